@@ -1,0 +1,484 @@
+//! The tables, kept by hand for both stores and compared with them by a test.
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    account (id) {
+        id -> Uid,
+        email -> Text,
+        email_key -> Text,
+        password_hash -> Text,
+        created_at -> Moment,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    school (id) {
+        id -> Uid,
+        name -> Text,
+        rule_pack -> Text,
+        time_zone -> Text,
+        epoch -> Uid,
+        version -> BigInt,
+        floor -> BigInt,
+        audit_seq -> BigInt,
+        audit_head -> Binary,
+        v -> BigInt,
+        created_at -> Moment,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    staff (school_id, id) {
+        school_id -> Uid,
+        id -> Uid,
+        account_id -> Nullable<Uid>,
+        name -> Text,
+        email -> Text,
+        email_key -> Text,
+        v -> BigInt,
+        created_at -> Moment,
+        disabled_at -> Nullable<Moment>,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    staff_role (school_id, staff_id, role, from_on) {
+        school_id -> Uid,
+        staff_id -> Uid,
+        role -> Word,
+        from_on -> Date,
+        until_on -> Nullable<Date>,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    invitation (school_id, id) {
+        school_id -> Uid,
+        id -> Uid,
+        staff_id -> Uid,
+        secret_hash -> Binary,
+        created_by -> Nullable<Uid>,
+        created_at -> Moment,
+        expires_at -> Moment,
+        accepted_at -> Nullable<Moment>,
+        withdrawn_at -> Nullable<Moment>,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    session (school_id, id) {
+        school_id -> Uid,
+        id -> Uid,
+        staff_id -> Uid,
+        created_at -> Moment,
+        expires_at -> Moment,
+        ended_at -> Nullable<Moment>,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    refresh_token (school_id, session_id, id) {
+        school_id -> Uid,
+        session_id -> Uid,
+        id -> Uid,
+        secret_hash -> Binary,
+        issued_at -> Moment,
+        used_at -> Nullable<Moment>,
+        successor_id -> Nullable<Uid>,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    idempotency (school_id, staff_id, idem_key) {
+        school_id -> Uid,
+        staff_id -> Uid,
+        idem_key -> Text,
+        request_hash -> Binary,
+        reply -> Json,
+        at -> Moment,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    class (school_id, id) {
+        school_id -> Uid,
+        id -> Uid,
+        name -> Text,
+        name_key -> Text,
+        v -> BigInt,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    class_staff (school_id, class_id, staff_id, from_on) {
+        school_id -> Uid,
+        class_id -> Uid,
+        staff_id -> Uid,
+        from_on -> Date,
+        until_on -> Nullable<Date>,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    pupil (school_id, id) {
+        school_id -> Uid,
+        id -> Uid,
+        pupil_ref -> Nullable<Text>,
+        given_name -> Text,
+        family_name -> Nullable<Text>,
+        preferred_name -> Nullable<Text>,
+        label -> Nullable<Text>,
+        search_key -> Text,
+        date_of_birth -> Nullable<Date>,
+        left_on -> Nullable<Date>,
+        v -> BigInt,
+        created_at -> Moment,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    pupil_year (school_id, pupil_id, year) {
+        school_id -> Uid,
+        pupil_id -> Uid,
+        year -> Integer,
+        year_group -> Text,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    class_member (school_id, class_id, pupil_id, from_on) {
+        school_id -> Uid,
+        class_id -> Uid,
+        pupil_id -> Uid,
+        from_on -> Date,
+        until_on -> Nullable<Date>,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    roster_import (school_id, id) {
+        school_id -> Uid,
+        id -> Uid,
+        status -> Word,
+        encoding -> Text,
+        readings -> Json,
+        plan -> Json,
+        created_by -> Uid,
+        created_at -> Moment,
+        confirmed_at -> Nullable<Moment>,
+        v -> BigInt,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    school_year (school_id, year) {
+        school_id -> Uid,
+        year -> Integer,
+        starts_on -> Date,
+        ends_on -> Date,
+        v -> BigInt,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    half_term (school_id, id) {
+        school_id -> Uid,
+        id -> Uid,
+        year -> Integer,
+        name -> Text,
+        starts_on -> Date,
+        ends_on -> Date,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    closure (school_id, id) {
+        school_id -> Uid,
+        id -> Uid,
+        on_date -> Date,
+        kind -> Word,
+        reason -> Nullable<Text>,
+        v -> BigInt,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    sequence (school_id, id) {
+        school_id -> Uid,
+        id -> Uid,
+        name -> Text,
+        draft -> Json,
+        draft_v -> BigInt,
+        v -> BigInt,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    sequence_version (school_id, id) {
+        school_id -> Uid,
+        id -> Uid,
+        sequence_id -> Uid,
+        number -> Integer,
+        effective_on -> Date,
+        note -> Nullable<Text>,
+        content -> Json,
+        published_by -> Uid,
+        published_at -> Moment,
+        v -> BigInt,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    teaching_group (school_id, id) {
+        school_id -> Uid,
+        id -> Uid,
+        name -> Text,
+        sequence_id -> Uid,
+        start_lesson_id -> Nullable<Uid>,
+        closed_on -> Nullable<Date>,
+        v -> BigInt,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    group_staff (school_id, group_id, staff_id, from_on) {
+        school_id -> Uid,
+        group_id -> Uid,
+        staff_id -> Uid,
+        from_on -> Date,
+        until_on -> Nullable<Date>,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    group_member (school_id, group_id, pupil_id, from_on) {
+        school_id -> Uid,
+        group_id -> Uid,
+        pupil_id -> Uid,
+        from_on -> Date,
+        until_on -> Nullable<Date>,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    lesson_record (school_id, id) {
+        school_id -> Uid,
+        id -> Uid,
+        group_id -> Uid,
+        on_date -> Date,
+        slot -> SmallInt,
+        generation -> SmallInt,
+        version_id -> Uid,
+        lesson_id -> Uid,
+        outcome -> Word,
+        items -> Json,
+        reason -> Nullable<Text>,
+        taught_by -> Uid,
+        entered_by -> Uid,
+        at -> Moment,
+        deleted_at -> Nullable<Moment>,
+        v -> BigInt,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    lesson_mark (school_id, record_id, pupil_id) {
+        school_id -> Uid,
+        record_id -> Uid,
+        pupil_id -> Uid,
+        mark -> Word,
+        missed -> Bool,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    check_definition (school_id, id) {
+        school_id -> Uid,
+        id -> Uid,
+        name -> Text,
+        kind -> Word,
+        items -> Json,
+        v -> BigInt,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    check_round (school_id, id) {
+        school_id -> Uid,
+        id -> Uid,
+        name -> Text,
+        opens_on -> Date,
+        closes_on -> Date,
+        v -> BigInt,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    round_check (school_id, round_id, check_id) {
+        school_id -> Uid,
+        round_id -> Uid,
+        check_id -> Uid,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    response (school_id, id) {
+        school_id -> Uid,
+        id -> Uid,
+        round_id -> Uid,
+        check_id -> Uid,
+        item_id -> Uid,
+        pupil_id -> Uid,
+        on_date -> Date,
+        outcome -> Word,
+        taken_by -> Uid,
+        entered_by -> Uid,
+        at -> Moment,
+        corrects -> Nullable<Uid>,
+        v -> BigInt,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    change (school_id, scope_kind, scope_id, rec_kind, rec_id) {
+        school_id -> Uid,
+        scope_kind -> Text,
+        scope_id -> Uid,
+        rec_kind -> Text,
+        rec_id -> Uid,
+        v -> BigInt,
+        kind -> Word,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    history (school_id, rec_kind, rec_id, v) {
+        school_id -> Uid,
+        rec_kind -> Text,
+        rec_id -> Uid,
+        v -> BigInt,
+        at -> Moment,
+        staff_id -> Nullable<Uid>,
+        body -> Json,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    audit_entry (school_id, seq) {
+        school_id -> Uid,
+        seq -> BigInt,
+        at -> Moment,
+        operation -> Text,
+        subject_kind -> Text,
+        commitment -> Binary,
+        digest -> Binary,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    audit_identity (school_id, seq) {
+        school_id -> Uid,
+        seq -> BigInt,
+        staff_id -> Uid,
+        subject_id -> Nullable<Uid>,
+        salt -> Binary,
+    }
+}
+
+diesel::allow_tables_to_appear_in_same_query!(
+    account,
+    school,
+    staff,
+    staff_role,
+    invitation,
+    session,
+    refresh_token,
+    idempotency,
+    class,
+    class_staff,
+    pupil,
+    pupil_year,
+    class_member,
+    roster_import,
+    school_year,
+    half_term,
+    closure,
+    sequence,
+    sequence_version,
+    teaching_group,
+    group_staff,
+    group_member,
+    lesson_record,
+    lesson_mark,
+    check_definition,
+    check_round,
+    round_check,
+    response,
+    change,
+    history,
+    audit_entry,
+    audit_identity,
+);

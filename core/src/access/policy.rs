@@ -1,0 +1,182 @@
+//! The policy: one table, read by people as `policy.txt` and by the compiler as trait
+//! implementations. A pair that is not here cannot be asked for at all.
+
+use super::{
+    Role::{self, Administrator, Assistant, Cover, Head, Lead, Office, Teacher, TrustLead},
+    act::{Action, Manage, Publish, Read, Record},
+    resource::{
+        AuditLog, Calendar, Checks, Class, Group, GroupDay, Groups, OwnSessions, Pupil, PupilChecks,
+        PupilLearning, Resource, Roster, Round, SchoolProfile, SchoolReport, Sequence, SequenceDraft,
+        Sequences, StaffList,
+    },
+};
+
+/// Who passes: any holder of a role `anywhere` in the school, and holders of a role in
+/// `assigned` for what they are assigned to.
+#[derive(Clone, Copy, Debug)]
+pub struct Rule {
+    /// Roles that pass for any such resource of their school.
+    pub anywhere: &'static [Role],
+    /// Roles that pass where the actor is assigned.
+    pub assigned: &'static [Role],
+}
+
+/// The policy's answer to "who may do `A` to this?".
+pub trait Permits<A> {
+    /// Who passes.
+    const RULE: Rule;
+}
+
+/// A line of the policy, for review.
+#[derive(Clone, Copy, Debug)]
+pub struct Row {
+    /// The resource's name.
+    pub resource: &'static str,
+    /// The action's name.
+    pub action: &'static str,
+    /// Who may do it.
+    pub rule: Rule,
+    /// Who may know that the resource exists.
+    pub seen_by: Rule,
+    /// Whether everybody may know.
+    pub everyone_knows: bool,
+}
+
+impl std::fmt::Display for Row {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let list = |roles: &[Role]| {
+            if roles.is_empty() {
+                "-".to_owned()
+            } else {
+                roles.iter().map(|role| role.as_str()).collect::<Vec<_>>().join(",")
+            }
+        };
+        write!(
+            f,
+            "{} {}: anywhere {}; assigned {}",
+            self.resource,
+            self.action,
+            list(self.rule.anywhere),
+            list(self.rule.assigned)
+        )
+    }
+}
+
+const ALL: &[Role] = Role::ALL;
+const NONE: &[Role] = &[];
+const TEACHING: &[Role] = &[Lead, Teacher, Assistant, Cover, Head];
+const NEAR: &[Role] = &[Teacher, Assistant, Cover];
+
+macro_rules! policy {
+    ($($resource:ident $name:literal $(($knows:ident))? { $first:ident $first_any:expr, $first_near:expr; $($action:ident $any:expr, $near:expr;)* })+) => {
+        $(
+            impl Resource for $resource {
+                const NAME: &'static str = $name;
+                const SEEN_BY: Rule = Rule { anywhere: $first_any, assigned: $first_near };
+                const EVERYONE_KNOWS_IT_EXISTS: bool = policy!(@knows $($knows)?);
+            }
+            impl Permits<$first> for $resource {
+                const RULE: Rule = Rule { anywhere: $first_any, assigned: $first_near };
+            }
+            $(impl Permits<$action> for $resource {
+                const RULE: Rule = Rule { anywhere: $any, assigned: $near };
+            })*
+        )+
+        /// Every line of the policy, in order.
+        pub const TABLE: &[Row] = &[
+            $(
+                policy!(@row $resource $first),
+                $(policy!(@row $resource $action),)*
+            )+
+        ];
+    };
+    (@knows) => { false };
+    (@knows everyone) => { true };
+    (@row $resource:ident $action:ident) => {
+        Row {
+            resource: <$resource as Resource>::NAME,
+            action: <$action as Action>::NAME,
+            rule: <$resource as Permits<$action>>::RULE,
+            seen_by: <$resource as Resource>::SEEN_BY,
+            everyone_knows: <$resource as Resource>::EVERYONE_KNOWS_IT_EXISTS,
+        }
+    };
+}
+
+// The first line of each resource also says who may know that one exists.
+// "(everyone)": each school has exactly one, so its existence is no secret.
+policy! {
+    SchoolProfile "school" (everyone) {
+        Read ALL, NONE;
+        Manage &[Administrator, Lead], NONE;
+    }
+    OwnSessions "own_sessions" (everyone) {
+        Read ALL, NONE;
+        Manage ALL, NONE;
+    }
+    StaffList "staff" (everyone) {
+        Read &[Lead, Head, Office, Administrator], NONE;
+        Manage &[Administrator], NONE;
+    }
+    Roster "roster" (everyone) {
+        Read &[Lead, Head, Office], NONE;
+        Manage &[Lead, Office], NONE;
+    }
+    Class "class" {
+        Read &[Lead, Head, Office], NEAR;
+        Manage &[Lead, Office], NONE;
+    }
+    Pupil "pupil" {
+        Read &[Lead, Head, Office], NEAR;
+        Manage &[Lead, Office], NONE;
+    }
+    PupilLearning "pupil_learning" {
+        Read &[Lead, Head], &[Teacher, Assistant];
+    }
+    Calendar "calendar" (everyone) {
+        Read ALL, NONE;
+        Manage &[Lead, Head, Office], NONE;
+    }
+    Sequences "sequences" (everyone) {
+        Read &[Lead, Teacher, Assistant, Cover, Head, TrustLead], NONE;
+        Manage &[Lead], NONE;
+    }
+    Sequence "sequence" {
+        Read &[Lead, Teacher, Assistant, Cover, Head, TrustLead], NONE;
+        Publish &[Lead], NONE;
+    }
+    SequenceDraft "sequence_draft" {
+        Read &[Lead], NONE;
+        Manage &[Lead], NONE;
+    }
+    Groups "groups" (everyone) {
+        Read TEACHING, NONE;
+        Manage &[Lead], NONE;
+    }
+    Group "group" {
+        Read &[Lead, Head], NEAR;
+        Manage &[Lead], NONE;
+    }
+    GroupDay "group_day" {
+        Read &[Lead, Head], NEAR;
+        Record &[Lead], NEAR;
+    }
+    Checks "checks" (everyone) {
+        Read &[Lead, Teacher, Assistant, Head], NONE;
+        Manage &[Lead], NONE;
+    }
+    Round "check_round" {
+        Read &[Lead, Teacher, Assistant, Head], NONE;
+        Manage &[Lead], NONE;
+    }
+    PupilChecks "pupil_checks" {
+        Read &[Lead, Head], &[Teacher, Assistant];
+        Record &[Lead], &[Teacher, Assistant];
+    }
+    SchoolReport "school_report" (everyone) {
+        Read &[Lead, Head], NONE;
+    }
+    AuditLog "audit_log" (everyone) {
+        Read &[Administrator, Lead], NONE;
+    }
+}

@@ -1,0 +1,85 @@
+//! What the policy is asked about. Each carries the ids a query may use once granted.
+
+use super::policy::Rule;
+use crate::{
+    id::{ClassId, GroupId, PupilId, RoundId, SequenceId, SessionId},
+    time::Date,
+};
+
+/// Something the policy can be asked about.
+pub trait Resource {
+    /// Name in the policy table.
+    const NAME: &'static str;
+    /// Who may know that one exists: decides between "forbidden" and "no such thing".
+    const SEEN_BY: Rule;
+    /// True for what every school has, whose existence tells nobody anything.
+    const EVERYONE_KNOWS_IT_EXISTS: bool;
+}
+
+/// The school's name, rule pack and settings.
+#[derive(Clone, Copy, Debug)]
+pub struct SchoolProfile;
+/// One's own sign-ins.
+#[derive(Clone, Copy, Debug)]
+pub struct OwnSessions(pub Option<SessionId>);
+/// Staff, their roles and invitations.
+#[derive(Clone, Copy, Debug)]
+pub struct StaffList;
+/// The school's pupils and classes as a whole: lists, imports, corrections.
+#[derive(Clone, Copy, Debug)]
+pub struct Roster;
+/// One class with its pupils.
+#[derive(Clone, Copy, Debug)]
+pub struct Class(pub ClassId);
+/// One pupil's name, class and groups.
+#[derive(Clone, Copy, Debug)]
+pub struct Pupil(pub PupilId);
+/// What one pupil was taught and how checks went.
+#[derive(Clone, Copy, Debug)]
+pub struct PupilLearning(pub PupilId);
+/// Years, half terms, closures.
+#[derive(Clone, Copy, Debug)]
+pub struct Calendar;
+/// The school's sequences and their published versions.
+#[derive(Clone, Copy, Debug)]
+pub struct Sequences;
+/// One sequence.
+#[derive(Clone, Copy, Debug)]
+pub struct Sequence(pub SequenceId);
+/// The unpublished draft of one sequence.
+#[derive(Clone, Copy, Debug)]
+pub struct SequenceDraft(pub SequenceId);
+/// The school's teaching groups as a whole.
+#[derive(Clone, Copy, Debug)]
+pub struct Groups;
+/// One teaching group: members, adults, lesson records, coverage.
+#[derive(Clone, Copy, Debug)]
+pub struct Group(pub GroupId);
+/// One group on one date: the assignment that counts is that date's.
+#[derive(Clone, Copy, Debug)]
+pub struct GroupDay {
+    /// The group.
+    pub group: GroupId,
+    /// The date of the lesson.
+    pub on: Date,
+}
+/// Definitions of checks and rounds of checks.
+#[derive(Clone, Copy, Debug)]
+pub struct Checks;
+/// One round of checks.
+#[derive(Clone, Copy, Debug)]
+pub struct Round(pub RoundId);
+/// The checks of one pupil within one round.
+#[derive(Clone, Copy, Debug)]
+pub struct PupilChecks {
+    /// The round.
+    pub round: RoundId,
+    /// The pupil.
+    pub pupil: PupilId,
+}
+/// Attainment of the whole school, small groups included.
+#[derive(Clone, Copy, Debug)]
+pub struct SchoolReport;
+/// Who did and looked at what.
+#[derive(Clone, Copy, Debug)]
+pub struct AuditLog;

@@ -1,0 +1,232 @@
+//! Checks: what is asked of a pupil, and what came of it. Responses are events that are
+//! never changed; a correction is a new event that names the old one.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use serde::{Deserialize, Serialize};
+
+use crate::{
+    id::{CheckId, CheckItemId, ItemId, PupilId, ResponseId, StaffId},
+    text::Title,
+    time::Date,
+};
+
+crate::vocabulary! {
+    /// What a check asks for.
+    pub enum CheckKind {
+        /// Say the sound of a grapheme.
+        GpcRecognition = "gpc_recognition",
+        /// Read a word.
+        WordReading = "word_reading",
+    }
+}
+
+crate::vocabulary! {
+    /// What came of one item. Four distinct states: an item never reached is not a wrong answer.
+    pub enum Outcome {
+        /// Right, in the pupil's usual accent and speech.
+        Right = "right",
+        /// Another answer.
+        Wrong = "wrong",
+        /// Asked, and no answer came.
+        NoResponse = "no_response",
+        /// Not asked.
+        NotOffered = "not_offered",
+    }
+}
+
+/// One thing to ask.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct CheckItem {
+    /// Stable within the check.
+    pub id: CheckItemId,
+    /// What the pupil is shown.
+    pub prompt: Title,
+    /// The GPC it asks for, in a check of GPC recognition.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub gpc_id: Option<ItemId>,
+}
+
+/// One answer of one pupil to one item.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Response {
+    /// Its id.
+    pub id: ResponseId,
+    /// The check.
+    pub check: CheckId,
+    /// The item.
+    pub item: CheckItemId,
+    /// The pupil.
+    pub pupil: PupilId,
+    /// The day it was asked.
+    pub on: Date,
+    /// What came of it.
+    pub outcome: Outcome,
+    /// The adult who asked.
+    pub taken_by: StaffId,
+    /// The adult who entered it.
+    pub entered_by: StaffId,
+    /// The response this one corrects.
+    pub corrects: Option<ResponseId>,
+}
+
+/// The responses that count: those no other response corrects.
+pub fn in_force(responses: Vec<Response>) -> Vec<Response> {
+    let corrected: BTreeSet<ResponseId> = responses.iter().filter_map(|r| r.corrects).collect();
+    responses.into_iter().filter(|r| !corrected.contains(&r.id)).collect()
+}
+
+/// Why a set of answers is refused.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum AnswerError {
+    /// The check has no such item.
+    #[error("the check has no such item")]
+    UnknownItem(usize),
+    /// Two answers to one item.
+    #[error("this item is answered twice")]
+    Twice(usize),
+    /// There is an answer; a correction names it.
+    #[error("this pupil has an answer to this item in this round; correct that one")]
+    AlreadyAnswered(usize, ResponseId),
+    /// Not a day of the round.
+    #[error("{0} is not a day of this round")]
+    OutsideRound(Date),
+    /// Nothing can have happened yet.
+    #[error("{0} is in the future")]
+    Future(Date),
+    /// No answers at all.
+    #[error("give at least one answer")]
+    Nothing,
+}
+
+impl AnswerError {
+    /// The field at fault.
+    pub fn field(&self) -> String {
+        match self {
+            Self::UnknownItem(n) | Self::Twice(n) | Self::AlreadyAnswered(n, _) => {
+                format!("answers[{n}].item_id")
+            }
+            Self::OutsideRound(_) | Self::Future(_) => "on".into(),
+            Self::Nothing => "answers".into(),
+        }
+    }
+}
+
+/// What the store knows before answers are written.
+#[derive(Clone, Debug)]
+pub struct Facts<'a> {
+    /// Items of the check.
+    pub items: &'a [CheckItem],
+    /// The pupil's responses in force for this check in this round.
+    pub existing: &'a BTreeMap<CheckItemId, ResponseId>,
+    /// First day of the round.
+    pub opens_on: Date,
+    /// Last day of the round.
+    pub closes_on: Date,
+    /// Today at the school.
+    pub today: Date,
+}
+
+/// Checks that a day lies within the round and not ahead.
+///
+/// # Errors
+/// [`AnswerError::OutsideRound`] or [`AnswerError::Future`].
+pub fn check_day(facts: &Facts<'_>, on: Date) -> Result<(), AnswerError> {
+    if on > facts.today {
+        return Err(AnswerError::Future(on));
+    }
+    if on < facts.opens_on || on > facts.closes_on {
+        return Err(AnswerError::OutsideRound(on));
+    }
+    Ok(())
+}
+
+/// Checks a set of answers of one pupil before any is written.
+///
+/// # Errors
+/// The first answer that cannot stand.
+pub fn check_answers(
+    facts: &Facts<'_>,
+    on: Date,
+    answers: &[(CheckItemId, Outcome)],
+) -> Result<(), AnswerError> {
+    check_day(facts, on)?;
+    if answers.is_empty() {
+        return Err(AnswerError::Nothing);
+    }
+    let mut seen = BTreeSet::new();
+    for (n, (item, _)) in answers.iter().enumerate() {
+        if !facts.items.iter().any(|known| known.id == *item) {
+            return Err(AnswerError::UnknownItem(n));
+        }
+        if !seen.insert(*item) {
+            return Err(AnswerError::Twice(n));
+        }
+        if let Some(existing) = facts.existing.get(item) {
+            return Err(AnswerError::AlreadyAnswered(n, *existing));
+        }
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use uuid::Uuid;
+
+    fn response(id: u128, corrects: Option<u128>, outcome: Outcome) -> Response {
+        Response {
+            id: ResponseId::from_uuid(Uuid::from_u128(id)),
+            check: CheckId::from_uuid(Uuid::nil()),
+            item: CheckItemId::from_uuid(Uuid::nil()),
+            pupil: PupilId::from_uuid(Uuid::nil()),
+            on: Date::default(),
+            outcome,
+            taken_by: StaffId::from_uuid(Uuid::nil()),
+            entered_by: StaffId::from_uuid(Uuid::nil()),
+            corrects: corrects.map(|c| ResponseId::from_uuid(Uuid::from_u128(c))),
+        }
+    }
+
+    #[test]
+    fn the_last_of_a_chain_of_corrections_counts() {
+        let chain = vec![
+            response(1, None, Outcome::Wrong),
+            response(2, Some(1), Outcome::Right),
+            response(3, Some(2), Outcome::NoResponse),
+            response(9, None, Outcome::Right),
+        ];
+        let left: Vec<_> = in_force(chain).into_iter().map(|r| r.id.uuid().as_u128()).collect();
+        assert_eq!(left, [3, 9]);
+    }
+
+    #[test]
+    fn answers_are_checked_before_any_is_written() {
+        let item = |n| CheckItemId::from_uuid(Uuid::from_u128(n));
+        let day = |d| Date::from_ymd_opt(2025, 10, d).unwrap();
+        let items: Vec<CheckItem> = (1..=3)
+            .map(|n| CheckItem { id: item(n), prompt: Title::new("m").unwrap(), gpc_id: None })
+            .collect();
+        let old = ResponseId::from_uuid(Uuid::max());
+        let existing = BTreeMap::from([(item(3), old)]);
+        let facts = Facts {
+            items: &items,
+            existing: &existing,
+            opens_on: day(6),
+            closes_on: day(17),
+            today: day(10),
+        };
+        let check = |on, answers: &[u128]| {
+            let answers: Vec<_> = answers.iter().map(|n| (item(*n), Outcome::Right)).collect();
+            check_answers(&facts, day(on), &answers)
+        };
+        assert_eq!(check(6, &[1, 2]), Ok(()));
+        assert_eq!(check(5, &[1]), Err(AnswerError::OutsideRound(day(5))));
+        assert_eq!(check(11, &[1]), Err(AnswerError::Future(day(11))));
+        assert_eq!(check(6, &[]), Err(AnswerError::Nothing));
+        assert_eq!(check(6, &[1, 4]), Err(AnswerError::UnknownItem(1)));
+        assert_eq!(check(6, &[1, 1]), Err(AnswerError::Twice(1)));
+        assert_eq!(check(6, &[1, 3]), Err(AnswerError::AlreadyAnswered(1, old)));
+    }
+}

@@ -1,0 +1,162 @@
+//! Typed ids. A pupil's id cannot be passed where a group's is wanted.
+//!
+//! Ids are UUIDs: version 7 where the server makes them (they sort by time, which keeps
+//! indexes compact), version 5 where identity is a natural key (RFC 9562).
+
+use std::{cmp::Ordering, fmt, hash, marker::PhantomData, str::FromStr};
+
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
+use uuid::Uuid;
+
+/// What an id names.
+pub trait Kind {
+    /// Lower-case singular, used in messages and in the change log.
+    const NAME: &'static str;
+}
+
+/// A UUID that names one kind of thing.
+pub struct Id<K> {
+    uuid: Uuid,
+    kind: PhantomData<fn() -> K>,
+}
+
+impl<K> Id<K> {
+    /// Takes a UUID as the id of a `K`.
+    pub const fn from_uuid(uuid: Uuid) -> Self {
+        Self { uuid, kind: PhantomData }
+    }
+
+    /// The UUID without its type.
+    pub const fn uuid(self) -> Uuid {
+        self.uuid
+    }
+
+    /// The id that follows from a natural key: the same parts always give the same id.
+    /// Parts are joined with U+001F, which no validated text can hold.
+    pub fn from_parts(namespace: Uuid, parts: &[&str]) -> Self {
+        Self::from_uuid(Uuid::new_v5(&namespace, parts.join("\u{1f}").as_bytes()))
+    }
+}
+
+impl<K> Clone for Id<K> {
+    fn clone(&self) -> Self {
+        *self
+    }
+}
+impl<K> Copy for Id<K> {}
+impl<K> PartialEq for Id<K> {
+    fn eq(&self, other: &Self) -> bool {
+        self.uuid == other.uuid
+    }
+}
+impl<K> Eq for Id<K> {}
+impl<K> PartialOrd for Id<K> {
+    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+impl<K> Ord for Id<K> {
+    fn cmp(&self, other: &Self) -> Ordering {
+        self.uuid.cmp(&other.uuid)
+    }
+}
+impl<K> hash::Hash for Id<K> {
+    fn hash<H: hash::Hasher>(&self, state: &mut H) {
+        self.uuid.hash(state);
+    }
+}
+impl<K> fmt::Debug for Id<K> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        fmt::Display::fmt(&self.uuid, f)
+    }
+}
+impl<K> fmt::Display for Id<K> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        fmt::Display::fmt(&self.uuid, f)
+    }
+}
+impl<K> FromStr for Id<K> {
+    type Err = uuid::Error;
+    fn from_str(s: &str) -> Result<Self, Self::Err> {
+        Uuid::from_str(s).map(Self::from_uuid)
+    }
+}
+impl<K> Serialize for Id<K> {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        self.uuid.serialize(serializer)
+    }
+}
+impl<'de, K> Deserialize<'de> for Id<K> {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        Uuid::deserialize(deserializer).map(Self::from_uuid)
+    }
+}
+
+#[cfg(feature = "schema")]
+impl<K> utoipa::PartialSchema for Id<K> {
+    fn schema() -> utoipa::openapi::RefOr<utoipa::openapi::schema::Schema> {
+        <Uuid as utoipa::PartialSchema>::schema()
+    }
+}
+#[cfg(feature = "schema")]
+impl<K: Kind> utoipa::ToSchema for Id<K> {
+    fn name() -> std::borrow::Cow<'static, str> {
+        format!("{}_id", K::NAME).into()
+    }
+}
+
+macro_rules! ids {
+    ($($(#[$doc:meta])* $kind:ident $alias:ident $name:literal;)+) => {
+        /// The kinds of thing that have ids.
+        pub mod kind {
+            $($(#[$doc])* pub enum $kind {}
+            impl super::Kind for $kind { const NAME: &'static str = $name; })+
+        }
+        $($(#[$doc])* pub type $alias = Id<kind::$kind>;)+
+    };
+}
+
+ids! {
+    /// A school; first part of every key.
+    School SchoolId "school";
+    /// A sign-in account, which may serve staff of several schools.
+    Account AccountId "account";
+    /// A member of one school's staff.
+    Staff StaffId "staff";
+    /// An unanswered invitation to join a school's staff.
+    Invitation InvitationId "invitation";
+    /// A sign-in on one device.
+    Session SessionId "session";
+    /// A class of the school.
+    Class ClassId "class";
+    /// A pupil.
+    Pupil PupilId "pupil";
+    /// A roster import.
+    RosterImport RosterImportId "roster_import";
+    /// A half term.
+    HalfTerm HalfTermId "half_term";
+    /// A day, other than a weekend or holiday, on which the school does not teach.
+    Closure ClosureId "closure";
+    /// A teaching sequence.
+    Sequence SequenceId "sequence";
+    /// A published, immutable version of a sequence.
+    Version VersionId "sequence_version";
+    /// A step of a sequence.
+    Step StepId "step";
+    /// A planned lesson of a sequence.
+    Lesson LessonId "lesson";
+    /// An item taught by a lesson. A GPC's id follows from its pair.
+    Item ItemId "item";
+    /// A teaching group.
+    Group GroupId "group";
+    /// The record of one lesson given to one group.
+    LessonRecord LessonRecordId "lesson_record";
+    /// A check: a list of items to ask.
+    Check CheckId "check";
+    /// An item of a check.
+    CheckItem CheckItemId "check_item";
+    /// A round of checks.
+    Round RoundId "check_round";
+    /// One answer of one pupil to one item.
+    Response ResponseId "response";
+}

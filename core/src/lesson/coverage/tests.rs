@@ -1,0 +1,214 @@
+//! Stories 7 as rules: absence, split lessons, re-teaching.
+
+use std::collections::BTreeSet;
+
+use uuid::Uuid;
+
+use crate::{
+    calendar::{Calendar, HalfTerm, Year},
+    id::{GroupId, HalfTermId, ItemId, LessonId, PupilId, StaffId, VersionId},
+    lesson::{
+        Facts, Mark, Outcome, Record, RecordError, RegisterEntry, Report, Warning, coverage, next_lesson,
+        record,
+    },
+    sequence::{Content, settle},
+    text::Title,
+    time::Date,
+};
+
+fn day(d: u32) -> Date {
+    Date::from_ymd_opt(2025, 9, d).unwrap()
+}
+
+struct World {
+    content: Content,
+    calendar: Calendar,
+    members: Vec<PupilId>,
+    records: Vec<Record>,
+}
+
+impl World {
+    /// Two lessons of two GPCs each, three pupils, September 2025.
+    fn new() -> Self {
+        let item =
+            |g: &str, p: &str| serde_json::json!({"kind": "gpc", "gpc": {"grapheme": g, "phoneme": p}});
+        let draft = serde_json::from_value(serde_json::json!({"steps": [{"title": "S", "lessons": [
+            {"title": "L1", "items": [item("m", "m"), item("o", "ɒ")]},
+            {"title": "L2", "items": [item("d", "d"), item("e", "e")]}]}]}))
+        .unwrap();
+        let mut next = 0;
+        let content = settle(draft, &BTreeSet::new(), &mut || {
+            next += 1;
+            Uuid::from_u128(next)
+        })
+        .unwrap();
+        let term = HalfTerm {
+            id: HalfTermId::from_uuid(Uuid::nil()),
+            name: Title::new("Autumn 1").unwrap(),
+            starts_on: day(1),
+            ends_on: day(26),
+        };
+        let year = Year { year: 2025, starts_on: day(1), ends_on: day(30), half_terms: vec![term] };
+        Self {
+            content,
+            calendar: Calendar { years: vec![year], closures: vec![] },
+            members: (1..=3).map(|n| PupilId::from_uuid(Uuid::from_u128(n))).collect(),
+            records: vec![],
+        }
+    }
+
+    fn lesson(&self, n: usize) -> LessonId {
+        self.content.lessons().nth(n).unwrap().2.id
+    }
+
+    fn item(&self, n: usize) -> ItemId {
+        self.content.items().nth(n).unwrap().id
+    }
+
+    fn log(
+        &mut self,
+        d: u32,
+        lesson: usize,
+        outcome: Outcome,
+        edit: impl FnOnce(&mut Report),
+    ) -> Result<Vec<Warning>, RecordError> {
+        let mut report = Report {
+            on: day(d),
+            slot: 1,
+            lesson: self.lesson(lesson),
+            outcome,
+            items: None,
+            reason: None,
+            register: vec![],
+            taught_by: None,
+        };
+        edit(&mut report);
+        let facts = Facts {
+            group: GroupId::from_uuid(Uuid::nil()),
+            version: VersionId::from_uuid(Uuid::nil()),
+            content: &self.content,
+            members: &self.members,
+            others: &self.records,
+            generation: 0,
+            calendar: &self.calendar,
+            reasons: &["other".to_owned()],
+            today: day(20),
+            entered_by: StaffId::from_uuid(Uuid::nil()),
+        };
+        let (record, warnings) = record(&facts, report)?;
+        self.records.push(record);
+        Ok(warnings)
+    }
+
+    fn next(&self) -> Option<(usize, usize)> {
+        next_lesson(&self.content, None, &self.records).map(|next| (next.place.lesson, next.remaining.len()))
+    }
+
+    fn taught(&self, pupil: usize, item: usize) -> Option<u32> {
+        use chrono::Datelike as _;
+        coverage(self.members[pupil], self.records.iter()).get(&self.item(item))?.taught_on.map(|on| on.day())
+    }
+
+    fn missed(&self, pupil: usize) -> usize {
+        coverage(self.members[pupil], self.records.iter())
+            .values()
+            .filter(|line| line.missed_on.is_some())
+            .count()
+    }
+}
+
+fn mark(world: &World, pupil: usize, mark: Mark, missed: bool) -> RegisterEntry {
+    RegisterEntry { pupil_id: world.members[pupil], mark, missed }
+}
+
+#[test]
+fn absent_is_missed_until_taught_again() {
+    let mut w = World::new();
+    let (absent, late, too_late) =
+        (mark(&w, 0, Mark::Absent, false), mark(&w, 1, Mark::Late, false), mark(&w, 2, Mark::Late, true));
+    w.log(1, 0, Outcome::Delivered, |r| r.register = vec![absent, late, too_late]).unwrap();
+    assert_eq!((w.taught(0, 0), w.taught(1, 0), w.taught(2, 0)), (None, Some(1), None));
+    assert_eq!((w.missed(0), w.missed(1), w.missed(2)), (2, 0, 2));
+    w.log(2, 0, Outcome::Retaught, |_| {}).unwrap();
+    assert_eq!((w.taught(0, 0), w.taught(1, 0), w.missed(0)), (Some(2), Some(1), 0));
+}
+
+#[test]
+fn a_split_lesson_is_finished_another_day() {
+    let mut w = World::new();
+    let first = w.item(0);
+    w.log(1, 0, Outcome::Part, |r| r.items = Some(vec![first])).unwrap();
+    assert_eq!(w.next(), Some((1, 1)));
+    assert_eq!((w.taught(0, 0), w.taught(0, 1)), (Some(1), None));
+    w.log(2, 0, Outcome::Delivered, |_| {}).unwrap();
+    assert_eq!(w.next(), Some((2, 2)));
+    assert_eq!((w.taught(0, 0), w.taught(0, 1)), (Some(1), Some(2)));
+    assert_eq!(w.records[1].items, vec![w.item(1)]);
+}
+
+#[test]
+fn reteaching_never_moves_the_place() {
+    let mut w = World::new();
+    assert_eq!(w.log(1, 0, Outcome::Retaught, |_| {}), Err(RecordError::NothingToReteach));
+    w.log(1, 0, Outcome::Delivered, |_| {}).unwrap();
+    w.log(2, 1, Outcome::Delivered, |_| {}).unwrap();
+    assert_eq!(w.next(), None);
+    w.log(3, 0, Outcome::Retaught, |_| {}).unwrap();
+    assert_eq!(w.next(), None);
+    assert_eq!(w.log(4, 0, Outcome::Delivered, |_| {}), Err(RecordError::AlreadyDelivered(day(1))));
+}
+
+#[test]
+fn not_delivered_teaches_nobody_and_needs_a_reason() {
+    let mut w = World::new();
+    assert_eq!(w.log(1, 0, Outcome::NotDelivered, |_| {}), Err(RecordError::Reason("other".into())));
+    w.log(1, 0, Outcome::NotDelivered, |r| r.reason = Some("other".into())).unwrap();
+    assert_eq!((w.next(), w.taught(0, 0), w.missed(0)), (Some((1, 2)), None, 0));
+    let e = w.log(2, 0, Outcome::Delivered, |r| r.reason = Some("other".into()));
+    assert_eq!(e, Err(RecordError::ReasonWithoutNeed));
+}
+
+#[test]
+fn what_cannot_be_true_is_refused_with_its_field() {
+    let mut w = World::new();
+    let stranger =
+        RegisterEntry { pupil_id: PupilId::from_uuid(Uuid::max()), mark: Mark::Absent, missed: false };
+    let twice = mark(&w, 0, Mark::Absent, false);
+    let missed = mark(&w, 0, Mark::Present, true);
+    let other_lessons = w.item(2);
+    let whole = vec![w.item(0), w.item(1)];
+    let cases: Vec<(Result<_, RecordError>, &str)> = vec![
+        (w.log(21, 0, Outcome::Delivered, |_| {}), "on"),
+        (w.log(1, 0, Outcome::Delivered, |r| r.on = Date::from_ymd_opt(2025, 8, 31).unwrap()), "on"),
+        (w.log(1, 0, Outcome::Delivered, |r| r.slot = 0), "slot"),
+        (w.log(1, 0, Outcome::Delivered, |r| r.lesson = LessonId::from_uuid(Uuid::max())), "lesson_id"),
+        (w.log(1, 0, Outcome::Delivered, |r| r.items = Some(vec![other_lessons])), "items[0]"),
+        (w.log(1, 0, Outcome::Part, |_| {}), "items"),
+        (w.log(1, 0, Outcome::Part, |r| r.items = Some(whole)), "items"),
+        (w.log(1, 0, Outcome::Delivered, |r| r.register = vec![stranger]), "register[0].pupil_id"),
+        (w.log(1, 0, Outcome::Delivered, |r| r.register = vec![twice, twice]), "register[1].pupil_id"),
+        (w.log(1, 0, Outcome::Delivered, |r| r.register = vec![missed]), "register[0].missed"),
+    ];
+    for (result, field) in cases {
+        assert_eq!(result.unwrap_err().field(), field);
+    }
+    assert!(w.records.is_empty());
+}
+
+#[test]
+fn a_day_and_slot_is_recorded_once() {
+    let mut w = World::new();
+    w.log(1, 0, Outcome::Delivered, |_| {}).unwrap();
+    let first = w.records[0].id;
+    assert_eq!(w.log(1, 1, Outcome::Delivered, |_| {}), Err(RecordError::AlreadyRecorded(first)));
+    w.log(1, 1, Outcome::Delivered, |r| r.slot = 2).unwrap();
+}
+
+#[test]
+fn odd_days_are_kept_with_a_warning() {
+    let mut w = World::new();
+    assert_eq!(w.log(6, 0, Outcome::Delivered, |_| {}), Ok(vec![Warning::OnWeekend]));
+    w.calendar.years[0].half_terms[0].ends_on = day(5);
+    w.members.clear();
+    assert_eq!(w.log(8, 1, Outcome::Delivered, |_| {}), Ok(vec![Warning::InHoliday, Warning::NobodyInGroup]));
+}

@@ -1,0 +1,364 @@
+//! The record of one lesson given to one group on one day.
+
+use std::collections::BTreeSet;
+
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+use super::place;
+use crate::{
+    calendar::{Calendar, DayKind},
+    id::{GroupId, ItemId, LessonId, LessonRecordId, PupilId, StaffId, VersionId},
+    sequence::{Content, Lesson},
+    time::Date,
+};
+
+const NAMESPACE: Uuid = Uuid::from_u128(0x8d24_1f0e_77c3_5a61_b0d9_2e64_93fa_0c58);
+
+crate::vocabulary! {
+    /// What became of a planned lesson.
+    pub enum Outcome {
+        /// Taught to its end.
+        Delivered = "delivered",
+        /// Begun; the rest is for another day.
+        Part = "part",
+        /// Planned and not taught.
+        NotDelivered = "not_delivered",
+        /// Taught again after it had been delivered. Never moves the group's place.
+        Retaught = "retaught",
+    }
+}
+
+crate::vocabulary! {
+    /// A pupil at a lesson.
+    pub enum Mark {
+        /// There.
+        Present = "present",
+        /// Not there: nothing was taught to this pupil.
+        Absent = "absent",
+        /// Came late. Counts as taught unless marked as having missed it.
+        Late = "late",
+    }
+}
+
+crate::vocabulary! {
+    /// Something odd about a record that is kept all the same.
+    pub enum Warning {
+        /// The date lies in a holiday; it counts in no half term.
+        InHoliday = "in_holiday",
+        /// The date is a Saturday or Sunday.
+        OnWeekend = "on_weekend",
+        /// The calendar says the school did not teach that day.
+        OnClosedDay = "on_closed_day",
+        /// The group had no members that day.
+        NobodyInGroup = "nobody_in_group",
+    }
+}
+
+/// One line of a register.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct RegisterEntry {
+    /// The pupil.
+    pub pupil_id: PupilId,
+    /// There, absent or late.
+    pub mark: Mark,
+    /// For a late pupil: came too late for what was taught.
+    #[serde(default)]
+    pub missed: bool,
+}
+
+impl RegisterEntry {
+    /// Whether what the lesson taught was taught to this pupil.
+    pub fn was_taught(&self) -> bool {
+        match self.mark {
+            Mark::Present => true,
+            Mark::Absent => false,
+            Mark::Late => !self.missed,
+        }
+    }
+}
+
+/// What an adult says happened.
+#[derive(Clone, Debug)]
+pub struct Report {
+    /// The day.
+    pub on: Date,
+    /// First, second ... lesson of the day, from 1.
+    pub slot: u8,
+    /// The planned lesson.
+    pub lesson: LessonId,
+    /// What became of it.
+    pub outcome: Outcome,
+    /// The items taught; needed for a part, otherwise the lesson's remaining items.
+    pub items: Option<Vec<ItemId>>,
+    /// A code of the rule pack; needed when not delivered.
+    pub reason: Option<String>,
+    /// Marks that differ from present. Everyone else in the group was present.
+    pub register: Vec<RegisterEntry>,
+    /// Who taught, if not the one who enters the record.
+    pub taught_by: Option<StaffId>,
+}
+
+/// What the store knows of the group and the day.
+#[derive(Clone, Debug)]
+pub struct Facts<'a> {
+    /// The group.
+    pub group: GroupId,
+    /// The version in force for the group that day.
+    pub version: VersionId,
+    /// Its content.
+    pub content: &'a Content,
+    /// Pupils in the group that day.
+    pub members: &'a [PupilId],
+    /// The group's other records, any order.
+    pub others: &'a [Record],
+    /// How many records of this day and slot were deleted before.
+    pub generation: u16,
+    /// The school's calendar.
+    pub calendar: &'a Calendar,
+    /// The rule pack's codes for lessons not taught.
+    pub reasons: &'a [String],
+    /// Today at the school.
+    pub today: Date,
+    /// Who enters the record.
+    pub entered_by: StaffId,
+}
+
+/// A lesson record. The id follows from group, date, slot and generation, so that two
+/// devices that log the same lesson make the same record.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Record {
+    /// Follows from the natural key.
+    pub id: LessonRecordId,
+    /// The group.
+    pub group: GroupId,
+    /// The day.
+    pub on: Date,
+    /// First, second ... lesson of the day.
+    pub slot: u8,
+    /// How many earlier records of this day and slot were deleted.
+    pub generation: u16,
+    /// The version taught from.
+    pub version: VersionId,
+    /// The planned lesson.
+    pub lesson: LessonId,
+    /// What became of it.
+    pub outcome: Outcome,
+    /// The items taught.
+    pub items: Vec<ItemId>,
+    /// Why it was not delivered: a code of the rule pack.
+    pub reason: Option<String>,
+    /// Every pupil in the group that day; empty when not delivered.
+    pub register: Vec<RegisterEntry>,
+    /// Who taught.
+    pub taught_by: StaffId,
+    /// Who entered the record.
+    pub entered_by: StaffId,
+}
+
+/// Why a record is refused.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum RecordError {
+    /// The date is in no school year.
+    #[error("{0} is in no school year of the calendar")]
+    OutOfYear(Date),
+    /// Nothing can have happened yet.
+    #[error("{0} is in the future")]
+    Future(Date),
+    /// The version does not hold the lesson.
+    #[error("the sequence version in force on that day has no such lesson")]
+    UnknownLesson,
+    /// The lesson does not teach the item.
+    #[error("the lesson has no such item")]
+    UnknownItem(usize),
+    /// A part without items, or with all of them.
+    #[error("a part names the items taught: at least one, and not all that remain")]
+    PartItems,
+    /// Not delivered, yet with items or a register.
+    #[error("a lesson that was not delivered teaches nothing to nobody: leave out {0}")]
+    NothingTaught(&'static str),
+    /// Not delivered and no reason, or an unknown one.
+    #[error("give one of the reasons: {0}")]
+    Reason(String),
+    /// A reason for a lesson that was taught.
+    #[error("a reason is for lessons not delivered")]
+    ReasonWithoutNeed,
+    /// Nothing to teach again.
+    #[error("this group has not been taught this lesson before")]
+    NothingToReteach,
+    /// Taught to its end already.
+    #[error("this lesson was delivered on {0}; record it as retaught")]
+    AlreadyDelivered(Date),
+    /// A pupil who was not in the group that day.
+    #[error("this pupil was not in the group that day")]
+    NotAMember(usize),
+    /// Two lines for one pupil.
+    #[error("this pupil stands twice in the register")]
+    Twice(usize),
+    /// Missed is for late pupils.
+    #[error("only a late pupil can be marked as having missed it")]
+    MissedNotLate(usize),
+    /// Slots are few.
+    #[error("a day has slots 1 to 9")]
+    Slot,
+    /// There is a record of this day and slot.
+    #[error("a lesson is already recorded for this group, day and slot")]
+    AlreadyRecorded(LessonRecordId),
+}
+
+impl RecordError {
+    /// The field of the report at fault.
+    pub fn field(&self) -> String {
+        match self {
+            Self::OutOfYear(_) | Self::Future(_) => "on".into(),
+            Self::UnknownLesson => "lesson_id".into(),
+            Self::UnknownItem(n) => format!("items[{n}]"),
+            Self::PartItems => "items".into(),
+            Self::NothingTaught(field) => (*field).into(),
+            Self::Reason(_) | Self::ReasonWithoutNeed => "reason".into(),
+            Self::NothingToReteach | Self::AlreadyDelivered(_) => "outcome".into(),
+            Self::NotAMember(n) | Self::Twice(n) => format!("register[{n}].pupil_id"),
+            Self::MissedNotLate(n) => format!("register[{n}].missed"),
+            Self::Slot | Self::AlreadyRecorded(_) => "slot".into(),
+        }
+    }
+}
+
+/// The id of the record of this group, day, slot and generation.
+pub fn record_id(group: GroupId, on: Date, slot: u8, generation: u16) -> LessonRecordId {
+    LessonRecordId::from_parts(
+        NAMESPACE,
+        &[&group.to_string(), &on.to_string(), &slot.to_string(), &generation.to_string()],
+    )
+}
+
+/// Decides what is written for a report, and what is odd about it.
+///
+/// # Errors
+/// The first thing that cannot be true of the report.
+pub fn record(facts: &Facts<'_>, report: Report) -> Result<(Record, Vec<Warning>), RecordError> {
+    let mut warnings = date_warnings(facts, report.on)?;
+    if !(1..=9).contains(&report.slot) {
+        return Err(RecordError::Slot);
+    }
+    if let Some(other) = facts.others.iter().find(|other| other.on == report.on && other.slot == report.slot)
+    {
+        return Err(RecordError::AlreadyRecorded(other.id));
+    }
+    let (_, _, lesson) = facts.content.lesson(report.lesson).ok_or(RecordError::UnknownLesson)?;
+    check_reason(facts, &report)?;
+    let items = items_taught(facts, lesson, &report)?;
+    let register = register(facts, &report)?;
+    if facts.members.is_empty() {
+        warnings.push(Warning::NobodyInGroup);
+    }
+    let record = Record {
+        id: record_id(facts.group, report.on, report.slot, facts.generation),
+        group: facts.group,
+        on: report.on,
+        slot: report.slot,
+        generation: facts.generation,
+        version: facts.version,
+        lesson: report.lesson,
+        outcome: report.outcome,
+        items,
+        reason: report.reason,
+        register,
+        taught_by: report.taught_by.unwrap_or(facts.entered_by),
+        entered_by: facts.entered_by,
+    };
+    Ok((record, warnings))
+}
+
+fn date_warnings(facts: &Facts<'_>, on: Date) -> Result<Vec<Warning>, RecordError> {
+    if on > facts.today {
+        return Err(RecordError::Future(on));
+    }
+    match facts.calendar.day(on) {
+        DayKind::OutOfYear => Err(RecordError::OutOfYear(on)),
+        DayKind::Teaching => Ok(Vec::new()),
+        DayKind::Holiday => Ok(vec![Warning::InHoliday]),
+        DayKind::Weekend => Ok(vec![Warning::OnWeekend]),
+        DayKind::Inset | DayKind::Closure => Ok(vec![Warning::OnClosedDay]),
+    }
+}
+
+fn check_reason(facts: &Facts<'_>, report: &Report) -> Result<(), RecordError> {
+    let known = report.reason.as_ref().is_some_and(|reason| facts.reasons.contains(reason));
+    match (report.outcome, &report.reason) {
+        (Outcome::NotDelivered, _) if known => Ok(()),
+        (Outcome::NotDelivered, _) => Err(RecordError::Reason(facts.reasons.join(", "))),
+        (_, Some(_)) => Err(RecordError::ReasonWithoutNeed),
+        (_, None) => Ok(()),
+    }
+}
+
+fn items_taught(facts: &Facts<'_>, lesson: &Lesson, report: &Report) -> Result<Vec<ItemId>, RecordError> {
+    let whole: Vec<ItemId> = lesson.items.iter().map(|item| item.id).collect();
+    if let Some(items) = &report.items
+        && let Some(n) = items.iter().position(|item| !whole.contains(item))
+    {
+        return Err(RecordError::UnknownItem(n));
+    }
+    let state = place::state(
+        lesson,
+        facts.others.iter().filter(|other| (other.on, other.slot) < (report.on, report.slot)),
+    );
+    let named = report.items.clone().map(|items| items.into_iter().collect::<BTreeSet<_>>());
+    let in_order =
+        |named: BTreeSet<ItemId>| whole.iter().copied().filter(|item| named.contains(item)).collect();
+    match (report.outcome, state) {
+        (Outcome::NotDelivered, _) if report.items.is_some() => Err(RecordError::NothingTaught("items")),
+        (Outcome::NotDelivered, _) => Ok(Vec::new()),
+        (Outcome::Retaught, place::LessonState::Untaught) => Err(RecordError::NothingToReteach),
+        (Outcome::Retaught, _) => Ok(named.map_or_else(|| whole.clone(), in_order)),
+        (_, place::LessonState::Delivered { on }) => Err(RecordError::AlreadyDelivered(on)),
+        (Outcome::Delivered, place::LessonState::Untaught) => {
+            Ok(named.map_or_else(|| whole.clone(), in_order))
+        }
+        (Outcome::Delivered, place::LessonState::Part { remaining }) => Ok(named.map_or(remaining, in_order)),
+        (Outcome::Part, state) => {
+            let remaining = match state {
+                place::LessonState::Part { remaining } => remaining,
+                _ => whole.clone(),
+            };
+            let named = named.unwrap_or_default();
+            if named.is_empty() || remaining.iter().all(|item| named.contains(item)) {
+                return Err(RecordError::PartItems);
+            }
+            Ok(in_order(named))
+        }
+    }
+}
+
+fn register(facts: &Facts<'_>, report: &Report) -> Result<Vec<RegisterEntry>, RecordError> {
+    if report.outcome == Outcome::NotDelivered {
+        return if report.register.is_empty() {
+            Ok(Vec::new())
+        } else {
+            Err(RecordError::NothingTaught("register"))
+        };
+    }
+    let mut seen = BTreeSet::new();
+    for (n, entry) in report.register.iter().enumerate() {
+        if !facts.members.contains(&entry.pupil_id) {
+            return Err(RecordError::NotAMember(n));
+        }
+        if !seen.insert(entry.pupil_id) {
+            return Err(RecordError::Twice(n));
+        }
+        if entry.missed && entry.mark != Mark::Late {
+            return Err(RecordError::MissedNotLate(n));
+        }
+    }
+    let mark = |pupil: &PupilId| report.register.iter().find(|entry| entry.pupil_id == *pupil).copied();
+    Ok(facts
+        .members
+        .iter()
+        .map(|pupil| {
+            mark(pupil).unwrap_or(RegisterEntry { pupil_id: *pupil, mark: Mark::Present, missed: false })
+        })
+        .collect())
+}

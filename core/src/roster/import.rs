@@ -1,0 +1,395 @@
+//! From the rows of a pupil file to what they would change. Nothing here writes: the plan
+//! is shown, and only a confirmed plan is carried out. A pupil missing from the file is
+//! never touched, an empty cell never blanks what is known.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use serde::{Deserialize, Serialize};
+
+use crate::{
+    id::PupilId,
+    rules::RulePack,
+    text::{Name, search_key},
+    time::Date,
+};
+
+crate::vocabulary! {
+    /// A column of the file.
+    pub enum Field {
+        /// The school's own reference for the pupil.
+        PupilRef = "pupil_ref",
+        /// First name, or the only one.
+        GivenName = "given_name",
+        /// Family name.
+        FamilyName = "family_name",
+        /// The name the pupil is called by.
+        PreferredName = "preferred_name",
+        /// Date of birth.
+        DateOfBirth = "date_of_birth",
+        /// Year group, in any of the rule pack's spellings.
+        YearGroup = "year_group",
+        /// Class.
+        ClassName = "class_name",
+    }
+}
+
+/// A row that was understood.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Row {
+    /// Line in the file; the header is line 1.
+    pub line: u64,
+    /// The school's reference.
+    pub pupil_ref: Option<String>,
+    /// First or only name.
+    pub given_name: Name,
+    /// Family name.
+    pub family_name: Option<Name>,
+    /// Name the pupil is called by.
+    pub preferred_name: Option<Name>,
+    /// Date of birth.
+    pub date_of_birth: Option<Date>,
+    /// Code of the rule pack.
+    pub year_group: Option<String>,
+    /// Class.
+    pub class_name: Option<Name>,
+}
+
+/// Something about a row that stops it, or that a person should know.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct Finding {
+    /// Line in the file; the header is line 1.
+    pub line: u64,
+    /// The column, where one is at fault.
+    pub field: Option<Field>,
+    /// What, for a person.
+    pub message: String,
+}
+
+impl Row {
+    /// Reads the cells of one line.
+    ///
+    /// # Errors
+    /// Every cell that cannot be understood.
+    pub fn read(line: u64, cells: &BTreeMap<Field, &str>, rules: &RulePack) -> Result<Self, Vec<Finding>> {
+        let mut reading = Reading { line, cells, findings: Vec::new() };
+        let given_name = reading.name(Field::GivenName);
+        let family_name = reading.name(Field::FamilyName);
+        let preferred_name = reading.name(Field::PreferredName);
+        let class_name = reading.name(Field::ClassName);
+        let pupil_ref = reading.name(Field::PupilRef).map(String::from);
+        let date_of_birth = reading.date();
+        let year_group = reading.year_group(rules);
+        // A pupil with a family name only is a pupil with one name.
+        let (given_name, family_name) = match (given_name, family_name) {
+            (None, Some(only)) => (Some(only), None),
+            names => names,
+        };
+        match given_name {
+            Some(given_name) if reading.findings.is_empty() => Ok(Self {
+                line,
+                pupil_ref,
+                given_name,
+                family_name,
+                preferred_name,
+                date_of_birth,
+                year_group,
+                class_name,
+            }),
+            Some(_) => Err(reading.findings),
+            None => {
+                if reading.findings.is_empty() {
+                    reading.find(Field::GivenName, "a pupil needs a name".into());
+                }
+                Err(reading.findings)
+            }
+        }
+    }
+
+    fn name_key(&self) -> (String, String) {
+        (
+            search_key(self.given_name.as_str()),
+            self.family_name.as_ref().map(|n| search_key(n.as_str())).unwrap_or_default(),
+        )
+    }
+}
+
+struct Reading<'a> {
+    line: u64,
+    cells: &'a BTreeMap<Field, &'a str>,
+    findings: Vec<Finding>,
+}
+
+impl Reading<'_> {
+    fn find(&mut self, field: Field, message: String) {
+        self.findings.push(Finding { line: self.line, field: Some(field), message });
+    }
+
+    fn cell(&self, field: Field) -> Option<&str> {
+        self.cells.get(&field).map(|cell| cell.trim()).filter(|cell| !cell.is_empty())
+    }
+
+    fn name(&mut self, field: Field) -> Option<Name> {
+        match Name::new(self.cell(field)?) {
+            Ok(name) => Some(name),
+            Err(error) => {
+                self.find(field, error.to_string());
+                None
+            }
+        }
+    }
+
+    fn date(&mut self) -> Option<Date> {
+        let cell = self.cell(Field::DateOfBirth)?;
+        let read = Date::parse_from_str(cell, "%Y-%m-%d")
+            .or_else(|_| Date::parse_from_str(cell, "%d/%m/%Y"))
+            .ok()
+            .filter(|date| chrono::Datelike::year(date) >= 1900);
+        if read.is_none() {
+            let message = format!("\"{cell}\" is not a date; write 2019-05-31 or 31/05/2019");
+            self.find(Field::DateOfBirth, message);
+        }
+        read
+    }
+
+    fn year_group(&mut self, rules: &RulePack) -> Option<String> {
+        let cell = self.cell(Field::YearGroup)?;
+        let found = rules.year_group_by_label(cell).map(|year| year.code.clone());
+        if found.is_none() {
+            let known =
+                rules.year_groups.iter().map(|year| year.name.as_str()).collect::<Vec<_>>().join(", ");
+            let message = format!("\"{cell}\" is not a year group; known: {known}");
+            self.find(Field::YearGroup, message);
+        }
+        found
+    }
+}
+
+/// A pupil the school has.
+#[derive(Clone, Debug)]
+pub struct Existing {
+    /// The pupil.
+    pub id: PupilId,
+    /// What the school holds, as a row.
+    pub row: Row,
+}
+
+/// A pupil whose record the file would change.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Change {
+    /// The pupil.
+    pub pupil: PupilId,
+    /// The fields that differ.
+    pub fields: Vec<Field>,
+    /// What the file says.
+    pub row: Row,
+}
+
+/// What a file would change.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Plan {
+    /// Pupils to create.
+    pub created: Vec<Row>,
+    /// Pupils to change.
+    pub updated: Vec<Change>,
+    /// Rows that say what the school holds already.
+    pub unchanged: usize,
+    /// Classes to create, as first spelled in the file.
+    pub new_classes: Vec<Name>,
+    /// Rows that are left out, and why.
+    pub rejected: Vec<Finding>,
+}
+
+/// Matches rows to pupils, by reference first, then by name and date of birth.
+/// `classes` are the names of the school's classes.
+pub fn plan(rows: Vec<Row>, rejected: Vec<Finding>, pupils: &[Existing], classes: &[String]) -> Plan {
+    let mut planning = Planning {
+        plan: Plan { rejected, ..Plan::default() },
+        pupils,
+        rows_of: BTreeMap::new(),
+        seen: Vec::new(),
+    };
+    planning.classes(&rows, classes);
+    for row in rows {
+        planning.row(row);
+    }
+    planning.plan.rejected.sort_by_key(|finding| finding.line);
+    planning.plan
+}
+
+struct Planning<'a> {
+    plan: Plan,
+    pupils: &'a [Existing],
+    rows_of: BTreeMap<PupilId, u64>,
+    seen: Vec<Row>,
+}
+
+impl Planning<'_> {
+    fn classes(&mut self, rows: &[Row], known: &[String]) {
+        let mut keys: BTreeSet<String> = known.iter().map(|name| class_key(name)).collect();
+        for name in rows.iter().filter_map(|row| row.class_name.as_ref()) {
+            if keys.insert(class_key(name.as_str())) {
+                self.plan.new_classes.push(name.clone());
+            }
+        }
+    }
+
+    fn reject(&mut self, line: u64, field: Option<Field>, message: String) {
+        self.plan.rejected.push(Finding { line, field, message });
+    }
+
+    fn row(&mut self, row: Row) {
+        if let Some(earlier) = self.seen.iter().find(|earlier| same_pupil(earlier, &row)) {
+            let message = format!("the same pupil stands on line {}; this row is left out", earlier.line);
+            let line = row.line;
+            return self.reject(line, None, message);
+        }
+        self.seen.push(row.clone());
+        let found: Vec<&Existing> = self.pupils.iter().filter(|pupil| same_pupil(&pupil.row, &row)).collect();
+        match found.as_slice() {
+            [] => self.plan.created.push(row),
+            [pupil] => match self.rows_of.insert(pupil.id, row.line) {
+                Some(earlier) => {
+                    self.reject(
+                        row.line,
+                        None,
+                        format!("line {earlier} is about the same pupil; this row is left out"),
+                    );
+                }
+                None => self.compare(pupil, row),
+            },
+            [_, _, ..] => {
+                let message =
+                    "two or more pupils of the school match this row; give the pupil reference".to_owned();
+                self.reject(row.line, Some(Field::PupilRef), message);
+            }
+        }
+    }
+
+    fn compare(&mut self, pupil: &Existing, row: Row) {
+        let old = &pupil.row;
+        let class_differs = match (&row.class_name, &old.class_name) {
+            (Some(new), Some(old)) => class_key(new.as_str()) != class_key(old.as_str()),
+            (new, _) => new.is_some(),
+        };
+        let differs = [
+            (Field::PupilRef, row.pupil_ref.is_some() && row.pupil_ref != old.pupil_ref),
+            (Field::GivenName, row.given_name != old.given_name),
+            (Field::FamilyName, row.family_name.is_some() && row.family_name != old.family_name),
+            (Field::PreferredName, row.preferred_name.is_some() && row.preferred_name != old.preferred_name),
+            (Field::DateOfBirth, row.date_of_birth.is_some() && row.date_of_birth != old.date_of_birth),
+            (Field::YearGroup, row.year_group.is_some() && row.year_group != old.year_group),
+            (Field::ClassName, class_differs),
+        ];
+        let fields: Vec<Field> =
+            differs.iter().filter(|(_, differs)| *differs).map(|(field, _)| *field).collect();
+        if fields.is_empty() {
+            self.plan.unchanged += 1;
+        } else {
+            self.plan.updated.push(Change { pupil: pupil.id, fields, row });
+        }
+    }
+}
+
+/// Two references decide; otherwise name and date of birth together. Different references
+/// never merge, however alike the rest.
+fn same_pupil(a: &Row, b: &Row) -> bool {
+    match (&a.pupil_ref, &b.pupil_ref) {
+        (Some(a), Some(b)) => a == b,
+        _ => a.name_key() == b.name_key() && a.date_of_birth.is_some() && a.date_of_birth == b.date_of_birth,
+    }
+}
+
+/// "Oak", "oak " and "OAK" are one class; "Oak 2" is another. Letters of other scripts that
+/// look alike stay different and show up as a class to be created.
+pub fn class_key(name: &str) -> String {
+    name.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn rules() -> RulePack {
+        crate::rules::pack("england").unwrap()
+    }
+
+    /// ref,given,family,preferred,born,year,class
+    fn read(line: u64, csv: &str) -> Result<Row, Vec<Finding>> {
+        let cells: BTreeMap<Field, &str> = Field::ALL.iter().copied().zip(csv.split(',')).collect();
+        Row::read(line, &cells, &rules())
+    }
+
+    fn existing(n: u128, csv: &str) -> Existing {
+        Existing { id: PupilId::from_uuid(uuid::Uuid::from_u128(n)), row: read(0, csv).unwrap() }
+    }
+
+    fn plan_of(lines: &[&str], pupils: &[Existing]) -> Plan {
+        let rows = lines.iter().enumerate().map(|(n, csv)| read(n as u64 + 2, csv).unwrap()).collect();
+        plan(rows, vec![], pupils, &["Alder".to_owned()])
+    }
+
+    #[test]
+    fn cells_are_understood_or_named() {
+        let row = read(2, "A1, Zoe\u{308} ,O’Neill,,31/05/2019,Y1,Alder").unwrap();
+        assert_eq!(row.given_name.as_str(), "Zoë");
+        assert_eq!(row.date_of_birth, Date::from_ymd_opt(2019, 5, 31));
+        assert_eq!(row.year_group.as_deref(), Some("year_1"));
+        let findings = read(7, "A1,Zoe,Bell,,31/13/2019,Year 9,").unwrap_err();
+        let fields: Vec<_> = findings.iter().map(|f| (f.line, f.field)).collect();
+        assert_eq!(fields, [(7, Some(Field::DateOfBirth)), (7, Some(Field::YearGroup))]);
+        assert_eq!(read(3, ",,,,,,").unwrap_err()[0].field, Some(Field::GivenName));
+        assert_eq!(read(3, ",,Sukarno,,,,").unwrap().given_name.as_str(), "Sukarno");
+        assert_eq!(read(3, ",Null,None,,,,").unwrap().given_name.as_str(), "Null");
+    }
+
+    #[test]
+    fn the_same_file_twice_changes_nothing() {
+        let lines = ["A1,Zoe,Bell,Zo,2019-05-31,1,Alder", ",Max,Bell,,2019-05-31,1,alder "];
+        let pupils = [existing(1, lines[0]), existing(2, lines[1])];
+        let plan = plan_of(&lines, &pupils);
+        assert_eq!(
+            (plan.created.len(), plan.updated.len(), plan.unchanged, plan.new_classes.len()),
+            (0, 0, 2, 0)
+        );
+    }
+
+    #[test]
+    fn twins_and_namesakes_stay_apart() {
+        let plan = plan_of(
+            &[
+                "A1,Ada,Bell,,2019-05-31,1,Alder",
+                "A2,Ida,Bell,,2019-05-31,1,Alder",
+                "A3,Ada,Bell,,2019-05-31,1,Rowan",
+                ",Ada,Bell,,2020-01-01,R,Rowan",
+            ],
+            &[],
+        );
+        assert_eq!((plan.created.len(), plan.rejected.len()), (4, 0));
+        assert_eq!(plan.new_classes.iter().map(Name::as_str).collect::<Vec<_>>(), ["Rowan"]);
+    }
+
+    #[test]
+    fn repeats_are_left_out_and_named() {
+        let plan = plan_of(&[",Ada,Bell,,2019-05-31,1,Alder", ",ada,BELL,,2019-05-31,1,Alder"], &[]);
+        assert_eq!(plan.created.len(), 1);
+        assert_eq!(plan.rejected[0].line, 3);
+    }
+
+    #[test]
+    fn empty_cells_never_blank_what_is_known() {
+        let pupils = [existing(1, "A1,Zoe,Bell,Zo,2019-05-31,1,Alder")];
+        let plan = plan_of(&["A1,Zoe,,,,,"], &pupils);
+        assert_eq!((plan.unchanged, plan.updated.len()), (1, 0));
+        let plan = plan_of(&["A1,Zoë,Bell,,,2,Rowan"], &pupils);
+        assert_eq!(plan.updated[0].fields, [Field::GivenName, Field::YearGroup, Field::ClassName]);
+    }
+
+    #[test]
+    fn an_unclear_match_is_held_for_a_person() {
+        let pupils =
+            [existing(1, "A1,Zoe,Bell,,2019-05-31,1,Alder"), existing(2, "A2,Zoe,Bell,,2019-05-31,1,Alder")];
+        let plan = plan_of(&[",Zoe,Bell,,2019-05-31,1,Alder"], &pupils);
+        assert_eq!((plan.created.len(), plan.rejected[0].field), (0, Some(Field::PupilRef)));
+    }
+}

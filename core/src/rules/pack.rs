@@ -1,0 +1,150 @@
+//! The part of a rule pack that is in use. The files hold more; later work reads it.
+
+use serde::Deserialize;
+
+/// A jurisdiction's local rules.
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+pub struct RulePack {
+    /// As named in the configuration and in each school.
+    pub id: String,
+    /// As shown.
+    pub name: String,
+    /// Year groups, youngest first.
+    pub year_groups: Vec<YearGroup>,
+    /// When a school year starts.
+    pub school_year: SchoolYearRule,
+    /// Attainment rules.
+    pub attainment: AttainmentRule,
+    /// Groups smaller than this carry a caution.
+    pub read_with_care_below: u64,
+    /// Why a lesson was not taught.
+    pub not_taught_reasons: Vec<Coded>,
+    /// Why a day is closed.
+    pub closure_reasons: Vec<Coded>,
+    /// What the product says where it matters.
+    pub cautions: Vec<Caution>,
+}
+
+/// A year group.
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+pub struct YearGroup {
+    /// As stored.
+    pub code: String,
+    /// As shown.
+    pub name: String,
+    /// Age in years at the start of the school year.
+    pub min_age: u8,
+    /// Spellings seen in files, in lower case.
+    pub labels: Vec<String>,
+}
+
+/// When a school year starts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+pub struct SchoolYearRule {
+    /// Month, 1 to 12.
+    pub starts_month: u32,
+    /// Day of the month.
+    pub starts_day: u32,
+}
+
+/// Attainment rules.
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+pub struct AttainmentRule {
+    /// When a GPC counts as secure.
+    pub secure: SecureRule,
+}
+
+/// When a GPC counts as secure for a pupil. No validated threshold exists; a lead may
+/// choose others.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+pub struct SecureRule {
+    /// Right on this many separate days,
+    pub right_on_days: u8,
+    /// one of them at least this many days after it was taught.
+    pub days_after_teaching: u16,
+}
+
+/// A code with what it means.
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+pub struct Coded {
+    /// As stored.
+    pub code: String,
+    /// As shown.
+    pub label: String,
+}
+
+/// A caution.
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+pub struct Caution {
+    /// Its code.
+    pub code: String,
+    /// As shown.
+    pub text: String,
+}
+
+impl RulePack {
+    /// The year group a file means by a label.
+    pub fn year_group_by_label(&self, label: &str) -> Option<&YearGroup> {
+        let label = label.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase();
+        self.year_groups.iter().find(|year| {
+            year.code == label || year.name.to_lowercase() == label || year.labels.contains(&label)
+        })
+    }
+
+    /// The year group with this code.
+    pub fn year_group(&self, code: &str) -> Option<&YearGroup> {
+        self.year_groups.iter().find(|year| year.code == code)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::rules::{RulesError, ids, pack};
+
+    #[test]
+    fn every_pack_is_sound() {
+        for id in ids() {
+            let pack = pack(id).unwrap();
+            assert_eq!(pack.id, id);
+            assert!(
+                !pack.year_groups.is_empty()
+                    && !pack.not_taught_reasons.is_empty()
+                    && !pack.cautions.is_empty()
+            );
+            assert!(pack.year_groups.is_sorted_by_key(|year| year.min_age));
+            let mut labels: Vec<&String> = pack.year_groups.iter().flat_map(|year| &year.labels).collect();
+            let count = labels.len();
+            labels.sort();
+            labels.dedup();
+            assert_eq!(labels.len(), count, "{id}: a label means two year groups");
+        }
+    }
+
+    #[test]
+    fn year_groups_are_found_by_any_usual_spelling() {
+        let england = pack("england").unwrap();
+        for (label, code) in [
+            ("R", "reception"),
+            (" year  1", "year_1"),
+            ("Y2", "year_2"),
+            ("1.0", "year_1"),
+            ("N", "nursery"),
+            ("YR", "reception"),
+        ] {
+            assert_eq!(england.year_group_by_label(label).map(|y| y.code.as_str()), Some(code), "{label}");
+        }
+        assert_eq!(england.year_group_by_label("9"), None);
+    }
+
+    #[test]
+    fn the_default_rule_for_secure_is_the_documented_one() {
+        let secure = pack("england").unwrap().attainment.secure;
+        assert_eq!((secure.right_on_days, secure.days_after_teaching), (3, 7));
+    }
+
+    #[test]
+    fn an_unknown_pack_names_the_known() {
+        let Err(RulesError::Unknown { known, .. }) = pack("atlantis") else { panic!("found") };
+        assert_eq!(known, "england, south-australia");
+    }
+}

@@ -1,0 +1,245 @@
+//! What a draft holds and what stands against publishing it.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use super::content::{Content, ItemKind};
+use crate::id::ItemId;
+
+crate::vocabulary! {
+    /// How much a finding matters.
+    pub enum Severity {
+        /// The draft cannot be published with it.
+        Fault = "fault",
+        /// Worth a look; professional judgement decides.
+        Advice = "advice",
+    }
+}
+
+/// Something seen in a draft.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct Finding {
+    /// How much it matters.
+    pub severity: Severity,
+    /// Where, as in `steps[2].lessons[0].items[1]`.
+    pub field: String,
+    /// What, for a person.
+    pub message: String,
+}
+
+/// How many items of one kind a draft teaches.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct KindCount {
+    /// The kind.
+    pub kind: ItemKind,
+    /// How many.
+    pub count: usize,
+}
+
+/// What a draft holds.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct Analysis {
+    /// Number of steps.
+    pub steps: usize,
+    /// Number of lessons: the teaching days it needs at one lesson a day.
+    pub lessons: usize,
+    /// Items by kind.
+    pub items: Vec<KindCount>,
+    /// Whether nothing stands against publishing.
+    pub publishable: bool,
+    /// What was seen, faults first.
+    pub findings: Vec<Finding>,
+}
+
+/// A lesson with more new GPCs than this is worth a look.
+const MANY_NEW: usize = 3;
+
+/// Counts and checks a draft.
+pub fn analyse(content: &Content) -> Analysis {
+    let mut findings = Findings(Vec::new());
+    findings.emptiness(content);
+    findings.repeats(content);
+    findings.crowding(content);
+    findings.0.sort_by_key(|finding| finding.severity);
+    let items = ItemKind::ALL
+        .iter()
+        .map(|kind| KindCount {
+            kind: *kind,
+            count: content.items().filter(|item| item.kind == *kind).count(),
+        })
+        .collect();
+    Analysis {
+        steps: content.steps.len(),
+        lessons: content.lessons().count(),
+        items,
+        publishable: findings.0.iter().all(|finding| finding.severity != Severity::Fault),
+        findings: findings.0,
+    }
+}
+
+struct Findings(Vec<Finding>);
+
+impl Findings {
+    fn push(&mut self, severity: Severity, field: String, message: String) {
+        self.0.push(Finding { severity, field, message });
+    }
+
+    fn emptiness(&mut self, content: &Content) {
+        if content.steps.is_empty() {
+            self.push(Severity::Fault, "steps".into(), "the sequence has no steps".into());
+        }
+        for (s, step) in content.steps.iter().enumerate() {
+            if step.lessons.is_empty() {
+                self.push(
+                    Severity::Fault,
+                    format!("steps[{s}].lessons"),
+                    format!("step \"{}\" has no lessons", step.title),
+                );
+            }
+            for (l, lesson) in step.lessons.iter().enumerate() {
+                if lesson.items.is_empty() {
+                    self.push(
+                        Severity::Fault,
+                        format!("steps[{s}].lessons[{l}].items"),
+                        format!("lesson \"{}\" teaches nothing", lesson.title),
+                    );
+                }
+            }
+        }
+    }
+
+    /// The same GPC or exception word cannot be new twice: the two places contradict each
+    /// other about when it is taught. Going back over it is an item of kind review.
+    fn repeats(&mut self, content: &Content) {
+        let mut by_id: BTreeMap<ItemId, String> = BTreeMap::new();
+        let mut by_word: BTreeMap<String, String> = BTreeMap::new();
+        for (place, _, lesson) in content.lessons() {
+            for (n, item) in lesson.items.iter().enumerate() {
+                let field = format!("steps[{}].lessons[{}].items[{n}]", place.step - 1, place.lesson - 1);
+                let first = match item.kind {
+                    ItemKind::Review => None,
+                    ItemKind::ExceptionWord => {
+                        by_word.insert(item.label.as_str().to_lowercase(), field.clone())
+                    }
+                    _ => by_id.insert(item.id, field.clone()),
+                };
+                if let Some(first) = first {
+                    let message = format!(
+                        "\"{}\" is already taught at {first}; use a review to go back to it",
+                        item.label
+                    );
+                    self.push(Severity::Fault, field, message);
+                }
+            }
+        }
+    }
+
+    fn crowding(&mut self, content: &Content) {
+        for (place, _, lesson) in content.lessons() {
+            let new = lesson.items.iter().filter(|item| item.kind == ItemKind::Gpc).count();
+            if new > MANY_NEW {
+                let field = format!("steps[{}].lessons[{}]", place.step - 1, place.lesson - 1);
+                self.push(Severity::Advice, field, format!("lesson \"{}\" has {new} new GPCs", lesson.title));
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::collections::BTreeSet;
+
+    use super::*;
+    use crate::sequence::{Draft, settle};
+
+    /// Steps separated by `/`, lessons by `;`, items by spaces: `m:m` a GPC, `+label` a
+    /// review, anything else an exception word.
+    fn content(sketch: &str) -> Content {
+        let item = |text: &str| match (text.split_once(':'), text.strip_prefix('+')) {
+            (Some((g, p)), _) => serde_json::json!({"kind": "gpc", "gpc": {"grapheme": g, "phoneme": p}}),
+            (None, Some(label)) => serde_json::json!({"kind": "review", "label": label}),
+            (None, None) => serde_json::json!({"kind": "exception_word", "label": text}),
+        };
+        let lesson = |text: &str| serde_json::json!({"title": "L", "items": text.split_whitespace().map(item).collect::<Vec<_>>()});
+        let step = |text: &str| serde_json::json!({"title": "S", "lessons": text.split(';').map(lesson).collect::<Vec<_>>()});
+        let steps: Vec<_> = sketch.split('/').filter(|s| !s.is_empty()).map(step).collect();
+        let draft: Draft = serde_json::from_value(serde_json::json!({"steps": steps})).unwrap();
+        let mut next = 0_u128;
+        settle(draft, &BTreeSet::new(), &mut || {
+            next += 1;
+            uuid::Uuid::from_u128(next)
+        })
+        .unwrap()
+    }
+
+    fn check(sketch: &str, expected: &[(Severity, &str)]) {
+        let analysis = analyse(&content(sketch));
+        let found: Vec<_> = analysis.findings.iter().map(|f| (f.severity, f.field.as_str())).collect();
+        assert_eq!(found, expected, "{sketch}");
+        assert_eq!(analysis.publishable, !expected.iter().any(|(severity, _)| *severity == Severity::Fault));
+    }
+
+    #[test]
+    fn a_sound_draft_has_no_findings() {
+        check("m:m;o:ɒ/the d:d", &[]);
+    }
+
+    #[test]
+    fn empty_places_are_faults() {
+        check("", &[(Severity::Fault, "steps")]);
+        check("m:m;", &[(Severity::Fault, "steps[0].lessons[1].items")]);
+    }
+
+    #[test]
+    fn nothing_is_new_twice() {
+        check("m:m/m:m", &[(Severity::Fault, "steps[1].lessons[0].items[0]")]);
+        check("the/The", &[(Severity::Fault, "steps[1].lessons[0].items[0]")]);
+        check("ow:aʊ/ow:əʊ", &[]);
+        check("m:m/+m", &[]);
+    }
+
+    #[test]
+    fn crowded_lessons_are_advice() {
+        check("m:m o:ɒ d:d e:e", &[(Severity::Advice, "steps[0].lessons[0]")]);
+        check("m:m o:ɒ d:d", &[]);
+    }
+
+    #[test]
+    fn counts_are_by_kind() {
+        let analysis = analyse(&content("m:m the;o:ɒ/+all"));
+        assert_eq!((analysis.steps, analysis.lessons), (2, 3));
+        let count = |kind| analysis.items.iter().find(|c| c.kind == kind).map(|c| c.count);
+        assert_eq!(count(ItemKind::Gpc), Some(2));
+        assert_eq!(count(ItemKind::ExceptionWord), Some(1));
+        assert_eq!(count(ItemKind::Review), Some(1));
+        assert_eq!(count(ItemKind::WordPart), Some(0));
+    }
+
+    #[test]
+    fn ids_must_be_this_sequences() {
+        let stray = uuid::Uuid::from_u128(99);
+        let draft: Draft = serde_json::from_value(serde_json::json!({"steps": [
+            {"id": stray, "title": "S", "lessons": [{"title": "L", "items": [
+                {"kind": "review", "label": "x", "keyword": "y"},
+                {"kind": "gpc", "gpc": {"grapheme": "A", "phoneme": "/æ/"}},
+                {"kind": "gpc"}, {"kind": "oral_skill"}]}]}]}))
+        .unwrap();
+        let faults = settle(draft, &BTreeSet::new(), &mut uuid::Uuid::nil).unwrap_err();
+        let fields: Vec<_> = faults.iter().map(|f| f.field.as_str()).collect();
+        assert_eq!(
+            fields,
+            [
+                "steps[0].id",
+                "steps[0].lessons[0].items[0].keyword",
+                "steps[0].lessons[0].items[1].gpc.grapheme",
+                "steps[0].lessons[0].items[1].gpc.phoneme",
+                "steps[0].lessons[0].items[2].gpc",
+                "steps[0].lessons[0].items[3].label",
+            ]
+        );
+    }
+}

@@ -1,0 +1,236 @@
+//! From what a lead typed to content with settled ids.
+
+use std::collections::BTreeSet;
+
+use serde::{Deserialize, Serialize};
+use unicode_normalization::UnicodeNormalization;
+use uuid::Uuid;
+
+use super::content::{Content, Gpc, Item, ItemKind, Lesson, Step};
+use crate::{
+    id::{ItemId, LessonId, StepId},
+    text::Title,
+};
+
+/// A draft as sent: ids may be missing for what is new.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct Draft {
+    /// The steps, in order.
+    pub steps: Vec<DraftStep>,
+}
+
+/// A step of a draft.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct DraftStep {
+    /// Leave out for a new step.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub id: Option<StepId>,
+    /// As shown.
+    pub title: Title,
+    /// The lessons, in order.
+    pub lessons: Vec<DraftLesson>,
+}
+
+/// A lesson of a draft.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct DraftLesson {
+    /// Leave out for a new lesson.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub id: Option<LessonId>,
+    /// As shown.
+    pub title: Title,
+    /// What it teaches, in order.
+    pub items: Vec<DraftItem>,
+}
+
+/// An item of a draft.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct DraftItem {
+    /// Leave out for a new item and always for a GPC, whose id follows from its pair.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub id: Option<ItemId>,
+    /// What it is.
+    pub kind: ItemKind,
+    /// As shown. Required but for a GPC, whose label is its pair.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub label: Option<Title>,
+    /// The pair. Required for a GPC and refused for anything else.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub gpc: Option<Gpc>,
+    /// A word to remember the GPC by.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub keyword: Option<Title>,
+}
+
+/// What is wrong with a field of what was sent.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct Fault {
+    /// Where, as in `steps[2].lessons[0].items[1].gpc`.
+    pub field: String,
+    /// What, for a person.
+    pub message: String,
+}
+
+/// Most steps, lessons in a step, and items in a lesson that a draft may hold.
+const MOST: (usize, usize, usize) = (300, 50, 30);
+
+/// Gives every new step, lesson and item an id and checks the form of each item.
+///
+/// `known` are the ids this sequence has used before: an id that is neither new nor known
+/// is refused, so that a draft cannot capture another sequence's records. `new_id` gives a
+/// fresh UUID.
+///
+/// # Errors
+/// Every fault found, with its field.
+pub fn settle(
+    draft: Draft,
+    known: &BTreeSet<Uuid>,
+    new_id: &mut dyn FnMut() -> Uuid,
+) -> Result<Content, Vec<Fault>> {
+    let mut settling = Settling { known, new_id, used: BTreeSet::new(), faults: Vec::new() };
+    settling.at_most("steps", draft.steps.len(), MOST.0);
+    let steps = draft.steps.into_iter().enumerate().map(|(n, step)| settling.step(n, step)).collect();
+    if settling.faults.is_empty() { Ok(Content { steps }) } else { Err(settling.faults) }
+}
+
+struct Settling<'a> {
+    known: &'a BTreeSet<Uuid>,
+    new_id: &'a mut dyn FnMut() -> Uuid,
+    used: BTreeSet<Uuid>,
+    faults: Vec<Fault>,
+}
+
+impl Settling<'_> {
+    fn fault(&mut self, field: impl Into<String>, message: impl Into<String>) {
+        self.faults.push(Fault { field: field.into(), message: message.into() });
+    }
+
+    fn at_most(&mut self, field: &str, count: usize, most: usize) {
+        if count > most {
+            self.fault(field, format!("holds {count}; at most {most} are possible"));
+        }
+    }
+
+    /// A given id must be known and not stand elsewhere in the draft; none means a fresh one.
+    fn id(&mut self, at: &str, given: Option<Uuid>) -> Uuid {
+        let Some(id) = given else { return (self.new_id)() };
+        if !self.known.contains(&id) {
+            self.fault(format!("{at}.id"), "is not an id of this sequence; leave it out for something new");
+        } else if !self.used.insert(id) {
+            self.fault(format!("{at}.id"), "stands twice in this draft");
+        }
+        id
+    }
+
+    fn step(&mut self, n: usize, step: DraftStep) -> Step {
+        let at = format!("steps[{n}]");
+        self.at_most(&format!("{at}.lessons"), step.lessons.len(), MOST.1);
+        Step {
+            id: StepId::from_uuid(self.id(&at, step.id.map(StepId::uuid))),
+            title: step.title,
+            lessons: step
+                .lessons
+                .into_iter()
+                .enumerate()
+                .map(|(n, lesson)| self.lesson(&at, n, lesson))
+                .collect(),
+        }
+    }
+
+    fn lesson(&mut self, step: &str, n: usize, lesson: DraftLesson) -> Lesson {
+        let at = format!("{step}.lessons[{n}]");
+        self.at_most(&format!("{at}.items"), lesson.items.len(), MOST.2);
+        Lesson {
+            id: LessonId::from_uuid(self.id(&at, lesson.id.map(LessonId::uuid))),
+            title: lesson.title,
+            items: lesson
+                .items
+                .into_iter()
+                .enumerate()
+                .filter_map(|(n, item)| self.item(&at, n, item))
+                .collect(),
+        }
+    }
+
+    fn item(&mut self, lesson: &str, n: usize, item: DraftItem) -> Option<Item> {
+        let at = format!("{lesson}.items[{n}]");
+        if item.kind == ItemKind::Gpc {
+            return self.gpc(&at, item);
+        }
+        if item.gpc.is_some() {
+            self.fault(format!("{at}.gpc"), "is for items of kind gpc");
+        }
+        if item.keyword.is_some() {
+            self.fault(format!("{at}.keyword"), "is for items of kind gpc");
+        }
+        let id = self.id(&at, item.id.map(ItemId::uuid));
+        let Some(label) = item.label else {
+            self.fault(format!("{at}.label"), "is required");
+            return None;
+        };
+        Some(Item { id: ItemId::from_uuid(id), kind: item.kind, label, gpc: None, keyword: None })
+    }
+
+    fn gpc(&mut self, at: &str, item: DraftItem) -> Option<Item> {
+        let Some(gpc) = item.gpc else {
+            self.fault(format!("{at}.gpc"), "is required for kind gpc");
+            return None;
+        };
+        let gpc = Gpc {
+            grapheme: gpc.grapheme.trim().nfc().collect(),
+            phoneme: gpc.phoneme.trim().nfc().collect(),
+        };
+        if !is_grapheme(&gpc.grapheme) {
+            self.fault(
+                format!("{at}.gpc.grapheme"),
+                "must be 1 to 6 lower-case letters, a split digraph with one gap as in a_e",
+            );
+        }
+        if !is_phoneme(&gpc.phoneme) {
+            self.fault(
+                format!("{at}.gpc.phoneme"),
+                "must be 1 to 8 letters of the International Phonetic Alphabet, no slashes",
+            );
+        }
+        let label = match Title::new(&gpc.label()) {
+            Ok(label) => label,
+            Err(error) => {
+                self.fault(format!("{at}.gpc"), error.to_string());
+                return None;
+            }
+        };
+        if item.id.is_some_and(|id| id != gpc.id()) {
+            self.fault(format!("{at}.id"), "does not belong to this pair; leave it out");
+        }
+        Some(Item { id: gpc.id(), kind: ItemKind::Gpc, label, gpc: Some(gpc), keyword: item.keyword })
+    }
+}
+
+/// 1 to 6 lower-case letters with at most one gap, which stands between letters.
+fn is_grapheme(text: &str) -> bool {
+    let letters = text.chars().filter(|c| *c != '_').count();
+    let gaps = text.chars().count() - letters;
+    (1..=6).contains(&letters)
+        && gaps <= 1
+        && !text.starts_with('_')
+        && !text.ends_with('_')
+        && text.chars().all(|c| c == '_' || (c.is_alphabetic() && c.is_lowercase()))
+}
+
+/// IPA letters and length or stress marks, or a space between phonemes; checked for form only.
+fn is_phoneme(text: &str) -> bool {
+    let count = text.chars().count();
+    (1..=8).contains(&count)
+        && text
+            .chars()
+            .all(|c| c.is_alphabetic() || matches!(c, 'ː' | 'ˈ' | 'ˌ' | ' ' | '\u{300}'..='\u{36f}'))
+}

@@ -1,0 +1,9 @@
+//! A teaching sequence: steps, their lessons, and the items each lesson teaches.
+
+mod analysis;
+mod content;
+mod draft;
+
+pub use analysis::{Analysis, Finding, KindCount, Severity, analyse};
+pub use content::{Content, Gpc, Item, ItemKind, Lesson, Place, Step};
+pub use draft::{Draft, DraftItem, DraftLesson, DraftStep, Fault, settle};

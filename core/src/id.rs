@@ -95,7 +95,11 @@ impl<'de, K> Deserialize<'de> for Id<K> {
 #[cfg(feature = "schema")]
 impl<K> utoipa::PartialSchema for Id<K> {
     fn schema() -> utoipa::openapi::RefOr<utoipa::openapi::schema::Schema> {
-        <Uuid as utoipa::PartialSchema>::schema()
+        use utoipa::openapi::schema::{KnownFormat, ObjectBuilder, SchemaFormat, Type};
+        ObjectBuilder::new()
+            .schema_type(Type::String)
+            .format(Some(SchemaFormat::KnownFormat(KnownFormat::Uuid)))
+            .into()
     }
 }
 #[cfg(feature = "schema")]

@@ -14,6 +14,8 @@
 pub mod access;
 pub mod attainment;
 pub mod audit;
+#[cfg(feature = "bind")]
+mod bind;
 pub mod calendar;
 pub mod check;
 pub mod disclosure;

@@ -105,6 +105,45 @@ impl Span {
     }
 }
 
+/// How dated memberships change when, from one day on, exactly `wanted` are to be in.
+#[derive(Debug, PartialEq, Eq)]
+pub struct Reassignment<K> {
+    /// Spans to end: member, first day, new last day.
+    pub end: Vec<(K, Date, Date)>,
+    /// Spans to drop because they would begin on or after the day: member, first day.
+    pub drop: Vec<(K, Date)>,
+    /// Members who begin on the day.
+    pub begin: Vec<K>,
+}
+
+/// Works out the change. Days before `from` stay as they were; from then on exactly
+/// `wanted` are in, without an end.
+pub fn reassign<K: Copy + Ord>(
+    current: &[(K, Span)],
+    wanted: &std::collections::BTreeSet<K>,
+    from: Date,
+) -> Reassignment<K> {
+    let mut change = Reassignment { end: Vec::new(), drop: Vec::new(), begin: Vec::new() };
+    let onward = Span { from, until: None };
+    let stays =
+        |(member, span): &(K, Span)| wanted.contains(member) && span.from <= from && span.until.is_none();
+    for entry @ (member, span) in current.iter().filter(|(_, span)| span.meets(&onward)) {
+        if stays(entry) {
+            continue;
+        }
+        match from.pred_opt() {
+            Some(last) if span.from < from => change.end.push((*member, span.from, last)),
+            _ => change.drop.push((*member, span.from)),
+        }
+    }
+    change.begin = wanted
+        .iter()
+        .copied()
+        .filter(|member| !current.iter().any(|entry| entry.0 == *member && stays(entry)))
+        .collect();
+    change
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -136,5 +175,24 @@ mod tests {
         assert!(autumn.meets(&span("2026-10-23", None)));
         assert!(!autumn.meets(&span("2026-10-24", None)));
         assert!(span("2026-01-01", None).meets(&span("2026-12-01", None)));
+    }
+
+    #[test]
+    fn reassigning_leaves_the_past_alone() {
+        let span = |from, until: Option<&str>| Span { from: day(from), until: until.map(day) };
+        let current = [
+            (1, span("2026-09-01", None)),
+            (2, span("2026-09-01", None)),
+            (3, span("2026-10-12", None)),
+            (4, span("2026-09-01", Some("2026-09-30"))),
+            (5, span("2026-09-01", Some("2026-12-18"))),
+        ];
+        let change = reassign(&current, &[1, 4, 5, 6].into(), day("2026-10-12"));
+        assert_eq!(
+            change.end,
+            [(2, day("2026-09-01"), day("2026-10-11")), (5, day("2026-09-01"), day("2026-10-11"))]
+        );
+        assert_eq!(change.drop, [(3, day("2026-10-12"))]);
+        assert_eq!(change.begin, [4, 5, 6]);
     }
 }

@@ -97,7 +97,7 @@ diesel::table! {
         secret_hash -> Binary,
         issued_at -> Moment,
         used_at -> Nullable<Moment>,
-        successor_id -> Nullable<Uid>,
+        parent_id -> Nullable<Uid>,
     }
 }
 

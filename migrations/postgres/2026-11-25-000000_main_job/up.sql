@@ -85,7 +85,7 @@ CREATE TABLE refresh_token (
     secret_hash BYTEA NOT NULL,
     issued_at TIMESTAMPTZ NOT NULL,
     used_at TIMESTAMPTZ,
-    successor_id UUID,
+    parent_id UUID,
     PRIMARY KEY (school_id, session_id, id),
     FOREIGN KEY (school_id, session_id) REFERENCES session (school_id, id)
 );

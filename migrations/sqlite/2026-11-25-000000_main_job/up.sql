@@ -85,7 +85,7 @@ CREATE TABLE refresh_token (
     secret_hash BLOB NOT NULL,
     issued_at INTEGER NOT NULL,
     used_at INTEGER,
-    successor_id BLOB CHECK (length(successor_id) = 16),
+    parent_id BLOB CHECK (length(parent_id) = 16),
     PRIMARY KEY (school_id, session_id, id),
     FOREIGN KEY (school_id, session_id) REFERENCES session (school_id, id)
 ) STRICT;

@@ -1,0 +1,178 @@
+//! What the policy needs to know about each resource. Assignments count by their dates.
+
+use diesel::{dsl::exists, prelude::*, select};
+use plumbline_core::{
+    access::{
+        Facts,
+        resource::{
+            AuditLog, Calendar, Checks, Class, Group, GroupDay, Groups, OwnSessions, Pupil, PupilChecks,
+            PupilLearning, Roster, Round, SchoolProfile, SchoolReport, Sequence, SequenceDraft, Sequences,
+            StaffList,
+        },
+    },
+    id::{ClassId, GroupId, PupilId, SequenceId},
+    time::Date,
+};
+
+use super::{
+    Error, Locate, Tx,
+    conn::db,
+    schema::{
+        check_round, class, class_member, class_staff, group_member, group_staff, pupil, sequence,
+        teaching_group,
+    },
+};
+
+macro_rules! of_the_school {
+    ($($resource:ty),+ $(,)?) => {
+        $(impl Locate for $resource {
+            fn facts(&self, _tx: &mut Tx<'_>) -> Result<Facts, Error> {
+                Ok(Facts::OF_THE_SCHOOL)
+            }
+        })+
+    };
+}
+
+of_the_school!(
+    SchoolProfile,
+    OwnSessions,
+    StaffList,
+    Roster,
+    Calendar,
+    Sequences,
+    Groups,
+    Checks,
+    SchoolReport,
+    AuditLog
+);
+
+impl Tx<'_> {
+    fn is_on_group(&mut self, group: GroupId, on: Date) -> Result<bool, Error> {
+        let (school, staff) = (self.school(), self.actor.staff);
+        Ok(db!(self.conn, c => select(exists(group_staff::table
+            .filter(group_staff::school_id.eq(school))
+            .filter(group_staff::group_id.eq(group))
+            .filter(group_staff::staff_id.eq(staff))
+            .filter(group_staff::from_on.le(on))
+            .filter(group_staff::until_on.is_null().or(group_staff::until_on.ge(on)))))
+            .get_result(c))?)
+    }
+
+    fn is_on_class(&mut self, class: ClassId, on: Date) -> Result<bool, Error> {
+        let (school, staff) = (self.school(), self.actor.staff);
+        Ok(db!(self.conn, c => select(exists(class_staff::table
+            .filter(class_staff::school_id.eq(school))
+            .filter(class_staff::class_id.eq(class))
+            .filter(class_staff::staff_id.eq(staff))
+            .filter(class_staff::from_on.le(on))
+            .filter(class_staff::until_on.is_null().or(class_staff::until_on.ge(on)))))
+            .get_result(c))?)
+    }
+
+    /// Whether the pupil is today in a class or group the actor is assigned to today.
+    fn is_near_pupil(&mut self, pupil: PupilId) -> Result<bool, Error> {
+        let (school, staff, on) = (self.school(), self.actor.staff, self.today());
+        let by_group: bool = db!(self.conn, c => select(exists(group_member::table
+            .inner_join(group_staff::table.on(group_staff::school_id.eq(group_member::school_id)
+                .and(group_staff::group_id.eq(group_member::group_id))))
+            .filter(group_member::school_id.eq(school))
+            .filter(group_member::pupil_id.eq(pupil))
+            .filter(group_member::from_on.le(on))
+            .filter(group_member::until_on.is_null().or(group_member::until_on.ge(on)))
+            .filter(group_staff::staff_id.eq(staff))
+            .filter(group_staff::from_on.le(on))
+            .filter(group_staff::until_on.is_null().or(group_staff::until_on.ge(on)))))
+            .get_result(c))?;
+        if by_group {
+            return Ok(true);
+        }
+        Ok(db!(self.conn, c => select(exists(class_member::table
+            .inner_join(class_staff::table.on(class_staff::school_id.eq(class_member::school_id)
+                .and(class_staff::class_id.eq(class_member::class_id))))
+            .filter(class_member::school_id.eq(school))
+            .filter(class_member::pupil_id.eq(pupil))
+            .filter(class_member::from_on.le(on))
+            .filter(class_member::until_on.is_null().or(class_member::until_on.ge(on)))
+            .filter(class_staff::staff_id.eq(staff))
+            .filter(class_staff::from_on.le(on))
+            .filter(class_staff::until_on.is_null().or(class_staff::until_on.ge(on)))))
+            .get_result(c))?)
+    }
+
+    fn group_exists(&mut self, group: GroupId) -> Result<bool, Error> {
+        let school = self.school();
+        Ok(db!(self.conn, c => select(exists(teaching_group::table.find((school, group)))).get_result(c))?)
+    }
+
+    fn sequence_exists(&mut self, sequence: SequenceId) -> Result<bool, Error> {
+        let school = self.school();
+        Ok(db!(self.conn, c => select(exists(sequence::table.find((school, sequence)))).get_result(c))?)
+    }
+
+    fn pupil_exists(&mut self, pupil: PupilId) -> Result<bool, Error> {
+        let school = self.school();
+        Ok(db!(self.conn, c => select(exists(pupil::table.find((school, pupil)))).get_result(c))?)
+    }
+}
+
+impl Locate for Class {
+    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
+        let (school, today) = (tx.school(), tx.today());
+        let exists = db!(tx.conn, c => select(exists(class::table.find((school, self.0)))).get_result(c))?;
+        Ok(Facts { exists, assigned: tx.is_on_class(self.0, today)? })
+    }
+}
+
+impl Locate for Group {
+    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
+        let today = tx.today();
+        Ok(Facts { exists: tx.group_exists(self.0)?, assigned: tx.is_on_group(self.0, today)? })
+    }
+}
+
+impl Locate for GroupDay {
+    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
+        Ok(Facts { exists: tx.group_exists(self.group)?, assigned: tx.is_on_group(self.group, self.on)? })
+    }
+}
+
+impl Locate for Sequence {
+    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
+        Ok(Facts { exists: tx.sequence_exists(self.0)?, assigned: false })
+    }
+}
+
+impl Locate for SequenceDraft {
+    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
+        Ok(Facts { exists: tx.sequence_exists(self.0)?, assigned: false })
+    }
+}
+
+impl Locate for Pupil {
+    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
+        Ok(Facts { exists: tx.pupil_exists(self.0)?, assigned: tx.is_near_pupil(self.0)? })
+    }
+}
+
+impl Locate for PupilLearning {
+    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
+        Pupil(self.0).facts(tx)
+    }
+}
+
+impl Locate for Round {
+    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
+        let school = tx.school();
+        let exists =
+            db!(tx.conn, c => select(exists(check_round::table.find((school, self.0)))).get_result(c))?;
+        Ok(Facts { exists, assigned: false })
+    }
+}
+
+impl Locate for PupilChecks {
+    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
+        let round = Round(self.round).facts(tx)?;
+        let pupil = Pupil(self.pupil).facts(tx)?;
+        Ok(Facts { exists: round.exists && pupil.exists, assigned: pupil.assigned })
+    }
+}

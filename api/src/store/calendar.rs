@@ -1,0 +1,237 @@
+//! School years, half terms and closures.
+
+use diesel::prelude::*;
+use plumbline_core::{
+    access::{
+        act::{Manage, Read},
+        resource,
+    },
+    calendar::{Calendar, Closure, ClosureKind, HalfTerm, Year, YearPlan},
+    id::{ClosureId, HalfTermId, SchoolId},
+    text::Title,
+    time::Date,
+};
+
+use super::{
+    Error, Permit, Tx,
+    change::{ChangeKind, Scope},
+    conn::db,
+    schema::{closure, half_term, school_year},
+};
+
+/// A closure as stored.
+#[derive(Clone, Debug, Queryable, Selectable, Insertable)]
+#[diesel(table_name = closure, treat_none_as_default_value = false)]
+pub struct ClosureRow {
+    /// The school.
+    pub school_id: SchoolId,
+    /// Its id.
+    pub id: ClosureId,
+    /// The day.
+    pub on_date: Date,
+    /// Training or shut.
+    pub kind: ClosureKind,
+    /// A code of the rule pack.
+    pub reason: Option<String>,
+    /// Version of this row.
+    pub v: i64,
+}
+
+/// A saved school year.
+#[derive(Clone, Debug)]
+pub struct YearSaved {
+    /// The year.
+    pub year: Year,
+    /// Its version.
+    pub v: i64,
+}
+
+type TermRow = (HalfTermId, i32, String, Date, Date);
+
+impl<'tx> Tx<'tx> {
+    /// The whole calendar.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn calendar(&mut self) -> Result<Calendar, Error> {
+        let years = self.years()?.into_iter().map(|saved| saved.year).collect();
+        let closures = self
+            .closure_rows()?
+            .into_iter()
+            .map(|row| Closure { id: row.id, on: row.on_date, kind: row.kind })
+            .collect();
+        Ok(Calendar { years, closures })
+    }
+
+    /// The school years, latest last.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn school_years(
+        &mut self,
+        _permit: &Permit<'tx, Read, resource::Calendar>,
+    ) -> Result<Vec<YearSaved>, Error> {
+        self.years()
+    }
+
+    /// The closures, by day.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn closures(
+        &mut self,
+        _permit: &Permit<'tx, Read, resource::Calendar>,
+    ) -> Result<Vec<ClosureRow>, Error> {
+        self.closure_rows()
+    }
+
+    fn closure_rows(&mut self) -> Result<Vec<ClosureRow>, Error> {
+        let school = self.school();
+        Ok(db!(self.conn, c => closure::table
+            .filter(closure::school_id.eq(school))
+            .order(closure::on_date)
+            .select(ClosureRow::as_select())
+            .load(c))?)
+    }
+
+    fn years(&mut self) -> Result<Vec<YearSaved>, Error> {
+        let school = self.school();
+        let rows: Vec<(i32, Date, Date, i64)> = db!(self.conn, c => school_year::table
+            .filter(school_year::school_id.eq(school))
+            .order(school_year::year)
+            .select((school_year::year, school_year::starts_on, school_year::ends_on, school_year::v))
+            .load(c))?;
+        let terms: Vec<TermRow> = db!(self.conn, c => half_term::table
+            .filter(half_term::school_id.eq(school))
+            .order(half_term::starts_on)
+            .select((half_term::id, half_term::year, half_term::name, half_term::starts_on, half_term::ends_on))
+            .load(c))?;
+        let half_terms = |year: i32| -> Result<Vec<HalfTerm>, Error> {
+            terms
+                .iter()
+                .filter(|term| term.1 == year)
+                .map(|(id, _, name, starts_on, ends_on)| {
+                    let name = Title::new(name).map_err(|error| Error::Damaged(error.to_string()))?;
+                    Ok(HalfTerm { id: *id, name, starts_on: *starts_on, ends_on: *ends_on })
+                })
+                .collect()
+        };
+        rows.into_iter()
+            .map(|(year, starts_on, ends_on, v)| {
+                Ok(YearSaved { year: Year { year, starts_on, ends_on, half_terms: half_terms(year)? }, v })
+            })
+            .collect()
+    }
+
+    /// Saves a school year whole. A half term that keeps its name keeps its id.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn save_year(
+        &mut self,
+        _permit: &Permit<'tx, Manage, resource::Calendar>,
+        year: i32,
+        plan: &YearPlan,
+    ) -> Result<YearSaved, Error> {
+        let (school, version) = (self.school(), self.version);
+        let known = self.years()?.into_iter().find(|saved| saved.year.year == year);
+        let known_id = |name: &Title| {
+            let terms = &known.as_ref()?.year.half_terms;
+            terms.iter().find(|term| term.name == *name).map(|term| term.id)
+        };
+        let half_terms: Vec<HalfTerm> = plan
+            .half_terms
+            .iter()
+            .map(|term| HalfTerm {
+                id: known_id(&term.name).unwrap_or_else(|| self.new_id()),
+                name: term.name.clone(),
+                starts_on: term.starts_on,
+                ends_on: term.ends_on,
+            })
+            .collect();
+        db!(self.conn, c => diesel::delete(half_term::table
+            .filter(half_term::school_id.eq(school))
+            .filter(half_term::year.eq(year)))
+            .execute(c))?;
+        let values = (
+            school_year::school_id.eq(school),
+            school_year::year.eq(year),
+            school_year::starts_on.eq(plan.starts_on),
+            school_year::ends_on.eq(plan.ends_on),
+            school_year::v.eq(version),
+        );
+        db!(self.conn, c => diesel::insert_into(school_year::table)
+            .values(values)
+            .on_conflict((school_year::school_id, school_year::year))
+            .do_update()
+            .set((
+                school_year::starts_on.eq(plan.starts_on),
+                school_year::ends_on.eq(plan.ends_on),
+                school_year::v.eq(version),
+            ))
+            .execute(c))?;
+        for term in &half_terms {
+            db!(self.conn, c => diesel::insert_into(half_term::table)
+                .values((
+                    half_term::school_id.eq(school),
+                    half_term::id.eq(term.id),
+                    half_term::year.eq(year),
+                    half_term::name.eq(term.name.as_str()),
+                    half_term::starts_on.eq(term.starts_on),
+                    half_term::ends_on.eq(term.ends_on),
+                ))
+                .execute(c))?;
+        }
+        let year = Year { year, starts_on: plan.starts_on, ends_on: plan.ends_on, half_terms };
+        self.save("school_year", year_id(school, year.year), &[Scope::School], &year)?;
+        Ok(YearSaved { year, v: version })
+    }
+
+    /// Adds a closure.
+    ///
+    /// # Errors
+    /// [`Error::Conflict`] if that day has one.
+    pub fn add_closure(
+        &mut self,
+        _permit: &Permit<'tx, Manage, resource::Calendar>,
+        on: Date,
+        kind: ClosureKind,
+        reason: Option<String>,
+    ) -> Result<ClosureRow, Error> {
+        let row = ClosureRow {
+            school_id: self.school(),
+            id: self.new_id(),
+            on_date: on,
+            kind,
+            reason,
+            v: self.version,
+        };
+        db!(self.conn, c => diesel::insert_into(closure::table).values(&row).execute(c))?;
+        let body = serde_json::json!({"on": row.on_date, "kind": row.kind, "reason": row.reason});
+        self.save("closure", row.id.uuid(), &[Scope::School], &body)?;
+        Ok(row)
+    }
+
+    /// Takes a closure back.
+    ///
+    /// # Errors
+    /// [`Error::Missing`] if there is none.
+    pub fn remove_closure(
+        &mut self,
+        _permit: &Permit<'tx, Manage, resource::Calendar>,
+        id: ClosureId,
+    ) -> Result<(), Error> {
+        let school = self.school();
+        let removed = db!(self.conn, c => diesel::delete(closure::table.find((school, id))).execute(c))?;
+        if removed == 0 {
+            return Err(Error::Missing);
+        }
+        self.save("closure", id.uuid(), &[], &serde_json::Value::Null)?;
+        self.log("closure", id.uuid(), &[Scope::School], ChangeKind::Del)
+    }
+}
+
+/// The record id of a school year: it follows from school and year.
+fn year_id(school: SchoolId, year: i32) -> uuid::Uuid {
+    uuid::Uuid::new_v5(&school.uuid(), format!("school_year {year}").as_bytes())
+}

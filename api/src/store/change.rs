@@ -1,0 +1,138 @@
+//! The change log and the history: every save of a record goes through [`Tx::save`].
+
+use diesel::{prelude::*, upsert::excluded};
+use plumbline_core::{
+    id::{ClassId, GroupId, Id, SchoolId, StaffId},
+    time::Instant,
+};
+use serde::Serialize;
+use uuid::Uuid;
+
+use super::{
+    Error, Tx,
+    conn::db,
+    schema::{change, history},
+};
+
+plumbline_core::vocabulary! {
+    /// What the change log says happened to a record within a scope.
+    pub enum ChangeKind {
+        /// The record is in the scope, as of this version.
+        Put = "put",
+        /// The record has left the scope.
+        Leave = "leave",
+        /// The record is gone.
+        Del = "del",
+    }
+}
+
+/// A unit of visibility: a device holds whole scopes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Scope {
+    /// What all staff of the school may hold: calendar, published sequences.
+    School,
+    /// A class and its pupils.
+    Class(ClassId),
+    /// A teaching group, its pupils, lesson records and checks.
+    Group(GroupId),
+}
+
+/// A record kind in the change log, history and audit.
+pub(super) type RecKind = &'static str;
+
+#[derive(Insertable)]
+#[diesel(table_name = change)]
+struct ChangeRow<'a> {
+    school_id: SchoolId,
+    scope_kind: &'a str,
+    scope_id: AnyId,
+    rec_kind: &'a str,
+    rec_id: AnyId,
+    v: i64,
+    kind: ChangeKind,
+}
+
+#[derive(Insertable)]
+#[diesel(table_name = history)]
+struct HistoryRow<'a> {
+    school_id: SchoolId,
+    rec_kind: &'a str,
+    rec_id: AnyId,
+    v: i64,
+    at: Instant,
+    staff_id: Option<StaffId>,
+    body: serde_json::Value,
+}
+
+/// An id whose kind stands in another column.
+pub(super) enum AnyKind {}
+pub(super) type AnyId = Id<AnyKind>;
+
+impl Tx<'_> {
+    /// Notes that a record was saved: in the change log of its scopes and in the history.
+    pub(super) fn save(
+        &mut self,
+        kind: RecKind,
+        id: Uuid,
+        scopes: &[Scope],
+        body: &impl Serialize,
+    ) -> Result<(), Error> {
+        self.log(kind, id, scopes, ChangeKind::Put)?;
+        self.keep(kind, id, body)
+    }
+
+    /// Notes a change of a record within scopes.
+    pub(super) fn log(
+        &mut self,
+        kind: RecKind,
+        id: Uuid,
+        scopes: &[Scope],
+        what: ChangeKind,
+    ) -> Result<(), Error> {
+        self.about(kind, id);
+        for scope in scopes {
+            let (scope_kind, scope_id) = match scope {
+                Scope::School => ("school", self.school().uuid()),
+                Scope::Class(class) => ("class", class.uuid()),
+                Scope::Group(group) => ("group", group.uuid()),
+            };
+            let row = ChangeRow {
+                school_id: self.school(),
+                scope_kind,
+                scope_id: AnyId::from_uuid(scope_id),
+                rec_kind: kind,
+                rec_id: AnyId::from_uuid(id),
+                v: self.version,
+                kind: what,
+            };
+            db!(self.conn, c => diesel::insert_into(change::table)
+                .values(&row)
+                .on_conflict((change::school_id, change::scope_kind, change::scope_id, change::rec_kind, change::rec_id))
+                .do_update()
+                .set((change::v.eq(excluded(change::v)), change::kind.eq(excluded(change::kind))))
+                .execute(c))?;
+        }
+        Ok(())
+    }
+
+    /// Adds what a record says now to its history.
+    fn keep(&mut self, kind: RecKind, id: Uuid, body: &impl Serialize) -> Result<(), Error> {
+        let row = HistoryRow {
+            school_id: self.school(),
+            rec_kind: kind,
+            rec_id: AnyId::from_uuid(id),
+            v: self.version,
+            at: self.now(),
+            staff_id: Some(self.actor.staff),
+            body: serde_json::to_value(body)?,
+        };
+        // A record saved twice in one version keeps its last word.
+        db!(self.conn, c => diesel::insert_into(history::table)
+            .values(&row)
+            .on_conflict((history::school_id, history::rec_kind, history::rec_id, history::v))
+            .do_update()
+            .set(history::body.eq(excluded(history::body)))
+            .execute(c))?;
+        Ok(())
+    }
+}

@@ -1,0 +1,378 @@
+//! Teaching groups: adults and members by date, a sequence, a starting point.
+
+use std::collections::BTreeSet;
+
+use diesel::prelude::*;
+use plumbline_core::{
+    access::{
+        act::{Manage, Read},
+        resource::{Group, Groups},
+    },
+    id::{GroupId, LessonId, PupilId, SchoolId, SequenceId, StaffId},
+    time::{Date, Span, reassign},
+};
+use serde_json::{Value, json};
+
+use super::{
+    Error, Permit, Tx,
+    change::Scope,
+    conn::db,
+    pupil::PupilRow,
+    schema::{class, class_member, group_member, group_staff, pupil, staff, teaching_group},
+};
+
+/// A teaching group.
+#[derive(Clone, Debug, Queryable, Selectable, Insertable)]
+#[diesel(table_name = teaching_group, treat_none_as_default_value = false)]
+pub struct GroupRow {
+    /// The school.
+    pub school_id: SchoolId,
+    /// Its id.
+    pub id: GroupId,
+    /// Its name.
+    pub name: String,
+    /// The sequence it is taught.
+    pub sequence_id: SequenceId,
+    /// The lesson it starts from; the first where none is given.
+    pub start_lesson_id: Option<LessonId>,
+    /// The last day it was taught.
+    pub closed_on: Option<Date>,
+    /// Version of this row.
+    pub v: i64,
+}
+
+/// An adult's days with a class or group.
+#[derive(Clone, Debug, PartialEq, Eq, Queryable)]
+pub struct Assignment {
+    /// The adult.
+    pub staff_id: StaffId,
+    /// The adult's name.
+    pub name: String,
+    /// First day.
+    pub from: Date,
+    /// Last day, or none while it goes on.
+    pub until: Option<Date>,
+}
+
+/// A pupil of a group.
+#[derive(Clone, Debug, Queryable)]
+pub struct MemberRow {
+    /// The pupil.
+    pub pupil: PupilRow,
+    /// First day in the group.
+    pub from: Date,
+    /// Last day, or none while it goes on.
+    pub until: Option<Date>,
+    /// The class today, to tell namesakes apart.
+    pub class: Option<String>,
+}
+
+impl<'tx> Tx<'tx> {
+    /// The groups the actor may see: all, or those assigned today.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn groups(&mut self, _permit: &Permit<'tx, Read, Groups>) -> Result<Vec<GroupRow>, Error> {
+        let school = self.school();
+        let rows: Vec<GroupRow> = db!(self.conn, c => teaching_group::table
+            .filter(teaching_group::school_id.eq(school))
+            .order((teaching_group::name, teaching_group::id))
+            .select(GroupRow::as_select())
+            .load(c))?;
+        let mut seen = Vec::new();
+        for row in rows {
+            match self.permit::<Read, _>(Group(row.id)) {
+                Ok(_) => seen.push(row),
+                Err(Error::Refused(_)) => {}
+                Err(error) => return Err(error),
+            }
+        }
+        Ok(seen)
+    }
+
+    /// A group's row.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn group<A>(&mut self, permit: &Permit<'tx, A, Group>) -> Result<GroupRow, Error> {
+        self.group_row(permit.resource().0)
+    }
+
+    pub(super) fn group_row(&mut self, id: GroupId) -> Result<GroupRow, Error> {
+        let school = self.school();
+        Ok(
+            db!(self.conn, c => teaching_group::table.find((school, id)).select(GroupRow::as_select()).first(c))?,
+        )
+    }
+
+    /// A group's adults, past and coming ones too.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn group_adults<A>(&mut self, permit: &Permit<'tx, A, Group>) -> Result<Vec<Assignment>, Error> {
+        self.adults_of(permit.resource().0)
+    }
+
+    fn adults_of(&mut self, id: GroupId) -> Result<Vec<Assignment>, Error> {
+        let school = self.school();
+        Ok(db!(self.conn, c => group_staff::table
+            .inner_join(staff::table.on(staff::school_id.eq(group_staff::school_id).and(staff::id.eq(group_staff::staff_id))))
+            .filter(group_staff::school_id.eq(school))
+            .filter(group_staff::group_id.eq(id))
+            .order((group_staff::from_on, staff::name))
+            .select((group_staff::staff_id, staff::name, group_staff::from_on, group_staff::until_on))
+            .load(c))?)
+    }
+
+    /// A group's members on a day, by name.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn group_members<A>(
+        &mut self,
+        permit: &Permit<'tx, A, Group>,
+        on: Date,
+    ) -> Result<Vec<MemberRow>, Error> {
+        let (school, id) = (self.school(), permit.resource().0);
+        let rows: Vec<(PupilRow, Date, Option<Date>)> = db!(self.conn, c => group_member::table
+            .inner_join(pupil::table.on(pupil::school_id.eq(group_member::school_id).and(pupil::id.eq(group_member::pupil_id))))
+            .filter(group_member::school_id.eq(school))
+            .filter(group_member::group_id.eq(id))
+            .filter(group_member::from_on.le(on))
+            .filter(group_member::until_on.is_null().or(group_member::until_on.ge(on)))
+            .order((pupil::search_key, pupil::id))
+            .select((PupilRow::as_select(), group_member::from_on, group_member::until_on))
+            .load(c))?;
+        let classes: Vec<(PupilId, String)> = db!(self.conn, c => class_member::table
+            .inner_join(class::table.on(class::school_id.eq(class_member::school_id).and(class::id.eq(class_member::class_id))))
+            .inner_join(group_member::table.on(group_member::school_id.eq(class_member::school_id)
+                .and(group_member::pupil_id.eq(class_member::pupil_id))))
+            .filter(class_member::school_id.eq(school))
+            .filter(group_member::group_id.eq(id))
+            .filter(class_member::from_on.le(on))
+            .filter(class_member::until_on.is_null().or(class_member::until_on.ge(on)))
+            .select((class_member::pupil_id, class::name))
+            .load(c))?;
+        let class_of = |pupil| classes.iter().find(|(id, _)| *id == pupil).map(|(_, name)| name.clone());
+        Ok(rows
+            .into_iter()
+            .map(|(pupil, from, until)| MemberRow { class: class_of(pupil.id), pupil, from, until })
+            .collect())
+    }
+
+    /// Adds a group without adults or members.
+    ///
+    /// # Errors
+    /// [`Error::Missing`] for an unknown sequence.
+    pub fn add_group(
+        &mut self,
+        _permit: &Permit<'tx, Manage, Groups>,
+        name: &str,
+        sequence_id: SequenceId,
+        start_lesson_id: Option<LessonId>,
+    ) -> Result<GroupRow, Error> {
+        let row = GroupRow {
+            school_id: self.school(),
+            id: self.new_id(),
+            name: name.to_owned(),
+            sequence_id,
+            start_lesson_id,
+            closed_on: None,
+            v: self.version,
+        };
+        db!(self.conn, c => diesel::insert_into(teaching_group::table).values(&row).execute(c))?;
+        self.save_group(&row)?;
+        Ok(row)
+    }
+
+    /// Changes a group's name or starting point.
+    ///
+    /// # Errors
+    /// [`Error::Conflict`] if the row is no longer at `base_v`.
+    pub fn update_group(
+        &mut self,
+        permit: &Permit<'tx, Manage, Group>,
+        name: Option<&str>,
+        start_lesson_id: Option<Option<LessonId>>,
+        base_v: i64,
+    ) -> Result<GroupRow, Error> {
+        let old = self.group_at(permit, base_v)?;
+        let row = GroupRow {
+            name: name.map_or(old.name, str::to_owned),
+            start_lesson_id: start_lesson_id.unwrap_or(old.start_lesson_id),
+            ..old
+        };
+        self.store_group(row)
+    }
+
+    /// Closes a group with its last day.
+    ///
+    /// # Errors
+    /// [`Error::Conflict`] if the row is no longer at `base_v`.
+    pub fn close_group(
+        &mut self,
+        permit: &Permit<'tx, Manage, Group>,
+        on: Date,
+        base_v: i64,
+    ) -> Result<(), Error> {
+        let old = self.group_at(permit, base_v)?;
+        self.store_group(GroupRow { closed_on: Some(on), ..old }).map(|_| ())
+    }
+
+    fn group_at(&mut self, permit: &Permit<'tx, Manage, Group>, base_v: i64) -> Result<GroupRow, Error> {
+        let row = self.group_row(permit.resource().0)?;
+        if row.v == base_v { Ok(row) } else { Err(Error::Conflict) }
+    }
+
+    fn store_group(&mut self, row: GroupRow) -> Result<GroupRow, Error> {
+        let row = GroupRow { v: self.version, ..row };
+        db!(self.conn, c => diesel::update(teaching_group::table.find((row.school_id, row.id)))
+            .set((
+                teaching_group::name.eq(&row.name),
+                teaching_group::start_lesson_id.eq(row.start_lesson_id),
+                teaching_group::closed_on.eq(row.closed_on),
+                teaching_group::v.eq(row.v),
+            ))
+            .execute(c))?;
+        self.save_group(&row)?;
+        Ok(row)
+    }
+
+    fn save_group(&mut self, row: &GroupRow) -> Result<(), Error> {
+        let body = json!({"name": row.name, "sequence_id": row.sequence_id,
+            "start_lesson_id": row.start_lesson_id, "closed_on": row.closed_on});
+        self.save("group", row.id.uuid(), &[Scope::Group(row.id)], &body)
+    }
+
+    /// Replaces the adults of a group.
+    ///
+    /// # Errors
+    /// [`Error::Conflict`] if the group is no longer at `base_v`, [`Error::Missing`] for
+    /// someone who is not of this school's staff.
+    pub fn set_group_adults(
+        &mut self,
+        permit: &Permit<'tx, Manage, Group>,
+        adults: &[(StaffId, Span)],
+        base_v: i64,
+    ) -> Result<(GroupRow, Vec<Assignment>), Error> {
+        let old = self.group_at(permit, base_v)?;
+        let (school, id) = (self.school(), old.id);
+        db!(self.conn, c => diesel::delete(group_staff::table
+            .filter(group_staff::school_id.eq(school))
+            .filter(group_staff::group_id.eq(id)))
+            .execute(c))?;
+        for (staff_id, span) in adults {
+            self.staff_exists(*staff_id)?;
+            db!(self.conn, c => diesel::insert_into(group_staff::table)
+                .values((
+                    group_staff::school_id.eq(school),
+                    group_staff::group_id.eq(id),
+                    group_staff::staff_id.eq(staff_id),
+                    group_staff::from_on.eq(span.from),
+                    group_staff::until_on.eq(span.until),
+                ))
+                .execute(c))?;
+        }
+        let row = self.store_group(old)?;
+        let adults = self.adults_of(id)?;
+        self.save("group_adults", id.uuid(), &[Scope::Group(id)], &assignments_json(&adults))?;
+        Ok((row, adults))
+    }
+
+    /// Makes the members, from a day on, exactly these.
+    ///
+    /// # Errors
+    /// [`Error::Conflict`] if the group is no longer at `base_v`, [`Error::Missing`] for a
+    /// pupil who is not of this school.
+    pub fn set_group_members(
+        &mut self,
+        permit: &Permit<'tx, Manage, Group>,
+        pupils: &BTreeSet<PupilId>,
+        from: Date,
+        base_v: i64,
+    ) -> Result<GroupRow, Error> {
+        let old = self.group_at(permit, base_v)?;
+        for id in pupils {
+            self.pupil_row(*id)?;
+        }
+        let current = self.member_spans(old.id)?;
+        let change = reassign(&current, pupils, from);
+        let gone: Vec<PupilId> =
+            change.end.iter().map(|m| m.0).chain(change.drop.iter().map(|m| m.0)).collect();
+        self.apply_members(old.id, &change.end, &change.drop, &change.begin, from)?;
+        for pupil in gone.into_iter().filter(|pupil| !pupils.contains(pupil)) {
+            self.log_member(old.id, pupil, false)?;
+        }
+        for pupil in &change.begin {
+            self.log_member(old.id, *pupil, true)?;
+        }
+        let body = json!({"from": from, "pupils": pupils});
+        self.save("group_members", old.id.uuid(), &[Scope::Group(old.id)], &body)?;
+        self.store_group(old)
+    }
+
+    fn member_spans(&mut self, id: GroupId) -> Result<Vec<(PupilId, Span)>, Error> {
+        let school = self.school();
+        let rows: Vec<(PupilId, Date, Option<Date>)> = db!(self.conn, c => group_member::table
+            .filter(group_member::school_id.eq(school))
+            .filter(group_member::group_id.eq(id))
+            .select((group_member::pupil_id, group_member::from_on, group_member::until_on))
+            .load(c))?;
+        Ok(rows.into_iter().map(|(pupil, from, until)| (pupil, Span { from, until })).collect())
+    }
+
+    fn apply_members(
+        &mut self,
+        id: GroupId,
+        end: &[(PupilId, Date, Date)],
+        drop: &[(PupilId, Date)],
+        begin: &[PupilId],
+        from: Date,
+    ) -> Result<(), Error> {
+        let school = self.school();
+        for (pupil, from_on, until) in end {
+            db!(self.conn, c => diesel::update(group_member::table.find((school, id, pupil, from_on)))
+                .set(group_member::until_on.eq(Some(until)))
+                .execute(c))?;
+        }
+        for (pupil, from_on) in drop {
+            db!(self.conn, c => diesel::delete(group_member::table.find((school, id, pupil, from_on))).execute(c))?;
+        }
+        for pupil in begin {
+            db!(self.conn, c => diesel::insert_into(group_member::table)
+                .values((
+                    group_member::school_id.eq(school),
+                    group_member::group_id.eq(id),
+                    group_member::pupil_id.eq(pupil),
+                    group_member::from_on.eq(from),
+                ))
+                .execute(c))?;
+        }
+        Ok(())
+    }
+
+    /// Every group the pupil was ever in.
+    pub(super) fn groups_of_pupil(&mut self, id: PupilId) -> Result<Vec<GroupId>, Error> {
+        let school = self.school();
+        Ok(db!(self.conn, c => group_member::table
+            .filter(group_member::school_id.eq(school))
+            .filter(group_member::pupil_id.eq(id))
+            .select(group_member::group_id)
+            .distinct()
+            .load(c))?)
+    }
+
+    /// Takes one pupil out of a group from a day on.
+    pub(super) fn remove_member(&mut self, group: GroupId, pupil: PupilId, from: Date) -> Result<(), Error> {
+        let spans: Vec<(PupilId, Span)> =
+            self.member_spans(group)?.into_iter().filter(|(member, _)| *member == pupil).collect();
+        let change = reassign(&spans, &BTreeSet::new(), from);
+        self.apply_members(group, &change.end, &change.drop, &[], from)?;
+        self.log_member(group, pupil, false)
+    }
+}
+
+/// What a list of assignments says, for the history.
+pub(super) fn assignments_json(adults: &[Assignment]) -> Value {
+    adults.iter().map(|a| json!({"staff_id": a.staff_id, "from": a.from, "until": a.until})).collect()
+}

@@ -1,0 +1,83 @@
+//! Answers remembered by Idempotency-Key, so that a repeated request is answered again and
+//! not done again.
+
+use diesel::prelude::*;
+use plumbline_core::{
+    id::{SchoolId, StaffId},
+    time::Instant,
+};
+
+use super::{Error, Tx, conn::db, schema::idempotency};
+
+#[derive(Insertable)]
+#[diesel(table_name = idempotency)]
+struct Row<'a> {
+    school_id: SchoolId,
+    staff_id: StaffId,
+    idem_key: &'a str,
+    request_hash: &'a [u8],
+    reply: serde_json::Value,
+    at: Instant,
+}
+
+/// What is remembered under a key.
+#[derive(Debug, PartialEq, Eq)]
+pub enum Remembered {
+    /// Nothing: go on.
+    Nothing,
+    /// The answer to the same request.
+    Reply(serde_json::Value),
+    /// Another request used this key.
+    OtherRequest,
+}
+
+/// How long an answer is remembered.
+const KEEP_SECONDS: i64 = 48 * 3600;
+
+impl Tx<'_> {
+    /// What this member of staff was answered under a key.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn recall(&mut self, key: &str, request_hash: &[u8]) -> Result<Remembered, Error> {
+        let (school, staff) = (self.school(), self.actor.staff);
+        let oldest = self.now().plus_seconds(-KEEP_SECONDS);
+        db!(self.conn, c => diesel::delete(idempotency::table
+            .filter(idempotency::school_id.eq(school))
+            .filter(idempotency::staff_id.eq(staff))
+            .filter(idempotency::at.lt(oldest)))
+            .execute(c))?;
+        let found: Option<(Vec<u8>, serde_json::Value)> = db!(self.conn, c => idempotency::table
+            .find((school, staff, key))
+            .select((idempotency::request_hash, idempotency::reply))
+            .first(c)
+            .optional())?;
+        Ok(match found {
+            None => Remembered::Nothing,
+            Some((hash, reply)) if hash == request_hash => Remembered::Reply(reply),
+            Some(_) => Remembered::OtherRequest,
+        })
+    }
+
+    /// Remembers an answer, in the same transaction as what it answers for.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn remember(
+        &mut self,
+        key: &str,
+        request_hash: &[u8],
+        reply: serde_json::Value,
+    ) -> Result<(), Error> {
+        let row = Row {
+            school_id: self.school(),
+            staff_id: self.actor.staff,
+            idem_key: key,
+            request_hash,
+            reply,
+            at: self.now(),
+        };
+        db!(self.conn, c => diesel::insert_into(idempotency::table).values(&row).execute(c))?;
+        Ok(())
+    }
+}

@@ -1,0 +1,366 @@
+//! Lesson records with their registers.
+
+use std::collections::BTreeMap;
+
+use diesel::prelude::*;
+use plumbline_core::{
+    access::{
+        act::{Read, Record},
+        resource::{Group, GroupDay, PupilLearning},
+    },
+    id::{GroupId, ItemId, LessonId, LessonRecordId, PupilId, SchoolId, StaffId, VersionId},
+    lesson::{self, Mark, Outcome, RegisterEntry},
+    time::{Date, Instant},
+};
+
+use super::{
+    Error, Permit, Tx,
+    change::{ChangeKind, Scope},
+    conn::db,
+    group::GroupRow,
+    schema::{group_member, lesson_mark, lesson_record, teaching_group},
+    sequence::VersionRow,
+};
+
+#[derive(Clone, Debug, Queryable, Selectable, Insertable, AsChangeset)]
+#[diesel(table_name = lesson_record, treat_none_as_default_value = false, treat_none_as_null = true)]
+#[diesel(primary_key(school_id, id))]
+struct RecordRow {
+    school_id: SchoolId,
+    id: LessonRecordId,
+    group_id: GroupId,
+    on_date: Date,
+    slot: i16,
+    generation: i16,
+    version_id: VersionId,
+    lesson_id: LessonId,
+    outcome: Outcome,
+    items: serde_json::Value,
+    reason: Option<String>,
+    taught_by: StaffId,
+    entered_by: StaffId,
+    at: Instant,
+    deleted_at: Option<Instant>,
+    v: i64,
+}
+
+#[derive(Clone, Debug, Queryable, Selectable, Insertable)]
+#[diesel(table_name = lesson_mark)]
+struct MarkRow {
+    school_id: SchoolId,
+    record_id: LessonRecordId,
+    pupil_id: PupilId,
+    mark: Mark,
+    missed: bool,
+}
+
+/// A lesson record as stored.
+#[derive(Clone, Debug)]
+pub struct SavedRecord {
+    /// The record.
+    pub record: lesson::Record,
+    /// When it was entered.
+    pub at: Instant,
+    /// Its version.
+    pub v: i64,
+}
+
+/// What is needed to decide about a group's lessons on a day.
+#[derive(Clone, Debug)]
+pub struct GroupLessons {
+    /// The group.
+    pub group: GroupRow,
+    /// The version in force that day, if any.
+    pub version: Option<VersionRow>,
+    /// The group's records, earliest first.
+    pub records: Vec<SavedRecord>,
+}
+
+/// Marks in one insert: SQLite takes a limited number of values.
+const BATCH: usize = 100;
+
+impl<'tx> Tx<'tx> {
+    /// A group's records with the version in force on a day.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn group_lessons<A>(&mut self, permit: &Permit<'tx, A, GroupDay>) -> Result<GroupLessons, Error> {
+        let GroupDay { group, on } = *permit.resource();
+        self.lessons_of(group, on)
+    }
+
+    /// As [`Self::group_lessons`], for a reader of the group.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn group_lessons_read(
+        &mut self,
+        permit: &Permit<'tx, Read, Group>,
+        on: Date,
+    ) -> Result<GroupLessons, Error> {
+        self.lessons_of(permit.resource().0, on)
+    }
+
+    fn lessons_of(&mut self, id: GroupId, on: Date) -> Result<GroupLessons, Error> {
+        let group = self.group_row(id)?;
+        let version = self.version_in_force(group.sequence_id, on)?;
+        let records = self.records_of(id)?;
+        Ok(GroupLessons { group, version, records })
+    }
+
+    fn records_of(&mut self, group: GroupId) -> Result<Vec<SavedRecord>, Error> {
+        let school = self.school();
+        let rows: Vec<RecordRow> = db!(self.conn, c => lesson_record::table
+            .filter(lesson_record::school_id.eq(school))
+            .filter(lesson_record::group_id.eq(group))
+            .filter(lesson_record::deleted_at.is_null())
+            .order((lesson_record::on_date, lesson_record::slot))
+            .select(RecordRow::as_select())
+            .load(c))?;
+        let marks: Vec<MarkRow> = db!(self.conn, c => lesson_mark::table
+            .inner_join(lesson_record::table.on(lesson_record::school_id.eq(lesson_mark::school_id)
+                .and(lesson_record::id.eq(lesson_mark::record_id))))
+            .filter(lesson_record::school_id.eq(school))
+            .filter(lesson_record::group_id.eq(group))
+            .filter(lesson_record::deleted_at.is_null())
+            .select(MarkRow::as_select())
+            .load(c))?;
+        join(rows, marks)
+    }
+
+    /// A group's records, latest first, for a page of them.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn group_records<A>(&mut self, permit: &Permit<'tx, A, Group>) -> Result<Vec<SavedRecord>, Error> {
+        let mut records = self.records_of(permit.resource().0)?;
+        records.reverse();
+        Ok(records)
+    }
+
+    /// The pupils in the group that day.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn member_ids<A>(&mut self, permit: &Permit<'tx, A, GroupDay>) -> Result<Vec<PupilId>, Error> {
+        let (school, day) = (self.school(), *permit.resource());
+        Ok(db!(self.conn, c => group_member::table
+            .filter(group_member::school_id.eq(school))
+            .filter(group_member::group_id.eq(day.group))
+            .filter(group_member::from_on.le(day.on))
+            .filter(group_member::until_on.is_null().or(group_member::until_on.ge(day.on)))
+            .order(group_member::pupil_id)
+            .select(group_member::pupil_id)
+            .load(c))?)
+    }
+
+    /// How many records of this day and slot were deleted.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn deleted_records<A>(&mut self, permit: &Permit<'tx, A, GroupDay>, slot: u8) -> Result<u16, Error> {
+        let (school, day) = (self.school(), *permit.resource());
+        let count: i64 = db!(self.conn, c => lesson_record::table
+            .filter(lesson_record::school_id.eq(school))
+            .filter(lesson_record::group_id.eq(day.group))
+            .filter(lesson_record::on_date.eq(day.on))
+            .filter(lesson_record::slot.eq(i16::from(slot)))
+            .filter(lesson_record::deleted_at.is_not_null())
+            .count()
+            .get_result(c))?;
+        u16::try_from(count).map_err(|_| Error::Conflict)
+    }
+
+    /// Where a record of the school stands: its group and day.
+    ///
+    /// # Errors
+    /// [`Error::Missing`] if there is none; ask the policy before saying so.
+    pub fn record_place(&mut self, id: LessonRecordId) -> Result<GroupDay, Error> {
+        let school = self.school();
+        let (group, on) = db!(self.conn, c => lesson_record::table
+            .find((school, id))
+            .filter(lesson_record::deleted_at.is_null())
+            .select((lesson_record::group_id, lesson_record::on_date))
+            .first(c))?;
+        Ok(GroupDay { group, on })
+    }
+
+    /// Writes a record that is new or replaces the one with the same id.
+    ///
+    /// # Errors
+    /// [`Error::Conflict`] if another record has taken the day and slot.
+    pub fn save_record(
+        &mut self,
+        _permit: &Permit<'tx, Record, GroupDay>,
+        record: &lesson::Record,
+        replaces: bool,
+    ) -> Result<SavedRecord, Error> {
+        let school = self.school();
+        let row = self.record_row(record)?;
+        if replaces {
+            db!(self.conn, c => diesel::update(lesson_record::table.find((school, record.id))).set(&row).execute(c))?;
+            db!(self.conn, c => diesel::delete(lesson_mark::table
+                .filter(lesson_mark::school_id.eq(school))
+                .filter(lesson_mark::record_id.eq(record.id)))
+                .execute(c))?;
+        } else {
+            db!(self.conn, c => diesel::insert_into(lesson_record::table).values(&row).execute(c))?;
+        }
+        let marks: Vec<MarkRow> = record
+            .register
+            .iter()
+            .map(|entry| MarkRow {
+                school_id: school,
+                record_id: record.id,
+                pupil_id: entry.pupil_id,
+                mark: entry.mark,
+                missed: entry.missed,
+            })
+            .collect();
+        for batch in marks.chunks(BATCH) {
+            db!(self.conn, c => diesel::insert_into(lesson_mark::table).values(batch).execute(c))?;
+        }
+        self.save("lesson_record", record.id.uuid(), &[Scope::Group(record.group)], record)?;
+        Ok(SavedRecord { record: record.clone(), at: row.at, v: row.v })
+    }
+
+    fn record_row(&self, record: &lesson::Record) -> Result<RecordRow, Error> {
+        Ok(RecordRow {
+            school_id: self.school(),
+            id: record.id,
+            group_id: record.group,
+            on_date: record.on,
+            slot: i16::from(record.slot),
+            generation: i16::try_from(record.generation).map_err(|_| Error::Conflict)?,
+            version_id: record.version,
+            lesson_id: record.lesson,
+            outcome: record.outcome,
+            items: serde_json::to_value(&record.items)?,
+            reason: record.reason.clone(),
+            taught_by: record.taught_by,
+            entered_by: record.entered_by,
+            at: self.now(),
+            deleted_at: None,
+            v: self.version,
+        })
+    }
+
+    /// Deletes a record. It stays in the history; its day and slot may be used again.
+    ///
+    /// # Errors
+    /// [`Error::Missing`] if it is gone.
+    pub fn delete_record(
+        &mut self,
+        permit: &Permit<'tx, Record, GroupDay>,
+        id: LessonRecordId,
+    ) -> Result<(), Error> {
+        let (school, now, version) = (self.school(), self.now(), self.version);
+        let group = permit.resource().group;
+        let deleted = db!(self.conn, c => diesel::update(lesson_record::table
+            .filter(lesson_record::school_id.eq(school))
+            .filter(lesson_record::id.eq(id))
+            .filter(lesson_record::group_id.eq(group))
+            .filter(lesson_record::deleted_at.is_null()))
+            .set((lesson_record::deleted_at.eq(Some(now)), lesson_record::v.eq(version)))
+            .execute(c))?;
+        if deleted == 0 {
+            return Err(Error::Missing);
+        }
+        self.save("lesson_record", id.uuid(), &[], &serde_json::Value::Null)?;
+        self.log("lesson_record", id.uuid(), &[Scope::Group(group)], ChangeKind::Del)
+    }
+
+    /// Every record with the pupil in its register, earliest first, with the group's name
+    /// and the version it pins. The reading is logged.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn pupil_records(
+        &mut self,
+        permit: &Permit<'tx, Read, PupilLearning>,
+    ) -> Result<Vec<(String, SavedRecord)>, Error> {
+        let (school, pupil) = (self.school(), permit.resource().0);
+        self.about("pupil", pupil.uuid());
+        let rows: Vec<(RecordRow, MarkRow, String)> = db!(self.conn, c => lesson_mark::table
+            .inner_join(lesson_record::table.on(lesson_record::school_id.eq(lesson_mark::school_id)
+                .and(lesson_record::id.eq(lesson_mark::record_id))))
+            .inner_join(teaching_group::table.on(teaching_group::school_id.eq(lesson_record::school_id)
+                .and(teaching_group::id.eq(lesson_record::group_id))))
+            .filter(lesson_mark::school_id.eq(school))
+            .filter(lesson_mark::pupil_id.eq(pupil))
+            .filter(lesson_record::deleted_at.is_null())
+            .order((lesson_record::on_date, lesson_record::slot))
+            .select((RecordRow::as_select(), MarkRow::as_select(), teaching_group::name))
+            .load(c))?;
+        rows.into_iter()
+            .map(|(row, mark, group)| {
+                join(vec![row], vec![mark])?.pop().map(|saved| (group, saved)).ok_or(Error::Missing)
+            })
+            .collect()
+    }
+
+    /// A version's content, for labels of what was on screen then.
+    ///
+    /// # Errors
+    /// [`Error::Missing`] if there is none.
+    pub fn version_pinned(&mut self, record: &SavedRecord) -> Result<VersionRow, Error> {
+        self.version_row(record.record.version)
+    }
+
+    /// All records of the school up to a day, for counting.
+    pub(super) fn all_records(&mut self, until: Date) -> Result<Vec<SavedRecord>, Error> {
+        let school = self.school();
+        let rows: Vec<RecordRow> = db!(self.conn, c => lesson_record::table
+            .filter(lesson_record::school_id.eq(school))
+            .filter(lesson_record::on_date.le(until))
+            .filter(lesson_record::deleted_at.is_null())
+            .order((lesson_record::on_date, lesson_record::slot))
+            .select(RecordRow::as_select())
+            .load(c))?;
+        let marks: Vec<MarkRow> = db!(self.conn, c => lesson_mark::table
+            .inner_join(lesson_record::table.on(lesson_record::school_id.eq(lesson_mark::school_id)
+                .and(lesson_record::id.eq(lesson_mark::record_id))))
+            .filter(lesson_record::school_id.eq(school))
+            .filter(lesson_record::on_date.le(until))
+            .filter(lesson_record::deleted_at.is_null())
+            .select(MarkRow::as_select())
+            .load(c))?;
+        join(rows, marks)
+    }
+}
+
+/// Puts the marks under their records.
+fn join(rows: Vec<RecordRow>, marks: Vec<MarkRow>) -> Result<Vec<SavedRecord>, Error> {
+    let mut registers: BTreeMap<LessonRecordId, Vec<RegisterEntry>> = BTreeMap::new();
+    for mark in marks {
+        registers.entry(mark.record_id).or_default().push(RegisterEntry {
+            pupil_id: mark.pupil_id,
+            mark: mark.mark,
+            missed: mark.missed,
+        });
+    }
+    let damaged = |_| Error::Damaged("lesson record".into());
+    rows.into_iter()
+        .map(|row| {
+            let mut register = registers.remove(&row.id).unwrap_or_default();
+            register.sort_by_key(|entry| entry.pupil_id);
+            let items: Vec<ItemId> = serde_json::from_value(row.items)?;
+            let record = lesson::Record {
+                id: row.id,
+                group: row.group_id,
+                on: row.on_date,
+                slot: u8::try_from(row.slot).map_err(damaged)?,
+                generation: u16::try_from(row.generation).map_err(damaged)?,
+                version: row.version_id,
+                lesson: row.lesson_id,
+                outcome: row.outcome,
+                items,
+                reason: row.reason,
+                register,
+                taught_by: row.taught_by,
+                entered_by: row.entered_by,
+            };
+            Ok(SavedRecord { record, at: row.at, v: row.v })
+        })
+        .collect()
+}

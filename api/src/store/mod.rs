@@ -1,0 +1,282 @@
+//! The store: rows and queries, behind permits.
+//!
+//! SQLite has one writer, which gathers waiting writes into one commit, and a few readers
+//! that each see one snapshot. PostgreSQL has a pool; a write locks its school's row first.
+//! Nobody is answered before the commit. A transaction opens with an actor or, for sign-in
+//! alone, through [`gate`].
+
+mod access;
+mod audit;
+mod calendar;
+mod change;
+mod check;
+pub(crate) mod conn;
+mod error;
+pub mod gate;
+mod group;
+mod idempotency;
+mod lesson;
+mod migrate;
+mod permit;
+mod pupil;
+mod report;
+mod roster;
+mod roster_import;
+mod schema;
+mod school;
+mod sequence;
+mod staff;
+mod tx;
+mod types;
+mod writer;
+
+use std::sync::Arc;
+
+use diesel::{
+    PgConnection, SqliteConnection,
+    r2d2::{ConnectionManager, CustomizeConnection, Pool},
+};
+
+pub use audit::AuditLine;
+pub use calendar::{ClosureRow, YearSaved};
+pub use check::{CheckRow, NewResponse, ResponseRow, RoundProgress, RoundRow};
+pub use error::Error;
+pub use group::{GroupRow, MemberRow};
+pub use idempotency::Remembered;
+pub use lesson::{GroupLessons, SavedRecord};
+pub use permit::{Locate, Permit};
+pub use pupil::{NewPupil, PupilChange, PupilRow, PupilView};
+pub use report::ReportFacts;
+pub use roster::{ClassRow, ClassView};
+pub use roster_import::{ImportRow, ImportStatus, Reading};
+pub use school::SchoolRow;
+pub use sequence::{DraftRow, SequenceRow, VersionHead, VersionRow};
+pub use staff::{RoleSpan, StaffRow, StaffView};
+pub use tx::{Tx, Who};
+
+use crate::clock::Clock;
+use conn::Conn;
+use writer::Writer;
+
+/// Where the data is.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Place {
+    /// A file.
+    Sqlite(String),
+    /// A server, by its whole URL.
+    Postgres(String),
+}
+
+impl Place {
+    /// Reads a database URL. The scheme decides, and nothing is guessed: a mistyped
+    /// PostgreSQL URL never becomes a new SQLite file.
+    ///
+    /// # Errors
+    /// Says which schemes there are.
+    pub fn parse(url: &str) -> Result<Self, String> {
+        match url.split_once("://") {
+            Some(("sqlite", "")) => {
+                Err("database_url names no file: write sqlite:///path/to/plumbline.db".into())
+            }
+            Some(("sqlite", path)) => Ok(Self::Sqlite(path.to_owned())),
+            Some(("postgres" | "postgresql", _)) => Ok(Self::Postgres(url.to_owned())),
+            _ => Err("database_url must start with sqlite:// or postgres://".into()),
+        }
+    }
+}
+
+/// The open store.
+#[derive(Clone)]
+pub struct Store {
+    inner: Arc<Inner>,
+}
+
+struct Inner {
+    clock: Clock,
+    backend: Backend,
+}
+
+enum Backend {
+    Sqlite { writer: Writer, readers: Pool<ConnectionManager<SqliteConnection>> },
+    Pg(Pool<ConnectionManager<PgConnection>>),
+}
+
+#[derive(Debug)]
+struct Prepare(&'static str);
+
+impl<C: diesel::Connection> CustomizeConnection<C, diesel::r2d2::Error> for Prepare {
+    fn on_acquire(&self, conn: &mut C) -> Result<(), diesel::r2d2::Error> {
+        conn.batch_execute(self.0).map_err(diesel::r2d2::Error::QueryError)
+    }
+}
+
+/// Settings of every SQLite connection. Foreign keys are off by default there.
+const SQLITE_READER: &str = "PRAGMA busy_timeout = 5000; PRAGMA foreign_keys = ON; PRAGMA query_only = ON;";
+const PG_SESSION: &str = "SET statement_timeout = '20s'; SET lock_timeout = '5s'; SET TIME ZONE 'UTC'; \
+    SET client_min_messages = warning;";
+
+impl Store {
+    /// Opens a store whose migrations are all applied.
+    ///
+    /// # Errors
+    /// If it cannot be reached, or its schema is older or newer than this program.
+    pub fn open(place: &Place, clock: Clock, readers: u32) -> Result<Self, OpenError> {
+        migrate::check(place)?;
+        let failed = |error: diesel::r2d2::PoolError| OpenError::Unreachable(error.to_string());
+        let backend = match place {
+            Place::Sqlite(path) => Backend::Sqlite {
+                writer: Writer::start(path).map_err(OpenError::Unreachable)?,
+                readers: Pool::builder()
+                    .max_size(readers)
+                    .test_on_check_out(false)
+                    .connection_customizer(Box::new(Prepare(SQLITE_READER)))
+                    .build(ConnectionManager::new(path))
+                    .map_err(failed)?,
+            },
+            Place::Postgres(url) => Backend::Pg(
+                Pool::builder()
+                    .max_size(readers.saturating_mul(2).max(4))
+                    .min_idle(Some(1))
+                    .connection_customizer(Box::new(Prepare(PG_SESSION)))
+                    .connection_timeout(std::time::Duration::from_secs(5))
+                    .build(ConnectionManager::new(url))
+                    .map_err(failed)?,
+            ),
+        };
+        Ok(Self { inner: Arc::new(Inner { clock, backend }) })
+    }
+
+    /// The clock the store reads.
+    pub fn clock(&self) -> Clock {
+        self.inner.clock
+    }
+
+    /// Applies the migrations that are missing; returns their names.
+    ///
+    /// # Errors
+    /// If the store cannot be reached or a migration fails, which leaves it as it was.
+    pub fn migrate(place: &Place) -> Result<Vec<String>, OpenError> {
+        migrate::run(place)
+    }
+
+    /// Whether the store answers.
+    ///
+    /// # Errors
+    /// What it said instead.
+    pub fn ping(&self) -> Result<(), Error> {
+        self.snapshot(|mut conn| conn.execute("SELECT 1"))
+    }
+
+    /// Reads in one snapshot, as someone. Blocks; call it off the async workers.
+    ///
+    /// # Errors
+    /// What the closure answers, or [`Error::SignedOut`].
+    pub fn read<T, E, F>(&self, who: Who, work: F) -> Result<T, E>
+    where
+        E: From<Error>,
+        F: for<'tx> FnOnce(&mut Tx<'tx>) -> Result<T, E>,
+    {
+        self.read_noting(who, work).map(|(value, _)| value)
+    }
+
+    /// As [`Self::read`], and returns what the read was about, for the audit log.
+    fn read_noting<T, E, F>(&self, who: Who, work: F) -> Result<(T, Option<Subject>), E>
+    where
+        E: From<Error>,
+        F: for<'tx> FnOnce(&mut Tx<'tx>) -> Result<T, E>,
+    {
+        let clock = self.inner.clock;
+        self.snapshot(|conn| {
+            let mut tx = Tx::open_read(conn, clock, who)?;
+            let value = work(&mut tx)?;
+            Ok((value, tx.subject))
+        })
+    }
+
+    /// Reads something whose reading is logged: answers only after the log entry is committed.
+    ///
+    /// # Errors
+    /// What the closure answers, or why the entry could not be written.
+    pub fn read_logged<T, E, F>(&self, who: Who, operation: &'static str, work: F) -> Result<T, E>
+    where
+        E: From<Error> + Send + 'static,
+        F: for<'tx> FnOnce(&mut Tx<'tx>) -> Result<T, E>,
+    {
+        let (value, subject) = self.read_noting(who, work)?;
+        self.write(who, operation, move |tx| -> Result<(), E> {
+            tx.subject = subject;
+            Ok(())
+        })?;
+        Ok(value)
+    }
+
+    /// Writes as someone: all of it or nothing, answered after the commit. The closure may
+    /// run more than once and must have no effect but through the transaction.
+    ///
+    /// # Errors
+    /// What the closure answers, [`Error::SignedOut`], or why nothing was written.
+    pub fn write<T, E, F>(&self, who: Who, operation: &'static str, work: F) -> Result<T, E>
+    where
+        T: Send + 'static,
+        E: From<Error> + Send + 'static,
+        F: for<'tx> Fn(&mut Tx<'tx>) -> Result<T, E> + Send + 'static,
+    {
+        let clock = self.inner.clock;
+        self.transact(move |conn| {
+            let mut tx = Tx::open_write(conn, clock, who)?;
+            let value = work(&mut tx)?;
+            let (at, head, subject) = (tx.now(), tx.audit, tx.subject);
+            audit::append(&mut tx.conn, who.school, head, at, operation, who.staff, subject)?;
+            Ok(value)
+        })
+    }
+
+    /// Runs a read on a connection inside one snapshot.
+    fn snapshot<T, E: From<Error>>(&self, work: impl FnOnce(Conn<'_>) -> Result<T, E>) -> Result<T, E> {
+        match &self.inner.backend {
+            Backend::Sqlite { readers, .. } => {
+                let mut pooled = readers.get().map_err(Error::from)?;
+                writer::within(Conn::Sqlite(&mut pooled), "BEGIN DEFERRED", work)
+            }
+            Backend::Pg(pool) => {
+                let mut pooled = pool.get().map_err(Error::from)?;
+                writer::within(Conn::Pg(&mut pooled), "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY", work)
+            }
+        }
+    }
+
+    /// Runs a write to its commit.
+    fn transact<T, E, F>(&self, work: F) -> Result<T, E>
+    where
+        T: Send + 'static,
+        E: From<Error> + Send + 'static,
+        F: Fn(Conn<'_>) -> Result<T, E> + Send + 'static,
+    {
+        match &self.inner.backend {
+            Backend::Sqlite { writer, .. } => writer.write(work),
+            Backend::Pg(pool) => {
+                let mut pooled = pool.get().map_err(Error::from)?;
+                writer::within(Conn::Pg(&mut pooled), "BEGIN", work)
+            }
+        }
+    }
+}
+
+type Subject = (&'static str, uuid::Uuid);
+
+/// Why a store does not open.
+#[derive(Debug, thiserror::Error)]
+pub enum OpenError {
+    /// No connection.
+    #[error("cannot open the store: {0}")]
+    Unreachable(String),
+    /// Migrations are missing.
+    #[error("the store needs {0} migration(s): run `plumbline migrate`")]
+    Older(usize),
+    /// The store was written by a newer program.
+    #[error("the store was made by a newer plumbline (it has migration {0}, unknown here): run that version")]
+    Newer(String),
+    /// A migration failed; it was rolled back.
+    #[error("migration failed and was rolled back: {0}")]
+    Migration(String),
+}

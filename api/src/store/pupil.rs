@@ -1,0 +1,358 @@
+//! Pupils.
+
+use std::collections::BTreeSet;
+
+use diesel::prelude::*;
+use plumbline_core::{
+    access::{
+        act::{Manage, Read},
+        resource::{Pupil, Roster},
+    },
+    id::{ClassId, GroupId, PupilId, SchoolId},
+    roster::shown_name,
+    text::search_key,
+    time::Date,
+};
+use serde_json::json;
+
+use super::{
+    Error, Permit, Tx,
+    change::{ChangeKind, Scope},
+    conn::db,
+    schema::{class, class_member, group_member, pupil, pupil_year, teaching_group},
+};
+
+/// A pupil.
+#[derive(Clone, Debug, Queryable, Selectable)]
+#[diesel(table_name = pupil)]
+pub struct PupilRow {
+    /// The pupil.
+    pub id: PupilId,
+    /// The school's reference.
+    pub pupil_ref: Option<String>,
+    /// First or only name.
+    pub given_name: String,
+    /// Family name.
+    pub family_name: Option<String>,
+    /// Name the pupil is called by.
+    pub preferred_name: Option<String>,
+    /// What staff chose to tell namesakes apart.
+    pub label: Option<String>,
+    /// Date of birth.
+    pub date_of_birth: Option<Date>,
+    /// The last day here.
+    pub left_on: Option<Date>,
+    /// Version of this row.
+    pub v: i64,
+}
+
+impl PupilRow {
+    /// The name on every screen and page.
+    pub fn shown_name(&self) -> String {
+        shown_name(&self.given_name, self.family_name.as_deref(), self.preferred_name.as_deref())
+    }
+}
+
+/// A pupil with classes, groups and year group of today.
+#[derive(Clone, Debug)]
+pub struct PupilView {
+    /// The row.
+    pub row: PupilRow,
+    /// Classes today.
+    pub classes: Vec<(ClassId, String)>,
+    /// Groups today.
+    pub groups: Vec<(GroupId, String)>,
+    /// Code of the year group this school year.
+    pub year_group: Option<String>,
+}
+
+/// A pupil to add.
+#[derive(Clone, Debug)]
+pub struct NewPupil {
+    /// The school's reference.
+    pub pupil_ref: Option<String>,
+    /// First or only name.
+    pub given_name: String,
+    /// Family name.
+    pub family_name: Option<String>,
+    /// Name the pupil is called by.
+    pub preferred_name: Option<String>,
+    /// What tells namesakes apart.
+    pub label: Option<String>,
+    /// Date of birth.
+    pub date_of_birth: Option<Date>,
+    /// Year group in a school year.
+    pub year_group: Option<(i32, String)>,
+    /// Class.
+    pub class: Option<ClassId>,
+    /// First day in the class.
+    pub from: Date,
+}
+
+/// What to change of a pupil: `None` leaves a field, `Some(None)` clears it.
+#[derive(Clone, Debug, Default)]
+pub struct PupilChange {
+    /// The school's reference.
+    pub pupil_ref: Option<Option<String>>,
+    /// First or only name.
+    pub given_name: Option<String>,
+    /// Family name.
+    pub family_name: Option<Option<String>>,
+    /// Name the pupil is called by.
+    pub preferred_name: Option<Option<String>>,
+    /// What tells namesakes apart.
+    pub label: Option<Option<String>>,
+    /// Date of birth.
+    pub date_of_birth: Option<Option<Date>>,
+    /// The last day here.
+    pub left_on: Option<Option<Date>>,
+    /// Year group in a school year.
+    pub year_group: Option<(i32, String)>,
+    /// Classes from a day on.
+    pub classes: Option<(BTreeSet<ClassId>, Date)>,
+}
+
+impl<'tx> Tx<'tx> {
+    /// Pupils of the school by name, found by a part of it or by reference; leavers only on
+    /// request. `after` is the last one of the page before.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn pupils(
+        &mut self,
+        _permit: &Permit<'tx, Read, Roster>,
+        find: Option<&str>,
+        leavers: bool,
+        after: Option<(String, PupilId)>,
+        limit: i64,
+    ) -> Result<Vec<PupilRow>, Error> {
+        let school = self.school();
+        let today = self.today();
+        let pattern = format!("%{}%", find.map(search_key).unwrap_or_default());
+        let reference = find.unwrap_or_default().trim().to_owned();
+        let (after_key, after_id) = after.unwrap_or((String::new(), PupilId::from_uuid(uuid::Uuid::nil())));
+        Ok(db!(self.conn, c => pupil::table
+            .filter(pupil::school_id.eq(school))
+            .filter(pupil::search_key.like(&pattern).or(pupil::pupil_ref.eq(&reference)))
+            .filter(pupil::left_on.is_null().or(pupil::left_on.ge(today)).or(diesel::dsl::sql::<diesel::sql_types::Bool>(
+                if leavers { "1 = 1" } else { "1 = 0" })))
+            .filter(pupil::search_key.gt(&after_key)
+                .or(pupil::search_key.eq(&after_key).and(pupil::id.gt(after_id))))
+            .order((pupil::search_key, pupil::id))
+            .limit(limit)
+            .select(PupilRow::as_select())
+            .load(c))?)
+    }
+
+    /// A pupil with today's classes and groups. Its reading is logged.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn pupil_view<A>(&mut self, permit: &Permit<'tx, A, Pupil>) -> Result<PupilView, Error> {
+        let id = permit.resource().0;
+        self.about("pupil", id.uuid());
+        self.view_of(id)
+    }
+
+    fn view_of(&mut self, id: PupilId) -> Result<PupilView, Error> {
+        let (school, today) = (self.school(), self.today());
+        let row = self.pupil_row(id)?;
+        let classes = db!(self.conn, c => class_member::table
+            .inner_join(class::table.on(class::school_id.eq(class_member::school_id).and(class::id.eq(class_member::class_id))))
+            .filter(class_member::school_id.eq(school))
+            .filter(class_member::pupil_id.eq(id))
+            .filter(class_member::from_on.le(today))
+            .filter(class_member::until_on.is_null().or(class_member::until_on.ge(today)))
+            .order(class::name)
+            .select((class::id, class::name))
+            .load(c))?;
+        let groups = db!(self.conn, c => group_member::table
+            .inner_join(teaching_group::table.on(teaching_group::school_id.eq(group_member::school_id)
+                .and(teaching_group::id.eq(group_member::group_id))))
+            .filter(group_member::school_id.eq(school))
+            .filter(group_member::pupil_id.eq(id))
+            .filter(group_member::from_on.le(today))
+            .filter(group_member::until_on.is_null().or(group_member::until_on.ge(today)))
+            .order(teaching_group::name)
+            .select((teaching_group::id, teaching_group::name))
+            .load(c))?;
+        let year = self.calendar()?.year_of(today).map(|year| year.year);
+        let year_group = self.year_group_of(id, year)?;
+        Ok(PupilView { row, classes, groups, year_group })
+    }
+
+    /// The year group in a school year; in an unknown year, the latest one known.
+    fn year_group_of(&mut self, id: PupilId, year: Option<i32>) -> Result<Option<String>, Error> {
+        let school = self.school();
+        Ok(db!(self.conn, c => pupil_year::table
+            .filter(pupil_year::school_id.eq(school))
+            .filter(pupil_year::pupil_id.eq(id))
+            .filter(pupil_year::year.le(year.unwrap_or(i32::MAX)))
+            .order(pupil_year::year.desc())
+            .select(pupil_year::year_group)
+            .first(c)
+            .optional())?)
+    }
+
+    pub(super) fn pupil_row(&mut self, id: PupilId) -> Result<PupilRow, Error> {
+        let school = self.school();
+        Ok(db!(self.conn, c => pupil::table.find((school, id)).select(PupilRow::as_select()).first(c))?)
+    }
+
+    /// Adds a pupil.
+    ///
+    /// # Errors
+    /// [`Error::Conflict`] if the reference is taken, [`Error::Missing`] for an unknown class.
+    pub fn add_pupil(
+        &mut self,
+        _permit: &Permit<'tx, Manage, Roster>,
+        new: &NewPupil,
+    ) -> Result<PupilView, Error> {
+        let id = self.insert_pupil(new)?;
+        self.view_of(id)
+    }
+
+    pub(super) fn insert_pupil(&mut self, new: &NewPupil) -> Result<PupilId, Error> {
+        let (school, id): (SchoolId, PupilId) = (self.school(), self.new_id());
+        let (now, version) = (self.now(), self.version);
+        let key = key_of(&new.given_name, new.family_name.as_deref(), new.preferred_name.as_deref());
+        db!(self.conn, c => diesel::insert_into(pupil::table)
+            .values((
+                pupil::school_id.eq(school),
+                pupil::id.eq(id),
+                pupil::pupil_ref.eq(&new.pupil_ref),
+                pupil::given_name.eq(&new.given_name),
+                pupil::family_name.eq(&new.family_name),
+                pupil::preferred_name.eq(&new.preferred_name),
+                pupil::label.eq(&new.label),
+                pupil::search_key.eq(key),
+                pupil::date_of_birth.eq(new.date_of_birth),
+                pupil::v.eq(version),
+                pupil::created_at.eq(now),
+            ))
+            .execute(c))?;
+        let change = PupilChange {
+            year_group: new.year_group.clone(),
+            classes: new.class.map(|class| (BTreeSet::from([class]), new.from)),
+            ..PupilChange::default()
+        };
+        self.place(id, &change)?;
+        self.save_pupil(id)?;
+        Ok(id)
+    }
+
+    /// Changes a pupil.
+    ///
+    /// # Errors
+    /// [`Error::Conflict`] if the row is no longer at `base_v` or a reference is taken,
+    /// [`Error::Missing`] for an unknown class.
+    pub fn change_pupil(
+        &mut self,
+        permit: &Permit<'tx, Manage, Pupil>,
+        change: &PupilChange,
+        base_v: i64,
+    ) -> Result<PupilView, Error> {
+        let id = permit.resource().0;
+        if self.pupil_row(id)?.v != base_v {
+            return Err(Error::Conflict);
+        }
+        self.apply_pupil(id, change)?;
+        self.view_of(id)
+    }
+
+    pub(super) fn apply_pupil(&mut self, id: PupilId, change: &PupilChange) -> Result<(), Error> {
+        let school = self.school();
+        let old = self.pupil_row(id)?;
+        let pick = |new: &Option<Option<String>>, old: Option<String>| new.clone().unwrap_or(old);
+        let row = PupilRow {
+            id,
+            pupil_ref: pick(&change.pupil_ref, old.pupil_ref),
+            given_name: change.given_name.clone().unwrap_or(old.given_name),
+            family_name: pick(&change.family_name, old.family_name),
+            preferred_name: pick(&change.preferred_name, old.preferred_name),
+            label: pick(&change.label, old.label),
+            date_of_birth: change.date_of_birth.unwrap_or(old.date_of_birth),
+            left_on: change.left_on.unwrap_or(old.left_on),
+            v: self.version,
+        };
+        let key = key_of(&row.given_name, row.family_name.as_deref(), row.preferred_name.as_deref());
+        db!(self.conn, c => diesel::update(pupil::table.find((school, id)))
+            .set((
+                pupil::pupil_ref.eq(&row.pupil_ref),
+                pupil::given_name.eq(&row.given_name),
+                pupil::family_name.eq(&row.family_name),
+                pupil::preferred_name.eq(&row.preferred_name),
+                pupil::label.eq(&row.label),
+                pupil::search_key.eq(key),
+                pupil::date_of_birth.eq(row.date_of_birth),
+                pupil::left_on.eq(row.left_on),
+                pupil::v.eq(row.v),
+            ))
+            .execute(c))?;
+        self.place(id, change)?;
+        if let Some(Some(last)) = change.left_on {
+            self.end_memberships(id, last)?;
+        }
+        self.save_pupil(id)
+    }
+
+    fn place(&mut self, id: PupilId, change: &PupilChange) -> Result<(), Error> {
+        let school = self.school();
+        if let Some((year, year_group)) = &change.year_group {
+            db!(self.conn, c => diesel::insert_into(pupil_year::table)
+                .values((
+                    pupil_year::school_id.eq(school),
+                    pupil_year::pupil_id.eq(id),
+                    pupil_year::year.eq(year),
+                    pupil_year::year_group.eq(year_group),
+                ))
+                .on_conflict((pupil_year::school_id, pupil_year::pupil_id, pupil_year::year))
+                .do_update()
+                .set(pupil_year::year_group.eq(year_group))
+                .execute(c))?;
+        }
+        if let Some((classes, from)) = &change.classes {
+            for class_id in classes {
+                db!(self.conn, c => class::table.find((school, class_id)).select(class::id).first::<ClassId>(c))?;
+            }
+            self.place_pupil(id, classes, *from)?;
+        }
+        Ok(())
+    }
+
+    /// A leaver's classes and groups end with the last day; what was before stays.
+    fn end_memberships(&mut self, id: PupilId, last: Date) -> Result<(), Error> {
+        let Some(next) = last.succ_opt() else { return Ok(()) };
+        self.place_pupil(id, &BTreeSet::new(), next)?;
+        for group in self.groups_of_pupil(id)? {
+            self.remove_member(group, id, next)?;
+        }
+        Ok(())
+    }
+
+    fn save_pupil(&mut self, id: PupilId) -> Result<(), Error> {
+        let view = self.view_of(id)?;
+        let row = &view.row;
+        let mut scopes: Vec<Scope> = view.classes.iter().map(|(class, _)| Scope::Class(*class)).collect();
+        scopes.extend(view.groups.iter().map(|(group, _)| Scope::Group(*group)));
+        let body = json!({
+            "pupil_ref": row.pupil_ref, "given_name": row.given_name, "family_name": row.family_name,
+            "preferred_name": row.preferred_name, "label": row.label, "date_of_birth": row.date_of_birth,
+            "left_on": row.left_on, "year_group": view.year_group,
+            "classes": view.classes.iter().map(|(class, _)| class).collect::<Vec<_>>(),
+        });
+        self.save("pupil", id.uuid(), &scopes, &body)
+    }
+
+    /// Notes that a pupil has come into or gone out of a group's sight.
+    pub(super) fn log_member(&mut self, group: GroupId, pupil: PupilId, inside: bool) -> Result<(), Error> {
+        let what = if inside { ChangeKind::Put } else { ChangeKind::Leave };
+        self.log("pupil", pupil.uuid(), &[Scope::Group(group)], what)
+    }
+}
+
+fn key_of(given: &str, family: Option<&str>, preferred: Option<&str>) -> String {
+    // Family name first: the order of every list. Both first names, so that either finds.
+    let parts = [family, Some(given), preferred];
+    parts.iter().flatten().map(|part| search_key(part)).collect::<Vec<_>>().join(" ")
+}

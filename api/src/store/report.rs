@@ -1,0 +1,193 @@
+//! What the attainment report counts, gathered in one snapshot.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use diesel::prelude::*;
+use plumbline_core::{
+    access::{act::Read, resource::SchoolReport},
+    attainment::{Answer, PupilFacts, VersionUsed},
+    calendar::HalfTerm,
+    check::{CheckKind, Outcome, in_force},
+    id::{CheckItemId, ClassId, GroupId, ItemId, PupilId, VersionId},
+    lesson::coverage,
+    sequence::{Content, ItemKind},
+    time::Date,
+};
+
+use super::{
+    Error, Permit, Tx,
+    conn::db,
+    lesson::SavedRecord,
+    schema::{class, class_member, group_member, pupil, pupil_year, sequence},
+};
+
+/// What a report is counted from.
+#[derive(Debug)]
+pub struct ReportFacts {
+    /// Every pupil on roll on the as-of date.
+    pub pupils: BTreeMap<PupilId, PupilFacts>,
+    /// The versions the lessons up to then were taught from.
+    pub versions: Vec<VersionUsed>,
+}
+
+impl<'tx> Tx<'tx> {
+    /// Gathers the facts of a half term as of a day.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn report_facts(
+        &mut self,
+        _permit: &Permit<'tx, Read, SchoolReport>,
+        half_term: &HalfTerm,
+        as_of: Date,
+    ) -> Result<ReportFacts, Error> {
+        self.about("half_term", half_term.id.uuid());
+        let mut pupils = self.pupils_on_roll(as_of)?;
+        let records = self.all_records(as_of)?;
+        let contents = self.contents_of(&records)?;
+        self.add_teaching(&mut pupils, &records, &contents, as_of)?;
+        self.add_answers(&mut pupils, half_term, as_of)?;
+        Ok(ReportFacts { pupils, versions: self.versions_used(&contents)? })
+    }
+
+    /// A pupil counts once: where two classes overlap, in the one that comes first by name.
+    fn pupils_on_roll(&mut self, on: Date) -> Result<BTreeMap<PupilId, PupilFacts>, Error> {
+        let school = self.school();
+        let rows: Vec<(PupilId, ClassId, String)> = db!(self.conn, c => class_member::table
+            .inner_join(class::table.on(class::school_id.eq(class_member::school_id).and(class::id.eq(class_member::class_id))))
+            .inner_join(pupil::table.on(pupil::school_id.eq(class_member::school_id).and(pupil::id.eq(class_member::pupil_id))))
+            .filter(class_member::school_id.eq(school))
+            .filter(class_member::from_on.le(on))
+            .filter(class_member::until_on.is_null().or(class_member::until_on.ge(on)))
+            .filter(pupil::left_on.is_null().or(pupil::left_on.ge(on)))
+            .order((class::name.desc(), class::id))
+            .select((pupil::id, class::id, class::name))
+            .load(c))?;
+        let mut pupils: BTreeMap<PupilId, PupilFacts> = BTreeMap::new();
+        for (id, _, name) in rows {
+            pupils.entry(id).or_default().class = Some(name);
+        }
+        let rules = self.rules()?;
+        let year = self.calendar()?.year_of(on).map_or(i32::MAX, |year| year.year);
+        let years: Vec<(PupilId, String)> = db!(self.conn, c => pupil_year::table
+            .filter(pupil_year::school_id.eq(school))
+            .filter(pupil_year::year.le(year))
+            .order((pupil_year::pupil_id, pupil_year::year))
+            .select((pupil_year::pupil_id, pupil_year::year_group))
+            .load(c))?;
+        for (id, code) in years {
+            if let Some(facts) = pupils.get_mut(&id) {
+                facts.year_group = Some(rules.year_group(&code).map_or(code, |year| year.name.clone()));
+            }
+        }
+        Ok(pupils)
+    }
+
+    fn contents_of(&mut self, records: &[SavedRecord]) -> Result<BTreeMap<VersionId, Content>, Error> {
+        let ids: BTreeSet<VersionId> = records.iter().map(|saved| saved.record.version).collect();
+        ids.into_iter().map(|id| Ok((id, self.version_row(id)?.content))).collect()
+    }
+
+    /// Expected of a pupil: the GPCs taught to the groups the pupil is in on the day, with
+    /// the day each was taught to this very pupil.
+    fn add_teaching(
+        &mut self,
+        pupils: &mut BTreeMap<PupilId, PupilFacts>,
+        records: &[SavedRecord],
+        contents: &BTreeMap<VersionId, Content>,
+        on: Date,
+    ) -> Result<(), Error> {
+        let gpcs: BTreeSet<ItemId> = contents
+            .values()
+            .flat_map(Content::items)
+            .filter(|item| item.kind == ItemKind::Gpc)
+            .map(|item| item.id)
+            .collect();
+        let mut taught: BTreeMap<GroupId, BTreeSet<ItemId>> = BTreeMap::new();
+        let mut of_pupil: BTreeMap<PupilId, Vec<&plumbline_core::lesson::Record>> = BTreeMap::new();
+        for SavedRecord { record, .. } in records {
+            taught
+                .entry(record.group)
+                .or_default()
+                .extend(record.items.iter().filter(|item| gpcs.contains(item)));
+            for entry in &record.register {
+                of_pupil.entry(entry.pupil_id).or_default().push(record);
+            }
+        }
+        let school = self.school();
+        let members: Vec<(PupilId, GroupId)> = db!(self.conn, c => group_member::table
+            .filter(group_member::school_id.eq(school))
+            .filter(group_member::from_on.le(on))
+            .filter(group_member::until_on.is_null().or(group_member::until_on.ge(on)))
+            .select((group_member::pupil_id, group_member::group_id))
+            .load(c))?;
+        for (pupil, group) in members {
+            let (Some(facts), Some(items)) = (pupils.get_mut(&pupil), taught.get(&group)) else { continue };
+            facts.expected.extend(items.iter().map(|item| (*item, None)));
+        }
+        for (pupil, facts) in pupils.iter_mut() {
+            let Some(records) = of_pupil.get(pupil) else { continue };
+            for (item, line) in coverage(*pupil, records.iter().copied()) {
+                if let Some(expected) = facts.expected.get_mut(&item) {
+                    *expected = line.taught_on;
+                }
+            }
+        }
+        Ok(())
+    }
+
+    fn add_answers(
+        &mut self,
+        pupils: &mut BTreeMap<PupilId, PupilFacts>,
+        half_term: &HalfTerm,
+        as_of: Date,
+    ) -> Result<(), Error> {
+        let mut asks: BTreeMap<CheckItemId, (CheckKind, Option<ItemId>)> = BTreeMap::new();
+        for check in self.all_checks()? {
+            asks.extend(check.items.iter().map(|item| (item.id, (check.kind, item.gpc_id))));
+        }
+        let responses = self.all_responses(as_of)?.into_iter().map(|(_, response)| response).collect();
+        for one in in_force(responses) {
+            let (Some(facts), Some((kind, gpc))) = (pupils.get_mut(&one.pupil), asks.get(&one.item)) else {
+                continue;
+            };
+            if one.outcome == Outcome::NotOffered {
+                continue;
+            }
+            let within = half_term.starts_on <= one.on;
+            if within {
+                facts.checked_on = facts.checked_on.max(Some(one.on));
+            }
+            match (kind, gpc) {
+                (CheckKind::GpcRecognition, Some(gpc)) => {
+                    facts
+                        .gpc_answers
+                        .entry(*gpc)
+                        .or_default()
+                        .push(Answer { on: one.on, outcome: one.outcome });
+                }
+                (CheckKind::WordReading, _) if within => {
+                    facts.words_offered += 1;
+                    facts.words_right += u64::from(one.outcome == Outcome::Right);
+                }
+                _ => {}
+            }
+        }
+        Ok(())
+    }
+
+    fn versions_used(&mut self, contents: &BTreeMap<VersionId, Content>) -> Result<Vec<VersionUsed>, Error> {
+        let school = self.school();
+        contents
+            .keys()
+            .map(|id| {
+                let head = self.version_row(*id)?.head;
+                let name = db!(self.conn, c => sequence::table
+                    .find((school, head.sequence_id))
+                    .select(sequence::name)
+                    .first(c))?;
+                Ok(VersionUsed { version_id: *id, sequence: name, number: head.number })
+            })
+            .collect()
+    }
+}

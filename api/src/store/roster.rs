@@ -1,0 +1,223 @@
+//! Classes, their adults and their pupils by date.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use diesel::prelude::*;
+use plumbline_core::{
+    access::{
+        act::{Manage, Read},
+        resource::{Class, Roster},
+    },
+    id::{ClassId, PupilId, SchoolId, StaffId},
+    roster::class_key,
+    time::{Date, Span, reassign},
+};
+use serde_json::json;
+
+use super::{
+    Error, Permit, Tx,
+    change::{ChangeKind, Scope},
+    conn::db,
+    group::Assignment,
+    pupil::PupilRow,
+    schema::{class, class_member, class_staff, pupil, staff},
+};
+
+/// A class.
+#[derive(Clone, Debug, Queryable, Selectable, Insertable)]
+#[diesel(table_name = class)]
+pub struct ClassRow {
+    /// The school.
+    pub school_id: SchoolId,
+    /// Its id.
+    pub id: ClassId,
+    /// Its name as first spelled.
+    pub name: String,
+    /// What makes two spellings one class.
+    pub name_key: String,
+    /// Version of this row.
+    pub v: i64,
+}
+
+/// A class with its adults and today's pupils.
+#[derive(Clone, Debug)]
+pub struct ClassView {
+    /// The row.
+    pub row: ClassRow,
+    /// Adults, past and coming ones too.
+    pub adults: Vec<Assignment>,
+    /// Pupils in it today, by name.
+    pub pupils: Vec<PupilRow>,
+}
+
+impl<'tx> Tx<'tx> {
+    /// The classes the actor may see: all, or those assigned today.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn classes(&mut self) -> Result<Vec<ClassRow>, Error> {
+        let school = self.school();
+        let rows: Vec<ClassRow> = db!(self.conn, c => class::table
+            .filter(class::school_id.eq(school))
+            .order((class::name, class::id))
+            .select(ClassRow::as_select())
+            .load(c))?;
+        let mut seen = Vec::new();
+        for row in rows {
+            match self.permit::<Read, _>(Class(row.id)) {
+                Ok(_) => seen.push(row),
+                Err(Error::Refused(_)) => {}
+                Err(error) => return Err(error),
+            }
+        }
+        Ok(seen)
+    }
+
+    /// A class with adults and pupils.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn class_view(&mut self, permit: &Permit<'tx, Read, Class>) -> Result<ClassView, Error> {
+        let (school, id, today) = (self.school(), permit.resource().0, self.today());
+        let row =
+            db!(self.conn, c => class::table.find((school, id)).select(ClassRow::as_select()).first(c))?;
+        let adults = self.class_adults(id)?;
+        let pupils = db!(self.conn, c => class_member::table
+            .inner_join(pupil::table.on(pupil::school_id.eq(class_member::school_id).and(pupil::id.eq(class_member::pupil_id))))
+            .filter(class_member::school_id.eq(school))
+            .filter(class_member::class_id.eq(id))
+            .filter(class_member::from_on.le(today))
+            .filter(class_member::until_on.is_null().or(class_member::until_on.ge(today)))
+            .order((pupil::search_key, pupil::id))
+            .select(PupilRow::as_select())
+            .load(c))?;
+        Ok(ClassView { row, adults, pupils })
+    }
+
+    fn class_adults(&mut self, id: ClassId) -> Result<Vec<Assignment>, Error> {
+        let school = self.school();
+        Ok(db!(self.conn, c => class_staff::table
+            .inner_join(staff::table.on(staff::school_id.eq(class_staff::school_id).and(staff::id.eq(class_staff::staff_id))))
+            .filter(class_staff::school_id.eq(school))
+            .filter(class_staff::class_id.eq(id))
+            .order((class_staff::from_on, staff::name))
+            .select((class_staff::staff_id, staff::name, class_staff::from_on, class_staff::until_on))
+            .load(c))?)
+    }
+
+    /// Adds a class.
+    ///
+    /// # Errors
+    /// [`Error::Conflict`] if a class has this name, however spelled.
+    pub fn add_class(
+        &mut self,
+        _permit: &Permit<'tx, Manage, Roster>,
+        name: &str,
+    ) -> Result<ClassRow, Error> {
+        self.insert_class(name)
+    }
+
+    pub(super) fn insert_class(&mut self, name: &str) -> Result<ClassRow, Error> {
+        let row = ClassRow {
+            school_id: self.school(),
+            id: self.new_id(),
+            name: name.to_owned(),
+            name_key: class_key(name),
+            v: self.version,
+        };
+        db!(self.conn, c => diesel::insert_into(class::table).values(&row).execute(c))?;
+        self.save("class", row.id.uuid(), &[Scope::Class(row.id)], &json!({"name": row.name}))?;
+        Ok(row)
+    }
+
+    /// The classes by what makes spellings one.
+    pub(super) fn classes_by_key(&mut self) -> Result<BTreeMap<String, ClassRow>, Error> {
+        let school = self.school();
+        let rows: Vec<ClassRow> = db!(self.conn, c => class::table
+            .filter(class::school_id.eq(school))
+            .select(ClassRow::as_select())
+            .load(c))?;
+        Ok(rows.into_iter().map(|row| (row.name_key.clone(), row)).collect())
+    }
+
+    /// Replaces the adults of a class.
+    ///
+    /// # Errors
+    /// [`Error::Missing`] if one is not of this school's staff.
+    pub fn set_class_adults(
+        &mut self,
+        permit: &Permit<'tx, Manage, Class>,
+        adults: &[(StaffId, Span)],
+    ) -> Result<Vec<Assignment>, Error> {
+        let (school, id) = (self.school(), permit.resource().0);
+        db!(self.conn, c => diesel::delete(class_staff::table
+            .filter(class_staff::school_id.eq(school))
+            .filter(class_staff::class_id.eq(id)))
+            .execute(c))?;
+        for (staff_id, span) in adults {
+            self.staff_exists(*staff_id)?;
+            db!(self.conn, c => diesel::insert_into(class_staff::table)
+                .values((
+                    class_staff::school_id.eq(school),
+                    class_staff::class_id.eq(id),
+                    class_staff::staff_id.eq(staff_id),
+                    class_staff::from_on.eq(span.from),
+                    class_staff::until_on.eq(span.until),
+                ))
+                .execute(c))?;
+        }
+        let adults = self.class_adults(id)?;
+        let version = self.version;
+        db!(self.conn, c => diesel::update(class::table.find((school, id))).set(class::v.eq(version)).execute(c))?;
+        self.save("class_adults", id.uuid(), &[Scope::Class(id)], &super::group::assignments_json(&adults))?;
+        Ok(adults)
+    }
+
+    pub(super) fn staff_exists(&mut self, id: StaffId) -> Result<(), Error> {
+        let school = self.school();
+        db!(self.conn, c => staff::table.find((school, id)).select(staff::id).first::<StaffId>(c))?;
+        Ok(())
+    }
+
+    /// Moves a pupil so that from a day on the classes are exactly these.
+    pub(super) fn place_pupil(
+        &mut self,
+        id: PupilId,
+        classes: &BTreeSet<ClassId>,
+        from: Date,
+    ) -> Result<(), Error> {
+        let school = self.school();
+        let rows: Vec<(ClassId, Date, Option<Date>)> = db!(self.conn, c => class_member::table
+            .filter(class_member::school_id.eq(school))
+            .filter(class_member::pupil_id.eq(id))
+            .select((class_member::class_id, class_member::from_on, class_member::until_on))
+            .load(c))?;
+        let current: Vec<(ClassId, Span)> =
+            rows.into_iter().map(|(class, from, until)| (class, Span { from, until })).collect();
+        let change = reassign(&current, classes, from);
+        for (class, from_on, until) in &change.end {
+            db!(self.conn, c => diesel::update(class_member::table.find((school, class, id, from_on)))
+                .set(class_member::until_on.eq(Some(until)))
+                .execute(c))?;
+        }
+        for (class, from_on) in &change.drop {
+            db!(self.conn, c => diesel::delete(class_member::table.find((school, class, id, from_on))).execute(c))?;
+        }
+        for class in &change.begin {
+            db!(self.conn, c => diesel::insert_into(class_member::table)
+                .values((
+                    class_member::school_id.eq(school),
+                    class_member::class_id.eq(class),
+                    class_member::pupil_id.eq(id),
+                    class_member::from_on.eq(from),
+                ))
+                .execute(c))?;
+        }
+        let left =
+            change.end.iter().map(|(class, ..)| *class).chain(change.drop.iter().map(|(class, _)| *class));
+        for class in left.filter(|class| !classes.contains(class)) {
+            self.log("pupil", id.uuid(), &[Scope::Class(class)], ChangeKind::Leave)?;
+        }
+        Ok(())
+    }
+}

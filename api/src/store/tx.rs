@@ -1,0 +1,189 @@
+//! A transaction: one actor, one snapshot, one version.
+
+use std::marker::PhantomData;
+
+use diesel::prelude::*;
+use plumbline_core::{
+    access::{Actor, Role},
+    id::{Id, SchoolId, SessionId, StaffId},
+    rules::RulePack,
+    time::{Date, Instant},
+};
+use uuid::{NoContext, Timestamp, Uuid};
+
+use super::{
+    Error,
+    audit::AuditHead,
+    conn::{Conn, db},
+    permit::Brand,
+    schema::{school, session, staff, staff_role},
+};
+use crate::clock::{Clock, date_in};
+
+/// Who asks: what an access token vouches for. Roles are not in it; they are read in the
+/// transaction, so a change of role counts at once.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Who {
+    /// The school of the sign-in.
+    pub school: SchoolId,
+    /// The member of staff.
+    pub staff: StaffId,
+    /// The sign-in.
+    pub session: SessionId,
+}
+
+/// An open transaction. Functions on rows are in the modules named after the rows.
+pub struct Tx<'tx> {
+    pub(super) conn: Conn<'tx>,
+    pub(super) actor: Actor,
+    pub(super) version: i64,
+    pub(super) audit: AuditHead,
+    pub(super) subject: Option<(&'static str, Uuid)>,
+    rule_pack: String,
+    now: Instant,
+    today: Date,
+    brand: Brand<'tx>,
+}
+
+#[derive(Queryable, Selectable)]
+#[diesel(table_name = school)]
+pub(super) struct SchoolHead {
+    pub version: i64,
+    pub audit_seq: i64,
+    pub audit_head: Vec<u8>,
+    pub rule_pack: String,
+    pub time_zone: String,
+}
+
+impl<'tx> Tx<'tx> {
+    /// Opens for a read: everything is seen as of one moment.
+    pub(super) fn open_read(mut conn: Conn<'tx>, clock: Clock, who: Who) -> Result<Self, Error> {
+        let head: Option<SchoolHead> = db!(conn, c => school::table
+            .find(who.school)
+            .select(SchoolHead::as_select())
+            .first(c)
+            .optional())?;
+        Self::open(conn, clock, who, head.ok_or(Error::SignedOut)?)
+    }
+
+    /// Opens for a write: takes the school's next version first, which holds off every other
+    /// writer of this school until the end, so that version order is commit order.
+    pub(super) fn open_write(mut conn: Conn<'tx>, clock: Clock, who: Who) -> Result<Self, Error> {
+        let head = next_version(&mut conn, who.school)?.ok_or(Error::SignedOut)?;
+        Self::open(conn, clock, who, head)
+    }
+
+    fn open(mut conn: Conn<'tx>, clock: Clock, who: Who, head: SchoolHead) -> Result<Self, Error> {
+        let now = clock.now();
+        let today = date_in(&head.time_zone, now);
+        let actor = load_actor(&mut conn, who, now, today)?;
+        Ok(Self {
+            conn,
+            actor,
+            version: head.version,
+            audit: AuditHead::new(head.audit_seq, &head.audit_head)?,
+            subject: None,
+            rule_pack: head.rule_pack,
+            now,
+            today,
+            brand: PhantomData,
+        })
+    }
+
+    /// Who acts.
+    pub const fn actor(&self) -> &Actor {
+        &self.actor
+    }
+
+    /// The school of this transaction; the first part of every key.
+    pub const fn school(&self) -> SchoolId {
+        self.actor.school
+    }
+
+    /// This moment, the same throughout the transaction.
+    pub const fn now(&self) -> Instant {
+        self.now
+    }
+
+    /// Today at the school.
+    pub const fn today(&self) -> Date {
+        self.today
+    }
+
+    /// The version this write makes, or the one a read sees.
+    pub const fn version(&self) -> i64 {
+        self.version
+    }
+
+    /// The school's rule pack.
+    ///
+    /// # Errors
+    /// If the school names a pack this build does not have.
+    pub fn rules(&self) -> Result<RulePack, Error> {
+        plumbline_core::rules::pack(&self.rule_pack).map_err(|error| Error::Damaged(error.to_string()))
+    }
+
+    /// A new id, sorted by time.
+    pub fn new_id<K>(&self) -> Id<K> {
+        new_id(self.now)
+    }
+
+    /// Names the main subject of the operation for the audit log; the first one counts.
+    pub(super) fn about(&mut self, kind: &'static str, id: Uuid) {
+        self.subject.get_or_insert((kind, id));
+    }
+}
+
+/// A new UUIDv7 of this moment.
+pub(super) fn new_id<K>(now: Instant) -> Id<K> {
+    let micros = now.micros().max(0).unsigned_abs();
+    let nanos = u32::try_from(micros % 1_000_000).unwrap_or(0) * 1000;
+    Id::from_uuid(Uuid::new_v7(Timestamp::from_unix(NoContext, micros / 1_000_000, nanos)))
+}
+
+/// Moves the school to its next version and locks it for this transaction.
+pub(super) fn next_version(conn: &mut Conn<'_>, id: SchoolId) -> Result<Option<SchoolHead>, Error> {
+    Ok(db!(*conn, c => diesel::update(school::table.find(id))
+        .set(school::version.eq(school::version + 1))
+        .returning(SchoolHead::as_returning())
+        .get_result(c)
+        .optional())?)
+}
+
+fn load_actor(conn: &mut Conn<'_>, who: Who, now: Instant, today: Date) -> Result<Actor, Error> {
+    let live: Option<(Option<Instant>, Instant, Option<Instant>)> = db!(*conn, c => session::table
+        .inner_join(staff::table.on(staff::school_id.eq(session::school_id).and(staff::id.eq(session::staff_id))))
+        .filter(session::school_id.eq(who.school))
+        .filter(session::id.eq(who.session))
+        .filter(session::staff_id.eq(who.staff))
+        .select((session::ended_at, session::expires_at, staff::disabled_at))
+        .first(c)
+        .optional())?;
+    let Some((None, expires_at, None)) = live else { return Err(Error::SignedOut) };
+    if expires_at <= now {
+        return Err(Error::SignedOut);
+    }
+    let roles = roles_on(conn, who.school, who.staff, today)?;
+    Ok(Actor {
+        school: who.school,
+        staff: who.staff,
+        session: Some(who.session),
+        roles: roles.into_iter().collect(),
+    })
+}
+
+/// The roles a member of staff holds on a day.
+pub(super) fn roles_on(
+    conn: &mut Conn<'_>,
+    school: SchoolId,
+    staff: StaffId,
+    on: Date,
+) -> Result<Vec<Role>, Error> {
+    Ok(db!(*conn, c => staff_role::table
+        .filter(staff_role::school_id.eq(school))
+        .filter(staff_role::staff_id.eq(staff))
+        .filter(staff_role::from_on.le(on))
+        .filter(staff_role::until_on.is_null().or(staff_role::until_on.ge(on)))
+        .select(staff_role::role)
+        .load(c))?)
+}

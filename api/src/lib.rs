@@ -1,4 +1,11 @@
 //! The Plumbline server: HTTP in front, a store behind, [`plumbline_core`] deciding between.
 
+pub mod auth;
+pub mod cli;
 pub mod clock;
+pub mod config;
+pub mod demo;
+pub mod files;
+pub mod http;
 pub mod store;
+pub mod telemetry;

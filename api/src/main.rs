@@ -1,1 +1,5 @@
-fn main() {}
+//! `plumbline`: see `plumbline help`.
+
+fn main() -> std::process::ExitCode {
+    plumbline_api::cli::main()
+}

@@ -111,6 +111,8 @@ pub struct ResponseRow {
 pub struct RoundProgress {
     /// The pupil.
     pub pupil: PupilRow,
+    /// The class today, to tell namesakes apart.
+    pub class: Option<String>,
     /// Items answered, one way or another, by check.
     pub answered: BTreeMap<CheckId, usize>,
 }
@@ -373,10 +375,15 @@ impl<'tx> Tx<'tx> {
                 *answered.entry(one.pupil).or_default().entry(one.check).or_default() += 1;
             }
         }
+        let classes = self.class_names(today)?;
         Ok(pupils
             .into_iter()
             .filter(|row| near.as_ref().is_none_or(|near| near.contains(&row.id)))
-            .map(|pupil| RoundProgress { answered: answered.remove(&pupil.id).unwrap_or_default(), pupil })
+            .map(|pupil| RoundProgress {
+                answered: answered.remove(&pupil.id).unwrap_or_default(),
+                class: classes.get(&pupil.id).cloned(),
+                pupil,
+            })
             .collect())
     }
 

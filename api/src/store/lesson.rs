@@ -1,6 +1,6 @@
 //! Lesson records with their registers.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use diesel::prelude::*;
 use plumbline_core::{
@@ -10,6 +10,7 @@ use plumbline_core::{
     },
     id::{GroupId, ItemId, LessonId, LessonRecordId, PupilId, SchoolId, StaffId, VersionId},
     lesson::{self, Mark, Outcome, RegisterEntry},
+    sequence::Content,
     time::{Date, Instant},
 };
 
@@ -299,12 +300,13 @@ impl<'tx> Tx<'tx> {
             .collect()
     }
 
-    /// A version's content, for labels of what was on screen then.
+    /// The contents of the versions that records pin, for labels of what was on screen then.
     ///
     /// # Errors
-    /// [`Error::Missing`] if there is none.
-    pub fn version_pinned(&mut self, record: &SavedRecord) -> Result<VersionRow, Error> {
-        self.version_row(record.record.version)
+    /// If the store fails.
+    pub fn versions_pinned(&mut self, records: &[SavedRecord]) -> Result<Vec<Content>, Error> {
+        let ids: BTreeSet<VersionId> = records.iter().map(|saved| saved.record.version).collect();
+        ids.into_iter().map(|id| Ok(self.version_row(id)?.content)).collect()
     }
 
     /// All records of the school up to a day, for counting.

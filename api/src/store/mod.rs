@@ -41,7 +41,7 @@ pub use audit::AuditLine;
 pub use calendar::{ClosureRow, YearSaved};
 pub use check::{CheckRow, NewResponse, ResponseRow, RoundProgress, RoundRow};
 pub use error::Error;
-pub use group::{GroupRow, MemberRow};
+pub use group::{Assignment, GroupRow, MemberRow};
 pub use idempotency::Remembered;
 pub use lesson::{GroupLessons, SavedRecord};
 pub use permit::{Locate, Permit};

@@ -1,6 +1,6 @@
 //! Pupils.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use diesel::prelude::*;
 use plumbline_core::{
@@ -114,7 +114,8 @@ pub struct PupilChange {
 
 impl<'tx> Tx<'tx> {
     /// Pupils of the school by name, found by a part of it or by reference; leavers only on
-    /// request. `after` is the last one of the page before.
+    /// request. With each its place in the order and today's class. `after` is the last one
+    /// of the page before.
     ///
     /// # Errors
     /// If the store fails.
@@ -125,23 +126,48 @@ impl<'tx> Tx<'tx> {
         leavers: bool,
         after: Option<(String, PupilId)>,
         limit: i64,
-    ) -> Result<Vec<PupilRow>, Error> {
+    ) -> Result<Vec<(PupilRow, String, Option<String>)>, Error> {
         let school = self.school();
         let today = self.today();
         let pattern = format!("%{}%", find.map(search_key).unwrap_or_default());
         let reference = find.unwrap_or_default().trim().to_owned();
         let (after_key, after_id) = after.unwrap_or((String::new(), PupilId::from_uuid(uuid::Uuid::nil())));
-        Ok(db!(self.conn, c => pupil::table
-            .filter(pupil::school_id.eq(school))
-            .filter(pupil::search_key.like(&pattern).or(pupil::pupil_ref.eq(&reference)))
-            .filter(pupil::left_on.is_null().or(pupil::left_on.ge(today)).or(diesel::dsl::sql::<diesel::sql_types::Bool>(
-                if leavers { "1 = 1" } else { "1 = 0" })))
-            .filter(pupil::search_key.gt(&after_key)
-                .or(pupil::search_key.eq(&after_key).and(pupil::id.gt(after_id))))
-            .order((pupil::search_key, pupil::id))
-            .limit(limit)
-            .select(PupilRow::as_select())
-            .load(c))?)
+        let rows: Vec<(PupilRow, String)> = db!(self.conn, c => {
+            let query = pupil::table
+                .filter(pupil::school_id.eq(school))
+                .filter(pupil::search_key.like(&pattern).or(pupil::pupil_ref.eq(&reference)))
+                .filter(pupil::search_key.gt(&after_key)
+                    .or(pupil::search_key.eq(&after_key).and(pupil::id.gt(after_id))))
+                .order((pupil::search_key, pupil::id))
+                .limit(limit)
+                .select((PupilRow::as_select(), pupil::search_key));
+            if leavers {
+                query.load(c)
+            } else {
+                query.filter(pupil::left_on.is_null().or(pupil::left_on.ge(today))).load(c)
+            }
+        })?;
+        let classes = self.class_names(today)?;
+        Ok(rows
+            .into_iter()
+            .map(|(row, key)| {
+                let class = classes.get(&row.id).cloned();
+                (row, key, class)
+            })
+            .collect())
+    }
+
+    /// The class of every pupil on a day, to tell namesakes apart.
+    pub(super) fn class_names(&mut self, on: Date) -> Result<BTreeMap<PupilId, String>, Error> {
+        let school = self.school();
+        let rows: Vec<(PupilId, String)> = db!(self.conn, c => class_member::table
+            .inner_join(class::table.on(class::school_id.eq(class_member::school_id).and(class::id.eq(class_member::class_id))))
+            .filter(class_member::school_id.eq(school))
+            .filter(class_member::from_on.le(on))
+            .filter(class_member::until_on.is_null().or(class_member::until_on.ge(on)))
+            .select((class_member::pupil_id, class::name))
+            .load(c))?;
+        Ok(rows.into_iter().collect())
     }
 
     /// A pupil with today's classes and groups. Its reading is logged.
@@ -351,8 +377,10 @@ impl<'tx> Tx<'tx> {
     }
 }
 
+/// Orders lists by family name, and holds the names run together both ways round, so that
+/// any part or the whole finds the pupil.
 fn key_of(given: &str, family: Option<&str>, preferred: Option<&str>) -> String {
-    // Family name first: the order of every list. Both first names, so that either finds.
-    let parts = [family, Some(given), preferred];
-    parts.iter().flatten().map(|part| search_key(part)).collect::<Vec<_>>().join(" ")
+    let (given, family) = (search_key(given), family.map(search_key).unwrap_or_default());
+    let preferred = preferred.map(|name| format!(" {}{family}", search_key(name))).unwrap_or_default();
+    format!("{family}{given} {given}{family}{preferred}")
 }

@@ -173,6 +173,14 @@ impl<'tx> Tx<'tx> {
         Ok(adults)
     }
 
+    /// Whether someone is of this school's staff: for naming who taught or asked.
+    ///
+    /// # Errors
+    /// [`Error::Missing`] if not.
+    pub fn known_staff(&mut self, id: StaffId) -> Result<(), Error> {
+        self.staff_exists(id)
+    }
+
     pub(super) fn staff_exists(&mut self, id: StaffId) -> Result<(), Error> {
         let school = self.school();
         db!(self.conn, c => staff::table.find((school, id)).select(staff::id).first::<StaffId>(c))?;

@@ -16,7 +16,7 @@ use super::{
     Error, Permit, Tx,
     conn::db,
     pupil::{NewPupil, PupilChange, PupilRow},
-    schema::{class, class_member, pupil, pupil_year, roster_import},
+    schema::{pupil, pupil_year, roster_import},
 };
 
 plumbline_core::vocabulary! {
@@ -84,20 +84,13 @@ impl<'tx> Tx<'tx> {
             .filter(pupil::school_id.eq(school))
             .select(PupilRow::as_select())
             .load(c))?;
-        let classes: Vec<(PupilId, String)> = db!(self.conn, c => class_member::table
-            .inner_join(class::table.on(class::school_id.eq(class_member::school_id).and(class::id.eq(class_member::class_id))))
-            .filter(class_member::school_id.eq(school))
-            .filter(class_member::from_on.le(today))
-            .filter(class_member::until_on.is_null().or(class_member::until_on.ge(today)))
-            .select((class_member::pupil_id, class::name))
-            .load(c))?;
+        let classes = self.class_names(today)?;
         let years: Vec<(PupilId, String)> = db!(self.conn, c => pupil_year::table
             .filter(pupil_year::school_id.eq(school))
             .filter(pupil_year::year.le(year))
             .order(pupil_year::year)
             .select((pupil_year::pupil_id, pupil_year::year_group))
             .load(c))?;
-        let classes: BTreeMap<PupilId, String> = classes.into_iter().collect();
         let years: BTreeMap<PupilId, String> = years.into_iter().collect();
         let existing = pupils
             .into_iter()

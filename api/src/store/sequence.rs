@@ -271,6 +271,18 @@ impl<'tx> Tx<'tx> {
         Ok(VersionRow { head, content: serde_json::from_value(content)? })
     }
 
+    /// The version of a sequence in force on a day, if any.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn version_on<A>(
+        &mut self,
+        permit: &Permit<'tx, A, Sequence>,
+        on: Date,
+    ) -> Result<Option<VersionRow>, Error> {
+        self.version_in_force(permit.resource().0, on)
+    }
+
     /// The version of a sequence in force on a day: the latest published of those that
     /// had taken effect.
     pub(super) fn version_in_force(&mut self, id: SequenceId, on: Date) -> Result<Option<VersionRow>, Error> {

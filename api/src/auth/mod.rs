@@ -1,0 +1,6 @@
+//! Signing in: passwords, tokens, secrets, and holding off guesses.
+
+pub mod password;
+pub mod secret;
+pub mod throttle;
+pub mod token;

@@ -1,0 +1,72 @@
+//! `plumbline account create`: a school and its first administrator, by the operator.
+
+use clap::Subcommand;
+use plumbline_core::text::{Email, Name};
+
+use super::Failure;
+use crate::{
+    auth::secret::{Secret, invitation_token},
+    clock::{Clock, is_zone},
+    config::Config,
+    store::{Store, gate::NewSchool},
+};
+
+#[derive(Subcommand)]
+pub(super) enum Command {
+    /// Make a school and invite its first administrator. Prints a link that works once.
+    Create {
+        /// Name of the school.
+        #[arg(long)]
+        school: String,
+        /// Name of the administrator.
+        #[arg(long)]
+        name: String,
+        /// E-mail address of the administrator.
+        #[arg(long)]
+        email: String,
+        /// Time zone of the school.
+        #[arg(long, default_value = "Europe/London")]
+        time_zone: String,
+    },
+}
+
+pub(super) fn run(config: &Config, command: Command) -> Result<(), Failure> {
+    let Command::Create { school, name, email, time_zone } = command;
+    if !is_zone(&time_zone) {
+        return Err(format!("{time_zone} is not a time zone such as Europe/London").into());
+    }
+    let store = Store::open(&config.place()?, Clock::system(), 1)?;
+    let school = Name::new(&school).map_err(|error| format!("--school {error}"))?;
+    let name = Name::new(&name).map_err(|error| format!("--name {error}"))?;
+    let email = Email::new(&email).map_err(|error| format!("--email {error}"))?;
+    let token = found_school(&store, config, &school, &name, email, &time_zone)?;
+    println!("Made {school}. {name} joins with this link, once, within {} days:", config.invitation_days);
+    println!("{}/#/invitation/{token}", config.public_url);
+    println!(
+        "Without a browser: POST /api/v1/invitations/accept {{\"token\": \"{token}\", \"password\": \"...\"}}"
+    );
+    Ok(())
+}
+
+/// Makes a school; returns the token of its first administrator's invitation.
+pub fn found_school(
+    store: &Store,
+    config: &Config,
+    school: &Name,
+    admin: &Name,
+    email: Email,
+    time_zone: &str,
+) -> Result<String, Failure> {
+    let secret = Secret::new()?;
+    let new = NewSchool {
+        name: school.to_string(),
+        rule_pack: config.rule_pack.clone(),
+        time_zone: time_zone.to_owned(),
+        admin_name: admin.to_string(),
+        admin_email: email,
+        secret_hash: secret.hash(),
+        expires_at: store.clock().now().plus_seconds(i64::from(config.invitation_days) * 86_400),
+    };
+    let (school, id) = store.create_school(new)?;
+    Ok(invitation_token(school, id, &secret))
+}

@@ -1,0 +1,66 @@
+//! The command line.
+
+mod account;
+mod migrate;
+mod openapi;
+mod serve;
+
+use std::{path::PathBuf, process::ExitCode};
+
+use clap::{Parser, Subcommand};
+
+use crate::{config::Config, demo};
+
+/// Keeps every class and group of a school on one phonics teaching sequence.
+#[derive(Parser)]
+#[command(name = "plumbline", version, about)]
+struct Cli {
+    /// Configuration file (TOML); the environment overrides it.
+    #[arg(long, global = true, env = "PLUMBLINE_CONFIG", value_name = "FILE")]
+    config: Option<PathBuf>,
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    /// Serve the API.
+    Serve,
+    /// Bring the store to this version.
+    Migrate,
+    /// Print the OpenAPI document.
+    Openapi,
+    /// Make a school with its first administrator.
+    #[command(subcommand)]
+    Account(account::Command),
+    /// Show a fictional school at work, then serve it.
+    Demo(demo::Options),
+}
+
+/// Why a command did not do what it should.
+type Failure = Box<dyn std::error::Error + Send + Sync>;
+
+/// Runs the command of this process.
+pub fn main() -> ExitCode {
+    let cli = Cli::parse();
+    let done =
+        match cli.command {
+            Command::Demo(options) => demo::run(&options),
+            Command::Openapi => openapi::run(),
+            other => Config::load(cli.config.as_deref(), std::env::vars()).map_err(Failure::from).and_then(
+                |config| match other {
+                    Command::Serve => serve::run(config),
+                    Command::Migrate => migrate::run(&config),
+                    Command::Account(command) => account::run(&config, command),
+                    Command::Demo(_) | Command::Openapi => Ok(()),
+                },
+            ),
+        };
+    match done {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) => {
+            eprintln!("plumbline: {error}");
+            ExitCode::FAILURE
+        }
+    }
+}

@@ -1,0 +1,34 @@
+//! `plumbline serve`
+
+use std::net::TcpListener;
+
+use actix_web::web;
+
+use super::Failure;
+use crate::{
+    auth::{password::Passwords, token::Tokens},
+    clock::Clock,
+    config::Config,
+    http::{self, Api},
+    store::Store,
+    telemetry,
+};
+
+pub(super) fn run(config: Config) -> Result<(), Failure> {
+    telemetry::start(&config.log, config.log_format);
+    let listener =
+        TcpListener::bind(&config.listen).map_err(|error| format!("listen {}: {error}", config.listen))?;
+    let address = listener.local_addr()?;
+    let api = open(config, Clock::system())?;
+    tracing::info!(%address, "serving");
+    actix_web::rt::System::new().block_on(async move { http::serve(api, listener)?.await })?;
+    Ok(())
+}
+
+/// Opens everything a server needs.
+pub fn open(config: Config, clock: Clock) -> Result<web::Data<Api>, Failure> {
+    let store = Store::open(&config.place()?, clock, config.readers)?;
+    let tokens = Tokens::open(&config.data_dir.join("keys"), config.access_token_minutes)?;
+    let passwords = Passwords::new(config.hash_queue)?;
+    Ok(web::Data::new(Api::new(config, store, tokens, passwords)))
+}

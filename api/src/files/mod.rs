@@ -1,0 +1,3 @@
+//! Readers and writers of files: bytes in, core types out.
+
+pub mod roster_csv;

@@ -1,0 +1,123 @@
+//! A JSON body: bounded, strict, with the field's path in every complaint.
+
+use actix_web::{FromRequest, HttpRequest, dev::Payload, http::header::CONTENT_TYPE, web::Bytes};
+use serde::de::DeserializeOwned;
+use sha2::{Digest as _, Sha256};
+
+use super::problem::{Code, Problem};
+
+/// A parsed body and the hash of its bytes.
+pub struct Body<T> {
+    /// What it says.
+    pub value: T,
+    /// SHA-256 of the bytes, for Idempotency-Key.
+    pub hash: [u8; 32],
+}
+
+impl<T: DeserializeOwned + 'static> FromRequest for Body<T> {
+    type Error = Problem;
+    type Future = std::pin::Pin<Box<dyn Future<Output = Result<Self, Problem>>>>;
+
+    fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
+        let is_json =
+            request.headers().get(CONTENT_TYPE).and_then(|value| value.to_str().ok()).is_some_and(|value| {
+                value.split(';').next().unwrap_or_default().trim().eq_ignore_ascii_case("application/json")
+            });
+        let bytes = Bytes::from_request(request, payload);
+        Box::pin(async move {
+            if !is_json {
+                return Err(Problem::new(Code::UnsupportedMediaType));
+            }
+            let bytes = bytes.await.map_err(|error| payload_problem(&error))?;
+            let hash = Sha256::digest(&bytes).into();
+            Ok(Self { value: parse(&bytes)?, hash })
+        })
+    }
+}
+
+/// What a failure to read a body means.
+pub fn payload_problem(error: &actix_web::Error) -> Problem {
+    let status = error.as_response_error().status_code().as_u16();
+    if status == 413 { Problem::new(Code::TooLarge) } else { Problem::new(Code::MalformedBody) }
+}
+
+/// Parses JSON strictly: unknown and repeated fields are refused by the types themselves.
+pub fn parse<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, Problem> {
+    let mut json = serde_json::Deserializer::from_slice(bytes);
+    let value = serde_path_to_error::deserialize(&mut json).map_err(|error| {
+        let path = error.path().to_string();
+        let inner = error.into_inner();
+        match inner.classify() {
+            serde_json::error::Category::Data => Problem::field(path, strip_position(&inner.to_string())),
+            _ => Problem::saying(Code::MalformedBody, inner.to_string()),
+        }
+    })?;
+    json.end().map_err(|error| Problem::saying(Code::MalformedBody, error.to_string()))?;
+    Ok(value)
+}
+
+/// Takes " at line 1 column 9" off, which says nothing to a person who sent a form, and
+/// the offending text itself, which may be a child's name.
+fn strip_position(message: &str) -> String {
+    let message = message.rsplit_once(" at line ").map_or(message, |(message, _)| message);
+    match message.split_once("invalid type: string \"") {
+        Some((_, rest)) => {
+            let expected = rest.rsplit_once("\", expected ").map_or("", |(_, expected)| expected);
+            format!("expected {expected}, found text")
+        }
+        None => message.to_owned(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde::Deserialize;
+
+    #[derive(Debug, Deserialize)]
+    #[serde(deny_unknown_fields)]
+    struct Outer {
+        #[allow(dead_code)]
+        list: Vec<Inner>,
+    }
+    #[derive(Debug, Deserialize)]
+    #[serde(deny_unknown_fields)]
+    struct Inner {
+        #[allow(dead_code)]
+        n: u8,
+    }
+
+    fn complaint(json: &str) -> (Code, String) {
+        let problem = parse::<Outer>(json.as_bytes()).map(|_| ()).unwrap_err();
+        let body = actix_web::body::to_bytes(problem_body(&problem));
+        let text = futures_lite_block(body);
+        let value: serde_json::Value = serde_json::from_slice(&text).unwrap();
+        let field = value["errors"][0]["field"].as_str().unwrap_or_default().to_owned();
+        (problem.code(), field)
+    }
+
+    fn problem_body(problem: &Problem) -> actix_web::body::BoxBody {
+        use actix_web::ResponseError as _;
+        problem.error_response().into_body()
+    }
+
+    fn futures_lite_block<F: Future<Output = Result<Bytes, E>>, E: std::fmt::Debug>(future: F) -> Bytes {
+        actix_web::rt::System::new().block_on(future).unwrap()
+    }
+
+    #[test]
+    fn complaints_name_the_field() {
+        assert_eq!(complaint(r#"{"list":[{"n":1},{"n":"x"}]}"#), (Code::Invalid, "list[1].n".into()));
+        assert_eq!(complaint(r#"{"list":[{"n":1,"role":2}]}"#), (Code::Invalid, "list[0].role".into()));
+        assert_eq!(complaint(r#"{"list":[],"list":[]}"#).0, Code::Invalid);
+        assert_eq!(complaint(r#"{"list":[]} trailing"#).0, Code::MalformedBody);
+        assert_eq!(complaint("{").0, Code::MalformedBody);
+        assert_eq!(complaint(&"[".repeat(100_000)).0, Code::Invalid);
+    }
+
+    #[test]
+    fn what_was_typed_is_not_repeated() {
+        let message = strip_position("invalid type: string \"Zoe Bell\", expected u8 at line 1 column 9");
+        assert_eq!(message, "expected u8, found text");
+    }
+}

@@ -1,0 +1,156 @@
+//! The only road from a request to the store.
+//!
+//! A handler has no store, only a caller; a caller has no transaction without saying who
+//! it is; a transaction gives no rows without a permit.
+
+use actix_web::{FromRequest, HttpRequest, dev::Payload, http::header::HeaderMap, web};
+use plumbline_core::id::SessionId;
+use sha2::{Digest as _, Sha256};
+
+use super::{
+    Api,
+    problem::{Code, Problem},
+    reply::{Reply, version_of},
+};
+use crate::store::{Remembered, Tx, Who};
+
+/// Someone with a valid access token.
+pub struct Caller {
+    api: web::Data<Api>,
+    who: Who,
+    if_match: Option<String>,
+    idempotency_key: Option<String>,
+    address: String,
+}
+
+impl FromRequest for Caller {
+    type Error = Problem;
+    type Future = std::future::Ready<Result<Self, Problem>>;
+
+    fn from_request(request: &HttpRequest, _payload: &mut Payload) -> Self::Future {
+        std::future::ready(Self::of(request))
+    }
+}
+
+fn header<'a>(headers: &'a HeaderMap, name: &str) -> Option<&'a str> {
+    headers.get(name).and_then(|value| value.to_str().ok())
+}
+
+impl Caller {
+    fn of(request: &HttpRequest) -> Result<Self, Problem> {
+        let api = request.app_data::<web::Data<Api>>().ok_or_else(|| Problem::new(Code::Internal))?.clone();
+        let headers = request.headers();
+        let token = header(headers, "Authorization")
+            .and_then(|value| value.split_once(' '))
+            .filter(|(scheme, _)| scheme.eq_ignore_ascii_case("bearer"))
+            .map(|(_, token)| token.trim())
+            .ok_or_else(|| Problem::new(Code::Unauthenticated))?;
+        let who = api.tokens.verify(token, api.store.clock().now())?;
+        let idempotency_key = header(headers, "Idempotency-Key").map(str::to_owned);
+        if idempotency_key.as_ref().is_some_and(|key| key.is_empty() || key.len() > 200) {
+            return Err(Problem::field("Idempotency-Key", "must be 1 to 200 characters"));
+        }
+        let if_match = header(headers, "If-Match").map(str::to_owned);
+        let address = format!("{} {}", request.method(), request.path());
+        Ok(Self { api, who, if_match, idempotency_key, address })
+    }
+
+    /// The sign-in this token belongs to.
+    pub const fn session(&self) -> SessionId {
+        self.who.session
+    }
+
+    /// The server's settings.
+    pub fn api(&self) -> &Api {
+        &self.api
+    }
+
+    /// The version an edit is based on, from If-Match.
+    ///
+    /// # Errors
+    /// `precondition_required` without one, `stale` for one that is no version.
+    pub fn base_version(&self) -> Result<i64, Problem> {
+        let text = self.if_match.as_deref().ok_or_else(|| Problem::new(Code::PreconditionRequired))?;
+        version_of(text).ok_or_else(|| Problem::new(Code::Stale))
+    }
+
+    /// Reads in one snapshot.
+    ///
+    /// # Errors
+    /// What the work answers.
+    pub async fn read<F>(&self, work: F) -> Result<Reply, Problem>
+    where
+        F: for<'tx> FnOnce(&mut Tx<'tx>) -> Result<Reply, Problem> + Send + 'static,
+    {
+        let (store, who) = (self.api.store.clone(), self.who);
+        blocking(move || store.read(who, work)).await
+    }
+
+    /// Reads what concerns a pupil: answered once the reading is in the audit log.
+    ///
+    /// # Errors
+    /// What the work answers.
+    pub async fn read_logged<F>(&self, operation: &'static str, work: F) -> Result<Reply, Problem>
+    where
+        F: for<'tx> FnOnce(&mut Tx<'tx>) -> Result<Reply, Problem> + Send + 'static,
+    {
+        let (store, who) = (self.api.store.clone(), self.who);
+        blocking(move || store.read_logged(who, operation, work)).await
+    }
+
+    /// Writes: all or nothing, answered after the commit. The work may run again.
+    ///
+    /// # Errors
+    /// What the work answers.
+    pub async fn write<F>(&self, operation: &'static str, work: F) -> Result<Reply, Problem>
+    where
+        F: for<'tx> Fn(&mut Tx<'tx>) -> Result<Reply, Problem> + Send + 'static,
+    {
+        let (store, who) = (self.api.store.clone(), self.who);
+        blocking(move || store.write(who, operation, work)).await
+    }
+
+    /// Writes something new. With an Idempotency-Key the same request is done once and
+    /// answered the same again.
+    ///
+    /// # Errors
+    /// What the work answers, or `idempotency_key_reused`.
+    pub async fn create<F>(&self, operation: &'static str, body: [u8; 32], work: F) -> Result<Reply, Problem>
+    where
+        F: for<'tx> Fn(&mut Tx<'tx>) -> Result<Reply, Problem> + Send + 'static,
+    {
+        let Some(key) = self.idempotency_key.clone() else { return self.write(operation, work).await };
+        let request: [u8; 32] =
+            Sha256::new().chain_update(&self.address).chain_update(body).finalize().into();
+        self.write(operation, move |tx| match tx.recall(&key, &request)? {
+            Remembered::Reply(reply) => Ok(serde_json::from_value(reply)?),
+            Remembered::OtherRequest => Err(Problem::new(Code::IdempotencyKeyReused)),
+            Remembered::Nothing => {
+                let reply = work(tx)?;
+                tx.remember(&key, &request, serde_json::to_value(&reply)?)?;
+                Ok(reply)
+            }
+        })
+        .await
+    }
+}
+
+/// Runs store work off the async workers.
+///
+/// # Errors
+/// What the work answers.
+pub async fn blocking<T, F>(work: F) -> Result<T, Problem>
+where
+    T: Send + 'static,
+    F: FnOnce() -> Result<T, Problem> + Send + 'static,
+{
+    web::block(work).await.unwrap_or_else(|_| Err(Problem::new(Code::Busy).after(1)))
+}
+
+/// Refuses an edit based on another version than the one at hand.
+///
+/// # Errors
+/// `stale`.
+pub fn same_version(current: i64, base: i64) -> Result<(), Problem> {
+    if current == base { Ok(()) } else { Err(Problem::new(Code::Stale)) }
+}

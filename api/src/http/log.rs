@@ -1,0 +1,40 @@
+//! One log line a request: id, route pattern, status, time. No path, no query, no address:
+//! ids and search words are personal data.
+
+use actix_web::{
+    Error,
+    body::MessageBody,
+    dev::{ServiceRequest, ServiceResponse},
+    http::header::{HeaderName, HeaderValue},
+    middleware::Next,
+};
+use std::time::Instant;
+use uuid::Uuid;
+
+/// Logs a request and gives it an id, which the answer carries as `X-Request-Id`.
+pub async fn requests<B: MessageBody>(
+    request: ServiceRequest,
+    next: Next<B>,
+) -> Result<ServiceResponse<B>, Error> {
+    let id = Uuid::now_v7();
+    let method = request.method().clone();
+    let is_api = request.path().starts_with("/api/");
+    let started = Instant::now();
+    let span = tracing::info_span!("request", %id);
+    let answered = tracing::Instrument::instrument(next.call(request), span).await;
+    let mut response = answered?;
+    let route = response.request().match_pattern().unwrap_or_else(|| "-".into());
+    let status = response.status().as_u16();
+    let micros = u64::try_from(started.elapsed().as_micros()).unwrap_or(u64::MAX);
+    tracing::info!(%id, %method, route, status, micros, "answered");
+    let headers = response.headers_mut();
+    if let Ok(value) = HeaderValue::from_str(&id.to_string()) {
+        headers.insert(HeaderName::from_static("x-request-id"), value);
+    }
+    if is_api {
+        headers.insert(HeaderName::from_static("cache-control"), HeaderValue::from_static("no-store"));
+        let policy = HeaderValue::from_static("default-src 'none'; frame-ancestors 'none'");
+        headers.insert(HeaderName::from_static("content-security-policy"), policy);
+    }
+    Ok(response)
+}

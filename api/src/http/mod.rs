@@ -1,0 +1,178 @@
+//! The HTTP application: its routes, and what surrounds every one of them.
+
+pub mod body;
+pub mod caller;
+mod docs;
+mod health;
+mod log;
+pub mod page;
+pub mod problem;
+pub mod problems;
+pub mod reply;
+pub mod v1;
+
+use actix_web::{
+    App, HttpResponse, HttpServer,
+    dev::Server,
+    middleware::{Compress, DefaultHeaders, from_fn},
+    web,
+};
+use utoipa_actix_web::{AppExt as _, service_config::ServiceConfig};
+
+use crate::{
+    auth::{password::Passwords, throttle::Throttle, token::Tokens},
+    config::Config,
+    store::Store,
+};
+use problem::{Code, Problem};
+
+/// What the operations share.
+pub struct Api {
+    /// The settings.
+    pub config: Config,
+    /// The store; handlers reach it through their caller.
+    pub(in crate::http) store: Store,
+    /// Access tokens.
+    pub tokens: Tokens,
+    /// Password hashing.
+    pub passwords: Passwords,
+    /// Holding off guesses.
+    pub throttle: Throttle,
+}
+
+impl Api {
+    /// Puts the parts together.
+    pub fn new(config: Config, store: Store, tokens: Tokens, passwords: Passwords) -> Self {
+        Self { config, store, tokens, passwords, throttle: Throttle::default() }
+    }
+}
+
+/// Every operation of version 1. Nothing is routed anywhere else.
+fn routes(config: &mut ServiceConfig<'_>) {
+    config
+        .service(v1::sessions::create::create_session)
+        .service(v1::sessions::refresh::refresh_session)
+        .service(v1::sessions::end::end_session)
+        .service(v1::sessions::end_all::end_all_sessions)
+        .service(v1::sessions::me::get_me)
+        .service(v1::staff::invite::invite_staff)
+        .service(v1::staff::accept::accept_invitation)
+        .service(v1::staff::list::list_staff)
+        .service(v1::staff::get::get_staff)
+        .service(v1::staff::update::update_staff)
+        .service(v1::staff::set_roles::set_staff_roles)
+        .service(v1::school::get::get_school)
+        .service(v1::school::update::update_school)
+        .service(v1::calendar::years::list_school_years)
+        .service(v1::calendar::save_year::save_school_year)
+        .service(v1::calendar::closures::list_closures)
+        .service(v1::calendar::add_closure::add_closure)
+        .service(v1::calendar::remove_closure::remove_closure)
+        .service(v1::calendar::days::list_teaching_days)
+        .service(v1::roster_imports::create::create_roster_import)
+        .service(v1::roster_imports::get::get_roster_import)
+        .service(v1::roster_imports::confirm::confirm_roster_import)
+        .service(v1::classes::list::list_classes)
+        .service(v1::classes::create::create_class)
+        .service(v1::classes::get::get_class)
+        .service(v1::classes::set_adults::set_class_adults)
+        .service(v1::pupils::list::list_pupils)
+        .service(v1::pupils::create::create_pupil)
+        .service(v1::pupils::get::get_pupil)
+        .service(v1::pupils::update::update_pupil)
+        .service(v1::pupils::coverage::get_pupil_coverage)
+        .service(v1::sequences::list::list_sequences)
+        .service(v1::sequences::create::create_sequence)
+        .service(v1::sequences::get::get_sequence)
+        .service(v1::sequences::get_draft::get_draft)
+        .service(v1::sequences::save_draft::save_draft)
+        .service(v1::sequences::analysis::analyse_draft)
+        .service(v1::sequences::publish::publish_version)
+        .service(v1::sequences::versions::list_versions)
+        .service(v1::sequences::get_version::get_version)
+        .service(v1::groups::list::list_groups)
+        .service(v1::groups::create::create_group)
+        .service(v1::groups::get::get_group)
+        .service(v1::groups::update::update_group)
+        .service(v1::groups::close::close_group)
+        .service(v1::groups::set_adults::set_group_adults)
+        .service(v1::groups::set_members::set_group_members)
+        .service(v1::groups::next_lesson::get_next_lesson)
+        .service(v1::groups::coverage::get_group_coverage)
+        .service(v1::lessons::record::record_lesson)
+        .service(v1::lessons::list::list_lesson_records)
+        .service(v1::lessons::get::get_lesson_record)
+        .service(v1::lessons::amend::amend_lesson_record)
+        .service(v1::lessons::delete::delete_lesson_record)
+        .service(v1::checks::list::list_checks)
+        .service(v1::checks::create::create_check)
+        .service(v1::checks::rounds::list_check_rounds)
+        .service(v1::checks::create_round::create_check_round)
+        .service(v1::checks::get_round::get_check_round)
+        .service(v1::checks::progress::get_round_progress)
+        .service(v1::checks::answer::record_responses)
+        .service(v1::checks::responses::list_responses)
+        .service(v1::checks::correct::correct_response)
+        .service(v1::reports::attainment::get_attainment_report)
+        .service(v1::log::list::list_audit_entries);
+}
+
+/// The OpenAPI document of this build.
+pub fn openapi() -> utoipa::openapi::OpenApi {
+    let (_, document) = App::new()
+        .into_utoipa_app()
+        .openapi(docs::description())
+        .service(utoipa_actix_web::scope("/api/v1").configure(routes))
+        .split_for_parts();
+    docs::finish(document)
+}
+
+/// Headers of every answer.
+const EVERYWHERE: [(&str, &str); 4] = [
+    ("X-Content-Type-Options", "nosniff"),
+    ("Referrer-Policy", "no-referrer"),
+    ("X-Frame-Options", "DENY"),
+    ("Cross-Origin-Resource-Policy", "same-origin"),
+];
+
+/// Serves on a listener until stopped.
+///
+/// # Errors
+/// If the listener cannot be used.
+pub fn serve(api: web::Data<Api>, listener: std::net::TcpListener) -> std::io::Result<Server> {
+    let (workers, limit) = (api.config.workers, api.config.body_limit_bytes);
+    let document = web::Data::new(docs::Document::new(&openapi()));
+    let server = HttpServer::new(move || {
+        let headers = EVERYWHERE.iter().fold(DefaultHeaders::new(), |headers, header| headers.add(*header));
+        let (app, _) = App::new()
+            .into_utoipa_app()
+            .openapi(docs::description())
+            .service(utoipa_actix_web::scope("/api/v1").configure(routes))
+            .split_for_parts();
+        app.app_data(api.clone())
+            .app_data(document.clone())
+            .app_data(web::PayloadConfig::new(limit))
+            .app_data(web::PathConfig::default().error_handler(|_, _| Problem::new(Code::NotFound).into()))
+            .app_data(web::QueryConfig::default().error_handler(|error, _| {
+                Problem::field("query", error.to_string().replace("Query deserialize error: ", "")).into()
+            }))
+            .configure(health::routes)
+            .configure(docs::routes)
+            .default_service(web::to(nowhere))
+            .wrap(from_fn(log::requests))
+            .wrap(headers)
+            .wrap(Compress::default())
+    });
+    Ok(server
+        .workers(workers)
+        // A handler waits for the store on a thread of this pool, at most this many a worker.
+        .worker_max_blocking_threads(32)
+        .client_request_timeout(std::time::Duration::from_secs(10))
+        .shutdown_timeout(20)
+        .listen(listener)?
+        .run())
+}
+
+async fn nowhere() -> Result<HttpResponse, Problem> {
+    Err(Problem::new(Code::NotFound))
+}

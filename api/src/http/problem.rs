@@ -1,0 +1,292 @@
+//! The one table from refusals to HTTP. Answers are RFC 9457 problem details.
+//!
+//! The detail is for a person and holds no pupil data; what went wrong inside is logged
+//! and never sent.
+
+use actix_web::{HttpRequest, HttpResponse, Responder, ResponseError, http::StatusCode};
+use plumbline_core::{access::Refused, sequence::Fault};
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::store::Error as StoreError;
+
+macro_rules! codes {
+    ($($(#[$doc:meta])* $variant:ident $word:literal $status:literal $title:literal;)+) => {
+        /// Every problem the API answers with.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, ToSchema)]
+        pub enum Code { $($(#[$doc])* #[serde(rename = $word)] $variant),+ }
+
+        impl Code {
+            /// Every code, with its status and title: the table of the documentation.
+            pub const TABLE: &'static [(Self, u16, &'static str)] = &[$((Self::$variant, $status, $title)),+];
+
+            /// Its HTTP status.
+            pub const fn status(self) -> u16 {
+                match self { $(Self::$variant => $status),+ }
+            }
+
+            /// Its title.
+            pub const fn title(self) -> &'static str {
+                match self { $(Self::$variant => $title),+ }
+            }
+
+            /// Its spelling.
+            pub const fn as_str(self) -> &'static str {
+                match self { $(Self::$variant => $word),+ }
+            }
+        }
+    };
+}
+
+codes! {
+    /// The body is not JSON.
+    MalformedBody "malformed_body" 400 "The body is not well-formed JSON";
+    /// No access token, or one that does not hold.
+    Unauthenticated "unauthenticated" 401 "Sign in first";
+    /// The access token has run out: refresh it.
+    TokenExpired "token_expired" 401 "The access token has expired";
+    /// The sign-in was ended, or the account disabled.
+    SignedOut "signed_out" 401 "The sign-in has ended";
+    /// E-mail address or password is wrong; which, is not said.
+    BadCredentials "bad_credentials" 401 "E-mail address or password is wrong";
+    /// The refresh token does not hold.
+    BadRefreshToken "bad_refresh_token" 401 "The refresh token does not hold";
+    /// The role does not allow it.
+    Forbidden "forbidden" 403 "Your role does not allow this";
+    /// Not there, or not for the caller to know.
+    NotFound "not_found" 404 "There is no such resource";
+    /// The address has no such operation.
+    MethodNotAllowed "method_not_allowed" 405 "This address does not take that method";
+    /// Something else stands in the way.
+    Conflict "conflict" 409 "Something else stands in the way";
+    /// The account works in several schools: send one of their ids.
+    ChooseSchool "choose_school" 409 "Choose one of your schools";
+    /// The import was shown against a roster that has changed since.
+    ImportStale "import_stale" 409 "The roster has changed since the preview";
+    /// Changed by someone else since it was read.
+    Stale "stale" 412 "Changed since you read it";
+    /// Larger than allowed.
+    TooLarge "too_large" 413 "The body is too large";
+    /// Not a media type this operation takes.
+    UnsupportedMediaType "unsupported_media_type" 415 "Send application/json";
+    /// A field is wrong; `errors` says which and why.
+    Invalid "invalid" 422 "Some fields are wrong";
+    /// The draft cannot be published; `errors` says why.
+    NotPublishable "not_publishable" 422 "The draft cannot be published yet";
+    /// An Idempotency-Key was used for another request.
+    IdempotencyKeyReused "idempotency_key_reused" 422 "This Idempotency-Key belongs to another request";
+    /// An edit must say which version it is based on.
+    PreconditionRequired "precondition_required" 428 "Send If-Match with the ETag you read";
+    /// Too many attempts.
+    TooManyAttempts "too_many_attempts" 429 "Too many attempts; wait a little";
+    /// A fault of the server; the request id finds it in the log.
+    Internal "internal" 500 "The server made a mistake";
+    /// Too much to do; try again.
+    Busy "busy" 503 "The server is busy; try again in a moment";
+    /// The disk is full; nothing was written, reading goes on.
+    StorageFull "storage_full" 507 "The server's disk is full; nothing was written";
+}
+
+/// What is wrong with one field.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct FieldError {
+    /// The field's path, as in `register[2].mark`.
+    #[schema(example = "register[2].mark")]
+    pub field: String,
+    /// What is wrong, for a person.
+    #[schema(example = "must not be empty")]
+    pub message: String,
+}
+
+/// A school to choose.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct SchoolChoice {
+    /// Its id.
+    pub id: plumbline_core::id::SchoolId,
+    /// Its name.
+    pub name: String,
+}
+
+/// A refusal, ready to be answered.
+#[derive(Debug)]
+pub struct Problem {
+    code: Code,
+    detail: Option<String>,
+    errors: Vec<FieldError>,
+    schools: Vec<SchoolChoice>,
+    retry_after: Option<u64>,
+}
+
+/// A refusal as sent: RFC 9457, `application/problem+json`.
+#[derive(Debug, Serialize, ToSchema)]
+#[schema(example = json!({
+    "type": "urn:plumbline:problem:invalid", "title": "Some fields are wrong", "status": 422,
+    "code": "invalid", "detail": null,
+    "errors": [{"field": "on", "message": "2026-12-01 is in the future"}]
+}))]
+pub struct ProblemBody {
+    /// A URN of the code.
+    #[serde(rename = "type")]
+    pub kind: String,
+    /// The code's title.
+    pub title: &'static str,
+    /// The HTTP status.
+    pub status: u16,
+    /// What a program acts on.
+    pub code: Code,
+    /// What happened this time, for a person.
+    pub detail: Option<String>,
+    /// Fields at fault.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub errors: Vec<FieldError>,
+    /// For `choose_school`: the schools.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub schools: Vec<SchoolChoice>,
+}
+
+impl Problem {
+    /// A problem without more to say than its title.
+    pub const fn new(code: Code) -> Self {
+        Self { code, detail: None, errors: Vec::new(), schools: Vec::new(), retry_after: None }
+    }
+
+    /// A problem with a word for a person.
+    pub fn saying(code: Code, detail: impl Into<String>) -> Self {
+        Self { detail: Some(detail.into()), ..Self::new(code) }
+    }
+
+    /// One wrong field.
+    pub fn field(field: impl Into<String>, message: impl ToString) -> Self {
+        Self::fields([FieldError { field: field.into(), message: message.to_string() }])
+    }
+
+    /// Wrong fields.
+    pub fn fields(errors: impl IntoIterator<Item = FieldError>) -> Self {
+        Self { errors: errors.into_iter().collect(), ..Self::new(Code::Invalid) }
+    }
+
+    /// The same with another code.
+    #[must_use]
+    pub fn with_code(self, code: Code) -> Self {
+        Self { code, ..self }
+    }
+
+    /// The same, to be tried again after some seconds.
+    #[must_use]
+    pub fn after(self, seconds: u64) -> Self {
+        Self { retry_after: Some(seconds), ..self }
+    }
+
+    /// Schools to choose from.
+    pub fn choose(schools: Vec<SchoolChoice>) -> Self {
+        Self { schools, ..Self::new(Code::ChooseSchool) }
+    }
+
+    /// Its code.
+    pub const fn code(&self) -> Code {
+        self.code
+    }
+}
+
+impl std::fmt::Display for Problem {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(self.code.as_str())
+    }
+}
+
+impl ResponseError for Problem {
+    fn status_code(&self) -> StatusCode {
+        StatusCode::from_u16(self.code.status()).unwrap_or(StatusCode::INTERNAL_SERVER_ERROR)
+    }
+
+    fn error_response(&self) -> HttpResponse {
+        let body = ProblemBody {
+            kind: format!("urn:plumbline:problem:{}", self.code.as_str()),
+            title: self.code.title(),
+            status: self.code.status(),
+            code: self.code,
+            detail: self.detail.clone(),
+            errors: self.errors.clone(),
+            schools: self.schools.clone(),
+        };
+        let mut response = HttpResponse::build(self.status_code());
+        if self.code.status() == 401 {
+            response.insert_header(("WWW-Authenticate", "Bearer"));
+        }
+        if let Some(seconds) = self.retry_after {
+            response.insert_header(("Retry-After", seconds.to_string()));
+        }
+        let text = serde_json::to_string(&body).unwrap_or_default();
+        response.content_type("application/problem+json").body(text)
+    }
+}
+
+impl Responder for Problem {
+    type Body = actix_web::body::BoxBody;
+    fn respond_to(self, _request: &HttpRequest) -> HttpResponse {
+        self.error_response()
+    }
+}
+
+impl From<StoreError> for Problem {
+    fn from(error: StoreError) -> Self {
+        match error {
+            StoreError::Refused(Refused::Forbidden) => Self::new(Code::Forbidden),
+            StoreError::Refused(Refused::Hidden) | StoreError::Missing => Self::new(Code::NotFound),
+            StoreError::SignedOut => Self::new(Code::SignedOut),
+            StoreError::Conflict => Self::new(Code::Conflict),
+            StoreError::Busy => Self::new(Code::Busy).after(1),
+            StoreError::Full => Self::new(Code::StorageFull),
+            StoreError::Damaged(_) | StoreError::Db(_) => {
+                tracing::error!(%error, "store");
+                Self::new(Code::Internal)
+            }
+        }
+    }
+}
+
+impl From<serde_json::Error> for Problem {
+    fn from(error: serde_json::Error) -> Self {
+        tracing::error!(%error, "serialising an answer");
+        Self::new(Code::Internal)
+    }
+}
+
+impl From<Vec<Fault>> for Problem {
+    fn from(faults: Vec<Fault>) -> Self {
+        Self::fields(
+            faults.into_iter().map(|fault| FieldError { field: fault.field, message: fault.message }),
+        )
+    }
+}
+
+macro_rules! field_errors {
+    ($($error:ty),+ $(,)?) => {
+        $(impl From<$error> for Problem {
+            fn from(error: $error) -> Self {
+                let field = error.field().to_string();
+                Self::field(field, error)
+            }
+        })+
+    };
+}
+
+field_errors!(plumbline_core::calendar::CalendarError);
+
+impl From<plumbline_core::lesson::RecordError> for Problem {
+    fn from(error: plumbline_core::lesson::RecordError) -> Self {
+        use plumbline_core::lesson::RecordError;
+        let code =
+            if matches!(error, RecordError::AlreadyRecorded(_)) { Code::Conflict } else { Code::Invalid };
+        Self::field(error.field(), error).with_code(code)
+    }
+}
+
+impl From<plumbline_core::check::AnswerError> for Problem {
+    fn from(error: plumbline_core::check::AnswerError) -> Self {
+        use plumbline_core::check::AnswerError;
+        let code =
+            if matches!(error, AnswerError::AlreadyAnswered(..)) { Code::Conflict } else { Code::Invalid };
+        Self::field(error.field(), error).with_code(code)
+    }
+}

@@ -1,0 +1,84 @@
+//! An answer made inside a transaction, so that it can be remembered with what it answers for.
+
+use actix_web::{HttpRequest, HttpResponse, Responder, body::BoxBody, http::StatusCode};
+use serde::{Deserialize, Serialize};
+
+use super::problem::Problem;
+
+/// Status, headers and JSON body of a success.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct Reply {
+    status: u16,
+    etag: Option<String>,
+    location: Option<String>,
+    body: Option<String>,
+}
+
+impl Reply {
+    /// 200 with a body.
+    ///
+    /// # Errors
+    /// If the body cannot be serialised.
+    pub fn ok(body: &impl Serialize) -> Result<Self, Problem> {
+        Ok(Self { status: 200, etag: None, location: None, body: Some(serde_json::to_string(body)?) })
+    }
+
+    /// 201 with a body and where the new thing is.
+    ///
+    /// # Errors
+    /// If the body cannot be serialised.
+    pub fn created(location: impl Into<String>, body: &impl Serialize) -> Result<Self, Problem> {
+        Ok(Self { status: 201, location: Some(location.into()), ..Self::ok(body)? })
+    }
+
+    /// 204.
+    pub const fn nothing() -> Self {
+        Self { status: 204, etag: None, location: None, body: None }
+    }
+
+    /// With the version as ETag.
+    #[must_use]
+    pub fn version(self, v: i64) -> Self {
+        Self { etag: Some(etag(v)), ..self }
+    }
+}
+
+/// A version as a strong ETag.
+pub fn etag(v: i64) -> String {
+    format!("\"v{v}\"")
+}
+
+/// The version in an ETag.
+pub fn version_of(etag: &str) -> Option<i64> {
+    etag.trim().strip_prefix("\"v")?.strip_suffix('"')?.parse().ok()
+}
+
+impl Responder for Reply {
+    type Body = BoxBody;
+    fn respond_to(self, _request: &HttpRequest) -> HttpResponse {
+        let mut response = HttpResponse::build(StatusCode::from_u16(self.status).unwrap_or_default());
+        if let Some(etag) = self.etag {
+            response.insert_header(("ETag", etag));
+        }
+        if let Some(location) = self.location {
+            response.insert_header(("Location", location));
+        }
+        match self.body {
+            Some(body) => response.content_type("application/json").body(body),
+            None => response.finish(),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn versions_travel_as_strong_etags() {
+        assert_eq!(version_of(&etag(17)), Some(17));
+        for wrong in ["17", "v17", "W/\"v17\"", "\"v\"", "\"v1x\"", "*"] {
+            assert_eq!(version_of(wrong), None, "{wrong}");
+        }
+    }
+}

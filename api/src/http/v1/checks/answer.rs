@@ -1,0 +1,114 @@
+//! POST /check-rounds/{id}/pupils/{pupil_id}/responses
+
+use std::collections::BTreeMap;
+
+use actix_web::{post, web};
+use plumbline_core::{
+    access::{act::Record, resource::PupilChecks},
+    check::{Facts, Outcome, check_answers},
+    id::{CheckId, CheckItemId, PupilId, ResponseId, RoundId, StaffId},
+    time::Date,
+};
+use serde::Deserialize;
+use utoipa::ToSchema;
+
+use super::{ResponseBody, bodies};
+use crate::{
+    http::{
+        body::Body, caller::Caller, page::Page, problem::Problem, problems::CreateProblems, reply::Reply,
+    },
+    store::{Error, NewResponse},
+};
+
+/// Answers of one pupil to items of one check.
+#[derive(Clone, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(example = json!({
+    "check_id": "0199f2c4-0000-7000-8000-00000000000e", "on": "2026-10-14",
+    "answers": [{"item_id": "0199f2c4-0000-7000-8000-00000000000f", "outcome": "right"}]
+}))]
+pub struct NewResponses {
+    /// The check.
+    pub check_id: CheckId,
+    /// The day: one of the round's.
+    pub on: Date,
+    /// The adult who asked, if somebody else enters it.
+    #[serde(default)]
+    pub taken_by: Option<StaffId>,
+    /// The answers; items left out can follow later.
+    pub answers: Vec<AnswerBody>,
+}
+
+/// An answer to one item.
+#[derive(Clone, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct AnswerBody {
+    /// The item.
+    pub item_id: CheckItemId,
+    /// What came of it.
+    pub outcome: Outcome,
+}
+
+/// Record a pupil's answers
+///
+/// Answers are only ever added: a second answer to an item is refused, a correction names
+/// the first. Not asking an item is not a wrong answer.
+#[utoipa::path(
+    tag = "checks", operation_id = "record_responses", request_body = NewResponses,
+    params(("id" = RoundId, Path, description = "The round"), ("pupil_id" = PupilId, Path, description = "The pupil"),
+           ("Idempotency-Key" = Option<String>, Header, description = "Repeats of the same request are answered, not done again")),
+    responses((status = 201, description = "Recorded", body = Page<ResponseBody>), CreateProblems)
+)]
+#[post("/check-rounds/{id}/pupils/{pupil_id}/responses")]
+pub async fn record_responses(
+    caller: Caller,
+    path: web::Path<(RoundId, PupilId)>,
+    body: Body<NewResponses>,
+) -> Result<Reply, Problem> {
+    let (round, pupil) = path.into_inner();
+    let new = body.value;
+    caller
+        .create("check.record", body.hash, move |tx| {
+            let permit = tx.permit::<Record, _>(PupilChecks { round, pupil })?;
+            let (round_row, check) = tx.round_check(&permit, new.check_id).map_err(|error| match error {
+                Error::Missing => Problem::field("check_id", "is not a check of this round"),
+                other => other.into(),
+            })?;
+            let rows = tx.responses(&permit)?;
+            let corrected: Vec<ResponseId> = rows.iter().filter_map(|row| row.corrects).collect();
+            let existing: BTreeMap<CheckItemId, ResponseId> = rows
+                .iter()
+                .filter(|row| row.check_id == new.check_id && !corrected.contains(&row.id))
+                .map(|row| (row.item_id, row.id))
+                .collect();
+            let facts = Facts {
+                items: &check.items,
+                existing: &existing,
+                opens_on: round_row.opens_on,
+                closes_on: round_row.closes_on,
+                today: tx.today(),
+            };
+            let answers: Vec<_> = new.answers.iter().map(|answer| (answer.item_id, answer.outcome)).collect();
+            check_answers(&facts, new.on, &answers)?;
+            if let Some(staff) = new.taken_by {
+                tx.known_staff(staff)
+                    .map_err(|_| Problem::field("taken_by", "is not of this school's staff"))?;
+            }
+            let taken_by = new.taken_by.unwrap_or(tx.actor().staff);
+            let responses: Vec<NewResponse> = answers
+                .into_iter()
+                .map(|(item, outcome)| NewResponse {
+                    check: new.check_id,
+                    item,
+                    on: new.on,
+                    outcome,
+                    taken_by,
+                    corrects: None,
+                })
+                .collect();
+            let rows = tx.add_responses(&permit, &responses)?;
+            let location = format!("/api/v1/check-rounds/{round}/pupils/{pupil}/responses");
+            Reply::created(location, &Page::whole(bodies(rows)))
+        })
+        .await
+}

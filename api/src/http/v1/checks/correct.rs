@@ -1,0 +1,77 @@
+//! POST /check-rounds/{id}/pupils/{pupil_id}/corrections
+
+use actix_web::{post, web};
+use plumbline_core::{
+    access::{act::Record, resource::PupilChecks},
+    check::Outcome,
+    id::{PupilId, ResponseId, RoundId},
+};
+use serde::Deserialize;
+use utoipa::ToSchema;
+
+use super::{ResponseBody, bodies};
+use crate::{
+    http::{
+        body::Body,
+        caller::Caller,
+        page::Page,
+        problem::{Code, Problem},
+        problems::CreateProblems,
+        reply::Reply,
+    },
+    store::NewResponse,
+};
+
+/// A correction.
+#[derive(Clone, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(example = json!({"response_id": "0199f2c4-0000-7000-8000-000000000011", "outcome": "wrong"}))]
+pub struct NewCorrection {
+    /// The response that was recorded wrongly.
+    pub response_id: ResponseId,
+    /// What it should have said.
+    pub outcome: Outcome,
+}
+
+/// Correct a recorded answer
+///
+/// Adds a response that counts instead of the first, which stays on record with its author.
+#[utoipa::path(
+    tag = "checks", operation_id = "correct_response", request_body = NewCorrection,
+    params(("id" = RoundId, Path, description = "The round"), ("pupil_id" = PupilId, Path, description = "The pupil"),
+           ("Idempotency-Key" = Option<String>, Header, description = "Repeats of the same request are answered, not done again")),
+    responses((status = 201, description = "Corrected", body = Page<ResponseBody>), CreateProblems)
+)]
+#[post("/check-rounds/{id}/pupils/{pupil_id}/corrections")]
+pub async fn correct_response(
+    caller: Caller,
+    path: web::Path<(RoundId, PupilId)>,
+    body: Body<NewCorrection>,
+) -> Result<Reply, Problem> {
+    let (round, pupil) = path.into_inner();
+    let new = body.value;
+    caller
+        .create("check.correct", body.hash, move |tx| {
+            let permit = tx.permit::<Record, _>(PupilChecks { round, pupil })?;
+            let rows = tx.responses(&permit)?;
+            let old = rows.iter().find(|row| row.id == new.response_id).ok_or_else(|| {
+                Problem::field("response_id", "is not a response of this pupil in this round")
+            })?;
+            if rows.iter().any(|row| row.corrects == Some(old.id)) {
+                let message = "was corrected already; correct the latest one";
+                return Err(Problem::field("response_id", message).with_code(Code::Conflict));
+            }
+            let correction = NewResponse {
+                check: old.check_id,
+                item: old.item_id,
+                on: old.on_date,
+                outcome: new.outcome,
+                taken_by: old.taken_by,
+                corrects: Some(old.id),
+            };
+            let rows = tx.add_responses(&permit, &[correction])?;
+            let location = format!("/api/v1/check-rounds/{round}/pupils/{pupil}/responses");
+            Reply::created(location, &Page::whole(bodies(rows)))
+        })
+        .await
+}

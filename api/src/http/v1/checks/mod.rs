@@ -1,0 +1,125 @@
+//! Checks, rounds, responses.
+
+pub mod answer;
+pub mod correct;
+pub mod create;
+pub mod create_round;
+pub mod get_round;
+pub mod list;
+pub mod progress;
+pub mod responses;
+pub mod rounds;
+
+use plumbline_core::{
+    check::{CheckItem, CheckKind, Outcome},
+    id::{CheckId, CheckItemId, ResponseId, RoundId, StaffId},
+    time::{Date, Instant},
+};
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::store::{CheckRow, ResponseRow, RoundRow};
+
+/// A check.
+#[derive(Serialize, ToSchema)]
+#[schema(example = json!({
+    "id": "0199f2c4-0000-7000-8000-00000000000e", "name": "Autumn 1 sounds", "kind": "gpc_recognition",
+    "items": [{"id": "0199f2c4-0000-7000-8000-00000000000f", "prompt": "igh", "gpc_id": "c090554b-55fd-56e2-92da-2bfe29aa5983"}]
+}))]
+pub struct CheckBody {
+    /// Its id.
+    pub id: CheckId,
+    /// Its name.
+    pub name: String,
+    /// What it asks for.
+    pub kind: CheckKind,
+    /// Its items, in order.
+    pub items: Vec<CheckItem>,
+}
+
+impl From<CheckRow> for CheckBody {
+    fn from(row: CheckRow) -> Self {
+        Self { id: row.id, name: row.name, kind: row.kind, items: row.items }
+    }
+}
+
+/// A round of checks.
+#[derive(Serialize, ToSchema)]
+#[schema(example = json!({
+    "id": "0199f2c4-0000-7000-8000-000000000010", "name": "Autumn 1", "opens_on": "2026-10-12", "closes_on": "2026-10-23",
+    "check_ids": ["0199f2c4-0000-7000-8000-00000000000e"]
+}))]
+pub struct RoundBody {
+    /// Its id.
+    pub id: RoundId,
+    /// Its name.
+    pub name: String,
+    /// First day.
+    pub opens_on: Date,
+    /// Last day.
+    pub closes_on: Date,
+    /// Its checks.
+    pub check_ids: Vec<CheckId>,
+}
+
+impl From<RoundRow> for RoundBody {
+    fn from(row: RoundRow) -> Self {
+        Self {
+            id: row.id,
+            name: row.name,
+            opens_on: row.opens_on,
+            closes_on: row.closes_on,
+            check_ids: row.checks,
+        }
+    }
+}
+
+/// A response as recorded.
+#[derive(Serialize, ToSchema)]
+#[schema(example = json!({
+    "id": "0199f2c4-0000-7000-8000-000000000011", "check_id": "0199f2c4-0000-7000-8000-00000000000e",
+    "item_id": "0199f2c4-0000-7000-8000-00000000000f", "on": "2026-10-14", "outcome": "right",
+    "taken_by": "0199f2c4-0000-7000-8000-000000000002", "entered_by": "0199f2c4-0000-7000-8000-000000000002",
+    "entered_at": "2026-10-14T09:50:00.000000Z", "corrects": null, "in_force": true
+}))]
+pub struct ResponseBody {
+    /// Its id.
+    pub id: ResponseId,
+    /// The check.
+    pub check_id: CheckId,
+    /// The item.
+    pub item_id: CheckItemId,
+    /// The day.
+    pub on: Date,
+    /// What came of it.
+    pub outcome: Outcome,
+    /// The adult who asked.
+    pub taken_by: StaffId,
+    /// The adult who entered it.
+    pub entered_by: StaffId,
+    /// When.
+    pub entered_at: Instant,
+    /// The response it corrects.
+    pub corrects: Option<ResponseId>,
+    /// Whether it counts: no other response corrects it.
+    pub in_force: bool,
+}
+
+/// Responses with which of them count.
+fn bodies(rows: Vec<ResponseRow>) -> Vec<ResponseBody> {
+    let corrected: Vec<ResponseId> = rows.iter().filter_map(|row| row.corrects).collect();
+    rows.into_iter()
+        .map(|row| ResponseBody {
+            in_force: !corrected.contains(&row.id),
+            id: row.id,
+            check_id: row.check_id,
+            item_id: row.item_id,
+            on: row.on_date,
+            outcome: row.outcome,
+            taken_by: row.taken_by,
+            entered_by: row.entered_by,
+            entered_at: row.at,
+            corrects: row.corrects,
+        })
+        .collect()
+}

@@ -1,0 +1,73 @@
+//! GET /check-rounds/{id}/progress
+
+use actix_web::{get, web};
+use plumbline_core::{
+    access::{Role, act::Read, resource::Round},
+    id::{CheckId, PupilId, RoundId},
+};
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::http::{
+    caller::Caller, page::Page, problem::Problem, problems::ReadProblems, reply::Reply, v1::pupils::lines,
+};
+
+/// Items a pupil was asked, of one check.
+#[derive(Serialize, ToSchema)]
+pub struct CheckProgress {
+    /// The check.
+    pub check_id: CheckId,
+    /// Items asked. Not how many were right.
+    pub asked: usize,
+}
+
+/// How far one pupil is within a round.
+#[derive(Serialize, ToSchema)]
+#[schema(example = json!({
+    "pupil_id": "0199f2c4-0000-7000-8000-000000000007", "name": "Zo Bell", "apart": null,
+    "checks": [{"check_id": "0199f2c4-0000-7000-8000-00000000000e", "asked": 12}]
+}))]
+pub struct PupilProgress {
+    /// The pupil.
+    pub pupil_id: PupilId,
+    /// The name the pupil is called by.
+    pub name: String,
+    /// What tells it apart from the same name in this list.
+    pub apart: Option<String>,
+    /// Checks begun; one left out has not been.
+    pub checks: Vec<CheckProgress>,
+}
+
+/// Who is left to check?
+///
+/// The pupils one may see, with how many items each was asked. No marks and no totals.
+#[utoipa::path(
+    tag = "checks", operation_id = "get_round_progress", params(("id" = RoundId, Path, description = "The round")),
+    responses((status = 200, description = "Pupils by name", body = Page<PupilProgress>), ReadProblems)
+)]
+#[get("/check-rounds/{id}/progress")]
+pub async fn get_round_progress(caller: Caller, id: web::Path<RoundId>) -> Result<Reply, Problem> {
+    caller
+        .read(move |tx| {
+            let permit = tx.permit::<Read, _>(Round(*id))?;
+            let everyone = tx.actor().roles.iter().any(|role| matches!(role, Role::Lead | Role::Head));
+            let rows = tx.round_progress(&permit, everyone)?;
+            let shown = lines(rows.iter().map(|row| (row.pupil.clone(), row.class.clone())).collect());
+            let list: Vec<PupilProgress> = shown
+                .into_iter()
+                .zip(rows)
+                .map(|(line, row)| PupilProgress {
+                    pupil_id: line.id,
+                    name: line.name,
+                    apart: line.apart,
+                    checks: row
+                        .answered
+                        .into_iter()
+                        .map(|(check_id, asked)| CheckProgress { check_id, asked })
+                        .collect(),
+                })
+                .collect();
+            Reply::ok(&Page::whole(list))
+        })
+        .await
+}

@@ -1,0 +1,123 @@
+//! GET /groups/{id}/next-lesson
+
+use actix_web::{get, web};
+use plumbline_core::{
+    access::{act::Read, resource::Group},
+    calendar::DayKind,
+    id::{GroupId, LessonId, VersionId},
+    lesson::next_lesson,
+    sequence::{Item, Place},
+    time::Date,
+};
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::get::OnQuery;
+use crate::{
+    http::{
+        caller::Caller,
+        problem::{Code, Problem},
+        problems::ReadProblems,
+        reply::Reply,
+    },
+    store::SavedRecord,
+};
+
+/// The lesson a group is taught next.
+#[derive(Serialize, ToSchema)]
+#[schema(example = json!({
+    "group_id": "0199f2c4-0000-7000-8000-000000000008", "on": "2026-11-25", "day": "teaching",
+    "version_id": "0199f2c4-0000-7000-8000-00000000000d", "finished": false, "recorded_today": false,
+    "lesson": {"id": "0199f2c4-0000-7000-8000-00000000000c", "title": "Lesson 1", "step_title": "Step 1",
+               "place": {"step": 1, "lesson": 1}, "begun": false,
+               "items": [{"id": "c090554b-55fd-56e2-92da-2bfe29aa5983", "kind": "gpc", "label": "igh /aɪ/",
+                          "gpc": {"grapheme": "igh", "phoneme": "aɪ"}}]}
+}))]
+pub struct NextLessonBody {
+    /// The group.
+    pub group_id: GroupId,
+    /// The day asked about.
+    pub on: Date,
+    /// What that day is to the school.
+    pub day: DayKind,
+    /// The sequence version in force that day.
+    pub version_id: VersionId,
+    /// Whether the sequence has been taught to its end.
+    pub finished: bool,
+    /// Whether a lesson is recorded for that day already.
+    pub recorded_today: bool,
+    /// The lesson; none at the end.
+    pub lesson: Option<NextLessonPlan>,
+}
+
+/// What to teach.
+#[derive(Serialize, ToSchema)]
+pub struct NextLessonPlan {
+    /// The lesson.
+    pub id: LessonId,
+    /// As shown.
+    pub title: String,
+    /// Its step, as shown.
+    pub step_title: String,
+    /// Where it stands.
+    pub place: Place,
+    /// Whether a part of it was taught already.
+    pub begun: bool,
+    /// The items still to teach.
+    pub items: Vec<Item>,
+}
+
+/// What does a group do next?
+///
+/// The first lesson, from the group's starting point on, that was not delivered. Parts
+/// carry on with what remains; re-teaching never moves the place.
+#[utoipa::path(
+    tag = "groups", operation_id = "get_next_lesson", params(("id" = GroupId, Path, description = "The group"), OnQuery),
+    responses((status = 200, description = "The next lesson", body = NextLessonBody), ReadProblems)
+)]
+#[get("/groups/{id}/next-lesson")]
+pub async fn get_next_lesson(
+    caller: Caller,
+    id: web::Path<GroupId>,
+    query: web::Query<OnQuery>,
+) -> Result<Reply, Problem> {
+    caller
+        .read(move |tx| {
+            let permit = tx.permit::<Read, _>(Group(*id))?;
+            let on = query.on.unwrap_or(tx.today());
+            let lessons = tx.group_lessons_read(&permit, on)?;
+            let version = lessons.version.ok_or_else(|| {
+                Problem::saying(
+                    Code::NotFound,
+                    "the group's sequence has no published version in force on that day",
+                )
+            })?;
+            let records: Vec<_> =
+                lessons.records.iter().map(|saved: &SavedRecord| saved.record.clone()).collect();
+            let next = next_lesson(&version.content, lessons.group.start_lesson_id, &records);
+            let lesson = next.map(|next| NextLessonPlan {
+                id: next.lesson.id,
+                title: next.lesson.title.to_string(),
+                step_title: next.step.title.to_string(),
+                place: next.place,
+                begun: next.remaining.len() < next.lesson.items.len(),
+                items: next
+                    .lesson
+                    .items
+                    .iter()
+                    .filter(|item| next.remaining.contains(&item.id))
+                    .cloned()
+                    .collect(),
+            });
+            Reply::ok(&NextLessonBody {
+                group_id: *id,
+                on,
+                day: tx.calendar()?.day(on),
+                version_id: version.head.id,
+                finished: lesson.is_none(),
+                recorded_today: records.iter().any(|record| record.on == on),
+                lesson,
+            })
+        })
+        .await
+}

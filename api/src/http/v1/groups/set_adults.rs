@@ -1,0 +1,49 @@
+//! PUT /groups/{id}/adults
+
+use actix_web::{put, web};
+use plumbline_core::{
+    access::{act::Manage, resource::Group},
+    id::GroupId,
+};
+
+use crate::{
+    http::{
+        body::Body,
+        caller::{Caller, same_version},
+        page::Page,
+        problem::Problem,
+        problems::EditProblems,
+        reply::Reply,
+        v1::{AdultView, AdultsBody, adults},
+    },
+    store::Error,
+};
+
+/// Replace the adults of a group
+///
+/// An adult sees the group and records its lessons on the days assigned, and no others.
+#[utoipa::path(
+    tag = "groups", operation_id = "set_group_adults", request_body = AdultsBody,
+    params(("id" = GroupId, Path, description = "The group"), ("If-Match" = String, Header, description = "The ETag read")),
+    responses((status = 200, description = "As it is now; ETag", body = Page<AdultView>), EditProblems)
+)]
+#[put("/groups/{id}/adults")]
+pub async fn set_group_adults(
+    caller: Caller,
+    id: web::Path<GroupId>,
+    body: Body<AdultsBody>,
+) -> Result<Reply, Problem> {
+    let base = caller.base_version()?;
+    let spans = body.value.spans()?;
+    caller
+        .write("group.set_adults", move |tx| {
+            let permit = tx.permit::<Manage, _>(Group(*id))?;
+            same_version(tx.group(&permit)?.v, base)?;
+            let (row, list) = tx.set_group_adults(&permit, &spans, base).map_err(|error| match error {
+                Error::Missing => Problem::field("adults", "one of them is not of this school's staff"),
+                other => other.into(),
+            })?;
+            Ok(Reply::ok(&Page::whole(adults(list)))?.version(row.v))
+        })
+        .await
+}

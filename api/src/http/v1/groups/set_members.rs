@@ -1,0 +1,72 @@
+//! PUT /groups/{id}/members
+
+use std::collections::BTreeSet;
+
+use actix_web::{put, web};
+use plumbline_core::{
+    access::{act::Manage, resource::Group},
+    id::{GroupId, PupilId},
+    time::Date,
+};
+use serde::Deserialize;
+use utoipa::ToSchema;
+
+use super::{GroupBody, GroupLine, members};
+use crate::{
+    http::{
+        body::Body,
+        caller::{Caller, same_version},
+        problem::Problem,
+        problems::EditProblems,
+        reply::Reply,
+        v1::adults,
+    },
+    store::Error,
+};
+
+/// Who is in a group from a day on.
+#[derive(Clone, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(example = json!({"from": "2026-11-30", "pupil_ids": ["0199f2c4-0000-7000-8000-000000000007"]}))]
+pub struct MembersBody {
+    /// First day; today unless told. The days before stay as they were.
+    #[serde(default)]
+    pub from: Option<Date>,
+    /// Everyone in it from then on.
+    #[schema(value_type = Vec<PupilId>)]
+    pub pupil_ids: BTreeSet<PupilId>,
+}
+
+/// Set the members of a group from a day on
+#[utoipa::path(
+    tag = "groups", operation_id = "set_group_members", request_body = MembersBody,
+    params(("id" = GroupId, Path, description = "The group"), ("If-Match" = String, Header, description = "The ETag read")),
+    responses((status = 200, description = "As it is from then on; ETag", body = GroupBody), EditProblems)
+)]
+#[put("/groups/{id}/members")]
+pub async fn set_group_members(
+    caller: Caller,
+    id: web::Path<GroupId>,
+    body: Body<MembersBody>,
+) -> Result<Reply, Problem> {
+    let base = caller.base_version()?;
+    caller
+        .write("group.set_members", move |tx| {
+            let permit = tx.permit::<Manage, _>(Group(*id))?;
+            same_version(tx.group(&permit)?.v, base)?;
+            let on = body.value.from.unwrap_or(tx.today());
+            let pupils = &body.value.pupil_ids;
+            let row = tx.set_group_members(&permit, pupils, on, base).map_err(|error| match error {
+                Error::Missing => Problem::field("pupil_ids", "one of them is not a pupil of this school"),
+                other => other.into(),
+            })?;
+            let body = GroupBody {
+                line: GroupLine::from(&row),
+                on,
+                adults: adults(tx.group_adults(&permit)?),
+                members: members(tx.group_members(&permit, on)?),
+            };
+            Ok(Reply::ok(&body)?.version(row.v))
+        })
+        .await
+}

@@ -1,0 +1,60 @@
+//! PUT /lesson-records/{id}
+
+use actix_web::{put, web};
+use plumbline_core::{
+    access::{act::Record, resource::GroupDay},
+    id::LessonRecordId,
+};
+
+use super::{LessonRecordBody, LessonReport, save};
+use crate::http::{
+    body::Body,
+    caller::{Caller, same_version},
+    problem::{Code, Problem},
+    problems::EditProblems,
+    reply::Reply,
+};
+
+/// Amend a lesson record
+///
+/// Everything but the day and the slot, which are what makes it this record: for another
+/// day delete it and record it anew. What it said before stays in the history.
+#[utoipa::path(
+    tag = "lesson records", operation_id = "amend_lesson_record", request_body = LessonReport,
+    params(("id" = LessonRecordId, Path, description = "The record"), ("If-Match" = String, Header, description = "The ETag read")),
+    responses((status = 200, description = "As it is now; ETag", body = LessonRecordBody), EditProblems)
+)]
+#[put("/lesson-records/{id}")]
+pub async fn amend_lesson_record(
+    caller: Caller,
+    id: web::Path<LessonRecordId>,
+    body: Body<LessonReport>,
+) -> Result<Reply, Problem> {
+    let base = caller.base_version()?;
+    let (id, report) = (*id, body.value);
+    caller
+        .write("lesson.amend", move |tx| {
+            let day: GroupDay = tx.record_place(id)?;
+            let permit = tx.permit::<Record, _>(day)?;
+            let records = tx.group_lessons(&permit)?.records;
+            let old = records.into_iter().find(|saved| saved.record.id == id);
+            let old = old.ok_or_else(|| Problem::new(Code::NotFound))?;
+            same_version(old.v, base)?;
+            if report.on != old.record.on {
+                return Err(Problem::field(
+                    "on",
+                    "cannot change: delete the record and record the lesson anew",
+                ));
+            }
+            if report.slot != old.record.slot {
+                return Err(Problem::field(
+                    "slot",
+                    "cannot change: delete the record and record the lesson anew",
+                ));
+            }
+            let (saved, warnings) = save(tx, day, &report, Some(id))?;
+            let v = saved.v;
+            Ok(Reply::ok(&LessonRecordBody::new(saved, warnings))?.version(v))
+        })
+        .await
+}

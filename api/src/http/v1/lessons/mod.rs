@@ -1,0 +1,191 @@
+//! Lesson records.
+
+pub mod amend;
+pub mod delete;
+pub mod get;
+pub mod list;
+pub mod record;
+
+use plumbline_core::{
+    access::{act::Record, resource::GroupDay},
+    id::{GroupId, ItemId, LessonId, LessonRecordId, StaffId, VersionId},
+    lesson::{Facts, Outcome, RegisterEntry, Report, Warning, record as decide},
+    time::{Date, Instant},
+};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use crate::{
+    http::problem::{Code, Problem},
+    store::{Error, Permit, SavedRecord, Tx},
+};
+
+/// What happened in a lesson.
+#[derive(Clone, Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(example = json!({
+    "on": "2026-11-25", "lesson_id": "0199f2c4-0000-7000-8000-00000000000c", "outcome": "delivered",
+    "register": [{"pupil_id": "0199f2c4-0000-7000-8000-000000000007", "mark": "absent"}]
+}))]
+pub struct LessonReport {
+    /// The day.
+    pub on: Date,
+    /// First, second ... lesson of the day; the first unless told.
+    #[serde(default = "first")]
+    pub slot: u8,
+    /// The planned lesson, of the version in force that day.
+    pub lesson_id: LessonId,
+    /// What became of it.
+    pub outcome: Outcome,
+    /// The items taught. Needed for a part; otherwise all that remain unless told.
+    #[serde(default)]
+    pub items: Option<Vec<ItemId>>,
+    /// Why it was not delivered: a code of the rule pack.
+    #[serde(default)]
+    pub reason: Option<String>,
+    /// Pupils who were absent or late. Everyone else in the group was present.
+    #[serde(default)]
+    pub register: Vec<RegisterEntry>,
+    /// Who taught, if somebody else.
+    #[serde(default)]
+    pub taught_by: Option<StaffId>,
+}
+
+const fn first() -> u8 {
+    1
+}
+
+/// A lesson record.
+#[derive(Debug, Serialize, ToSchema)]
+#[schema(example = json!({
+    "id": "7f6a1f3e-0000-5000-8000-000000000001", "group_id": "0199f2c4-0000-7000-8000-000000000008", "on": "2026-11-25",
+    "slot": 1, "version_id": "0199f2c4-0000-7000-8000-00000000000d", "lesson_id": "0199f2c4-0000-7000-8000-00000000000c",
+    "outcome": "delivered", "items": ["c090554b-55fd-56e2-92da-2bfe29aa5983"], "reason": null,
+    "register": [{"pupil_id": "0199f2c4-0000-7000-8000-000000000007", "mark": "absent", "missed": false}],
+    "taught_by": "0199f2c4-0000-7000-8000-000000000002", "entered_by": "0199f2c4-0000-7000-8000-000000000002",
+    "entered_at": "2026-11-25T09:32:00.000000Z", "warnings": []
+}))]
+pub struct LessonRecordBody {
+    /// Its id, which follows from group, day and slot.
+    pub id: LessonRecordId,
+    /// The group.
+    pub group_id: GroupId,
+    /// The day.
+    pub on: Date,
+    /// First, second ... lesson of the day.
+    pub slot: u8,
+    /// The version it was taught from.
+    pub version_id: VersionId,
+    /// The planned lesson.
+    pub lesson_id: LessonId,
+    /// What became of it.
+    pub outcome: Outcome,
+    /// The items taught.
+    pub items: Vec<ItemId>,
+    /// Why it was not delivered.
+    pub reason: Option<String>,
+    /// Every pupil in the group that day.
+    pub register: Vec<RegisterEntry>,
+    /// Who taught.
+    pub taught_by: StaffId,
+    /// Who entered the record.
+    pub entered_by: StaffId,
+    /// When it was entered.
+    pub entered_at: Instant,
+    /// What is odd about it. It is kept all the same.
+    pub warnings: Vec<Warning>,
+}
+
+impl LessonRecordBody {
+    fn new(saved: SavedRecord, warnings: Vec<Warning>) -> Self {
+        let record = saved.record;
+        Self {
+            id: record.id,
+            group_id: record.group,
+            on: record.on,
+            slot: record.slot,
+            version_id: record.version,
+            lesson_id: record.lesson,
+            outcome: record.outcome,
+            items: record.items,
+            reason: record.reason,
+            register: record.register,
+            taught_by: record.taught_by,
+            entered_by: record.entered_by,
+            entered_at: saved.at,
+            warnings,
+        }
+    }
+}
+
+/// Loads what is known of the group and day, lets core decide, and saves. `replaces` is
+/// the record that is amended.
+fn save(
+    tx: &mut Tx<'_>,
+    day: GroupDay,
+    report: &LessonReport,
+    replaces: Option<LessonRecordId>,
+) -> Result<(SavedRecord, Vec<Warning>), Problem> {
+    let diary = tx.permit::<Record, _>(day)?;
+    let lessons = tx.group_lessons(&diary)?;
+    if lessons.group.closed_on.is_some_and(|last| day.on > last) {
+        return Err(Problem::field("on", "the group was closed before that day").with_code(Code::Conflict));
+    }
+    let version = lessons.version.ok_or_else(|| {
+        Problem::field("on", "the group's sequence has no published version in force on that day")
+    })?;
+    let members = tx.member_ids(&diary)?;
+    let others: Vec<_> = lessons
+        .records
+        .into_iter()
+        .map(|saved| saved.record)
+        .filter(|record| Some(record.id) != replaces)
+        .collect();
+    let reasons: Vec<String> = tx.rules()?.not_taught_reasons.into_iter().map(|coded| coded.code).collect();
+    if let Some(staff) = report.taught_by {
+        tx.known_staff(staff).map_err(|_| Problem::field("taught_by", "is not of this school's staff"))?;
+    }
+    let facts = Facts {
+        group: day.group,
+        version: version.head.id,
+        content: &version.content,
+        members: &members,
+        others: &others,
+        generation: tx.deleted_records(&diary, report.slot)?,
+        calendar: &tx.calendar()?,
+        reasons: &reasons,
+        today: tx.today(),
+        entered_by: tx.actor().staff,
+    };
+    let (record, warnings) = decide(&facts, report.clone().into())?;
+    let saved = write(tx, &diary, &record, replaces.is_some())?;
+    Ok((saved, warnings))
+}
+
+fn write<'tx>(
+    tx: &mut Tx<'tx>,
+    diary: &Permit<'tx, Record, GroupDay>,
+    record: &plumbline_core::lesson::Record,
+    replaces: bool,
+) -> Result<SavedRecord, Problem> {
+    tx.save_record(diary, record, replaces).map_err(|error| match error {
+        Error::Conflict => Problem::field("slot", "a lesson is already recorded for this day and slot")
+            .with_code(Code::Conflict),
+        other => other.into(),
+    })
+}
+
+impl From<LessonReport> for Report {
+    fn from(report: LessonReport) -> Self {
+        Self {
+            on: report.on,
+            slot: report.slot,
+            lesson: report.lesson_id,
+            outcome: report.outcome,
+            items: report.items,
+            reason: report.reason,
+            register: report.register,
+            taught_by: report.taught_by,
+        }
+    }
+}

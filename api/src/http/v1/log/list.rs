@@ -1,0 +1,66 @@
+//! GET /audit-entries
+
+use actix_web::{get, web};
+use plumbline_core::{
+    access::{act::Read, resource::AuditLog},
+    id::StaffId,
+    time::Instant,
+};
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::http::{
+    caller::Caller,
+    page::{Page, PageQuery, cursor},
+    problem::Problem,
+    problems::ReadProblems,
+    reply::Reply,
+};
+
+/// An entry of the audit log. Says who did what to what sort of thing; never which pupil
+/// and never what it said.
+#[derive(Serialize, ToSchema)]
+#[schema(example = json!({
+    "seq": 812, "at": "2026-11-25T09:12:31.004210Z", "operation": "lesson.record", "subject_kind": "lesson_record",
+    "staff_id": "0199f2c4-0000-7000-8000-000000000002"
+}))]
+pub struct AuditEntry {
+    /// Place in the school's chain.
+    pub seq: i64,
+    /// When.
+    pub at: Instant,
+    /// The operation's name.
+    pub operation: String,
+    /// The kind of thing acted on.
+    pub subject_kind: String,
+    /// Who; none once erased.
+    pub staff_id: Option<StaffId>,
+}
+
+/// List audit entries, latest first
+#[utoipa::path(
+    tag = "audit", operation_id = "list_audit_entries", params(PageQuery),
+    responses((status = 200, description = "A page of entries", body = Page<AuditEntry>), ReadProblems)
+)]
+#[get("/audit-entries")]
+pub async fn list_audit_entries(caller: Caller, page: web::Query<PageQuery>) -> Result<Reply, Problem> {
+    let (limit, before) = (page.limit()?, page.after::<i64>()?);
+    caller
+        .read(move |tx| {
+            let permit = tx.permit::<Read, _>(AuditLog)?;
+            let lines = tx.audit_lines(&permit, before, i64::try_from(limit).unwrap_or(i64::MAX))?;
+            let next = lines.last().filter(|_| lines.len() == limit).and_then(|last| cursor(&last.seq));
+            let items = lines
+                .into_iter()
+                .map(|line| AuditEntry {
+                    seq: line.seq,
+                    at: line.at,
+                    operation: line.operation,
+                    subject_kind: line.subject_kind,
+                    staff_id: line.staff_id,
+                })
+                .collect();
+            Reply::ok(&Page { items, next })
+        })
+        .await
+}

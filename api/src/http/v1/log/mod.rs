@@ -1,0 +1,3 @@
+//! The audit log.
+
+pub mod list;

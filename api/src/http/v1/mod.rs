@@ -1,0 +1,92 @@
+//! Version 1 of the API: one folder a noun, one file an operation.
+
+pub mod calendar;
+pub mod checks;
+pub mod classes;
+pub mod groups;
+pub mod lessons;
+pub mod log;
+pub mod pupils;
+pub mod reports;
+pub mod roster_imports;
+pub mod school;
+pub mod sequences;
+pub mod sessions;
+pub mod staff;
+
+use plumbline_core::{
+    id::StaffId,
+    time::{Date, Span},
+};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use super::problem::{FieldError, Problem};
+use crate::store::Assignment;
+
+/// Adults to assign.
+#[derive(Clone, Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(example = json!({"adults": [{"staff_id": "0199f2c4-0000-7000-8000-000000000001", "from": "2026-09-01"}]}))]
+pub struct AdultsBody {
+    /// Everyone, with their days. Adults left out are no longer assigned.
+    pub adults: Vec<AdultBody>,
+}
+
+/// An adult to assign.
+#[derive(Clone, Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct AdultBody {
+    /// The adult.
+    pub staff_id: StaffId,
+    /// First day.
+    pub from: Date,
+    /// Last day; leave out while it goes on. A cover day has the same first and last day.
+    #[serde(default)]
+    pub until: Option<Date>,
+}
+
+impl AdultsBody {
+    /// The assignments, checked: no reversed days, no overlaps for one adult.
+    fn spans(&self) -> Result<Vec<(StaffId, Span)>, Problem> {
+        let mut spans: Vec<(StaffId, Span)> = Vec::new();
+        for (n, adult) in self.adults.iter().enumerate() {
+            let span = Span { from: adult.from, until: adult.until };
+            let wrong = |field: &str, message: &str| {
+                let (field, message) = (format!("adults[{n}].{field}"), message.to_owned());
+                Problem::fields([FieldError { field, message }])
+            };
+            if adult.until.is_some_and(|until| until < adult.from) {
+                return Err(wrong("until", "lies before the first day"));
+            }
+            if spans.iter().any(|(staff, other)| *staff == adult.staff_id && other.meets(&span)) {
+                return Err(wrong("from", "overlaps another assignment of the same adult"));
+            }
+            spans.push((adult.staff_id, span));
+        }
+        Ok(spans)
+    }
+}
+
+/// An adult's days with a class or group.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct AdultView {
+    /// The adult.
+    pub staff_id: StaffId,
+    /// The adult's name.
+    pub name: String,
+    /// First day.
+    pub from: Date,
+    /// Last day, or none while it goes on.
+    pub until: Option<Date>,
+}
+
+impl From<Assignment> for AdultView {
+    fn from(a: Assignment) -> Self {
+        Self { staff_id: a.staff_id, name: a.name, from: a.from, until: a.until }
+    }
+}
+
+fn adults(list: Vec<Assignment>) -> Vec<AdultView> {
+    list.into_iter().map(AdultView::from).collect()
+}

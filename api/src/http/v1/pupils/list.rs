@@ -1,0 +1,57 @@
+//! GET /pupils
+
+use actix_web::{get, web};
+use plumbline_core::{
+    access::{act::Read, resource::Roster},
+    id::PupilId,
+};
+use serde::Deserialize;
+use utoipa::IntoParams;
+
+use super::{PupilLine, lines};
+use crate::http::{
+    caller::Caller,
+    page::{Page, PageQuery, cursor},
+    problem::Problem,
+    problems::ReadProblems,
+    reply::Reply,
+};
+
+/// Which pupils.
+#[derive(Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+#[serde(deny_unknown_fields)]
+pub struct PupilsQuery {
+    /// A part of the name, whatever accents, case, apostrophes and spaces; or the whole reference.
+    pub find: Option<String>,
+    /// Leavers too.
+    #[serde(default)]
+    pub leavers: bool,
+    /// Where to go on: `next` of the page before.
+    pub cursor: Option<String>,
+    /// How many, 1 to 500; 100 unless told.
+    pub limit: Option<u16>,
+}
+
+/// List or find pupils of the school
+#[utoipa::path(
+    tag = "pupils", operation_id = "list_pupils", params(PupilsQuery),
+    responses((status = 200, description = "A page of pupils by name", body = Page<PupilLine>), ReadProblems)
+)]
+#[get("/pupils")]
+pub async fn list_pupils(caller: Caller, query: web::Query<PupilsQuery>) -> Result<Reply, Problem> {
+    let PupilsQuery { find, leavers, cursor: from, limit } = query.into_inner();
+    let page = PageQuery { cursor: from, limit };
+    let (limit, after) = (page.limit()?, page.after::<(String, PupilId)>()?);
+    caller
+        .read(move |tx| {
+            let permit = tx.permit::<Read, _>(Roster)?;
+            let size = i64::try_from(limit).unwrap_or(i64::MAX);
+            let rows = tx.pupils(&permit, find.as_deref(), leavers, after, size)?;
+            let last = rows.last().filter(|_| rows.len() == limit);
+            let next = last.and_then(|(row, key, _)| cursor(&(key, row.id)));
+            let items: Vec<PupilLine> = lines(rows.into_iter().map(|(row, _, class)| (row, class)).collect());
+            Reply::ok(&Page { items, next })
+        })
+        .await
+}

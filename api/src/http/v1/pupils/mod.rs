@@ -1,0 +1,110 @@
+//! Pupils.
+
+pub mod coverage;
+pub mod create;
+pub mod get;
+pub mod list;
+pub mod update;
+
+use plumbline_core::{
+    id::{ClassId, GroupId, PupilId},
+    roster::distinguish,
+    time::Date,
+};
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::store::{PupilRow, PupilView};
+
+/// A pupil in a list.
+#[derive(Clone, Serialize, ToSchema)]
+#[schema(example = json!({"id": "0199f2c4-0000-7000-8000-000000000007", "name": "Zoë Bell", "apart": null}))]
+pub struct PupilLine {
+    /// The pupil.
+    pub id: PupilId,
+    /// The name the pupil is called by.
+    pub name: String,
+    /// Where the list holds this name twice: what tells the two apart. Show it behind the name.
+    pub apart: Option<String>,
+}
+
+/// Lines of a list of pupils with their classes, namesakes told apart.
+pub fn lines(pupils: Vec<(PupilRow, Option<String>)>) -> Vec<PupilLine> {
+    let marks: Vec<_> = pupils
+        .iter()
+        .map(|(row, class)| {
+            let born = row.date_of_birth.map(|born| born.format("%-d %B").to_string());
+            (row.shown_name(), [row.label.clone(), class.clone(), born])
+        })
+        .collect();
+    let apart = distinguish(&marks);
+    pupils
+        .into_iter()
+        .zip(apart)
+        .map(|((row, _), apart)| PupilLine { id: row.id, name: row.shown_name(), apart })
+        .collect()
+}
+
+/// A class or group a pupil is in.
+#[derive(Serialize, ToSchema)]
+pub struct Named<I> {
+    /// Its id.
+    pub id: I,
+    /// Its name.
+    pub name: String,
+}
+
+/// A pupil's page: who it is and where. What was learned has its own page and its own rules.
+#[derive(Serialize, ToSchema)]
+#[schema(example = json!({
+    "id": "0199f2c4-0000-7000-8000-000000000007", "name": "Zo Bell", "given_name": "Zoë", "family_name": "Bell",
+    "preferred_name": "Zo", "label": null, "pupil_ref": "A1043", "date_of_birth": "2020-05-31", "left_on": null,
+    "year_group": "year_1", "classes": [{"id": "0199f2c4-0000-7000-8000-000000000006", "name": "Alder"}],
+    "groups": [{"id": "0199f2c4-0000-7000-8000-000000000008", "name": "Alder"}]
+}))]
+pub struct PupilBody {
+    /// The pupil.
+    pub id: PupilId,
+    /// The name the pupil is called by.
+    pub name: String,
+    /// First or only name.
+    pub given_name: String,
+    /// Family name.
+    pub family_name: Option<String>,
+    /// Preferred first name.
+    pub preferred_name: Option<String>,
+    /// What staff chose to tell namesakes apart.
+    pub label: Option<String>,
+    /// The school's reference.
+    pub pupil_ref: Option<String>,
+    /// Date of birth.
+    pub date_of_birth: Option<Date>,
+    /// The last day here.
+    pub left_on: Option<Date>,
+    /// Code of the year group.
+    pub year_group: Option<String>,
+    /// Classes today.
+    pub classes: Vec<Named<ClassId>>,
+    /// Groups today.
+    pub groups: Vec<Named<GroupId>>,
+}
+
+impl From<PupilView> for PupilBody {
+    fn from(view: PupilView) -> Self {
+        let name = view.row.shown_name();
+        Self {
+            id: view.row.id,
+            name,
+            given_name: view.row.given_name,
+            family_name: view.row.family_name,
+            preferred_name: view.row.preferred_name,
+            label: view.row.label,
+            pupil_ref: view.row.pupil_ref,
+            date_of_birth: view.row.date_of_birth,
+            left_on: view.row.left_on,
+            year_group: view.year_group,
+            classes: view.classes.into_iter().map(|(id, name)| Named { id, name }).collect(),
+            groups: view.groups.into_iter().map(|(id, name)| Named { id, name }).collect(),
+        }
+    }
+}

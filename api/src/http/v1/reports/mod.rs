@@ -1,0 +1,3 @@
+//! Reports.
+
+pub mod attainment;

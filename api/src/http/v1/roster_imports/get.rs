@@ -1,0 +1,27 @@
+//! GET /roster-imports/{id}
+
+use actix_web::{get, web};
+use plumbline_core::{
+    access::{act::Manage, resource::Roster},
+    id::RosterImportId,
+};
+
+use super::ImportBody;
+use crate::http::{caller::Caller, problem::Problem, problems::ReadProblems, reply::Reply};
+
+/// Get a roster import
+#[utoipa::path(
+    tag = "roster imports", operation_id = "get_roster_import",
+    params(("id" = RosterImportId, Path, description = "The import")),
+    responses((status = 200, description = "The import", body = ImportBody), ReadProblems)
+)]
+#[get("/roster-imports/{id}")]
+pub async fn get_roster_import(caller: Caller, id: web::Path<RosterImportId>) -> Result<Reply, Problem> {
+    caller
+        .read(move |tx| {
+            let permit = tx.permit::<Manage, _>(Roster)?;
+            let row = tx.import(&permit, *id)?;
+            Reply::ok(&ImportBody::from(row))
+        })
+        .await
+}

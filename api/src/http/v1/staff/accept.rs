@@ -1,0 +1,75 @@
+//! POST /invitations/accept
+
+use actix_web::{HttpResponse, post, web};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use crate::{
+    auth::secret::read_invitation_token,
+    http::{
+        Api,
+        body::Body,
+        caller::blocking,
+        problem::{Code, Problem},
+        problems::SignInProblems,
+        v1::sessions::create::password_problem,
+    },
+};
+
+/// Shortest and longest password, in characters.
+const LENGTH: std::ops::RangeInclusive<usize> = 12..=200;
+
+/// An invitation to accept.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(example = json!({"token": "AZnyxAAAcACAAAAAAAAAAQ", "password": "a long passphrase"}))]
+pub struct Acceptance {
+    /// The invitation's token.
+    pub token: String,
+    /// A new password of 12 to 200 characters; for someone who works in another school of
+    /// this server, that account's password.
+    pub password: String,
+}
+
+/// Who has joined.
+#[derive(Serialize, ToSchema)]
+#[schema(example = json!({"school_name": "Fernhill Infant School", "name": "Amara Osei", "email": "a.osei@school.example"}))]
+pub struct Accepted {
+    /// The school.
+    pub school_name: String,
+    /// The member of staff.
+    pub name: String,
+    /// The address to sign in with.
+    pub email: String,
+}
+
+/// Accept an invitation
+///
+/// Works once. Then sign in.
+#[utoipa::path(
+    tag = "staff", operation_id = "accept_invitation", request_body = Acceptance, security(()),
+    responses((status = 200, description = "Joined", body = Accepted), SignInProblems)
+)]
+#[post("/invitations/accept")]
+pub async fn accept_invitation(api: web::Data<Api>, body: Body<Acceptance>) -> Result<HttpResponse, Problem> {
+    let Acceptance { token, password } = body.value;
+    let (school, id, secret) = read_invitation_token(&token).ok_or_else(|| Problem::new(Code::NotFound))?;
+    let store = api.store.clone();
+    let invited = blocking(move || Ok(store.invited(school, id, secret)?)).await?;
+    let hash = match invited.account {
+        Some((_, stored)) => {
+            if !api.passwords.verify(password, Some(stored)).await.map_err(password_problem)? {
+                return Err(Problem::new(Code::BadCredentials));
+            }
+            None
+        }
+        None if LENGTH.contains(&password.chars().count()) => {
+            Some(api.passwords.hash(password).await.map_err(password_problem)?)
+        }
+        None => return Err(Problem::field("password", "must be 12 to 200 characters")),
+    };
+    let store = api.store.clone();
+    blocking(move || Ok(store.accept_invitation(school, id, secret, hash)?)).await?;
+    let accepted = Accepted { school_name: invited.school_name, name: invited.name, email: invited.email };
+    Ok(HttpResponse::Ok().json(accepted))
+}

@@ -1,0 +1,61 @@
+//! PATCH /staff/{id}
+
+use actix_web::{patch, web};
+use plumbline_core::{
+    access::{
+        act::{Manage, Read},
+        resource::StaffList,
+    },
+    id::StaffId,
+    text::Name,
+};
+use serde::Deserialize;
+use utoipa::ToSchema;
+
+use super::StaffBody;
+use crate::http::{
+    body::Body,
+    caller::{Caller, same_version},
+    problem::Problem,
+    problems::EditProblems,
+    reply::Reply,
+};
+
+/// What to change; a field left out stays.
+#[derive(Clone, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(example = json!({"disabled": true}))]
+pub struct StaffPatch {
+    /// Name.
+    #[serde(default)]
+    pub name: Option<Name>,
+    /// Whether signing in is off. Turning it off ends every sign-in within the second.
+    #[serde(default)]
+    pub disabled: Option<bool>,
+}
+
+/// Change a member of staff
+#[utoipa::path(
+    tag = "staff", operation_id = "update_staff", request_body = StaffPatch,
+    params(("id" = StaffId, Path, description = "The member of staff"), ("If-Match" = String, Header, description = "The ETag read")),
+    responses((status = 200, description = "As it is now; ETag", body = StaffBody), EditProblems)
+)]
+#[patch("/staff/{id}")]
+pub async fn update_staff(
+    caller: Caller,
+    id: web::Path<StaffId>,
+    body: Body<StaffPatch>,
+) -> Result<Reply, Problem> {
+    let base = caller.base_version()?;
+    caller
+        .write("staff.update", move |tx| {
+            let permit = tx.permit::<Manage, _>(StaffList)?;
+            let reading = tx.permit::<Read, _>(StaffList)?;
+            same_version(tx.staff_member(&reading, *id)?.row.v, base)?;
+            let name = body.value.name.as_ref().map(Name::as_str);
+            let view = tx.update_staff(&permit, *id, name, body.value.disabled)?;
+            let v = view.row.v;
+            Ok(Reply::ok(&StaffBody::from(view))?.version(v))
+        })
+        .await
+}

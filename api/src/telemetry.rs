@@ -1,0 +1,15 @@
+//! Logging. Events carry request ids and route patterns, never names, addresses or bodies.
+
+use tracing_subscriber::{EnvFilter, fmt};
+
+use crate::config::LogFormat;
+
+/// Starts logging to standard error. A second call changes nothing.
+pub fn start(filter: &str, format: LogFormat) {
+    let filter = EnvFilter::try_new(filter).unwrap_or_else(|_| EnvFilter::new("info"));
+    let builder = fmt().with_env_filter(filter).with_writer(std::io::stderr).with_target(false);
+    let _ = match format {
+        LogFormat::Text => builder.try_init(),
+        LogFormat::Json => builder.json().try_init(),
+    };
+}

@@ -1,1 +1,16 @@
+//! What the tests use: the served binary, over HTTP, on a store of its own.
+//!
+//! `PLUMBLINE_TEST_STORE` says which store (`sqlite` unless told, or `postgres` with an
+//! administrator's URL in `PLUMBLINE_TEST_PG`), `PLUMBLINE_BIN` which binary.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::missing_panics_doc)]
 
+mod client;
+mod database;
+mod school;
+mod server;
+
+pub use client::{Answer, Client, header};
+pub use database::Database;
+pub use school::{Pupils, School, TODAY};
+pub use serde_json::{Value, json};
+pub use server::{Server, binary, run};

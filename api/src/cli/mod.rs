@@ -25,7 +25,11 @@ struct Cli {
 #[derive(Subcommand)]
 enum Command {
     /// Serve the API.
-    Serve,
+    Serve {
+        /// Pretend the server was started at nine on this date: for trying things out.
+        #[arg(long, value_name = "DATE", hide = true)]
+        today: Option<plumbline_core::time::Date>,
+    },
     /// Bring the store to this version.
     Migrate,
     /// Print the OpenAPI document.
@@ -49,7 +53,7 @@ pub fn main() -> ExitCode {
             Command::Openapi => openapi::run(),
             other => Config::load(cli.config.as_deref(), std::env::vars()).map_err(Failure::from).and_then(
                 |config| match other {
-                    Command::Serve => serve::run(config),
+                    Command::Serve { today } => serve::run(config, today),
                     Command::Migrate => migrate::run(&config),
                     Command::Account(command) => account::run(&config, command),
                     Command::Demo(_) | Command::Openapi => Ok(()),

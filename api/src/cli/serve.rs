@@ -3,6 +3,7 @@
 use std::net::TcpListener;
 
 use actix_web::web;
+use plumbline_core::time::Date;
 
 use super::Failure;
 use crate::{
@@ -14,13 +15,17 @@ use crate::{
     telemetry,
 };
 
-pub(super) fn run(config: Config) -> Result<(), Failure> {
+pub(super) fn run(config: Config, today: Option<Date>) -> Result<(), Failure> {
     telemetry::start(&config.log, config.log_format);
     let listener =
         TcpListener::bind(&config.listen).map_err(|error| format!("listen {}: {error}", config.listen))?;
     let address = listener.local_addr()?;
-    let api = open(config, Clock::system())?;
-    tracing::info!(%address, "serving");
+    let clock = today.map_or_else(Clock::system, Clock::starting);
+    if let Some(today) = today {
+        tracing::warn!(%today, "the clock is set: not for real records");
+    }
+    let api = open(config, clock)?;
+    println!("Serving on http://{address}");
     actix_web::rt::System::new().block_on(async move { http::serve(api, listener)?.await })?;
     Ok(())
 }

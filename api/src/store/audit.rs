@@ -31,7 +31,7 @@ impl AuditHead {
 }
 
 #[derive(Insertable)]
-#[diesel(table_name = audit_entry)]
+#[diesel(table_name = audit_entry, treat_none_as_default_value = false)]
 struct EntryRow<'a> {
     school_id: SchoolId,
     seq: i64,

@@ -41,7 +41,7 @@ pub enum Scope {
 pub(super) type RecKind = &'static str;
 
 #[derive(Insertable)]
-#[diesel(table_name = change)]
+#[diesel(table_name = change, treat_none_as_default_value = false)]
 struct ChangeRow<'a> {
     school_id: SchoolId,
     scope_kind: &'a str,
@@ -53,7 +53,7 @@ struct ChangeRow<'a> {
 }
 
 #[derive(Insertable)]
-#[diesel(table_name = history)]
+#[diesel(table_name = history, treat_none_as_default_value = false)]
 struct HistoryRow<'a> {
     school_id: SchoolId,
     rec_kind: &'a str,

@@ -103,7 +103,7 @@ pub struct NewSchool {
 }
 
 #[derive(Insertable)]
-#[diesel(table_name = school)]
+#[diesel(table_name = school, treat_none_as_default_value = false)]
 struct SchoolInsert<'a> {
     id: SchoolId,
     name: &'a str,

@@ -10,7 +10,7 @@ use plumbline_core::{
 use super::{Error, Tx, conn::db, schema::idempotency};
 
 #[derive(Insertable)]
-#[diesel(table_name = idempotency)]
+#[diesel(table_name = idempotency, treat_none_as_default_value = false)]
 struct Row<'a> {
     school_id: SchoolId,
     staff_id: StaffId,

@@ -46,7 +46,7 @@ struct RecordRow {
 }
 
 #[derive(Clone, Debug, Queryable, Selectable, Insertable)]
-#[diesel(table_name = lesson_mark)]
+#[diesel(table_name = lesson_mark, treat_none_as_default_value = false)]
 struct MarkRow {
     school_id: SchoolId,
     record_id: LessonRecordId,

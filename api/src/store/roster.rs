@@ -25,7 +25,7 @@ use super::{
 
 /// A class.
 #[derive(Clone, Debug, Queryable, Selectable, Insertable)]
-#[diesel(table_name = class)]
+#[diesel(table_name = class, treat_none_as_default_value = false)]
 pub struct ClassRow {
     /// The school.
     pub school_id: SchoolId,

@@ -56,7 +56,7 @@ pub struct ImportRow {
 }
 
 #[derive(Insertable)]
-#[diesel(table_name = roster_import)]
+#[diesel(table_name = roster_import, treat_none_as_default_value = false)]
 struct ImportInsert<'a> {
     school_id: SchoolId,
     id: RosterImportId,

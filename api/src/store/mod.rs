@@ -39,6 +39,7 @@ use diesel::{
 
 pub use audit::AuditLine;
 pub use calendar::{ClosureRow, YearSaved};
+pub use change::HistoryLine;
 pub use check::{CheckRow, NewResponse, ResponseRow, RoundProgress, RoundRow};
 pub use error::{Error, Failure};
 pub use group::{Assignment, GroupRow, MemberRow};

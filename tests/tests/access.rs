@@ -9,7 +9,7 @@ use std::{
 };
 
 use jsonwebtoken::{Algorithm, EncodingKey, Header};
-use plumbline_tests::{Answer, Client, School, Value, json};
+use plumbline_tests::{Answer, Client, Document, School, Value, json};
 
 const MATRIX: &str = include_str!("access_matrix.tsv");
 
@@ -524,6 +524,37 @@ fn reviewed() -> Vec<(String, Vec<u16>)> {
         .collect()
 }
 
+#[track_caller]
+fn none(wrong: &[String]) {
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+/// Answers whose status or body is not what the served document says.
+fn undocumented(school: &Prepared, seen: &BTreeMap<(&str, &str), Answer>) -> Vec<String> {
+    let document = Document(school.school.nobody().get("/openapi.json").expect(200));
+    let mut wrong = Vec::new();
+    for ((id, column), answer) in seen {
+        let operation = document.operation(id);
+        let response = &operation.json["responses"][answer.status.to_string()];
+        if response.is_null() {
+            wrong.push(format!("{id} by {column}: {} is not documented", answer.status));
+            continue;
+        }
+        let media = match answer.status {
+            204 => {
+                assert_eq!(answer.text, "", "{id}");
+                continue;
+            }
+            200..300 => "application/json",
+            _ => "application/problem+json",
+        };
+        assert_eq!(answer.header("Content-Type"), media, "{id} by {column}");
+        let differences = document.differences(&response["content"][media]["schema"], &answer.json());
+        wrong.extend(differences.into_iter().map(|line| format!("{id} by {column}: {line}")));
+    }
+    wrong
+}
+
 const fn is_refusal(status: u16) -> bool {
     status >= 400
 }
@@ -545,6 +576,7 @@ fn everybody_gets_what_the_matrix_says_and_refusals_leave_no_trace() {
             seen.insert((operation, column), school.ask(operation, column));
         }
     }
+    none(&undocumented(&school, &seen));
     let mut listed = format!("operation\t{}\n", COLUMNS.join("\t"));
     let mut differing = String::new();
     for (operation, statuses) in &rows {

@@ -8,8 +8,7 @@ use std::{
     fmt::Write as _,
 };
 
-use jsonwebtoken::{Algorithm, EncodingKey, Header};
-use plumbline_tests::{Answer, Client, Document, School, Value, json};
+use plumbline_tests::{Answer, Client, Document, Forge, School, Value, json};
 
 const MATRIX: &str = include_str!("access_matrix.tsv");
 
@@ -489,22 +488,7 @@ fn callers(school: &School) -> BTreeMap<&'static str, Client> {
 
 /// The lead's own token, had it been issued eleven minutes ago.
 fn expired(school: &School) -> String {
-    use base64::{Engine as _, engine::general_purpose::URL_SAFE_NO_PAD};
-    let lead = school.lead();
-    let parts: Vec<Vec<u8>> =
-        lead.token().split('.').map(|part| URL_SAFE_NO_PAD.decode(part).unwrap()).collect();
-    let header: Value = serde_json::from_slice(&parts[0]).unwrap();
-    let mut claims: Value = serde_json::from_slice(&parts[1]).unwrap();
-    for moment in ["iat", "exp"] {
-        claims[moment] = (claims[moment].as_i64().unwrap() - 660).into();
-    }
-    let key = std::fs::read(school.server.folder.path().join("keys/0001.pem")).unwrap();
-    let header = Header {
-        typ: Some("at+jwt".into()),
-        kid: header["kid"].as_str().map(str::to_owned),
-        ..Header::new(Algorithm::EdDSA)
-    };
-    jsonwebtoken::encode(&header, &claims, &EncodingKey::from_ed_pem(&key).unwrap()).unwrap()
+    Forge::of(&school.server, school.lead().token()).shifted(-660).signed()
 }
 
 /// The reviewed rows: operation and its statuses by column.

@@ -6,11 +6,15 @@
 
 mod client;
 mod database;
+mod document;
 mod school;
 mod server;
+mod token;
 
 pub use client::{Answer, Client, header};
 pub use database::Database;
+pub use document::{Document, Operation};
 pub use school::{Pupils, School, TODAY};
 pub use serde_json::{Value, json};
 pub use server::{Server, binary, run};
+pub use token::Forge;

@@ -56,7 +56,7 @@ pub struct Row {
 
 /// Something about a row that stops it, or that a person should know.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = RowFinding))]
 pub struct Finding {
     /// Line in the file; the header is line 1.
     pub line: u64,

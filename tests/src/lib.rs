@@ -8,9 +8,11 @@ mod client;
 mod database;
 mod school;
 mod server;
+mod steps;
 
 pub use client::{Answer, Client, header};
 pub use database::Database;
 pub use school::{Pupils, School, TODAY};
 pub use serde_json::{Value, json};
 pub use server::{Server, binary, run};
+pub use steps::{column, item_ids, lesson_ids, text};

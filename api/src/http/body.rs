@@ -1,4 +1,6 @@
-//! A JSON body: bounded, strict, with the field's path in every complaint.
+//! A JSON body: bounded in size and time, strict, with the field's path in every complaint.
+
+use std::{pin::Pin, time::Duration};
 
 use actix_web::{FromRequest, HttpRequest, dev::Payload, http::header::CONTENT_TYPE, web::Bytes};
 use serde::de::DeserializeOwned;
@@ -14,31 +16,54 @@ pub struct Body<T> {
     pub hash: [u8; 32],
 }
 
-impl<T: DeserializeOwned + 'static> FromRequest for Body<T> {
+/// A body's bytes as sent, of a media type other than JSON.
+pub struct Raw {
+    /// The media type, in lower case, without parameters.
+    pub media_type: String,
+    /// The bytes.
+    pub bytes: Bytes,
+}
+
+/// How long a body may take to arrive.
+const PATIENCE: Duration = Duration::from_secs(30);
+
+type Extracting<T> = Pin<Box<dyn Future<Output = Result<T, Problem>>>>;
+
+impl FromRequest for Raw {
     type Error = Problem;
-    type Future = std::pin::Pin<Box<dyn Future<Output = Result<Self, Problem>>>>;
+    type Future = Extracting<Self>;
 
     fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
-        let is_json =
-            request.headers().get(CONTENT_TYPE).and_then(|value| value.to_str().ok()).is_some_and(|value| {
-                value.split(';').next().unwrap_or_default().trim().eq_ignore_ascii_case("application/json")
-            });
+        let media_type = request.headers().get(CONTENT_TYPE).and_then(|value| value.to_str().ok());
+        let media_type = media_type.and_then(|value| value.split(';').next()).unwrap_or_default();
+        let media_type = media_type.trim().to_ascii_lowercase();
         let bytes = Bytes::from_request(request, payload);
         Box::pin(async move {
-            if !is_json {
-                return Err(Problem::new(Code::UnsupportedMediaType));
-            }
-            let bytes = bytes.await.map_err(|error| payload_problem(&error))?;
-            let hash = Sha256::digest(&bytes).into();
-            Ok(Self { value: parse(&bytes)?, hash })
+            let arrived = actix_web::rt::time::timeout(PATIENCE, bytes).await;
+            let bytes = arrived.map_err(|_| Problem::new(Code::TooSlow))?.map_err(|error| {
+                let status = error.as_response_error().status_code().as_u16();
+                Problem::new(if status == 413 { Code::TooLarge } else { Code::MalformedBody })
+            })?;
+            Ok(Self { media_type, bytes })
         })
     }
 }
 
-/// What a failure to read a body means.
-pub fn payload_problem(error: &actix_web::Error) -> Problem {
-    let status = error.as_response_error().status_code().as_u16();
-    if status == 413 { Problem::new(Code::TooLarge) } else { Problem::new(Code::MalformedBody) }
+impl<T: DeserializeOwned + 'static> FromRequest for Body<T> {
+    type Error = Problem;
+    type Future = Extracting<Self>;
+
+    fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
+        let raw = Raw::from_request(request, payload);
+        Box::pin(async move {
+            let raw = raw.await?;
+            if raw.media_type != "application/json" {
+                return Err(Problem::new(Code::UnsupportedMediaType));
+            }
+            let hash = Sha256::digest(&raw.bytes).into();
+            Ok(Self { value: parse(&raw.bytes)?, hash })
+        })
+    }
 }
 
 /// Parses JSON strictly: unknown and repeated fields are refused by the types themselves.

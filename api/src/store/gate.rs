@@ -307,6 +307,9 @@ fn issue(
     Ok(key)
 }
 
+/// Secret's hash, member of staff, end and expiry of the sign-in, when the member was disabled.
+type Presented = (Vec<u8>, StaffId, Option<Instant>, Instant, Option<Instant>);
+
 fn rotate(
     conn: &mut Conn<'_>,
     key: RefreshKey,
@@ -316,7 +319,7 @@ fn rotate(
 ) -> Result<Refresh, Error> {
     // The school's row serialises refreshes of one sign-in on PostgreSQL too.
     let Some(head) = next_version(conn, key.school)? else { return Ok(Refresh::Refused) };
-    let found: Option<(Vec<u8>, StaffId, Option<Instant>, Instant, Option<Instant>)> = db!(*conn, c => refresh_token::table
+    let found: Option<Presented> = db!(*conn, c => refresh_token::table
         .inner_join(session::table.on(session::school_id.eq(refresh_token::school_id)
             .and(session::id.eq(refresh_token::session_id))))
         .inner_join(staff::table.on(staff::school_id.eq(session::school_id).and(staff::id.eq(session::staff_id))))

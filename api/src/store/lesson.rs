@@ -304,7 +304,11 @@ impl<'tx> Tx<'tx> {
     ///
     /// # Errors
     /// If the store fails.
-    pub fn versions_pinned(&mut self, records: &[SavedRecord]) -> Result<Vec<Content>, Error> {
+    pub fn versions_pinned<A, R>(
+        &mut self,
+        _permit: &Permit<'tx, A, R>,
+        records: &[SavedRecord],
+    ) -> Result<Vec<Content>, Error> {
         let ids: BTreeSet<VersionId> = records.iter().map(|saved| saved.record.version).collect();
         ids.into_iter().map(|id| Ok(self.version_row(id)?.content)).collect()
     }

@@ -40,7 +40,7 @@ use diesel::{
 pub use audit::AuditLine;
 pub use calendar::{ClosureRow, YearSaved};
 pub use check::{CheckRow, NewResponse, ResponseRow, RoundProgress, RoundRow};
-pub use error::Error;
+pub use error::{Error, Failure};
 pub use group::{Assignment, GroupRow, MemberRow};
 pub use idempotency::Remembered;
 pub use lesson::{GroupLessons, SavedRecord};
@@ -199,7 +199,7 @@ impl Store {
     /// What the closure answers, or why the entry could not be written.
     pub fn read_logged<T, E, F>(&self, who: Who, operation: &'static str, work: F) -> Result<T, E>
     where
-        E: From<Error> + Send + 'static,
+        E: Failure + Send + 'static,
         F: for<'tx> FnOnce(&mut Tx<'tx>) -> Result<T, E>,
     {
         let (value, subject) = self.read_noting(who, work)?;
@@ -218,7 +218,7 @@ impl Store {
     pub fn write<T, E, F>(&self, who: Who, operation: &'static str, work: F) -> Result<T, E>
     where
         T: Send + 'static,
-        E: From<Error> + Send + 'static,
+        E: Failure + Send + 'static,
         F: for<'tx> Fn(&mut Tx<'tx>) -> Result<T, E> + Send + 'static,
     {
         let clock = self.inner.clock;
@@ -249,18 +249,28 @@ impl Store {
     fn transact<T, E, F>(&self, work: F) -> Result<T, E>
     where
         T: Send + 'static,
-        E: From<Error> + Send + 'static,
+        E: Failure + Send + 'static,
         F: Fn(Conn<'_>) -> Result<T, E> + Send + 'static,
     {
         match &self.inner.backend {
             Backend::Sqlite { writer, .. } => writer.write(work),
             Backend::Pg(pool) => {
                 let mut pooled = pool.get().map_err(Error::from)?;
-                writer::within(Conn::Pg(&mut pooled), "BEGIN", work)
+                for _ in 1..ATTEMPTS {
+                    match writer::within(Conn::Pg(&mut pooled), "BEGIN", &work) {
+                        Err(error) if error.was_in_the_way() => {}
+                        done => return done,
+                    }
+                }
+                writer::within(Conn::Pg(&mut pooled), "BEGIN", &work)
             }
         }
     }
 }
+
+/// How often a PostgreSQL transaction is tried when others are in the way (40001, 40P01,
+/// lock timeouts).
+const ATTEMPTS: usize = 3;
 
 type Subject = (&'static str, uuid::Uuid);
 

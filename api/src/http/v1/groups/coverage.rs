@@ -85,7 +85,7 @@ pub async fn get_group_coverage(
             let records: Vec<_> =
                 lessons.records.iter().filter(|saved| saved.record.on <= on).cloned().collect();
             let mut items: Vec<GroupCoverageLine> = Vec::new();
-            for content in tx.versions_pinned(&records)? {
+            for content in tx.versions_pinned(&permit, &records)? {
                 for item in content.items().filter(|item| item.kind != ItemKind::Review) {
                     let touched = records.iter().any(|saved| saved.record.items.contains(&item.id));
                     if touched && !items.iter().any(|line| line.item_id == item.id) {

@@ -143,7 +143,8 @@ fn save(
         .collect();
     let reasons: Vec<String> = tx.rules()?.not_taught_reasons.into_iter().map(|coded| coded.code).collect();
     if let Some(staff) = report.taught_by {
-        tx.known_staff(staff).map_err(|_| Problem::field("taught_by", "is not of this school's staff"))?;
+        tx.known_staff(&diary, staff)
+            .map_err(|_| Problem::field("taught_by", "is not of this school's staff"))?;
     }
     let facts = Facts {
         group: day.group,

@@ -45,6 +45,8 @@ impl School {
             "Ada Admin",
             "--email",
             "admin@fernhill.example",
+            "--today",
+            &school.server.today,
         ]);
         assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
         let text = String::from_utf8(made.stdout).unwrap();

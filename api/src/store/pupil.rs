@@ -381,6 +381,7 @@ impl<'tx> Tx<'tx> {
 /// any part or the whole finds the pupil.
 fn key_of(given: &str, family: Option<&str>, preferred: Option<&str>) -> String {
     let (given, family) = (search_key(given), family.map(search_key).unwrap_or_default());
-    let preferred = preferred.map(|name| format!(" {}{family}", search_key(name))).unwrap_or_default();
+    let preferred = preferred.map(search_key).map(|name| format!(" {family}{name} {name}{family}"));
+    let preferred = preferred.unwrap_or_default();
     format!("{family}{given} {given}{family}{preferred}")
 }

@@ -185,21 +185,9 @@ impl Settling<'_> {
             self.fault(format!("{at}.gpc"), "is required for kind gpc");
             return None;
         };
-        let gpc = Gpc {
-            grapheme: gpc.grapheme.trim().nfc().collect(),
-            phoneme: gpc.phoneme.trim().nfc().collect(),
-        };
-        if !is_grapheme(&gpc.grapheme) {
-            self.fault(
-                format!("{at}.gpc.grapheme"),
-                "must be 1 to 6 lower-case letters, a split digraph with one gap as in a_e",
-            );
-        }
-        if !is_phoneme(&gpc.phoneme) {
-            self.fault(
-                format!("{at}.gpc.phoneme"),
-                "must be 1 to 8 letters of the International Phonetic Alphabet, no slashes",
-            );
+        let (gpc, wrong) = gpc.tidied();
+        for (field, message) in wrong {
+            self.fault(format!("{at}.gpc.{field}"), message);
         }
         let label = match Title::new(&gpc.label()) {
             Ok(label) => label,
@@ -212,6 +200,26 @@ impl Settling<'_> {
             self.fault(format!("{at}.id"), "does not belong to this pair; leave it out");
         }
         Some(Item { id: gpc.id(), kind: ItemKind::Gpc, label, gpc: Some(gpc), keyword: item.keyword })
+    }
+}
+
+impl Gpc {
+    /// The pair trimmed and composed, and what is wrong with it: field and message.
+    pub fn tidied(&self) -> (Self, Vec<(&'static str, &'static str)>) {
+        let pair = Self {
+            grapheme: self.grapheme.trim().nfc().collect(),
+            phoneme: self.phoneme.trim().nfc().collect(),
+        };
+        let mut wrong = Vec::new();
+        if !is_grapheme(&pair.grapheme) {
+            let message = "must be 1 to 6 lower-case letters, a split digraph with one gap as in a_e";
+            wrong.push(("grapheme", message));
+        }
+        if !is_phoneme(&pair.phoneme) {
+            let message = "must be 1 to 8 letters of the International Phonetic Alphabet, no slashes";
+            wrong.push(("phoneme", message));
+        }
+        (pair, wrong)
     }
 }
 

@@ -60,7 +60,13 @@ pub async fn create_check(caller: Caller, body: Body<NewCheck>) -> Result<Reply,
             let mut items = Vec::new();
             for (n, item) in new.items.iter().enumerate() {
                 let gpc_id: Option<ItemId> = match (new.kind, &item.gpc) {
-                    (CheckKind::GpcRecognition, Some(gpc)) => Some(gpc.id()),
+                    (CheckKind::GpcRecognition, Some(gpc)) => {
+                        let (gpc, wrong) = gpc.tidied();
+                        if let Some((field, message)) = wrong.first() {
+                            return Err(Problem::field(format!("items[{n}].gpc.{field}"), message));
+                        }
+                        Some(gpc.id())
+                    }
                     (CheckKind::WordReading, None) => None,
                     (CheckKind::GpcRecognition, None) => {
                         return Err(Problem::field(

@@ -88,7 +88,7 @@ fn adults_of_a_group_are_checked_and_replaced_whole() {
     let stranger = put(json!([{"staff_id": group, "from": "2026-09-01"}])).problem(422, "invalid");
     assert_eq!(stranger, ["adults: one of them is not of this school's staff"]);
     let listed = || column(&lead.get(&format!("/groups/{group}")).expect(200)["adults"], "staff_id");
-    assert_eq!(listed(), [teacher.clone()], "nothing was written");
+    assert_eq!(listed(), vec![teacher.clone()], "nothing was written");
     // Two adults on the same days, and one of them twice with a gap.
     let assistant = school.staff_id("assistant");
     let both = json!([{"staff_id": teacher, "from": "2026-09-01", "until": "2026-10-23"},
@@ -111,7 +111,7 @@ fn cover_for_one_day_sees_and_records_that_day_and_no_other() {
         {"staff_id": school.staff_id("teacher"), "from": "2026-09-01"},
         {"staff_id": school.staff_id("cover"), "from": TODAY, "until": TODAY}]});
     lead.put(&format!("/groups/{group}/adults"), &etag, adults).expect(200);
-    assert_eq!(column(&cover.get("/groups").expect(200)["items"], "id"), [group.clone()]);
+    assert_eq!(column(&cover.get("/groups").expect(200)["items"], "id"), vec![group.clone()]);
     let lessons = lesson_ids(&content);
     let yesterday = school.log_lesson(&cover, &group, "2026-11-24", &lessons[0], "delivered", &json!({}));
     yesterday.problem(404, "not_found");
@@ -137,7 +137,7 @@ fn a_teacher_sees_own_groups_and_no_others() {
     let other =
         text(&lead.post("/groups", json!({"name": "Birch", "sequence_id": sequence})).expect(201)["id"]);
     let teacher = school.staff("teacher");
-    assert_eq!(column(&teacher.get("/groups").expect(200)["items"], "id"), [own.clone()]);
+    assert_eq!(column(&teacher.get("/groups").expect(200)["items"], "id"), vec![own.clone()]);
     assert_eq!(column(&lead.get("/groups").expect(200)["items"], "name"), ["Alder", "Birch"]);
     for path in ["", "/next-lesson", "/coverage", "/lesson-records"] {
         teacher.get(&format!("/groups/{own}{path}")).expect(200);

@@ -21,7 +21,10 @@ impl Addresses {
         let document = serde_json::to_value(document).unwrap_or_default();
         let operations = document["paths"].as_object().into_iter().flatten().map(|(path, operations)| {
             let methods = operations.as_object().into_iter().flat_map(serde_json::Map::keys);
-            (path.as_str(), methods.map(|method| method.to_uppercase()).filter(is_method).collect())
+            (
+                path.as_str(),
+                methods.map(|method| method.to_uppercase()).filter(|name| is_method(name)).collect(),
+            )
         });
         let plain = PLAIN.iter().map(|path| (*path, vec![Method::GET.to_string()]));
         Self(operations.chain(plain).map(|(path, methods)| (ResourceDef::new(path), methods)).collect())
@@ -32,8 +35,8 @@ impl Addresses {
     }
 }
 
-fn is_method(name: &String) -> bool {
-    ["GET", "PUT", "POST", "DELETE", "PATCH"].contains(&name.as_str())
+fn is_method(name: &str) -> bool {
+    ["GET", "PUT", "POST", "DELETE", "PATCH"].contains(&name)
 }
 
 /// Answers what no route has taken.

@@ -185,6 +185,15 @@ impl Sequence {
     }
 }
 
+#[cfg(test)]
+impl Sequence {
+    /// The graphemes of the steps before one, counted from 1.
+    pub(super) fn graphemes_before(&self, step: usize) -> Vec<&str> {
+        let lessons = self.steps.iter().take(step - 1).flat_map(|step| &step.lessons);
+        lessons.flat_map(|lesson| &lesson.items).filter_map(|item| item.grapheme.as_deref()).collect()
+    }
+}
+
 impl Item {
     fn draft(&self) -> Value {
         match (&self.grapheme, &self.phoneme) {

@@ -12,8 +12,9 @@ pub mod reply;
 pub mod v1;
 
 use actix_web::{
-    App, HttpResponse, HttpServer,
+    App, HttpRequest, HttpResponse, HttpServer, ResponseError as _,
     dev::Server,
+    http::header::{ALLOW, HeaderValue},
     middleware::{Compress, DefaultHeaders, from_fn},
     web,
 };
@@ -173,6 +174,17 @@ pub fn serve(api: web::Data<Api>, listener: std::net::TcpListener) -> std::io::R
         .run())
 }
 
-async fn nowhere() -> Result<HttpResponse, Problem> {
-    Err(Problem::new(Code::NotFound))
+/// No operation: the address is none, or takes other methods.
+async fn nowhere(request: HttpRequest, document: web::Data<docs::Document>) -> HttpResponse {
+    let pattern = request.resource_map().match_pattern(request.path());
+    match pattern.as_deref().and_then(|pattern| document.methods(pattern)) {
+        None => Problem::new(Code::NotFound).error_response(),
+        Some(methods) => {
+            let mut response = Problem::new(Code::MethodNotAllowed).error_response();
+            if let Ok(value) = HeaderValue::from_str(methods) {
+                response.headers_mut().insert(ALLOW, value);
+            }
+            response
+        }
+    }
 }

@@ -38,6 +38,10 @@ impl PageQuery {
         let Some(cursor) = &self.cursor else { return Ok(None) };
         let wrong = || Problem::field("cursor", "is not a cursor of this list; start without one");
         let bytes = URL_SAFE_NO_PAD.decode(cursor).map_err(|_| wrong())?;
+        // No text of ours holds a NUL, and PostgreSQL takes none.
+        if bytes.windows(6).any(|six| six == b"\\u0000") {
+            return Err(wrong());
+        }
         serde_json::from_slice(&bytes).map(Some).map_err(|_| wrong())
     }
 }

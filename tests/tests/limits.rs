@@ -548,9 +548,12 @@ fn a_pair_has_one_spelling_in_a_check_too() {
     let one = check("é", "eɪ").expect(201);
     let other = check(" e\u{301} ", "eɪ ").expect(201);
     assert_eq!(one["items"][0]["gpc_id"], other["items"][0]["gpc_id"]);
-    for (grapheme, phoneme, field) in
-        [("É", "eɪ", "grapheme"), ("e\u{0}", "eɪ", "grapheme"), ("", "eɪ", "grapheme"), ("é", "/eɪ/", "phoneme")]
-    {
+    for (grapheme, phoneme, field) in [
+        ("É", "eɪ", "grapheme"),
+        ("e\u{0}", "eɪ", "grapheme"),
+        ("", "eɪ", "grapheme"),
+        ("é", "/eɪ/", "phoneme"),
+    ] {
         let errors = check(grapheme, phoneme).problem(422, "invalid");
         assert!(errors[0].starts_with(&format!("items[0].gpc.{field}: ")), "{errors:?}");
     }

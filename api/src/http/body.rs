@@ -85,6 +85,11 @@ pub fn parse<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, Problem> {
 /// the offending text itself, which may be a child's name.
 fn strip_position(message: &str) -> String {
     let message = message.rsplit_once(" at line ").map_or(message, |(message, _)| message);
+    if let Some((_, expected)) =
+        message.strip_prefix("unknown variant `").and_then(|rest| rest.rsplit_once("`, expected "))
+    {
+        return format!("expected {expected}");
+    }
     match message.split_once("invalid type: string \"") {
         Some((_, rest)) => {
             let expected = rest.rsplit_once("\", expected ").map_or("", |(_, expected)| expected);
@@ -144,5 +149,8 @@ mod tests {
     fn what_was_typed_is_not_repeated() {
         let message = strip_position("invalid type: string \"Zoe Bell\", expected u8 at line 1 column 9");
         assert_eq!(message, "expected u8, found text");
+        let message =
+            strip_position("unknown variant `Zoe`, expected `, expected one of `a`, `b` at line 1 column 9");
+        assert_eq!(message, "expected one of `a`, `b`");
     }
 }

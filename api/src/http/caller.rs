@@ -145,7 +145,9 @@ where
     T: Send + 'static,
     F: FnOnce() -> Result<T, Problem> + Send + 'static,
 {
-    web::block(work).await.unwrap_or_else(|_| Err(Problem::new(Code::Busy).after(1)))
+    // What goes wrong on the other thread is logged under this request's id too.
+    let span = tracing::Span::current();
+    web::block(move || span.in_scope(work)).await.unwrap_or_else(|_| Err(Problem::new(Code::Busy).after(1)))
 }
 
 /// Refuses an edit based on another version than the one at hand.

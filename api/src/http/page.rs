@@ -37,6 +37,10 @@ impl PageQuery {
     pub fn after<T: DeserializeOwned>(&self) -> Result<Option<T>, Problem> {
         let Some(cursor) = &self.cursor else { return Ok(None) };
         let bytes = URL_SAFE_NO_PAD.decode(cursor).map_err(|_| unknown_cursor())?;
+        // No text of ours holds a NUL, and PostgreSQL takes none.
+        if bytes.windows(6).any(|six| six == b"\\u0000") {
+            return Err(unknown_cursor());
+        }
         serde_json::from_slice(&bytes).map(Some).map_err(|_| unknown_cursor())
     }
 }

@@ -255,7 +255,10 @@ impl Store {
         F: Fn(Conn<'_>) -> Result<T, E> + Send + 'static,
     {
         match &self.inner.backend {
-            Backend::Sqlite { writer, .. } => writer.write(work),
+            Backend::Sqlite { writer, .. } => {
+                let span = tracing::Span::current();
+                writer.write(move |conn| span.in_scope(|| work(conn)))
+            }
             Backend::Pg(pool) => {
                 let mut pooled = pool.get().map_err(Error::from)?;
                 for _ in 1..ATTEMPTS {

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use serde::{Deserialize, Serialize};
-use unicode_normalization::UnicodeNormalization;
+
 use uuid::Uuid;
 
 use super::content::{Content, Gpc, Item, ItemKind, Lesson, Step};
@@ -185,8 +185,8 @@ impl Settling<'_> {
             self.fault(format!("{at}.gpc"), "is required for kind gpc");
             return None;
         };
-        let (gpc, wrong) = gpc.tidied();
-        for (field, message) in wrong {
+        let (gpc, faults) = gpc.settled();
+        for (field, message) in faults {
             self.fault(format!("{at}.gpc.{field}"), message);
         }
         let label = match Title::new(&gpc.label()) {
@@ -201,44 +201,4 @@ impl Settling<'_> {
         }
         Some(Item { id: gpc.id(), kind: ItemKind::Gpc, label, gpc: Some(gpc), keyword: item.keyword })
     }
-}
-
-impl Gpc {
-    /// The pair trimmed and composed, and what is wrong with it: field and message.
-    pub fn tidied(&self) -> (Self, Vec<(&'static str, &'static str)>) {
-        let pair = Self {
-            grapheme: self.grapheme.trim().nfc().collect(),
-            phoneme: self.phoneme.trim().nfc().collect(),
-        };
-        let mut wrong = Vec::new();
-        if !is_grapheme(&pair.grapheme) {
-            let message = "must be 1 to 6 lower-case letters, a split digraph with one gap as in a_e";
-            wrong.push(("grapheme", message));
-        }
-        if !is_phoneme(&pair.phoneme) {
-            let message = "must be 1 to 8 letters of the International Phonetic Alphabet, no slashes";
-            wrong.push(("phoneme", message));
-        }
-        (pair, wrong)
-    }
-}
-
-/// 1 to 6 lower-case letters with at most one gap, which stands between letters.
-fn is_grapheme(text: &str) -> bool {
-    let letters = text.chars().filter(|c| *c != '_').count();
-    let gaps = text.chars().count() - letters;
-    (1..=6).contains(&letters)
-        && gaps <= 1
-        && !text.starts_with('_')
-        && !text.ends_with('_')
-        && text.chars().all(|c| c == '_' || (c.is_alphabetic() && c.is_lowercase()))
-}
-
-/// IPA letters and length or stress marks, or a space between phonemes; checked for form only.
-fn is_phoneme(text: &str) -> bool {
-    let count = text.chars().count();
-    (1..=8).contains(&count)
-        && text
-            .chars()
-            .all(|c| c.is_alphabetic() || matches!(c, 'ː' | 'ˈ' | 'ˌ' | ' ' | '\u{300}'..='\u{36f}'))
 }

@@ -44,6 +44,9 @@ pub struct PupilsQuery {
 #[get("/pupils")]
 pub async fn list_pupils(caller: Caller, query: web::Query<PupilsQuery>) -> Result<Reply, Problem> {
     let PupilsQuery { find, leavers, cursor: from, limit } = query.into_inner();
+    if find.as_deref().is_some_and(|find| find.chars().any(char::is_control)) {
+        return Err(Problem::field("find", "must not contain control characters"));
+    }
     let page = PageQuery { cursor: from, limit };
     // The cursor holds an id and no name: addresses end up in histories and logs.
     let (limit, after) = (page.limit()?, page.after::<PupilId>()?);

@@ -30,7 +30,7 @@ pub(super) enum Command {
         /// Time zone of the school.
         #[arg(long, default_value = "Europe/London")]
         time_zone: String,
-        /// The date of the server's clock, where that is set too.
+        /// Pretend it is nine on this date, as `serve --today` does.
         #[arg(long, value_name = "DATE", hide = true)]
         today: Option<Date>,
     },
@@ -41,8 +41,7 @@ pub(super) fn run(config: &Config, command: Command) -> Result<(), Failure> {
     if !is_zone(&time_zone) {
         return Err(format!("{time_zone} is not a time zone such as Europe/London").into());
     }
-    let clock = today.map_or_else(Clock::system, Clock::starting);
-    let store = Store::open(&config.place()?, clock, 1)?;
+    let store = Store::open(&config.place()?, today.map_or_else(Clock::system, Clock::starting), 1)?;
     let school = Name::new(&school).map_err(|error| format!("--school {error}"))?;
     let name = Name::new(&name).map_err(|error| format!("--name {error}"))?;
     let email = Email::new(&email).map_err(|error| format!("--email {error}"))?;

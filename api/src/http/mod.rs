@@ -103,6 +103,7 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(v1::lessons::record::record_lesson)
         .service(v1::lessons::list::list_lesson_records)
         .service(v1::lessons::get::get_lesson_record)
+        .service(v1::lessons::history::get_lesson_record_history)
         .service(v1::lessons::amend::amend_lesson_record)
         .service(v1::lessons::delete::delete_lesson_record)
         .service(v1::checks::list::list_checks)

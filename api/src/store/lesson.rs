@@ -16,7 +16,7 @@ use plumbline_core::{
 
 use super::{
     Error, Permit, Tx,
-    change::{ChangeKind, Scope},
+    change::{ChangeKind, HistoryLine, Scope},
     conn::db,
     group::GroupRow,
     schema::{group_member, lesson_mark, lesson_record, teaching_group},
@@ -208,6 +208,39 @@ impl<'tx> Tx<'tx> {
             .count()
             .get_result(c))?;
         u16::try_from(count).map_err(|_| Error::Conflict)
+    }
+
+    /// What a record has said, earliest first; none where it was deleted.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn record_history(
+        &mut self,
+        permit: &Permit<'tx, Read, GroupDay>,
+        id: LessonRecordId,
+    ) -> Result<Vec<(HistoryLine, Option<lesson::Record>)>, Error> {
+        let mut said = Vec::new();
+        for line in self.history_of("lesson_record", id.uuid())? {
+            let record: Option<lesson::Record> = serde_json::from_value(line.body.clone())?;
+            if record.as_ref().is_some_and(|record| record.group != permit.resource().group) {
+                return Err(Error::Missing);
+            }
+            said.push((line, record));
+        }
+        Ok(said)
+    }
+
+    /// Where a record of the school stands, or stood before it was deleted.
+    ///
+    /// # Errors
+    /// [`Error::Missing`] if there never was one; ask the policy before saying so.
+    pub fn any_record_place(&mut self, id: LessonRecordId) -> Result<GroupDay, Error> {
+        let school = self.school();
+        let (group, on) = db!(self.conn, c => lesson_record::table
+            .find((school, id))
+            .select((lesson_record::group_id, lesson_record::on_date))
+            .first(c))?;
+        Ok(GroupDay { group, on })
     }
 
     /// Where a record of the school stands: its group and day.

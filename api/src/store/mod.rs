@@ -39,6 +39,7 @@ use diesel::{
 
 pub use audit::AuditLine;
 pub use calendar::{ClosureRow, YearSaved};
+pub use change::HistoryLine;
 pub use check::{CheckRow, NewResponse, ResponseRow, RoundProgress, RoundRow};
 pub use error::{Error, Failure};
 pub use group::{Assignment, GroupRow, MemberRow};
@@ -203,8 +204,9 @@ impl Store {
         F: for<'tx> FnOnce(&mut Tx<'tx>) -> Result<T, E>,
     {
         let (value, subject) = self.read_noting(who, work)?;
-        self.write(who, operation, move |tx| -> Result<(), E> {
-            tx.subject = subject;
+        let clock = self.inner.clock;
+        self.transact(move |mut conn| -> Result<(), E> {
+            audit::note(&mut conn, who.school, clock.now(), operation, who.staff, subject)?;
             Ok(())
         })?;
         Ok(value)

@@ -17,7 +17,7 @@ const NAMESPACE: Uuid = Uuid::from_u128(0x8d24_1f0e_77c3_5a61_b0d9_2e64_93fa_0c5
 
 crate::vocabulary! {
     /// What became of a planned lesson.
-    pub enum Outcome {
+    pub enum Outcome as "LessonOutcome" {
         /// Taught to its end.
         Delivered = "delivered",
         /// Begun; the rest is for another day.
@@ -128,7 +128,7 @@ pub struct Facts<'a> {
 
 /// A lesson record. The id follows from group, date, slot and generation, so that two
 /// devices that log the same lesson make the same record.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Record {
     /// Follows from the natural key.
     pub id: LessonRecordId,

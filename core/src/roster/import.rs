@@ -56,7 +56,7 @@ pub struct Row {
 
 /// Something about a row that stops it, or that a person should know.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = RowFinding))]
 pub struct Finding {
     /// Line in the file; the header is line 1.
     pub line: u64,
@@ -144,7 +144,7 @@ impl Reading<'_> {
         let read = Date::parse_from_str(cell, "%Y-%m-%d")
             .or_else(|_| Date::parse_from_str(cell, "%d/%m/%Y"))
             .ok()
-            .filter(|date| chrono::Datelike::year(date) >= 1900);
+            .filter(|date| (1900..2200).contains(&chrono::Datelike::year(date)));
         if read.is_none() {
             let message = format!("\"{cell}\" is not a date; write 2019-05-31 or 31/05/2019");
             self.find(Field::DateOfBirth, message);

@@ -3,6 +3,7 @@
 pub mod amend;
 pub mod delete;
 pub mod get;
+pub mod history;
 pub mod list;
 pub mod record;
 

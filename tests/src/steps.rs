@@ -53,10 +53,8 @@ impl School {
 
     /// Adds a check of GPC recognition: its id and its items' ids.
     pub fn gpc_check(&self, name: &str, pairs: &[(&str, &str)]) -> (String, Vec<String>) {
-        let items: Vec<Value> = pairs
-            .iter()
-            .map(|(g, p)| json!({"prompt": g, "gpc": {"grapheme": g, "phoneme": p}}))
-            .collect();
+        let items: Vec<Value> =
+            pairs.iter().map(|(g, p)| json!({"prompt": g, "gpc": {"grapheme": g, "phoneme": p}})).collect();
         self.check(&json!({"name": name, "kind": "gpc_recognition", "items": items}))
     }
 

@@ -112,7 +112,10 @@ fn a_year_that_cannot_be_is_refused_with_its_field_and_nothing_is_written() {
     for (body, complaint) in cases {
         assert_eq!(refused("/school-years/2026", body), [complaint]);
     }
-    assert_eq!(refused("/school-years/1999", year("1999-09-01", "2000-08-31", &[])), ["year: must be 2000 to 2200"]);
+    assert_eq!(
+        refused("/school-years/1999", year("1999-09-01", "2000-08-31", &[])),
+        ["year: must be 2000 to 2200"]
+    );
     let misspelt = json!({"starts_on": "2026-09-01", "ends_on": "2027-08-31", "half_terms": [], "terms": []});
     assert!(refused("/school-years/2026", misspelt)[0].is_about("terms"));
     let bad_date = year("2026-09-01", "2027-08-31", &[term("One", "2026-09-31", "2026-10-23")]);
@@ -236,8 +239,7 @@ fn a_question_about_days_is_bounded() {
 #[test]
 fn a_date_reads_back_the_same_in_winter_and_in_summer() {
     let school = School::on(Server::start("2027-07-20"));
-    let terms =
-        [term("Spring 1", "2027-01-05", "2027-02-12"), term("Summer 2", "2027-06-07", "2027-07-22")];
+    let terms = [term("Spring 1", "2027-01-05", "2027-02-12"), term("Summer 2", "2027-06-07", "2027-07-22")];
     let lead = school.lead();
     lead.call("PUT", "/school-years/2026", Some(&this_year(&terms))).expect(200);
     let (sequence, content) = school.sequence();

@@ -65,19 +65,29 @@ fn a_check_is_of_pairs_or_of_words_and_never_changes() {
         ["items[0].gpc: is not for reading words"]
     );
     // A pair that no sequence can teach would never meet its lessons.
-    assert!(refused(check("gpc_recognition", json!([{"prompt": "m", "gpc": pair("M", "m")}])))[0]
-        .starts_with("items[0].gpc.grapheme: "));
-    assert!(refused(check("gpc_recognition", json!([{"prompt": "m", "gpc": pair("m", "/m/")}])))[0]
-        .starts_with("items[0].gpc.phoneme: "));
+    assert!(
+        refused(check("gpc_recognition", json!([{"prompt": "m", "gpc": pair("M", "m")}])))[0]
+            .starts_with("items[0].gpc.grapheme: ")
+    );
+    assert!(
+        refused(check("gpc_recognition", json!([{"prompt": "m", "gpc": pair("m", "/m/")}])))[0]
+            .starts_with("items[0].gpc.phoneme: ")
+    );
     assert!(refused(check("spelling", json!([{"prompt": "mop"}])))[0].starts_with("kind: "));
     assert!(refused(check("word_reading", json!([{"prompt": " "}])))[0].starts_with("items[0].prompt: "));
     assert_eq!(lead.get("/checks").expect(200)["items"], json!([]));
 
-    let made = lead.post("/checks", check("gpc_recognition", json!([{"prompt": "m", "gpc": pair(" m", "m ")}])));
+    let made =
+        lead.post("/checks", check("gpc_recognition", json!([{"prompt": "m", "gpc": pair(" m", "m ")}])));
     let shown = made.expect(201);
     assert_eq!(made.header("Location"), format!("/api/v1/checks/{}", text(&shown["id"])));
-    let plain = lead.post("/checks", check("gpc_recognition", json!([{"prompt": "m", "gpc": pair("m", "m")}])));
-    assert_eq!(shown["items"][0]["gpc_id"], plain.expect(201)["items"][0]["gpc_id"], "one pair however padded");
+    let plain =
+        lead.post("/checks", check("gpc_recognition", json!([{"prompt": "m", "gpc": pair("m", "m")}])));
+    assert_eq!(
+        shown["items"][0]["gpc_id"],
+        plain.expect(201)["items"][0]["gpc_id"],
+        "one pair however padded"
+    );
     assert_ne!(shown["items"][0]["id"], plain.json()["items"][0]["id"]);
 }
 
@@ -90,7 +100,10 @@ fn a_round_has_days_and_checks() {
         lead.post("/check-rounds", body).problem(422, "invalid")
     };
     let check = &a.sounds.0;
-    assert_eq!(refused("2026-11-02", "2026-11-01", json!([check])), ["closes_on: lies before the round opens"]);
+    assert_eq!(
+        refused("2026-11-02", "2026-11-01", json!([check])),
+        ["closes_on: lies before the round opens"]
+    );
     assert_eq!(refused("2026-11-02", "2026-11-02", json!([])), ["check_ids: give 1 to 20 checks"]);
     assert_eq!(refused("2026-11-02", "2026-11-02", json!([check, check])), ["check_ids[1]: stands twice"]);
     assert_eq!(
@@ -99,7 +112,11 @@ fn a_round_has_days_and_checks() {
     );
     let earlier = a.school.round("Autumn 1", "2026-10-12", "2026-10-23", &[check]);
     let rounds = lead.get("/check-rounds").expect(200);
-    assert_eq!(column(&rounds["items"], "id"), [a.round.clone(), earlier], "latest first; none of the refused");
+    assert_eq!(
+        column(&rounds["items"], "id"),
+        [a.round.clone(), earlier],
+        "latest first; none of the refused"
+    );
     let one = lead.get(&format!("/check-rounds/{}", a.round)).expect(200);
     assert_eq!(one, rounds["items"][0]);
     assert_eq!((&one["opens_on"], &one["closes_on"]), (&json!("2026-11-16"), &json!("2026-11-27")));
@@ -110,7 +127,11 @@ fn a_round_has_days_and_checks() {
 fn answers_are_kept_each_in_its_own_state_and_in_order() {
     let a = start();
     let items = &a.words.1;
-    let made = a.answer("Zoe", "2026-11-23", &[(&items[2], "no_response"), (&items[0], "right"), (&items[1], "not_offered")]);
+    let made = a.answer(
+        "Zoe",
+        "2026-11-23",
+        &[(&items[2], "no_response"), (&items[0], "right"), (&items[1], "not_offered")],
+    );
     let list = made.expect(201)["items"].clone();
     assert_eq!(made.header("Location"), format!("/api/v1{}/responses", a.of("Zoe")));
     assert_eq!(column(&list, "item_id"), [items[2].clone(), items[0].clone(), items[1].clone()]);
@@ -118,7 +139,10 @@ fn answers_are_kept_each_in_its_own_state_and_in_order() {
     let first = &list[0];
     let lead = a.school.staff_id("lead");
     assert_eq!((&first["taken_by"], &first["entered_by"]), (&json!(lead), &json!(lead)));
-    assert_eq!((&first["corrects"], &first["in_force"], &first["on"]), (&Value::Null, &json!(true), &json!("2026-11-23")));
+    assert_eq!(
+        (&first["corrects"], &first["in_force"], &first["on"]),
+        (&Value::Null, &json!(true), &json!("2026-11-23"))
+    );
     // The other check of the round, another day, another adult.
     let of = (a.round.as_str(), a.pupils["Zoe"].as_str(), a.sounds.0.as_str());
     let body = json!({"check_id": a.sounds.0, "on": TODAY, "taken_by": a.school.staff_id("assistant"),
@@ -193,7 +217,11 @@ fn a_correction_is_added_and_the_last_of_a_chain_counts() {
     let made = a.correct("Zoe", &first, "right");
     let second = made.expect(201)["items"][0].clone();
     assert_eq!((&second["corrects"], &second["outcome"]), (&first["id"], &json!("right")));
-    assert_eq!((&second["on"], &second["item_id"]), (&first["on"], &first["item_id"]), "the day it was asked stays");
+    assert_eq!(
+        (&second["on"], &second["item_id"]),
+        (&first["on"], &first["item_id"]),
+        "the day it was asked stays"
+    );
     let again = a.correct("Zoe", &first, "no_response").problem(409, "conflict");
     assert_eq!(again, ["response_id: was corrected already; correct the latest one"]);
     let third = a.correct("Zoe", &second, "not_offered").expect(201)["items"][0].clone();
@@ -222,7 +250,8 @@ fn a_correction_is_added_and_the_last_of_a_chain_counts() {
 fn progress_says_how_many_were_asked_and_never_how_it_went() {
     let a = start();
     let (sounds, words) = (&a.sounds.1, &a.words.1);
-    a.answer("Zoe", TODAY, &[(&words[0], "right"), (&words[1], "wrong"), (&words[2], "not_offered")]).expect(201);
+    a.answer("Zoe", TODAY, &[(&words[0], "right"), (&words[1], "wrong"), (&words[2], "not_offered")])
+        .expect(201);
     let of = (a.round.as_str(), a.pupils["Zoe"].as_str(), a.sounds.0.as_str());
     let asked = a.school.answer(&a.school.lead(), of, TODAY, &[(&sounds[0], "no_response")]).expect(201);
     let path = format!("/check-rounds/{}/progress", a.round);
@@ -275,7 +304,13 @@ fn a_teacher_checks_own_pupils_and_no_others() {
     assert_eq!(a.responses("Ida"), Vec::<Value>::new());
     // Reading answers is in the audit log, without the pupil.
     let log = a.school.staff("administrator").get("/audit-entries");
-    let reads: Vec<Value> = log.expect(200)["items"].as_array().unwrap().iter().filter(|e| e["operation"] == "check.read").cloned().collect();
+    let reads: Vec<Value> = log.expect(200)["items"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter(|e| e["operation"] == "check.read")
+        .cloned()
+        .collect();
     assert_eq!(column(&json!(reads), "staff_id"), [a.school.staff_id("lead"), a.school.staff_id("teacher")]);
     assert!(!log.text.contains(&a.pupils["Zoe"]));
 }

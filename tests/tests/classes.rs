@@ -62,7 +62,9 @@ fn assignments_that_cannot_be_are_refused_with_their_field() {
         ["adults[0].until: lies before the first day"]
     );
     assert_eq!(
-        refused(json!([{"staff_id": teacher, "from": "2026-09-01"}, {"staff_id": teacher, "from": "2026-11-02"}])),
+        refused(
+            json!([{"staff_id": teacher, "from": "2026-09-01"}, {"staff_id": teacher, "from": "2026-11-02"}])
+        ),
         ["adults[1].from: overlaps another assignment of the same adult"]
     );
     assert_eq!(
@@ -95,5 +97,8 @@ fn an_adult_sees_the_classes_of_today_only() {
         }
     }
     assert_eq!(column(&teacher.get("/classes").expect(200)["items"], "name"), ["Alder", "Damson"]);
-    assert_eq!(column(&lead.get("/classes").expect(200)["items"], "name"), ["Alder", "Birch", "Cedar", "Damson"]);
+    assert_eq!(
+        column(&lead.get("/classes").expect(200)["items"], "name"),
+        ["Alder", "Birch", "Cedar", "Damson"]
+    );
 }

@@ -103,7 +103,11 @@ fn a_key_is_short_and_plain() {
     }
     // A key that cannot be kept is not quietly left out.
     let bearer = bearer(&school);
-    let headers = [("Authorization", bearer.as_str()), ("Idempotency-Key", "clé"), ("Content-Type", "application/json")];
+    let headers = [
+        ("Authorization", bearer.as_str()),
+        ("Idempotency-Key", "clé"),
+        ("Content-Type", "application/json"),
+    ];
     let answer = raw(&school, "POST /api/v1/pupils", &headers);
     assert_eq!(answer.status, 422);
     assert_eq!(pupils(&school), ["Zoë"]);
@@ -207,7 +211,8 @@ fn an_address_says_which_methods_it_takes() {
     let plain = raw(&school, "POST /health/live", &[]);
     assert_eq!((plain.status, plain.header("Allow").as_str()), (405, "GET, HEAD"));
     // No such address, or no such thing at it, is another matter.
-    for path in ["/pupil", "/pupils/", "/pupils/7", &format!("/pupils/{id}"), &format!("/pupils/{id}/marks")] {
+    for path in ["/pupil", "/pupils/", "/pupils/7", &format!("/pupils/{id}"), &format!("/pupils/{id}/marks")]
+    {
         lead.get(path).problem(404, "not_found");
     }
     assert_eq!(raw(&school, "GET /api/v2/pupils", &[]).status, 404);
@@ -220,7 +225,8 @@ fn a_head_is_a_get_without_the_body() {
     let bearer = bearer(&school);
     for path in ["/api/v1/school", "/openapi.json", "/health/ready"] {
         let headers = [("Authorization", bearer.as_str())];
-        let (get, head) = (raw(&school, &format!("GET {path}"), &headers), raw(&school, &format!("HEAD {path}"), &headers));
+        let (get, head) =
+            (raw(&school, &format!("GET {path}"), &headers), raw(&school, &format!("HEAD {path}"), &headers));
         assert_eq!((get.status, head.status), (200, 200), "{path}");
         assert!(!get.body.is_empty() && head.body.is_empty(), "{path}");
         for header in ["ETag", "Content-Type", "Content-Length"] {
@@ -240,7 +246,10 @@ fn answers_are_compressed_for_who_asks() {
     let (plain, gzip, zstd) = (ask("identity"), ask("gzip"), ask("zstd"));
     assert_eq!(plain.header("Content-Encoding"), "");
     assert!(plain.body.starts_with(b"{"));
-    assert_eq!((gzip.header("Content-Encoding").as_str(), zstd.header("Content-Encoding").as_str()), ("gzip", "zstd"));
+    assert_eq!(
+        (gzip.header("Content-Encoding").as_str(), zstd.header("Content-Encoding").as_str()),
+        ("gzip", "zstd")
+    );
     assert!(gzip.header("Vary").to_lowercase().contains("accept-encoding"), "{}", gzip.head);
     for small in [gzip, zstd] {
         assert!(small.body.len() * 3 < plain.body.len(), "{} of {}", small.body.len(), plain.body.len());
@@ -251,7 +260,12 @@ fn answers_are_compressed_for_who_asks() {
 fn every_answer_can_be_found_in_the_log_and_is_kept_by_nobody() {
     let school = School::start();
     let lead = school.lead();
-    let answers = [lead.get("/school"), lead.get("/nothing"), school.nobody().get("/school"), lead.post("/pupils", json!(7))];
+    let answers = [
+        lead.get("/school"),
+        lead.get("/nothing"),
+        school.nobody().get("/school"),
+        lead.post("/pupils", json!(7)),
+    ];
     let ids: BTreeSet<String> = answers.iter().map(|answer| answer.header("X-Request-Id")).collect();
     assert_eq!(ids.len(), 4, "each its own");
     let log = school.server.log();
@@ -278,9 +292,16 @@ fn health_is_plain_and_open_to_all() {
 fn a_body_is_json_whole_and_of_the_known_form() {
     let school = School::start();
     let lead = school.lead();
-    let send = |content_type: Option<&str>, body: &[u8]| lead.send("POST", "/api/v1/pupils", content_type, body);
+    let send =
+        |content_type: Option<&str>, body: &[u8]| lead.send("POST", "/api/v1/pupils", content_type, body);
     let json = Some("application/json");
-    for body in [&b""[..], b"{", b"{\"given_name\": \"Zo\xeb\"}", b"{\"given_name\": \"Zoe\"} trailing", b"\xef\xbb\xbf{}"] {
+    for body in [
+        &b""[..],
+        b"{",
+        b"{\"given_name\": \"Zo\xeb\"}",
+        b"{\"given_name\": \"Zoe\"} trailing",
+        b"\xef\xbb\xbf{}",
+    ] {
         send(json, body).problem(400, "malformed_body");
     }
     send(Some("text/plain"), b"{\"given_name\": \"Zoe\"}").problem(415, "unsupported_media_type");
@@ -323,11 +344,18 @@ fn a_day_far_from_any_child_is_no_fault_of_the_servers() {
             lead.patch(&pupil, &etag(&pupil), json!({"date_of_birth": day})),
             lead.patch(&pupil, &etag(&pupil), json!({"class_id": null, "from": day})),
             lead.put(&format!("{path}/members"), &etag(&path), json!({"from": day, "pupil_ids": []})),
-            lead.put(&format!("{path}/adults"), &etag(&path), json!({"adults": [{"staff_id": staff, "from": day}]})),
+            lead.put(
+                &format!("{path}/adults"),
+                &etag(&path),
+                json!({"adults": [{"staff_id": staff, "from": day}]}),
+            ),
             lead.with("If-Match", &etag(&path)).post(&format!("{path}/close"), json!({"on": day})),
             school.log_lesson(&lead, &group, day, &lesson_ids(&content)[0], "delivered", &json!({})),
             lead.post(&format!("/sequences/{sequence}/versions"), json!({"effective_on": day})),
-            lead.post("/check-rounds", json!({"name": "R", "opens_on": day, "closes_on": day, "check_ids": [check]})),
+            lead.post(
+                "/check-rounds",
+                json!({"name": "R", "opens_on": day, "closes_on": day, "check_ids": [check]}),
+            ),
             lead.post("/closures", json!({"on": day, "kind": "closure"})),
             lead.get(&format!("{path}?on={}", day.replace('+', "%2B"))),
             lead.get(&format!("/reports/attainment?as_of={}", day.replace('+', "%2B"))),

@@ -116,7 +116,10 @@ fn cover_for_one_day_sees_and_records_that_day_and_no_other() {
     let yesterday = school.log_lesson(&cover, &group, "2026-11-24", &lessons[0], "delivered", &json!({}));
     yesterday.problem(404, "not_found");
     let kept = school.log_lesson(&cover, &group, TODAY, &lessons[0], "delivered", &json!({})).expect(201);
-    assert_eq!((&kept["taught_by"], &kept["entered_by"]), (&json!(school.staff_id("cover")), &json!(school.staff_id("cover"))));
+    assert_eq!(
+        (&kept["taught_by"], &kept["entered_by"]),
+        (&json!(school.staff_id("cover")), &json!(school.staff_id("cover")))
+    );
     // Assigned for another day: today there is nothing to see, but that day's lesson to record.
     let etag = lead.get(&format!("/groups/{group}")).etag();
     let adults = json!({"adults": [{"staff_id": school.staff_id("cover"), "from": "2026-11-23", "until": "2026-11-23"}]});
@@ -131,7 +134,8 @@ fn a_teacher_sees_own_groups_and_no_others() {
     let (school, sequence, _, pupils) = start();
     let own = school.group("Alder", &sequence, &[&pupils["Zoe"]]);
     let lead = school.lead();
-    let other = text(&lead.post("/groups", json!({"name": "Birch", "sequence_id": sequence})).expect(201)["id"]);
+    let other =
+        text(&lead.post("/groups", json!({"name": "Birch", "sequence_id": sequence})).expect(201)["id"]);
     let teacher = school.staff("teacher");
     assert_eq!(column(&teacher.get("/groups").expect(200)["items"], "id"), [own.clone()]);
     assert_eq!(column(&lead.get("/groups").expect(200)["items"], "name"), ["Alder", "Birch"]);
@@ -171,16 +175,25 @@ fn the_next_lesson_says_what_day_it_is_and_when_the_end_is_reached() {
     let group = school.group("Alder", &sequence, &[&pupils["Zoe"]]);
     let next = |on: &str| lead.get(&format!("/groups/{group}/next-lesson?on={on}")).expect(200);
     let first = next(TODAY);
-    assert_eq!((&first["day"], &first["recorded_today"], &first["finished"]), (&json!("teaching"), &json!(false), &json!(false)));
+    assert_eq!(
+        (&first["day"], &first["recorded_today"], &first["finished"]),
+        (&json!("teaching"), &json!(false), &json!(false))
+    );
     assert_eq!(first["lesson"]["place"], json!({"step": 1, "lesson": 1}));
-    assert_eq!((&first["lesson"]["step_title"], &first["lesson"]["begun"]), (&json!("Step 1"), &json!(false)));
+    assert_eq!(
+        (&first["lesson"]["step_title"], &first["lesson"]["begun"]),
+        (&json!("Step 1"), &json!(false))
+    );
     assert_eq!(next("2026-10-28")["day"], "holiday");
     for (n, lesson) in lesson_ids(&content).iter().enumerate() {
         let on = format!("2026-11-{}", 16 + n);
         school.log_lesson(&lead, &group, &on, lesson, "delivered", &json!({})).expect(201);
     }
     let end = next("2026-11-19");
-    assert_eq!((&end["finished"], &end["lesson"], &end["recorded_today"]), (&json!(true), &Value::Null, &json!(true)));
+    assert_eq!(
+        (&end["finished"], &end["lesson"], &end["recorded_today"]),
+        (&json!(true), &Value::Null, &json!(true))
+    );
     assert_eq!(next("2026-11-20")["recorded_today"], false);
 }
 
@@ -190,7 +203,8 @@ fn a_closed_group_keeps_its_records_and_takes_none_after_its_last_day() {
     let lead = school.lead();
     let group = school.group("Alder", &sequence, &[&pupils["Zoe"]]);
     let lessons = lesson_ids(&content);
-    let record = school.log_lesson(&lead, &group, "2026-11-19", &lessons[0], "delivered", &json!({})).expect(201);
+    let record =
+        school.log_lesson(&lead, &group, "2026-11-19", &lessons[0], "delivered", &json!({})).expect(201);
     let path = format!("/groups/{group}");
     let close = format!("{path}/close");
     let etag = lead.get(&path).etag();
@@ -217,7 +231,8 @@ fn namesakes_in_a_group_carry_what_tells_them_apart() {
     let mut ids = Vec::new();
     for class in ["Alder", "Rowan"] {
         let class = text(&lead.post("/classes", json!({"name": class})).expect(201)["id"]);
-        let body = json!({"given_name": "Maya", "family_name": "Okafor", "class_id": class, "from": "2026-09-01"});
+        let body =
+            json!({"given_name": "Maya", "family_name": "Okafor", "class_id": class, "from": "2026-09-01"});
         ids.push(text(&lead.post("/pupils", body).expect(201)["id"]));
     }
     let group = school.group("Both", &sequence, &[&ids[0], &ids[1]]);

@@ -98,7 +98,14 @@ fn a_teacher_logs_the_next_lesson_and_the_group_moves_on() {
 fn a_record_reads_back_as_it_was_answered() {
     let a = start();
     let teacher = a.school.staff("teacher");
-    let made = a.school.log_lesson(&teacher, &a.group, "2026-11-24", &a.lessons[0], "delivered", &a.mark("Max", "late"));
+    let made = a.school.log_lesson(
+        &teacher,
+        &a.group,
+        "2026-11-24",
+        &a.lessons[0],
+        "delivered",
+        &a.mark("Max", "late"),
+    );
     let record = made.expect(201);
     assert_eq!(made.header("Location"), format!("/api/v1/lesson-records/{}", text(&record["id"])));
     let read = teacher.get(&format!("/lesson-records/{}", text(&record["id"])));
@@ -198,7 +205,9 @@ fn what_another_group_taught_is_missed_no_longer() {
 #[test]
 fn a_lesson_not_delivered_has_a_reason_and_teaches_nobody() {
     let a = start();
-    let reasons = ["reason: give one of the reasons: assembly_overran, adult_absent, group_off_site, fire_drill, other"];
+    let reasons = [
+        "reason: give one of the reasons: assembly_overran, adult_absent, group_off_site, fire_drill, other",
+    ];
     assert_eq!(a.refused("2026-11-24", 0, "not_delivered", json!({})), reasons);
     assert_eq!(a.refused("2026-11-24", 0, "not_delivered", json!({"reason": "tired"})), reasons);
     let items = json!({"reason": "fire_drill", "items": [item_ids(&a.content, 0)[0]]});
@@ -214,7 +223,10 @@ fn a_lesson_not_delivered_has_a_reason_and_teaches_nobody() {
         ["reason: a reason is for lessons not delivered"]
     );
     let kept = a.log("2026-11-24", 0, "not_delivered", json!({"reason": "fire_drill"}));
-    assert_eq!((&kept["reason"], &kept["items"], &kept["register"]), (&json!("fire_drill"), &json!([]), &json!([])));
+    assert_eq!(
+        (&kept["reason"], &kept["items"], &kept["register"]),
+        (&json!("fire_drill"), &json!([]), &json!([]))
+    );
     assert_eq!((a.next(), a.missed()), (("m and o".into(), 2), vec![]));
     assert_eq!(a.covered("Zoe"), []);
 }
@@ -258,7 +270,8 @@ fn a_register_is_of_the_members_of_that_day() {
     assert_eq!(column(&coverage["items"], "label"), ["d /d/", "the"]);
     assert_eq!(coverage["lessons_missed"], 0, "nobody misses a lesson of a group before being in it");
     let group = lead.get(&format!("{path}/coverage")).expect(200);
-    let taught: Vec<_> = group["items"].as_array().unwrap().iter().map(|line| line["taught"].clone()).collect();
+    let taught: Vec<_> =
+        group["items"].as_array().unwrap().iter().map(|line| line["taught"].clone()).collect();
     assert_eq!((taught, &group["missed"]), (vec![json!(2), json!(2), json!(3), json!(3)], &json!([])));
 }
 
@@ -267,9 +280,13 @@ fn days_are_checked_and_odd_ones_kept_with_a_warning() {
     let a = start();
     let lead = a.school.lead();
     assert_eq!(a.refused("2026-11-26", 0, "delivered", json!({})), ["on: 2026-11-26 is in the future"]);
-    let out_of_year = a.school.log_lesson(&lead, &a.group, "2026-08-31", &a.lessons[0], "delivered", &json!({}));
+    let out_of_year =
+        a.school.log_lesson(&lead, &a.group, "2026-08-31", &a.lessons[0], "delivered", &json!({}));
     // No version of the sequence was in force then either, which is said first.
-    assert_eq!(out_of_year.problem(422, "invalid"), ["on: the group's sequence has no published version in force on that day"]);
+    assert_eq!(
+        out_of_year.problem(422, "invalid"),
+        ["on: the group's sequence has no published version in force on that day"]
+    );
     assert!(a.refused("2026-02-30", 0, "delivered", json!({}))[0].starts_with("on: "));
     lead.post("/closures", json!({"on": "2026-11-12", "kind": "closure", "reason": "weather"})).expect(201);
     lead.post("/closures", json!({"on": "2026-11-13", "kind": "inset"})).expect(201);
@@ -295,11 +312,15 @@ fn a_date_of_no_school_year_is_refused() {
     let saved = lead.put(&draft, &lead.get(&draft).etag(), steps).expect(200);
     lead.post(&format!("/sequences/{other}/versions"), json!({"effective_on": "2026-01-01"})).expect(201);
     let group = a.school.group("Early", &other, &[]);
-    let refused = a.school.log_lesson(&lead, &group, "2026-08-31", &lesson_ids(&saved)[0], "delivered", &json!({}));
+    let refused =
+        a.school.log_lesson(&lead, &group, "2026-08-31", &lesson_ids(&saved)[0], "delivered", &json!({}));
     assert_eq!(refused.problem(422, "invalid"), ["on: 2026-08-31 is in no school year of the calendar"]);
     // And a lesson of another sequence is none of this group's.
     let foreign = a.school.log_lesson(&lead, &group, TODAY, &a.lessons[0], "delivered", &json!({}));
-    assert_eq!(foreign.problem(422, "invalid"), ["lesson_id: the sequence version in force on that day has no such lesson"]);
+    assert_eq!(
+        foreign.problem(422, "invalid"),
+        ["lesson_id: the sequence version in force on that day has no such lesson"]
+    );
 }
 
 #[test]
@@ -366,7 +387,10 @@ fn who_amends_a_record_is_not_therefore_who_taught() {
     let body = json!({"on": "2026-11-24", "lesson_id": a.lessons[0], "outcome": "delivered"});
     let amended = lead.put(&path, &lead.get(&path).etag(), body.clone());
     let shown = amended.expect(200);
-    assert_eq!((&shown["taught_by"], &shown["entered_by"]), (&json!(a.school.staff_id("teacher")), &json!(a.school.staff_id("lead"))));
+    assert_eq!(
+        (&shown["taught_by"], &shown["entered_by"]),
+        (&json!(a.school.staff_id("teacher")), &json!(a.school.staff_id("lead")))
+    );
     let mut told = body;
     told["taught_by"] = json!(a.school.staff_id("assistant"));
     let shown = lead.put(&path, &amended.etag(), told).expect(200);
@@ -378,7 +402,10 @@ fn one_adult_may_enter_what_another_taught() {
     let a = start();
     let assistant = a.school.staff_id("assistant");
     let record = a.log("2026-11-24", 0, "delivered", json!({"taught_by": assistant}));
-    assert_eq!((&record["taught_by"], &record["entered_by"]), (&json!(assistant), &json!(a.school.staff_id("teacher"))));
+    assert_eq!(
+        (&record["taught_by"], &record["entered_by"]),
+        (&json!(assistant), &json!(a.school.staff_id("teacher")))
+    );
     let stranger = a.refused(TODAY, 1, "delivered", json!({"taught_by": a.group}));
     assert_eq!(stranger, ["taught_by: is not of this school's staff"]);
 }
@@ -387,7 +414,8 @@ fn one_adult_may_enter_what_another_taught() {
 fn a_deleted_record_counts_no_more_and_its_place_is_free() {
     let a = start();
     let teacher = a.school.staff("teacher");
-    let made = a.school.log_lesson(&teacher, &a.group, TODAY, &a.lessons[0], "delivered", &a.mark("Max", "absent"));
+    let made =
+        a.school.log_lesson(&teacher, &a.group, TODAY, &a.lessons[0], "delivered", &a.mark("Max", "absent"));
     let first = text(&made.expect(201)["id"]);
     let path = format!("/lesson-records/{first}");
     teacher.call("DELETE", &path, None).problem(428, "precondition_required");
@@ -466,5 +494,8 @@ fn records_are_paged_latest_first() {
     assert_eq!(column(&first["items"], "on"), ["2026-11-24", "2026-11-24"]);
     assert_eq!(first["items"][0]["slot"], 2);
     let second = a.school.lead().get(&format!("{path}&cursor={}", text(&first["next"]))).expect(200);
-    assert_eq!((column(&second["items"], "on"), &second["next"]), (vec!["2026-11-23".to_owned()], &Value::Null));
+    assert_eq!(
+        (column(&second["items"], "on"), &second["next"]),
+        (vec!["2026-11-23".to_owned()], &Value::Null)
+    );
 }

@@ -172,11 +172,20 @@ fn every_figure_is_as_worked_by_hand() {
     assert_eq!(report["classes"], json!([alder("Alder"), rowan("Rowan")]));
     // Youngest first, not by name.
     assert_eq!(report["year_groups"], json!([rowan("Reception"), alder("Year 1")]));
-    assert_eq!((&report["half_term"], &report["half_term_id"]), (&json!("Autumn 2"), &json!(t.half_terms[1])));
+    assert_eq!(
+        (&report["half_term"], &report["half_term_id"]),
+        (&json!("Autumn 2"), &json!(t.half_terms[1]))
+    );
     assert_eq!((&report["as_of"], &report["audience"]), (&json!(TODAY), &json!("internal")));
     assert_eq!(report["secure_means"], json!({"right_on_days": 3, "days_after_teaching": 7}));
     assert!(report["caution"].as_str().unwrap().contains("do not publish"));
-    assert!(report["cautions"].as_array().unwrap().iter().any(|text| text.as_str().unwrap().contains("not a diagnosis")));
+    assert!(
+        report["cautions"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .any(|text| text.as_str().unwrap().contains("not a diagnosis"))
+    );
     let version = json!({"version_id": t.content["id"], "sequence": "Our sequence", "number": 1});
     assert_eq!(report["versions"], json!([version]));
     // Without a question it is today's half term as of today.
@@ -206,7 +215,8 @@ fn a_leaver_counts_to_the_last_day_and_an_arrival_from_the_first() {
     let t = term();
     let pupils = |day: &str| {
         let report = t.as_of(day);
-        let classes: Vec<Value> = report["classes"].as_array().unwrap().iter().map(|row| row["pupils"].clone()).collect();
+        let classes: Vec<Value> =
+            report["classes"].as_array().unwrap().iter().map(|row| row["pupils"].clone()).collect();
         (report["school"]["pupils"].as_u64().unwrap(), classes)
     };
     assert_eq!(pupils("2026-11-13"), (4, vec![json!(3), json!(1)]));
@@ -241,7 +251,10 @@ fn nobody_and_nothing_are_no_percentage() {
     let lead = school.lead();
     let report = lead.get("/reports/attainment").expect(200);
     assert_eq!(report["school"], row(None, (0, 0, None), [0; 4], None, (0, 0, None)));
-    assert_eq!((&report["classes"], &report["year_groups"], &report["versions"]), (&json!([]), &json!([]), &json!([])));
+    assert_eq!(
+        (&report["classes"], &report["year_groups"], &report["versions"]),
+        (&json!([]), &json!([]), &json!([]))
+    );
     let (sequence, content) = school.sequence();
     let pupils = school.pupils(&[("Zoe", "Alder")]);
     let group = school.group("Alder", &sequence, &[&pupils["Zoe"]]);
@@ -275,7 +288,8 @@ fn fewer_than_ten_pupils_are_to_be_read_with_care() {
     school.calendar();
     let names: Vec<String> = (0..10).map(|n| format!("Pupil{n}")).collect();
     let class_of = |n: usize| if n < 9 { "Alder" } else { "Rowan" };
-    let pupils: Vec<(&str, &str)> = names.iter().enumerate().map(|(n, name)| (name.as_str(), class_of(n))).collect();
+    let pupils: Vec<(&str, &str)> =
+        names.iter().enumerate().map(|(n, name)| (name.as_str(), class_of(n))).collect();
     school.pupils(&pupils);
     let report = school.lead().get("/reports/attainment").expect(200);
     let line = |row: &Value| (row["pupils"].as_u64().unwrap(), row["read_with_care"].as_bool().unwrap());
@@ -336,7 +350,10 @@ fn reading_the_report_is_in_the_audit_log() {
     school.staff("head").get("/reports/attainment").expect(200);
     let log = school.staff("administrator").get("/audit-entries?limit=1").expect(200);
     let entry = &log["items"][0];
-    assert_eq!((&entry["operation"], &entry["subject_kind"]), (&json!("report.attainment"), &json!("half_term")));
+    assert_eq!(
+        (&entry["operation"], &entry["subject_kind"]),
+        (&json!("report.attainment"), &json!("half_term"))
+    );
     assert_eq!(entry["staff_id"], school.staff_id("head"));
     school.staff("teacher").get("/reports/attainment").problem(403, "forbidden");
 }

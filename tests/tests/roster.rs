@@ -52,7 +52,10 @@ fn a_preview_writes_nothing_and_a_confirmation_what_was_shown() {
     let answer = lead.post_csv("/roster-imports", format!("{HEADER}{THREE}").as_bytes());
     let shown = answer.expect(201);
     assert_eq!(answer.header("Location"), format!("/api/v1/roster-imports/{}", text(&shown["id"])));
-    assert_eq!((&shown["status"], &shown["encoding"], &shown["rows"]), (&json!("preview"), &json!("UTF-8"), &json!(3)));
+    assert_eq!(
+        (&shown["status"], &shown["encoding"], &shown["rows"]),
+        (&json!("preview"), &json!("UTF-8"), &json!(3))
+    );
     assert_eq!(counts(&shown), [3, 0, 0, 0]);
     assert_eq!(column(&shown["created"], "name"), ["Zo Bell", "Max O’Neill", "Sukarno"]);
     assert_eq!(shown["created"][2], json!({"line": 4, "name": "Sukarno", "class_name": "Rowan"}));
@@ -217,7 +220,8 @@ fn files_of_office_programs_are_read_exactly() {
     let school = School::start();
     school.calendar();
     let lead = school.lead();
-    let marked = b"\xef\xbb\xbfgiven_name,family_name,date_of_birth\r\nZo\xc3\xab,O\xe2\x80\x99Neill,2020-05-31\r\n";
+    let marked =
+        b"\xef\xbb\xbfgiven_name,family_name,date_of_birth\r\nZo\xc3\xab,O\xe2\x80\x99Neill,2020-05-31\r\n";
     let shown = lead.post_csv("/roster-imports", marked).expect(201);
     assert_eq!((&shown["encoding"], &shown["created"][0]["name"]), (&json!("UTF-8"), &json!("Zoë O’Neill")));
     // The same in Windows-1252: 0xEB is ë, 0x92 the curly apostrophe.

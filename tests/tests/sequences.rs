@@ -38,7 +38,10 @@ fn a_draft_gets_ids_and_keeps_them_when_it_is_sent_back_in_another_order() {
     let (_, draft) = sequence(&lead);
     let steps = [
         step("One", &[lesson("a", &[gpc("m", "m"), json!({"kind": "exception_word", "label": "the"})])]),
-        step("Two", &[lesson("b", &[gpc("a_e", "eɪ")]), lesson("c", &[json!({"kind": "review", "label": "all"})])]),
+        step(
+            "Two",
+            &[lesson("b", &[gpc("a_e", "eɪ")]), lesson("c", &[json!({"kind": "review", "label": "all"})])],
+        ),
     ];
     let saved = save(&lead, &draft, &steps).expect(200);
     assert_eq!(lead.get(&draft).expect(200), saved);
@@ -79,7 +82,8 @@ fn ids_of_another_sequence_are_refused() {
     assert_eq!(lead.get(&ours).expect(200), json!({"steps": []}), "nothing was written");
     // The same id twice would make two things one.
     let own = save(&lead, &ours, &[step("One", &[lesson("a", &items)])]).expect(200);
-    let twice = save(&lead, &ours, &[own["steps"][0].clone(), own["steps"][0].clone()]).problem(422, "invalid");
+    let twice =
+        save(&lead, &ours, &[own["steps"][0].clone(), own["steps"][0].clone()]).problem(422, "invalid");
     assert_eq!(twice[0], "steps[1].id: stands twice in this draft");
 }
 
@@ -105,14 +109,16 @@ fn every_fault_of_a_draft_is_named_with_its_path() {
         .iter()
         .map(|line| line.split(':').next().unwrap().to_owned())
         .collect();
-    let expected = ["0].gpc.grapheme", "1].gpc.phoneme", "2].gpc", "3].label", "4].gpc", "5].keyword", "6].id"];
+    let expected =
+        ["0].gpc.grapheme", "1].gpc.phoneme", "2].gpc", "3].label", "4].gpc", "5].keyword", "6].id"];
     assert_eq!(fields, expected.map(|field| format!("steps[0].lessons[1].items[{field}")));
     // What the types themselves refuse.
     let unknown = save(&lead, &draft, &[step("One", &[lesson("a", &[json!({"kind": "sound"})])])]);
     assert!(unknown.problem(422, "invalid")[0].starts_with("steps[0].lessons[0].items[0].kind: "));
     let untitled = save(&lead, &draft, &[step(" ", &[])]).problem(422, "invalid");
     assert_eq!(untitled, ["steps[0].title: must not be empty"]);
-    let crowded: Vec<Value> = (0..31).map(|n| json!({"kind": "word_part", "label": format!("-{n}")})).collect();
+    let crowded: Vec<Value> =
+        (0..31).map(|n| json!({"kind": "word_part", "label": format!("-{n}")})).collect();
     let crowded = save(&lead, &draft, &[step("One", &[lesson("a", &crowded)])]).problem(422, "invalid");
     assert_eq!(crowded, ["steps[0].lessons[0].items: holds 31; at most 30 are possible"]);
     assert_eq!(lead.get(&draft).expect(200), json!({"steps": []}));
@@ -124,13 +130,19 @@ fn an_unsound_draft_is_kept_analysed_and_not_published() {
     let lead = school.lead();
     let (id, draft) = sequence(&lead);
     let versions = format!("/sequences/{id}/versions");
-    assert_eq!(publish(&lead, &id, "2026-09-01").problem(422, "not_publishable"), ["steps: the sequence has no steps"]);
+    assert_eq!(
+        publish(&lead, &id, "2026-09-01").problem(422, "not_publishable"),
+        ["steps: the sequence has no steps"]
+    );
     // Empty places, a pair new twice, a word new twice whatever its case.
     let word = |label: &str| json!({"kind": "exception_word", "label": label});
     let steps = [
         step("One", &[lesson("a", &[gpc("m", "m"), word("the")]), lesson("b", &[])]),
         step("Two", &[]),
-        step("Three", &[lesson("c", &[word("The"), gpc("m", "m"), gpc("o", "ɒ"), gpc("d", "d"), gpc("e", "e")])]),
+        step(
+            "Three",
+            &[lesson("c", &[word("The"), gpc("m", "m"), gpc("o", "ɒ"), gpc("d", "d"), gpc("e", "e")])],
+        ),
     ];
     save(&lead, &draft, &steps).expect(200);
     let refused = publish(&lead, &id, "2026-09-01").problem(422, "not_publishable");
@@ -143,13 +155,17 @@ fn an_unsound_draft_is_kept_analysed_and_not_published() {
     assert_eq!(refused, faults);
     assert_eq!(lead.get(&versions).expect(200)["items"], json!([]), "nothing was written");
     let analysis = lead.get(&format!("{draft}/analysis")).expect(200);
-    assert_eq!((&analysis["steps"], &analysis["lessons"], &analysis["publishable"]), (&json!(3), &json!(3), &json!(false)));
+    assert_eq!(
+        (&analysis["steps"], &analysis["lessons"], &analysis["publishable"]),
+        (&json!(3), &json!(3), &json!(false))
+    );
     let severities = column(&analysis["findings"], "severity");
     assert_eq!(severities, ["fault", "fault", "fault", "fault", "advice"]);
     assert_eq!(analysis["findings"][4]["field"], "steps[2].lessons[0]");
     assert_eq!(analysis["items"][0], json!({"kind": "gpc", "count": 5}));
     // Advice alone stands in nobody's way; two sounds of one spelling are two pairs.
-    let sound = [step("One", &[lesson("a", &[gpc("ow", "aʊ"), gpc("ow", "əʊ"), gpc("d", "d"), gpc("e", "e")])])];
+    let sound =
+        [step("One", &[lesson("a", &[gpc("ow", "aʊ"), gpc("ow", "əʊ"), gpc("d", "d"), gpc("e", "e")])])];
     save(&lead, &draft, &sound).expect(200);
     publish(&lead, &id, "2026-09-01").expect(201);
 }
@@ -169,7 +185,10 @@ fn a_version_never_changes_and_the_next_one_takes_effect_on_its_day() {
     let made = lead.post(&path, json!({"effective_on": "2026-11-30", "note": "Step 2 first"}));
     let second = made.expect(201);
     assert_eq!(made.header("Location"), format!("/api/v1{path}/{}", text(&second["id"])));
-    assert_eq!((&second["number"], &second["effective_on"], &second["note"]), (&json!(2), &json!("2026-11-30"), &json!("Step 2 first")));
+    assert_eq!(
+        (&second["number"], &second["effective_on"], &second["note"]),
+        (&json!(2), &json!("2026-11-30"), &json!("Step 2 first"))
+    );
     assert_eq!(second["published_by"], school.staff_id("lead"));
     let listed = lead.get(&path).expect(200);
     assert_eq!(column(&listed["items"], "id"), [text(&second["id"]), text(&first["id"])]);
@@ -236,13 +255,15 @@ fn a_corrected_label_changes_no_record_and_no_count() {
     let content = lead.get(&format!("/sequences/{id}/versions/{first}")).expect(200);
     let lessons = lesson_ids(&content);
     let absent = json!({"register": [{"pupil_id": pupils["Max"], "mark": "absent"}]});
-    for (on, outcome) in [("2026-11-09", "delivered"), ("2026-11-10", "retaught"), ("2026-11-11", "retaught")] {
+    for (on, outcome) in [("2026-11-09", "delivered"), ("2026-11-10", "retaught"), ("2026-11-11", "retaught")]
+    {
         school.log_lesson(&lead, &group, on, &lessons[0], outcome, &absent).expect(201);
     }
     let logs = format!("/groups/{group}/lesson-records");
     let coverage = format!("/groups/{group}/coverage");
     let learned = format!("/pupils/{}/coverage", pupils["Zoe"]);
-    let before = (lead.get(&logs).expect(200), lead.get(&coverage).expect(200), lead.get(&learned).expect(200));
+    let before =
+        (lead.get(&logs).expect(200), lead.get(&coverage).expect(200), lead.get(&learned).expect(200));
     assert_eq!(before.0["items"].as_array().unwrap().len(), 3);
 
     // Keyword and word put right; the item keeps its id.

@@ -133,7 +133,7 @@ fn strip_position(message: &str) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::{Code, Problem, Bytes, check_days, parse, strip_position};
+    use super::{Bytes, Code, Problem, check_days, parse, strip_position};
     use serde::Deserialize;
 
     #[derive(Debug, Deserialize)]

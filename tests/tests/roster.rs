@@ -186,17 +186,26 @@ fn rows_that_make_no_sense_are_named_and_left_out() {
          \n\
          A4,Ida,Bell\n\
          A5,Ed,Bell,,2020-01-01,1,Alder,extra\n\
-         A1,Zoë,Bell,,2020-05-31,Year 1,Alder\n",
+         A1,Zoë,Bell,,2020-05-31,Year 1,Alder\n\
+         A6,Noa,Bell,,+12020-05-31,Year 1,Alder\n",
     );
-    assert_eq!(counts(&shown), [1, 0, 0, 6]);
-    assert_eq!(shown["rows"], 6, "the empty line is none");
+    assert_eq!(counts(&shown), [1, 0, 0, 7]);
+    assert_eq!(shown["rows"], 7, "the empty line is none");
     let found: Vec<(u64, String)> = shown["rejected"]
         .as_array()
         .unwrap()
         .iter()
         .map(|finding| (finding["line"].as_u64().unwrap(), text(&finding["field"])))
         .collect();
-    let expected = [(3, "date_of_birth"), (3, "year_group"), (4, "given_name"), (6, ""), (7, ""), (8, "")];
+    let expected = [
+        (3, "date_of_birth"),
+        (3, "year_group"),
+        (4, "given_name"),
+        (6, ""),
+        (7, ""),
+        (8, ""),
+        (9, "date_of_birth"),
+    ];
     assert_eq!(found, expected.map(|(line, field)| (line, field.to_owned())));
     assert_eq!(
         shown["rejected"][0]["message"],

@@ -144,7 +144,7 @@ impl Reading<'_> {
         let read = Date::parse_from_str(cell, "%Y-%m-%d")
             .or_else(|_| Date::parse_from_str(cell, "%d/%m/%Y"))
             .ok()
-            .filter(|date| chrono::Datelike::year(date) >= 1900);
+            .filter(|date| (1900..2200).contains(&chrono::Datelike::year(date)));
         if read.is_none() {
             let message = format!("\"{cell}\" is not a date; write 2019-05-31 or 31/05/2019");
             self.find(Field::DateOfBirth, message);

@@ -1,6 +1,9 @@
 //! Lesson records with their registers.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::{
+    collections::{BTreeMap, BTreeSet},
+    sync::Arc,
+};
 
 use diesel::prelude::*;
 use plumbline_core::{
@@ -379,7 +382,7 @@ impl<'tx> Tx<'tx> {
         &mut self,
         _permit: &Permit<'tx, A, R>,
         records: &[SavedRecord],
-    ) -> Result<Vec<Content>, Error> {
+    ) -> Result<Vec<Arc<Content>>, Error> {
         let ids: BTreeSet<VersionId> = records.iter().map(|saved| saved.record.version).collect();
         ids.into_iter().map(|id| Ok(self.version_row(id)?.content)).collect()
     }

@@ -1,6 +1,9 @@
 //! What the attainment report counts, gathered in one snapshot.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::{
+    collections::{BTreeMap, BTreeSet},
+    sync::Arc,
+};
 
 use diesel::prelude::*;
 use plumbline_core::{
@@ -95,7 +98,7 @@ impl<'tx> Tx<'tx> {
         Ok(pupils)
     }
 
-    fn contents_of(&mut self, records: &[SavedRecord]) -> Result<BTreeMap<VersionId, Content>, Error> {
+    fn contents_of(&mut self, records: &[SavedRecord]) -> Result<BTreeMap<VersionId, Arc<Content>>, Error> {
         let ids: BTreeSet<VersionId> = records.iter().map(|saved| saved.record.version).collect();
         ids.into_iter().map(|id| Ok((id, self.version_row(id)?.content))).collect()
     }
@@ -106,12 +109,12 @@ impl<'tx> Tx<'tx> {
         &mut self,
         pupils: &mut BTreeMap<PupilId, PupilFacts>,
         records: &[SavedRecord],
-        contents: &BTreeMap<VersionId, Content>,
+        contents: &BTreeMap<VersionId, Arc<Content>>,
         on: Date,
     ) -> Result<(), Error> {
         let gpcs: BTreeSet<ItemId> = contents
             .values()
-            .flat_map(Content::items)
+            .flat_map(|content| content.items())
             .filter(|item| item.kind == ItemKind::Gpc)
             .map(|item| item.id)
             .collect();
@@ -188,7 +191,10 @@ impl<'tx> Tx<'tx> {
         Ok(())
     }
 
-    fn versions_used(&mut self, contents: &BTreeMap<VersionId, Content>) -> Result<Vec<VersionUsed>, Error> {
+    fn versions_used(
+        &mut self,
+        contents: &BTreeMap<VersionId, Arc<Content>>,
+    ) -> Result<Vec<VersionUsed>, Error> {
         let school = self.school();
         contents
             .keys()

@@ -58,7 +58,7 @@ pub async fn update_group(
             let sequence = tx.permit::<Read, _>(Sequence(row.sequence_id))?;
             let version = tx.version_on(&sequence, tx.today())?;
             let start = patch.start_lesson_id;
-            known_lesson(version.as_ref().map(|version| &version.content), start.flatten())?;
+            known_lesson(version.as_ref().map(|version| version.content.as_ref()), start.flatten())?;
             let row = tx.update_group(&permit, patch.name.as_ref().map(Name::as_str), start, base)?;
             Ok(Reply::ok(&GroupLine::from(&row))?.version(row.v))
         })

@@ -16,7 +16,9 @@ const KEPT: usize = 64;
 
 /// The versions read lately.
 #[derive(Clone, Default)]
-pub(super) struct Versions(Arc<Mutex<HashMap<(SchoolId, VersionId), Arc<Content>>>>);
+pub(super) struct Versions(Arc<Mutex<Kept>>);
+
+type Kept = HashMap<(SchoolId, VersionId), Arc<Content>>;
 
 impl Versions {
     /// A version's content, if it is kept. Ask only after its row was found.

@@ -146,7 +146,7 @@ fn a_body_that_is_no_json_is_malformed() {
     let lead = school.lead();
     let answers = with_json(&document).into_iter().flat_map(|(operation, example)| {
         let text = example.to_string();
-        let cut = text[..text.len() - 1].as_bytes().to_vec();
+        let cut = text.as_bytes()[..text.len() - 1].to_vec();
         let trailing = format!("{text} {{}}").into_bytes();
         let bodies =
             [b"".to_vec(), b"{".to_vec(), b"{'a':1}".to_vec(), cut, trailing, b"\xef\xbb\xbf{}".to_vec()];

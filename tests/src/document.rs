@@ -114,10 +114,10 @@ impl Document {
                 }
             }
             Value::String(text) => check_text(schema, text, at, found),
-            Value::Number(number) => {
-                if schema["minimum"].as_f64().is_some_and(|least| number.as_f64().unwrap() < least) {
-                    found.push(format!("{at} is {number}, below the minimum"));
-                }
+            Value::Number(number)
+                if schema["minimum"].as_f64().is_some_and(|least| number.as_f64().unwrap() < least) =>
+            {
+                found.push(format!("{at} is {number}, below the minimum"));
             }
             _ => {}
         }

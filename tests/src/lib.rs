@@ -9,6 +9,7 @@ mod database;
 mod document;
 mod school;
 mod server;
+mod steps;
 mod token;
 
 pub use client::{Answer, Client, header};
@@ -17,4 +18,5 @@ pub use document::{Document, Operation};
 pub use school::{Pupils, School, TODAY};
 pub use serde_json::{Value, json};
 pub use server::{Server, binary, run};
+pub use steps::{column, item_ids, lesson_ids, text};
 pub use token::Forge;

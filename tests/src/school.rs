@@ -43,7 +43,7 @@ impl School {
 
     /// Makes a school by the operator's command; returns its administrator's invitation.
     pub fn found(&self, school: &str, name: &str, email: &str) -> String {
-        let arguments = ["--school", school, "--name", name, "--email", email, "--today", TODAY];
+        let arguments = ["--school", school, "--name", name, "--email", email, "--today", &self.server.today];
         let made = self.server.run(&[["account", "create"].as_slice(), &arguments].concat());
         assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
         let text = String::from_utf8(made.stdout).unwrap();

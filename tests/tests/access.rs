@@ -319,6 +319,7 @@ impl Prepared {
             }
             "list_lesson_records" => Call::get(format!("/groups/{group}/lesson-records")),
             "get_lesson_record" => Call::get(format!("/lesson-records/{record}")),
+            "get_lesson_record_history" => Call::get(format!("/lesson-records/{record}/history")),
             "amend_lesson_record" => {
                 let path = format!("/lesson-records/{record}");
                 let etag = etag(&path);

@@ -76,10 +76,11 @@ pub fn read(bytes: &[u8], rules: &RulePack) -> Result<RosterFile, FileError> {
     let mut records = reader.records();
     let header = records.next().ok_or(FileError::Empty)?.map_err(unreadable)?;
     let columns = columns(&header)?;
+    let mut lines = Lines { text: text.as_bytes(), at: 0, line: 1 };
     let mut reading = Reading::default();
     for record in records {
         let record = record.map_err(unreadable)?;
-        let line = record.position().map_or(0, csv::Position::line);
+        let line = lines.of(&record);
         if record.iter().all(|cell| cell.trim().is_empty()) {
             continue;
         }
@@ -92,6 +93,28 @@ pub fn read(bytes: &[u8], rules: &RulePack) -> Result<RosterFile, FileError> {
         }
     }
     Ok(RosterFile { encoding, reading })
+}
+
+/// Counts lines up to each record. The reader's own count stands still between the two
+/// characters of a Windows line end and on empty lines.
+struct Lines<'a> {
+    text: &'a [u8],
+    at: usize,
+    line: u64,
+}
+
+impl Lines<'_> {
+    fn of(&mut self, record: &csv::StringRecord) -> u64 {
+        let begins =
+            record.position().map_or(0, |position| usize::try_from(position.byte()).unwrap_or(usize::MAX));
+        while let Some(byte) =
+            self.text.get(self.at).filter(|b| self.at < begins || matches!(b, b'\r' | b'\n'))
+        {
+            self.line += u64::from(*byte == b'\n');
+            self.at += 1;
+        }
+        self.line
+    }
 }
 
 fn decode(bytes: &[u8]) -> (String, &'static str) {

@@ -1,7 +1,12 @@
-//! A JSON body: bounded, strict, with the field's path in every complaint.
+//! A JSON body: bounded in size and time, strict, with the field's path in every complaint.
+
+use std::{pin::Pin, time::Duration};
 
 use actix_web::{FromRequest, HttpRequest, dev::Payload, http::header::CONTENT_TYPE, web::Bytes};
+use chrono::Datelike as _;
+use plumbline_core::time::Date;
 use serde::de::DeserializeOwned;
+use serde_json::Value;
 use sha2::{Digest as _, Sha256};
 
 use super::problem::{Code, Problem};
@@ -14,31 +19,54 @@ pub struct Body<T> {
     pub hash: [u8; 32],
 }
 
-impl<T: DeserializeOwned + 'static> FromRequest for Body<T> {
+/// A body's bytes as sent, of a media type other than JSON.
+pub struct Raw {
+    /// The media type, in lower case, without parameters.
+    pub media_type: String,
+    /// The bytes.
+    pub bytes: Bytes,
+}
+
+/// How long a body may take to arrive.
+const PATIENCE: Duration = Duration::from_secs(30);
+
+type Extracting<T> = Pin<Box<dyn Future<Output = Result<T, Problem>>>>;
+
+impl FromRequest for Raw {
     type Error = Problem;
-    type Future = std::pin::Pin<Box<dyn Future<Output = Result<Self, Problem>>>>;
+    type Future = Extracting<Self>;
 
     fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
-        let is_json =
-            request.headers().get(CONTENT_TYPE).and_then(|value| value.to_str().ok()).is_some_and(|value| {
-                value.split(';').next().unwrap_or_default().trim().eq_ignore_ascii_case("application/json")
-            });
+        let media_type = request.headers().get(CONTENT_TYPE).and_then(|value| value.to_str().ok());
+        let media_type = media_type.and_then(|value| value.split(';').next()).unwrap_or_default();
+        let media_type = media_type.trim().to_ascii_lowercase();
         let bytes = Bytes::from_request(request, payload);
         Box::pin(async move {
-            if !is_json {
-                return Err(Problem::new(Code::UnsupportedMediaType));
-            }
-            let bytes = bytes.await.map_err(|error| payload_problem(&error))?;
-            let hash = Sha256::digest(&bytes).into();
-            Ok(Self { value: parse(&bytes)?, hash })
+            let arrived = actix_web::rt::time::timeout(PATIENCE, bytes).await;
+            let bytes = arrived.map_err(|_| Problem::new(Code::TooSlow))?.map_err(|error| {
+                let status = error.as_response_error().status_code().as_u16();
+                Problem::new(if status == 413 { Code::TooLarge } else { Code::MalformedBody })
+            })?;
+            Ok(Self { media_type, bytes })
         })
     }
 }
 
-/// What a failure to read a body means.
-pub fn payload_problem(error: &actix_web::Error) -> Problem {
-    let status = error.as_response_error().status_code().as_u16();
-    if status == 413 { Problem::new(Code::TooLarge) } else { Problem::new(Code::MalformedBody) }
+impl<T: DeserializeOwned + 'static> FromRequest for Body<T> {
+    type Error = Problem;
+    type Future = Extracting<Self>;
+
+    fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
+        let raw = Raw::from_request(request, payload);
+        Box::pin(async move {
+            let raw = raw.await?;
+            if raw.media_type != "application/json" {
+                return Err(Problem::new(Code::UnsupportedMediaType));
+            }
+            let hash = Sha256::digest(&raw.bytes).into();
+            Ok(Self { value: parse(&raw.bytes)?, hash })
+        })
+    }
 }
 
 /// Parses JSON strictly: unknown and repeated fields are refused by the types themselves.
@@ -48,12 +76,46 @@ pub fn parse<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, Problem> {
         let path = error.path().to_string();
         let inner = error.into_inner();
         match inner.classify() {
-            serde_json::error::Category::Data => Problem::field(path, strip_position(&inner.to_string())),
+            serde_json::error::Category::Data => complaint(path, &strip_position(&inner.to_string())),
             _ => Problem::saying(Code::MalformedBody, inner.to_string()),
         }
     })?;
     json.end().map_err(|error| Problem::saying(Code::MalformedBody, error.to_string()))?;
+    check_days("", &serde_json::from_slice(bytes).unwrap_or_default())?;
     Ok(value)
+}
+
+/// A field that is missing or stands twice is named by the message alone; it belongs in the path.
+fn complaint(path: String, message: &str) -> Problem {
+    let named = ["missing field `", "duplicate field `"].iter().find_map(|start| message.strip_prefix(start));
+    match named.and_then(|rest| rest.strip_suffix('`')) {
+        Some(field) if path == "." => Problem::field(field, message),
+        Some(field) if !path.ends_with(field) => Problem::field(format!("{path}.{field}"), message),
+        _ => Problem::field(path, message),
+    }
+}
+
+/// The years a day of a school can lie in. Beyond four digits the stores would part ways.
+const YEARS: std::ops::RangeInclusive<i32> = 1900..=2200;
+
+/// Refuses days no school has, wherever they stand in a body.
+fn check_days(path: &str, value: &Value) -> Result<(), Problem> {
+    match value {
+        Value::String(text) => match text.parse::<Date>() {
+            Ok(day) if !YEARS.contains(&day.year()) => {
+                Err(Problem::field(path, "must lie in the years 1900 to 2200"))
+            }
+            _ => Ok(()),
+        },
+        Value::Array(list) => {
+            list.iter().enumerate().try_for_each(|(n, value)| check_days(&format!("{path}[{n}]"), value))
+        }
+        Value::Object(fields) => fields.iter().try_for_each(|(name, value)| {
+            let path = if path.is_empty() { name.clone() } else { format!("{path}.{name}") };
+            check_days(&path, value)
+        }),
+        _ => Ok(()),
+    }
 }
 
 /// Takes " at line 1 column 9" off, which says nothing to a person who sent a form, and
@@ -76,7 +138,7 @@ fn strip_position(message: &str) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::*;
+    use super::{Bytes, Code, Problem, check_days, parse, strip_position};
     use serde::Deserialize;
 
     #[derive(Debug, Deserialize)]
@@ -118,6 +180,17 @@ mod tests {
         assert_eq!(complaint(r#"{"list":[]} trailing"#).0, Code::MalformedBody);
         assert_eq!(complaint("{").0, Code::MalformedBody);
         assert_eq!(complaint(&"[".repeat(100_000)).0, Code::Invalid);
+    }
+
+    #[test]
+    fn what_is_missing_and_what_no_calendar_has_is_named() {
+        assert_eq!(complaint("{}"), (Code::Invalid, "list".into()));
+        assert_eq!(complaint(r#"{"list":[{}]}"#), (Code::Invalid, "list[0].n".into()));
+        let day = |json: &str| check_days("", &serde_json::from_str(json).unwrap()).map_err(|p| p.code());
+        assert_eq!(day(r#"{"days":[{"from":"2026-09-01","until":null}]}"#), Ok(()));
+        for far in ["+12026-01-01", "-0001-01-01", "1899-12-31", "2201-01-01"] {
+            assert_eq!(day(&format!(r#"{{"days":[{{"from":"{far}"}}]}}"#)), Err(Code::Invalid), "{far}");
+        }
     }
 
     #[test]

@@ -1,7 +1,5 @@
 //! The OpenAPI document and a browsable copy of it, from the binary alone.
 
-use std::collections::BTreeMap;
-
 use actix_web::{HttpResponse, get, http::header, web};
 use utoipa::{
     OpenApi,
@@ -52,39 +50,19 @@ pub fn finish(mut document: utoipa::openapi::OpenApi) -> utoipa::openapi::OpenAp
     document
 }
 
-/// The document as sent, and the methods each address of the API takes.
-pub struct Document {
-    json: String,
-    methods: BTreeMap<String, String>,
-}
+/// The document as sent.
+pub struct Document(String);
 
 impl Document {
     /// Serialised once.
     pub fn new(document: &utoipa::openapi::OpenApi) -> Self {
-        let methods = document.paths.paths.iter().map(|(path, item)| {
-            let taken = [
-                ("DELETE", item.delete.is_some()),
-                ("GET", item.get.is_some()),
-                ("PATCH", item.patch.is_some()),
-                ("POST", item.post.is_some()),
-                ("PUT", item.put.is_some()),
-            ];
-            let taken: Vec<&str> =
-                taken.into_iter().filter(|(_, taken)| *taken).map(|(name, _)| name).collect();
-            (path.clone(), taken.join(", "))
-        });
-        Self { methods: methods.collect(), json: document.to_json().unwrap_or_default() }
-    }
-
-    /// The methods an address takes, for `Allow`.
-    pub fn methods(&self, pattern: &str) -> Option<&str> {
-        self.methods.get(pattern).map(String::as_str)
+        Self(document.to_json().unwrap_or_default())
     }
 }
 
 #[get("/openapi.json")]
 async fn openapi_json(document: web::Data<Document>) -> HttpResponse {
-    HttpResponse::Ok().content_type("application/json").body(document.json.clone())
+    HttpResponse::Ok().content_type("application/json").body(document.0.clone())
 }
 
 /// Inline styles are the viewer's own; scripts come from this server alone.

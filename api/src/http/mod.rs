@@ -5,6 +5,7 @@ pub mod caller;
 mod docs;
 mod health;
 mod log;
+mod methods;
 pub mod page;
 pub mod problem;
 pub mod problems;
@@ -12,9 +13,8 @@ pub mod reply;
 pub mod v1;
 
 use actix_web::{
-    App, HttpRequest, HttpResponse, HttpServer, ResponseError as _,
+    App, HttpServer,
     dev::Server,
-    http::header::{ALLOW, HeaderValue},
     middleware::{Compress, DefaultHeaders, from_fn},
     web,
 };
@@ -103,6 +103,7 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(v1::lessons::record::record_lesson)
         .service(v1::lessons::list::list_lesson_records)
         .service(v1::lessons::get::get_lesson_record)
+        .service(v1::lessons::history::get_lesson_record_history)
         .service(v1::lessons::amend::amend_lesson_record)
         .service(v1::lessons::delete::delete_lesson_record)
         .service(v1::checks::list::list_checks)
@@ -142,7 +143,9 @@ const EVERYWHERE: [(&str, &str); 4] = [
 /// If the listener cannot be used.
 pub fn serve(api: web::Data<Api>, listener: std::net::TcpListener) -> std::io::Result<Server> {
     let (workers, limit) = (api.config.workers, api.config.body_limit_bytes);
-    let document = web::Data::new(docs::Document::new(&openapi()));
+    let described = openapi();
+    let addresses = web::Data::new(methods::Addresses::new(&described));
+    let document = web::Data::new(docs::Document::new(&described));
     let server = HttpServer::new(move || {
         let headers = EVERYWHERE.iter().fold(DefaultHeaders::new(), |headers, header| headers.add(*header));
         let (app, _) = App::new()
@@ -152,6 +155,7 @@ pub fn serve(api: web::Data<Api>, listener: std::net::TcpListener) -> std::io::R
             .split_for_parts();
         app.app_data(api.clone())
             .app_data(document.clone())
+            .app_data(addresses.clone())
             .app_data(web::PayloadConfig::new(limit))
             .app_data(web::PathConfig::default().error_handler(|_, _| Problem::new(Code::NotFound).into()))
             .app_data(web::QueryConfig::default().error_handler(|error, _| {
@@ -159,7 +163,7 @@ pub fn serve(api: web::Data<Api>, listener: std::net::TcpListener) -> std::io::R
             }))
             .configure(health::routes)
             .configure(docs::routes)
-            .default_service(web::to(nowhere))
+            .default_service(web::to(methods::otherwise))
             .wrap(from_fn(log::requests))
             .wrap(headers)
             .wrap(Compress::default())
@@ -172,19 +176,4 @@ pub fn serve(api: web::Data<Api>, listener: std::net::TcpListener) -> std::io::R
         .shutdown_timeout(20)
         .listen(listener)?
         .run())
-}
-
-/// No operation: the address is none, or takes other methods.
-async fn nowhere(request: HttpRequest, document: web::Data<docs::Document>) -> HttpResponse {
-    let pattern = request.resource_map().match_pattern(request.path());
-    match pattern.as_deref().and_then(|pattern| document.methods(pattern)) {
-        None => Problem::new(Code::NotFound).error_response(),
-        Some(methods) => {
-            let mut response = Problem::new(Code::MethodNotAllowed).error_response();
-            if let Ok(value) = HeaderValue::from_str(methods) {
-                response.headers_mut().insert(ALLOW, value);
-            }
-            response
-        }
-    }
 }

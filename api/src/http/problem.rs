@@ -69,6 +69,8 @@ codes! {
     NotFound "not_found" 404 "There is no such resource";
     /// The address has no such operation.
     MethodNotAllowed "method_not_allowed" 405 "This address does not take that method";
+    /// The body did not arrive in time.
+    TooSlow "too_slow" 408 "The body did not arrive in time";
     /// Something else stands in the way.
     Conflict "conflict" 409 "Something else stands in the way";
     /// The account works in several schools: send one of their ids.
@@ -237,6 +239,12 @@ impl Responder for Problem {
     type Body = actix_web::body::BoxBody;
     fn respond_to(self, _request: &HttpRequest) -> HttpResponse {
         self.error_response()
+    }
+}
+
+impl crate::store::Failure for Problem {
+    fn was_in_the_way(&self) -> bool {
+        self.code == Code::Busy
     }
 }
 

@@ -47,11 +47,11 @@ sets! {
     /// Of an operation that only reads.
     ReadProblems: [401, 403, 404, 422, 500, 503];
     /// Of an operation that adds.
-    CreateProblems: [400, 401, 403, 404, 409, 413, 415, 422, 500, 503, 507];
+    CreateProblems: [400, 401, 403, 404, 408, 409, 413, 415, 422, 500, 503, 507];
     /// Of an operation that changes something with an ETag.
-    EditProblems: [400, 401, 403, 404, 409, 412, 413, 415, 422, 428, 500, 503, 507];
+    EditProblems: [400, 401, 403, 404, 408, 409, 412, 413, 415, 422, 428, 500, 503, 507];
     /// Of an operation that changes or removes without a body.
     ActProblems: [401, 403, 404, 409, 412, 428, 500, 503, 507];
     /// Of signing in and accepting an invitation.
-    SignInProblems: [400, 401, 404, 409, 413, 415, 422, 429, 500, 503, 507];
+    SignInProblems: [400, 401, 404, 408, 409, 413, 415, 422, 429, 500, 503, 507];
 }

@@ -107,6 +107,31 @@ pub(super) fn append(
     Ok(())
 }
 
+/// Adds an entry outside a write: a reading, a sign-in. Takes no version of the school,
+/// because nothing a device could hold has changed.
+pub(super) fn note(
+    conn: &mut Conn<'_>,
+    school_id: SchoolId,
+    at: Instant,
+    operation: &str,
+    staff: StaffId,
+    subject: Option<(&str, Uuid)>,
+) -> Result<(), Error> {
+    let head = lock(conn, school_id)?.ok_or(Error::Missing)?;
+    append(conn, school_id, head, at, operation, staff, subject)
+}
+
+/// Holds off other writers of a school until the end of the transaction, and reads the end
+/// of its chain.
+pub(super) fn lock(conn: &mut Conn<'_>, school_id: SchoolId) -> Result<Option<AuditHead>, Error> {
+    let found: Option<(i64, Vec<u8>)> = db!(*conn, c => diesel::update(school::table.find(school_id))
+        .set(school::audit_seq.eq(school::audit_seq))
+        .returning((school::audit_seq, school::audit_head))
+        .get_result(c)
+        .optional())?;
+    found.map(|(seq, digest)| AuditHead::new(seq, &digest)).transpose()
+}
+
 impl<'tx> Tx<'tx> {
     /// The latest entries before `before`, newest first.
     pub fn audit_lines(

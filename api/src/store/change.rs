@@ -136,3 +136,30 @@ impl Tx<'_> {
         Ok(())
     }
 }
+
+/// What a record said after one of its changes.
+#[derive(Clone, Debug, Queryable)]
+pub struct HistoryLine {
+    /// The version of the change.
+    pub v: i64,
+    /// When.
+    pub at: Instant,
+    /// Who; none once erased.
+    pub staff_id: Option<StaffId>,
+    /// What it said; null where it was deleted.
+    pub body: serde_json::Value,
+}
+
+impl Tx<'_> {
+    /// Everything a record has said, earliest first.
+    pub(super) fn history_of(&mut self, kind: RecKind, id: Uuid) -> Result<Vec<HistoryLine>, Error> {
+        let school = self.school();
+        Ok(db!(self.conn, c => history::table
+            .filter(history::school_id.eq(school))
+            .filter(history::rec_kind.eq(kind))
+            .filter(history::rec_id.eq(AnyId::from_uuid(id)))
+            .order(history::v)
+            .select((history::v, history::at, history::staff_id, history::body))
+            .load(c))?)
+    }
+}

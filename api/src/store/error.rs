@@ -47,11 +47,26 @@ impl From<Diesel> for Error {
     }
 }
 
+/// What the databases say when others were in the way for too long.
+const WAITS: [&str; 4] = ["database is locked", "deadlock detected", "lock timeout", "statement timeout"];
+
+/// What store work may fail with. The same work again may do where others were in the way.
+pub trait Failure: From<Error> {
+    /// Whether to try again.
+    fn was_in_the_way(&self) -> bool;
+}
+
+impl Failure for Error {
+    fn was_in_the_way(&self) -> bool {
+        matches!(self, Self::Busy)
+    }
+}
+
 impl Error {
     fn from_message(message: &str) -> Self {
         if message.contains("disk is full") || message.contains("No space left") {
             Self::Full
-        } else if message.contains("database is locked") || message.contains("deadlock detected") {
+        } else if WAITS.iter().any(|wait| message.contains(wait)) {
             Self::Busy
         } else {
             Self::Db(message.to_owned())

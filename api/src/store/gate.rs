@@ -273,7 +273,6 @@ fn begin_session(
     now: Instant,
     expires_at: Instant,
 ) -> Result<(Who, RefreshKey), Error> {
-    let head = next_version(conn, school)?.ok_or(Error::Missing)?;
     let id: SessionId = new_id(now);
     db!(*conn, c => diesel::insert_into(session::table)
         .values((
@@ -285,8 +284,7 @@ fn begin_session(
         ))
         .execute(c))?;
     let key = issue(conn, RefreshKey { school, session: id, token: new_id(now) }, secret, now, None)?;
-    let audit_head = AuditHead::new(head.audit_seq, &head.audit_head)?;
-    audit::append(conn, school, audit_head, now, "session.create", staff, Some(("session", id.uuid())))?;
+    audit::note(conn, school, now, "session.create", staff, Some(("session", id.uuid())))?;
     Ok((Who { school, staff, session: id }, key))
 }
 
@@ -309,6 +307,9 @@ fn issue(
     Ok(key)
 }
 
+/// Secret's hash, member of staff, end and expiry of the sign-in, when the member was disabled.
+type Presented = (Vec<u8>, StaffId, Option<Instant>, Instant, Option<Instant>);
+
 fn rotate(
     conn: &mut Conn<'_>,
     key: RefreshKey,
@@ -317,8 +318,8 @@ fn rotate(
     now: Instant,
 ) -> Result<Refresh, Error> {
     // The school's row serialises refreshes of one sign-in on PostgreSQL too.
-    let Some(head) = next_version(conn, key.school)? else { return Ok(Refresh::Refused) };
-    let found: Option<(Vec<u8>, StaffId, Option<Instant>, Instant, Option<Instant>)> = db!(*conn, c => refresh_token::table
+    let Some(head) = audit::lock(conn, key.school)? else { return Ok(Refresh::Refused) };
+    let found: Option<Presented> = db!(*conn, c => refresh_token::table
         .inner_join(session::table.on(session::school_id.eq(refresh_token::school_id)
             .and(session::id.eq(refresh_token::session_id))))
         .inner_join(staff::table.on(staff::school_id.eq(session::school_id).and(staff::id.eq(session::staff_id))))
@@ -341,9 +342,8 @@ fn rotate(
     }
     if successor_was_used(conn, key)? {
         end_session(conn, key.school, key.session, now)?;
-        let audit_head = AuditHead::new(head.audit_seq, &head.audit_head)?;
         let subject = Some(("session", key.session.uuid()));
-        audit::append(conn, key.school, audit_head, now, "session.replayed", staff, subject)?;
+        audit::append(conn, key.school, head, now, "session.replayed", staff, subject)?;
         return Ok(Refresh::Replayed);
     }
     db!(*conn, c => diesel::update(refresh_token::table.find((key.school, key.session, key.token)))

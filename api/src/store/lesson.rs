@@ -16,7 +16,7 @@ use plumbline_core::{
 
 use super::{
     Error, Permit, Tx,
-    change::{ChangeKind, Scope},
+    change::{ChangeKind, HistoryLine, Scope},
     conn::db,
     group::GroupRow,
     schema::{group_member, lesson_mark, lesson_record, teaching_group},
@@ -139,6 +139,44 @@ impl<'tx> Tx<'tx> {
         Ok(records)
     }
 
+    /// The records up to a day, of whatever group, with one of the group's members of that
+    /// day in the register: what was missed here may have been taught elsewhere since.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn member_records(
+        &mut self,
+        permit: &Permit<'tx, Read, Group>,
+        on: Date,
+    ) -> Result<Vec<SavedRecord>, Error> {
+        let (school, group) = (self.school(), permit.resource().0);
+        let rows: Vec<(RecordRow, MarkRow)> = db!(self.conn, c => lesson_mark::table
+            .inner_join(lesson_record::table.on(lesson_record::school_id.eq(lesson_mark::school_id)
+                .and(lesson_record::id.eq(lesson_mark::record_id))))
+            .inner_join(group_member::table.on(group_member::school_id.eq(lesson_mark::school_id)
+                .and(group_member::pupil_id.eq(lesson_mark::pupil_id))))
+            .filter(lesson_mark::school_id.eq(school))
+            .filter(group_member::group_id.eq(group))
+            .filter(group_member::from_on.le(on))
+            .filter(group_member::until_on.is_null().or(group_member::until_on.ge(on)))
+            .filter(lesson_record::on_date.le(on))
+            .filter(lesson_record::deleted_at.is_null())
+            .order((lesson_record::on_date, lesson_record::slot, lesson_record::id))
+            .select((RecordRow::as_select(), MarkRow::as_select()))
+            .load(c))?;
+        let (mut records, marks): (Vec<RecordRow>, Vec<MarkRow>) = rows.into_iter().unzip();
+        records.dedup_by_key(|row| row.id);
+        join(records, marks)
+    }
+
+    /// The version a record pins.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn pinned_version(&mut self, saved: &SavedRecord) -> Result<VersionRow, Error> {
+        self.version_row(saved.record.version)
+    }
+
     /// The pupils in the group that day.
     ///
     /// # Errors
@@ -170,6 +208,39 @@ impl<'tx> Tx<'tx> {
             .count()
             .get_result(c))?;
         u16::try_from(count).map_err(|_| Error::Conflict)
+    }
+
+    /// What a record has said, earliest first; none where it was deleted.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn record_history(
+        &mut self,
+        permit: &Permit<'tx, Read, GroupDay>,
+        id: LessonRecordId,
+    ) -> Result<Vec<(HistoryLine, Option<lesson::Record>)>, Error> {
+        let mut said = Vec::new();
+        for line in self.history_of("lesson_record", id.uuid())? {
+            let record: Option<lesson::Record> = serde_json::from_value(line.body.clone())?;
+            if record.as_ref().is_some_and(|record| record.group != permit.resource().group) {
+                return Err(Error::Missing);
+            }
+            said.push((line, record));
+        }
+        Ok(said)
+    }
+
+    /// Where a record of the school stands, or stood before it was deleted.
+    ///
+    /// # Errors
+    /// [`Error::Missing`] if there never was one; ask the policy before saying so.
+    pub fn any_record_place(&mut self, id: LessonRecordId) -> Result<GroupDay, Error> {
+        let school = self.school();
+        let (group, on) = db!(self.conn, c => lesson_record::table
+            .find((school, id))
+            .select((lesson_record::group_id, lesson_record::on_date))
+            .first(c))?;
+        Ok(GroupDay { group, on })
     }
 
     /// Where a record of the school stands: its group and day.
@@ -304,7 +375,11 @@ impl<'tx> Tx<'tx> {
     ///
     /// # Errors
     /// If the store fails.
-    pub fn versions_pinned(&mut self, records: &[SavedRecord]) -> Result<Vec<Content>, Error> {
+    pub fn versions_pinned<A, R>(
+        &mut self,
+        _permit: &Permit<'tx, A, R>,
+        records: &[SavedRecord],
+    ) -> Result<Vec<Content>, Error> {
         let ids: BTreeSet<VersionId> = records.iter().map(|saved| saved.record.version).collect();
         ids.into_iter().map(|id| Ok(self.version_row(id)?.content)).collect()
     }

@@ -41,8 +41,9 @@ use diesel::{
 
 pub use audit::AuditLine;
 pub use calendar::{ClosureRow, YearSaved};
+pub use change::HistoryLine;
 pub use check::{CheckRow, NewResponse, ResponseRow, RoundProgress, RoundRow};
-pub use error::Error;
+pub use error::{Error, Failure};
 pub use group::{Assignment, GroupRow, MemberRow};
 pub use idempotency::Remembered;
 pub use lesson::{GroupLessons, SavedRecord};
@@ -201,12 +202,13 @@ impl Store {
     /// What the closure answers, or why the entry could not be written.
     pub fn read_logged<T, E, F>(&self, who: Who, operation: &'static str, work: F) -> Result<T, E>
     where
-        E: From<Error> + Send + 'static,
+        E: Failure + Send + 'static,
         F: for<'tx> FnOnce(&mut Tx<'tx>) -> Result<T, E>,
     {
         let (value, subject) = self.read_noting(who, work)?;
-        self.write(who, operation, move |tx| -> Result<(), E> {
-            tx.subject = subject;
+        let clock = self.inner.clock;
+        self.transact(move |mut conn| -> Result<(), E> {
+            audit::note(&mut conn, who.school, clock.now(), operation, who.staff, subject)?;
             Ok(())
         })?;
         Ok(value)
@@ -220,7 +222,7 @@ impl Store {
     pub fn write<T, E, F>(&self, who: Who, operation: &'static str, work: F) -> Result<T, E>
     where
         T: Send + 'static,
-        E: From<Error> + Send + 'static,
+        E: Failure + Send + 'static,
         F: for<'tx> Fn(&mut Tx<'tx>) -> Result<T, E> + Send + 'static,
     {
         let clock = self.inner.clock;
@@ -251,7 +253,7 @@ impl Store {
     fn transact<T, E, F>(&self, work: F) -> Result<T, E>
     where
         T: Send + 'static,
-        E: From<Error> + Send + 'static,
+        E: Failure + Send + 'static,
         F: Fn(Conn<'_>) -> Result<T, E> + Send + 'static,
     {
         match &self.inner.backend {
@@ -261,11 +263,21 @@ impl Store {
             }
             Backend::Pg(pool) => {
                 let mut pooled = pool.get().map_err(Error::from)?;
-                writer::within(Conn::Pg(&mut pooled), "BEGIN", work)
+                for _ in 1..ATTEMPTS {
+                    match writer::within(Conn::Pg(&mut pooled), "BEGIN", &work) {
+                        Err(error) if error.was_in_the_way() => {}
+                        done => return done,
+                    }
+                }
+                writer::within(Conn::Pg(&mut pooled), "BEGIN", &work)
             }
         }
     }
 }
+
+/// How often a PostgreSQL transaction is tried when others are in the way (40001, 40P01,
+/// lock timeouts).
+const ATTEMPTS: usize = 3;
 
 type Subject = (&'static str, uuid::Uuid);
 

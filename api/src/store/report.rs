@@ -50,7 +50,8 @@ impl<'tx> Tx<'tx> {
         Ok(ReportFacts { pupils, versions: self.versions_used(&contents)? })
     }
 
-    /// A pupil counts once: where two classes overlap, in the one that comes first by name.
+    /// Who is in a class or a group that day. A pupil counts once: where two classes
+    /// overlap, in the one that comes first by name.
     fn pupils_on_roll(&mut self, on: Date) -> Result<BTreeMap<PupilId, PupilFacts>, Error> {
         let school = self.school();
         let rows: Vec<(PupilId, ClassId, String)> = db!(self.conn, c => class_member::table
@@ -66,6 +67,17 @@ impl<'tx> Tx<'tx> {
         let mut pupils: BTreeMap<PupilId, PupilFacts> = BTreeMap::new();
         for (id, _, name) in rows {
             pupils.entry(id).or_default().class = Some(name);
+        }
+        let in_groups: Vec<PupilId> = db!(self.conn, c => group_member::table
+            .inner_join(pupil::table.on(pupil::school_id.eq(group_member::school_id).and(pupil::id.eq(group_member::pupil_id))))
+            .filter(group_member::school_id.eq(school))
+            .filter(group_member::from_on.le(on))
+            .filter(group_member::until_on.is_null().or(group_member::until_on.ge(on)))
+            .filter(pupil::left_on.is_null().or(pupil::left_on.ge(on)))
+            .select(pupil::id)
+            .load(c))?;
+        for id in in_groups {
+            pupils.entry(id).or_default();
         }
         let rules = self.rules()?;
         let year = self.calendar()?.year_of(on).map_or(i32::MAX, |year| year.year);
@@ -154,7 +166,7 @@ impl<'tx> Tx<'tx> {
             if one.outcome == Outcome::NotOffered {
                 continue;
             }
-            let within = half_term.starts_on <= one.on;
+            let within = half_term.starts_on <= one.on && one.on <= half_term.ends_on;
             if within {
                 facts.checked_on = facts.checked_on.max(Some(one.on));
             }

@@ -177,7 +177,7 @@ impl<'tx> Tx<'tx> {
     ///
     /// # Errors
     /// [`Error::Missing`] if not.
-    pub fn known_staff(&mut self, id: StaffId) -> Result<(), Error> {
+    pub fn known_staff<A, R>(&mut self, _permit: &Permit<'tx, A, R>, id: StaffId) -> Result<(), Error> {
         self.staff_exists(id)
     }
 

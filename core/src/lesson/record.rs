@@ -128,7 +128,7 @@ pub struct Facts<'a> {
 
 /// A lesson record. The id follows from group, date, slot and generation, so that two
 /// devices that log the same lesson make the same record.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Record {
     /// Follows from the natural key.
     pub id: LessonRecordId,

@@ -91,7 +91,7 @@ pub async fn record_responses(
             let answers: Vec<_> = new.answers.iter().map(|answer| (answer.item_id, answer.outcome)).collect();
             check_answers(&facts, new.on, &answers)?;
             if let Some(staff) = new.taken_by {
-                tx.known_staff(staff)
+                tx.known_staff(&permit, staff)
                     .map_err(|_| Problem::field("taken_by", "is not of this school's staff"))?;
             }
             let taken_by = new.taken_by.unwrap_or(tx.actor().staff);

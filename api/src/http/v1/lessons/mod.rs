@@ -3,6 +3,7 @@
 pub mod amend;
 pub mod delete;
 pub mod get;
+pub mod history;
 pub mod list;
 pub mod record;
 
@@ -46,7 +47,7 @@ pub struct LessonReport {
     /// Pupils who were absent or late. Everyone else in the group was present.
     #[serde(default)]
     pub register: Vec<RegisterEntry>,
-    /// Who taught, if somebody else.
+    /// Who taught, if somebody else than who enters this, or than the record says that is amended.
     #[serde(default)]
     pub taught_by: Option<StaffId>,
 }
@@ -131,9 +132,13 @@ fn save(
     if lessons.group.closed_on.is_some_and(|last| day.on > last) {
         return Err(Problem::field("on", "the group was closed before that day").with_code(Code::Conflict));
     }
-    let version = lessons.version.ok_or_else(|| {
-        Problem::field("on", "the group's sequence has no published version in force on that day")
-    })?;
+    // An amended record stays with the version it was made under.
+    let version = match lessons.records.iter().find(|saved| Some(saved.record.id) == replaces) {
+        Some(old) => tx.pinned_version(old)?,
+        None => lessons.version.ok_or_else(|| {
+            Problem::field("on", "the group's sequence has no published version in force on that day")
+        })?,
+    };
     let members = tx.member_ids(&diary)?;
     let others: Vec<_> = lessons
         .records
@@ -143,7 +148,8 @@ fn save(
         .collect();
     let reasons: Vec<String> = tx.rules()?.not_taught_reasons.into_iter().map(|coded| coded.code).collect();
     if let Some(staff) = report.taught_by {
-        tx.known_staff(staff).map_err(|_| Problem::field("taught_by", "is not of this school's staff"))?;
+        tx.known_staff(&diary, staff)
+            .map_err(|_| Problem::field("taught_by", "is not of this school's staff"))?;
     }
     let facts = Facts {
         group: day.group,

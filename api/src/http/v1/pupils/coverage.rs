@@ -67,7 +67,7 @@ pub async fn get_pupil_coverage(caller: Caller, id: web::Path<PupilId>) -> Resul
             let records: Vec<_> = tx.pupil_records(&permit)?.into_iter().map(|(_, saved)| saved).collect();
             let mut shown: BTreeMap<ItemId, (ItemKind, String)> = BTreeMap::new();
             let mut order: Vec<ItemId> = Vec::new();
-            for content in tx.versions_pinned(&records)? {
+            for content in tx.versions_pinned(&permit, &records)? {
                 for item in content.items().filter(|item| item.kind != ItemKind::Review) {
                     shown.insert(item.id, (item.kind, item.label.to_string()));
                     if !order.contains(&item.id) {

@@ -1,6 +1,6 @@
 //! POST /roster-imports
 
-use actix_web::{HttpRequest, http::header::CONTENT_TYPE, post, web};
+use actix_web::post;
 use plumbline_core::{
     access::{act::Manage, resource::Roster},
     roster::plan,
@@ -11,7 +11,7 @@ use super::ImportBody;
 use crate::{
     files::roster_csv,
     http::{
-        body::payload_problem,
+        body::Raw,
         caller::Caller,
         problem::{Code, Problem},
         problems::CreateProblems,
@@ -33,19 +33,11 @@ use crate::{
     responses((status = 201, description = "The preview", body = ImportBody), CreateProblems)
 )]
 #[post("/roster-imports")]
-pub async fn create_roster_import(
-    caller: Caller,
-    request: HttpRequest,
-    bytes: Result<web::Bytes, actix_web::Error>,
-) -> Result<Reply, Problem> {
-    let is_csv =
-        request.headers().get(CONTENT_TYPE).and_then(|value| value.to_str().ok()).is_some_and(|value| {
-            value.split(';').next().unwrap_or_default().trim().eq_ignore_ascii_case("text/csv")
-        });
-    if !is_csv {
+pub async fn create_roster_import(caller: Caller, file: Raw) -> Result<Reply, Problem> {
+    if file.media_type != "text/csv" {
         return Err(Problem::saying(Code::UnsupportedMediaType, "send the file as text/csv"));
     }
-    let bytes = bytes.map_err(|error| payload_problem(&error))?;
+    let bytes = file.bytes;
     let hash = Sha256::digest(&bytes).into();
     caller
         .create("roster_import.create", hash, move |tx| {

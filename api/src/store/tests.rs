@@ -16,6 +16,9 @@ type Column = (String, &'static str, bool);
 /// Tables by name: the primary key in order, and the columns in order.
 type Tables = BTreeMap<String, (Vec<String>, Vec<Column>)>;
 
+/// The same as a database has them, with its own names of the types.
+type Made = BTreeMap<String, (Vec<String>, Vec<(String, String, bool)>)>;
+
 #[derive(diesel::QueryableByName)]
 struct Line {
     #[diesel(sql_type = Text)]
@@ -64,7 +67,7 @@ fn by_hand() -> Tables {
 }
 
 /// Makes tables of lines `table|column|type|null|place in key`.
-fn tables(lines: Vec<Line>) -> BTreeMap<String, (Vec<String>, Vec<(String, String, bool)>)> {
+fn tables(lines: Vec<Line>) -> Made {
     let mut tables: BTreeMap<String, (BTreeMap<usize, String>, Vec<_>)> = BTreeMap::new();
     for Line { line } in lines {
         let cells: Vec<&str> = line.split('|').collect();
@@ -79,10 +82,7 @@ fn tables(lines: Vec<Line>) -> BTreeMap<String, (Vec<String>, Vec<(String, Strin
 }
 
 /// Compares a migrated store with the schema by hand.
-fn compare(
-    made: BTreeMap<String, (Vec<String>, Vec<(String, String, bool)>)>,
-    names: fn(&str) -> Vec<&'static str>,
-) {
+fn compare(made: Made, names: fn(&str) -> Vec<&'static str>) {
     let by_hand = by_hand();
     assert_eq!(made.keys().collect::<Vec<_>>(), by_hand.keys().collect::<Vec<_>>());
     for (name, (key, columns)) in by_hand {

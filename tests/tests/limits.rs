@@ -464,9 +464,9 @@ fn an_address_that_is_none_is_a_problem_too() {
         }
     }
     for (method, path, allowed) in [
-        ("POST", "/api/v1/me", "GET"),
-        ("PUT", "/api/v1/pupils", "GET, POST"),
-        ("DELETE", "/api/v1/school", "GET, PATCH"),
+        ("POST", "/api/v1/me", "GET, HEAD"),
+        ("PUT", "/api/v1/pupils", "GET, POST, HEAD"),
+        ("DELETE", "/api/v1/school", "GET, PATCH, HEAD"),
         ("PATCH", "/api/v1/sessions", "DELETE, POST"),
     ] {
         for client in [&lead, &school.nobody()] {

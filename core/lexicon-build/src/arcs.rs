@@ -24,7 +24,7 @@ pub struct ConvArc {
 const TABLE: &[(&str, &str)] = &[
     ("æ", "AE1=0 AE0=2"),
     ("e", "EH1=0 EH0=3 AE1=30"),
-    ("ɪ", "IH1=0 IH0=0 AH0=7 IY0=8 EH0=15 EY0=25 IY1=25"),
+    ("ɪ", "IH1=0 IH0=0 AH0=7 IY0=8 EH0=15 EY0=25 IY1=60"),
     ("ɒ", "AA1=0 AA0=3 AO1=3 AO0=5 AH1=70 AH0=70"),
     ("ʊ", "UH1=0 UH0=0 UW1=20 UW0=10 AH0=20"),
     ("ʌ", "AH1=0 AH0=20"),

@@ -2,10 +2,10 @@
 
 use crate::sources::Lines;
 
-const PREFIXES: [&str; 31] = [
+const PREFIXES: [&str; 32] = [
     "un", "re", "bird", "foot", "sun", "blood", "hour", "break", "bel", "out", "over", "fore",
     "broad", "play", "pass", "grand", "god", "step", "sand", "air", "space", "head", "news",
-    "handi", "tele", "photo", "auto", "para", "wine", "eye", "school",
+    "handi", "tele", "photo", "auto", "para", "wine", "eye", "school", "hover",
 ];
 
 /// The list of `bath.txt`.

@@ -53,7 +53,7 @@ impl<'a> Converter<'a> {
     /// Converts one pronunciation; none when nothing in the inventory explains it.
     #[must_use]
     pub fn run(&self, word: &str, american: &str) -> Option<Converted> {
-        let phones = reduce_endings(word, Arpa::parse_all(american)?);
+        let phones = reduce_endings(word, without_glide(word, Arpa::parse_all(american)?));
         let letters: Vec<u8> = word.bytes().filter(u8::is_ascii_lowercase).collect();
         let penalties = Penalties::new(word, self.bath.has(word));
         let width = phones.len() + 1;
@@ -114,7 +114,7 @@ impl<'a> Converter<'a> {
         }
         if state == 0 && penalties.short_a_before_r(spot) {
             let step = self.short_a.map(|id| (id, 1));
-            visit((i + 1, j + 1, 0), 3.0, step);
+            visit((i + 1, j + 1, 0), 2.0, step);
         }
     }
 
@@ -151,6 +151,24 @@ impl<'a> Converter<'a> {
         }
         Converted { cost, units, stress }
     }
+}
+
+/// The dictionary writes a /w/ between the vowels of *evacuate* that no letter spells.
+fn without_glide(word: &str, phones: Vec<Arpa>) -> Vec<Arpa> {
+    if word.contains(['w', 'q']) {
+        return phones;
+    }
+    let mut out: Vec<Arpa> = Vec::with_capacity(phones.len());
+    for (n, phone) in phones.iter().enumerate() {
+        let weak = out.last().is_some_and(|p| p.is("AH0") || p.is("UW0"));
+        if phone.phone() == "W" && weak && phones.get(n + 1).is_some_and(|p| p.is_vowel()) {
+            out.pop();
+            out.extend(Arpa::parse("UW0"));
+        } else {
+            out.push(*phone);
+        }
+    }
+    out
 }
 
 /// American keeps a full vowel in -ary, -ory, -ony and the like where British has a weak one.

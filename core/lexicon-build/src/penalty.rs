@@ -30,6 +30,17 @@ impl Spot<'_> {
             .map_or("", |p| p.phone())
     }
 
+    fn vowel_phone_after(&self) -> bool {
+        self.phones.get(self.j + 1).is_some_and(|p| p.is_vowel())
+    }
+
+    /// Whether the first vowel after the phones of `heard` carries stress.
+    fn stress_follows(&self, heard: &[Arpa]) -> bool {
+        let rest = self.phones.get(self.j + heard.len()..).unwrap_or(&[]);
+        let next = rest.iter().find(|p| p.is_vowel());
+        next.is_some_and(|p| p.stress > 0)
+    }
+
     fn phone_after(&self) -> &'static str {
         self.phones.get(self.j + 1).map_or("", |p| p.phone())
     }
@@ -107,29 +118,46 @@ impl<'a> Penalties<'a> {
                 if spot.phone_after() == "R" { 8.0 } else { 3.0 }
             }
             ("or", "ɔː") if self.short_o => 6.0,
-            ("u", "ə") if spot.i == 0 && self.prefix_un => 8.0,
+            ("u", "ə") if spot.i == 0 => 8.0,
+            ("u", "ʌ") if spot.i == 0 && !self.prefix_un && is("AH0") => -2.0,
             ("u", "ʌ") if spot.i == 0 && self.prefix_un && is("AH0") => -3.0,
-            ("ar" | "er" | "ir" | "or", "eə") if vowel_follows(spot, 2) => -2.2,
+            ("ar", "eə") if vowel_follows(spot, 2) => {
+                if self.long_a_before_r(spot) { -2.2 } else { 3.0 }
+            }
+            ("er" | "ir" | "or", "eə") if vowel_follows(spot, 2) => -2.2,
+            ("ar" | "arr" | "or" | "orr", "ə") if spot.i < 3 && spot.stress_follows(american) => 4.0,
+            ("e" | "a", "ə") if self.final_l(spot) => 3.0,
+            ("i", "ɪ") if is("AH0") && self.final_l(spot) => 4.0,
+            ("i" | "e", "ɪ") if spot.i + 1 == spot.letters.len() => 4.0,
+            ("r" | "rr", "r") if !spot.vowel_phone_after() => 12.0,
             _ => 0.0,
         }
+    }
+
+    /// Whether the vowel letter here and an l end the word (camel, pencil).
+    fn final_l(&self, spot: &Spot<'_>) -> bool {
+        self.word.ends_with('l') && spot.i + 2 == spot.letters.len()
     }
 
     /// American /er/ spelt ar: *carry* has the short a, *parent* has not.
     #[must_use]
     pub fn short_a_before_r(&self, spot: &Spot<'_>) -> bool {
-        const LONG: [&str; 18] = [
-            "are", "arious", "arian", "arium", "aria", "aries", "aried", "ariation", "ariety",
-            "aring", "arin", "ario", "ary$", "arah$", "aron$", "aring$", "arent", "area",
-        ];
         let heard = spot.phones.get(spot.j).is_some_and(|a| a.is("EH1"))
             && spot.phone_after() == "R"
             && spot.letters.get(spot.i..).is_some_and(|r| r.starts_with(b"ar"));
+        heard && !self.long_a_before_r(spot)
+    }
+
+    fn long_a_before_r(&self, spot: &Spot<'_>) -> bool {
+        const LONG: [&str; 18] = [
+            "are", "arious", "arian", "arium", "aria", "aries", "aried", "ariation", "ariety",
+            "aring", "arin$", "ario", "ary$", "arah$", "aron$", "aring$", "arent", "area",
+        ];
         let rest = self.word.get(spot.i..).unwrap_or("");
-        let long = |l: &&str| match l.strip_suffix('$') {
+        LONG.iter().any(|l| match l.strip_suffix('$') {
             Some(whole) => whole == rest,
             None => rest.starts_with(*l),
-        };
-        heard && !LONG.iter().any(|l| long(&l))
+        })
     }
 }
 

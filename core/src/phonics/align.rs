@@ -98,11 +98,16 @@ fn tier_penalty(tier: u8) -> f32 {
 }
 
 /// The extra cost of closing a split digraph at letter `i` in `state`: none where an ending
-/// follows that is added to words in e, some elsewhere.
+/// follows that is added to words in e, some elsewhere; the end of the word is favoured.
 pub fn closing_cost(word: &[u8], i: usize, state: usize) -> f32 {
-    const ENDINGS: [&[u8]; 8] = [b"", b"s", b"d", b"ly", b"ful", b"less", b"ment", b"ness"];
+    const ENDINGS: [&[u8]; 7] = [b"s", b"d", b"ly", b"ful", b"less", b"ment", b"ness"];
     let rest = word.get(i + 1..).unwrap_or(&[]);
-    let ending = if ENDINGS.contains(&rest) { 0.0 } else { 1.0 };
+    let ending = match rest {
+        b"" => -0.6,
+        rest if ENDINGS.contains(&rest) => 0.0,
+        b"y" | b"r" => 3.0,
+        _ => 1.0,
+    };
     ending + if state == 3 { 1.5 } else { 0.0 }
 }
 

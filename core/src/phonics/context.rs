@@ -40,9 +40,9 @@ impl Context {
     fn after_fits(&self, word: &[u8], end: usize) -> bool {
         let rest = word.get(end..).unwrap_or(&[]);
         self.after.is_empty()
-            || self.after.iter().any(|a| match *a {
-                "$" => rest.is_empty(),
-                text => rest.starts_with(text.as_bytes()),
+            || self.after.iter().any(|a| match a.strip_suffix('$') {
+                Some(ending) => rest == ending.as_bytes(),
+                None => rest.starts_with(a.as_bytes()),
             })
     }
 }
@@ -62,6 +62,8 @@ mod tests {
         check("w", "-", "word", 1, 2, true);
         check("w", "-", "or", 0, 2, false);
         check("-", "$,ly", "played", 4, 2, true);
+        check("-", "$,s$", "camels", 3, 2, true);
+        check("-", "$,s$", "else", 0, 2, false);
         check("-", "e,i,y", "cat", 0, 1, false);
         check("-", "-", "cat", 0, 1, true);
     }

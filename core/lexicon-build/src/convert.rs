@@ -155,6 +155,7 @@ impl<'a> Converter<'a> {
 
 /// The dictionary writes a /w/ between the vowels of *evacuate* that no letter spells.
 fn without_glide(word: &str, phones: Vec<Arpa>) -> Vec<Arpa> {
+    let phones = weak_first_r(phones);
     if word.contains(['w', 'q']) {
         return phones;
     }
@@ -169,6 +170,19 @@ fn without_glide(word: &str, phones: Vec<Arpa>) -> Vec<Arpa> {
         }
     }
     out
+}
+
+/// In *around* and *parade* the r begins the stressed syllable: /ER0/ before the first stressed
+/// vowel is a weak vowel and an r.
+fn weak_first_r(mut phones: Vec<Arpa>) -> Vec<Arpa> {
+    let Some(first) = phones.iter().position(|p| p.is_vowel()) else {
+        return phones;
+    };
+    let stressed = phones.get(first + 1).is_some_and(|p| p.stress > 0 && p.is_vowel());
+    if stressed && phones.get(first).is_some_and(|p| p.is("ER0")) {
+        phones.splice(first..=first, Arpa::parse_all("AH0 R").unwrap_or_default());
+    }
+    phones
 }
 
 /// American keeps a full vowel in -ary, -ory, -ony and the like where British has a weak one.

@@ -126,7 +126,8 @@ impl<'a> Penalties<'a> {
             }
             ("er" | "ir" | "or", "eə") if vowel_follows(spot, 2) => -2.2,
             ("ar" | "arr" | "or" | "orr", "ə") if spot.i < 3 && spot.stress_follows(american) => 4.0,
-            ("e" | "a", "ə") if self.final_l(spot) => 3.0,
+            ("e", "ɪ") | ("e" | "a", "ə") if self.final_l(spot) => 4.0,
+            ("e", "ə") if spot.letters.ends_with(b"es") && spot.i + 2 == spot.letters.len() => 2.0,
             ("i", "ɪ") if is("AH0") && self.final_l(spot) => 4.0,
             ("i" | "e", "ɪ") if spot.i + 1 == spot.letters.len() => 4.0,
             ("r" | "rr", "r") if !spot.vowel_phone_after() => 12.0,
@@ -134,9 +135,9 @@ impl<'a> Penalties<'a> {
         }
     }
 
-    /// Whether the vowel letter here and an l end the word (camel, pencil).
+    /// Whether the vowel letter here and an l end the word (camel, pencils).
     fn final_l(&self, spot: &Spot<'_>) -> bool {
-        self.word.ends_with('l') && spot.i + 2 == spot.letters.len()
+        matches!(spot.letters.get(spot.i + 1..), Some(b"l" | b"ls"))
     }
 
     /// American /er/ spelt ar: *carry* has the short a, *parent* has not.

@@ -10,6 +10,9 @@ pub(crate) const UNITS: &str = include_str!("../../rules/phonics/units.tsv");
 /// See `core/rules/lexicon/README.md`.
 pub(crate) const COSTS: &str = include_str!("../../rules/lexicon/costs.tsv");
 
+/// See `core/rules/lexicon/README.md`.
+pub(crate) const LEXICON: &str = include_str!("../../rules/lexicon/lexicon.tsv");
+
 /// A damaged embedded file. Only a faulty build can cause one; tests load every file.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("{file}, line {line}: {reason}")]

@@ -1,11 +1,68 @@
-//! The phonics engine.
+//! The phonics engine: spelling and sound, what a class can read, what to teach with which words.
+//!
+//! Pure: no clock, no randomness but a seed given as an argument, no input or output. Everything
+//! is computed from the rules and the lexicon embedded in the crate (see `core/rules`).
+//! [`Engine::load`] reads them once; every other call borrows the engine.
+
+pub mod accent;
 pub mod align;
 pub mod context;
 mod data;
 pub mod gpc;
 pub mod grapheme;
+pub mod guess;
 pub mod inventory;
+pub mod lexicon;
 pub mod phoneme;
+pub mod segment;
 pub mod unit;
+pub mod word;
 
 pub use data::DataError;
+
+use align::Costs;
+use inventory::Inventory;
+use lexicon::Lexicon;
+
+/// The embedded rules and lexicon, read once and shared.
+#[derive(Debug, Clone)]
+pub struct Engine {
+    inventory: Inventory,
+    costs: Costs,
+    lexicon: Lexicon,
+}
+
+impl Engine {
+    /// Reads everything embedded: a few milliseconds, a few megabytes.
+    ///
+    /// # Errors
+    /// [`DataError`] when the data of this build is damaged; a test of the crate rules that out.
+    pub fn load() -> Result<Self, DataError> {
+        let inventory = Inventory::load()?;
+        let costs = Costs::load(&inventory)?;
+        let lexicon = Lexicon::load(&inventory)?;
+        Ok(Self {
+            inventory,
+            costs,
+            lexicon,
+        })
+    }
+
+    /// Every correspondence the engine knows.
+    #[must_use]
+    pub fn inventory(&self) -> &Inventory {
+        &self.inventory
+    }
+
+    /// What each correspondence costs the aligner.
+    #[must_use]
+    pub fn costs(&self) -> &Costs {
+        &self.costs
+    }
+
+    /// The words.
+    #[must_use]
+    pub fn lexicon(&self) -> &Lexicon {
+        &self.lexicon
+    }
+}

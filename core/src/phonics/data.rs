@@ -7,11 +7,26 @@ pub(crate) const CONTEXTS: &str = include_str!("../../rules/phonics/contexts.tsv
 /// See `core/rules/phonics/units.tsv`.
 pub(crate) const UNITS: &str = include_str!("../../rules/phonics/units.tsv");
 
+/// See `core/rules/phonics/exception_words.tsv`.
+pub(crate) const EXCEPTION_WORDS: &str = include_str!("../../rules/phonics/exception_words.tsv");
+/// See `core/rules/phonics/curriculum.tsv`.
+pub(crate) const CURRICULUM: &str = include_str!("../../rules/phonics/curriculum.tsv");
 /// See `core/rules/lexicon/README.md`.
 pub(crate) const COSTS: &str = include_str!("../../rules/lexicon/costs.tsv");
 
 /// See `core/rules/lexicon/README.md`.
 pub(crate) const LEXICON: &str = include_str!("../../rules/lexicon/lexicon.tsv");
+
+/// See `core/rules/screens/README.md`.
+pub(crate) const REAL_WORDS: &[u8] = include_bytes!("../../rules/screens/real_words.bin");
+/// See `core/rules/screens/README.md`.
+pub(crate) const REAL_SOUNDS: &[u8] = include_bytes!("../../rules/screens/real_sounds.bin");
+/// See `core/rules/screens/README.md`.
+pub(crate) const OFFENSIVE_SOUNDS: &[u8] = include_bytes!("../../rules/screens/offensive_sounds.bin");
+/// See `core/rules/screens/README.md`.
+pub(crate) const BLOCKED_STRINGS: &[u8] = include_bytes!("../../rules/screens/blocked_strings.bin");
+/// See `core/rules/screens/README.md`.
+pub(crate) const UNSUITABLE: &[u8] = include_bytes!("../../rules/screens/unsuitable.bin");
 
 /// A damaged embedded file. Only a faulty build can cause one; tests load every file.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]

@@ -6,7 +6,7 @@ use std::collections::HashMap;
 
 use super::data::{self, DataError};
 use super::inventory::Inventory;
-use super::unit::Unit;
+use super::unit::{Tag, Unit};
 
 /// All words, sorted by their lower-case letters.
 #[derive(Debug, Clone)]
@@ -115,6 +115,7 @@ impl Lexicon {
                 };
                 self.units.push(unit);
             }
+            mark_weak(inventory, self.units.get_mut(start as usize..), stress);
             let len = self.units.len() - start as usize;
             let len = u8::try_from(len).map_err(|e| e.to_string())?;
             self.variants.push(Span { start, len, stress });
@@ -230,6 +231,27 @@ impl<'a> LexWord<'a> {
             (_, 11..=20) => 5,
             (_, 21..=35) => 6,
             _ => 7,
+        }
+    }
+}
+
+/// Tags the units whose vowels are unstressed, in words of more than one vowel. Where the stress
+/// is not known, only the vowels that are always weak count.
+fn mark_weak(inventory: &Inventory, units: Option<&mut [Unit]>, stress: &str) {
+    let mut digits = stress.bytes();
+    let several = stress.len() > 1 || stress == "-";
+    for unit in units.into_iter().flatten() {
+        let phonemes = inventory.get(unit.id()).map_or(&[][..], |c| c.gpc.phonemes());
+        let mut weak = None;
+        for vowel in phonemes.iter().filter(|p| p.is_vowel()) {
+            let this = match digits.next() {
+                Some(b'-') | None => matches!(vowel.symbol(), "ə" | "i" | "u"),
+                Some(digit) => digit == b'0',
+            };
+            weak = Some(weak.unwrap_or(true) && this);
+        }
+        if several && weak == Some(true) {
+            *unit = unit.with(Tag::Weak);
         }
     }
 }

@@ -6,6 +6,7 @@
 
 pub mod accent;
 pub mod align;
+pub mod bank;
 pub mod context;
 mod data;
 pub mod gpc;
@@ -13,9 +14,17 @@ pub mod grapheme;
 pub mod guess;
 pub mod inventory;
 pub mod lexicon;
+pub mod near;
 pub mod phoneme;
+pub mod policy;
+pub mod require;
+pub mod screen;
 pub mod segment;
+pub mod sequence;
+pub mod statutory;
+pub mod text;
 pub mod unit;
+pub mod unlock;
 pub mod word;
 
 pub use data::DataError;
@@ -23,6 +32,8 @@ pub use data::DataError;
 use align::Costs;
 use inventory::Inventory;
 use lexicon::Lexicon;
+use screen::Screen;
+use statutory::Statutory;
 
 /// The embedded rules and lexicon, read once and shared.
 #[derive(Debug, Clone)]
@@ -30,6 +41,8 @@ pub struct Engine {
     inventory: Inventory,
     costs: Costs,
     lexicon: Lexicon,
+    statutory: Statutory,
+    screen: Screen,
 }
 
 impl Engine {
@@ -41,10 +54,13 @@ impl Engine {
         let inventory = Inventory::load()?;
         let costs = Costs::load(&inventory)?;
         let lexicon = Lexicon::load(&inventory)?;
+        let statutory = Statutory::load(&inventory)?;
         Ok(Self {
             inventory,
             costs,
             lexicon,
+            statutory,
+            screen: Screen::embedded(),
         })
     }
 
@@ -64,5 +80,17 @@ impl Engine {
     #[must_use]
     pub fn lexicon(&self) -> &Lexicon {
         &self.lexicon
+    }
+
+    /// The statutory lists.
+    #[must_use]
+    pub fn statutory(&self) -> &Statutory {
+        &self.statutory
+    }
+
+    /// The hashed screens.
+    #[must_use]
+    pub fn screen(&self) -> &Screen {
+        &self.screen
     }
 }

@@ -27,15 +27,18 @@ pub enum Tag {
     LinkingR,
     /// A suffix on a word that exists without it: *cats*, *dogs*.
     Suffix,
+    /// An unstressed vowel of a word of several syllables: set on loading, from the stress digits.
+    Weak,
 }
 
 impl Tag {
     /// Every tag with the letter that marks it in the lexicon file.
-    pub const ALL: [(Self, char); 4] = [
+    pub const ALL: [(Self, char); 5] = [
         (Self::Bath, 'b'),
         (Self::Book, 'k'),
         (Self::LinkingR, 'r'),
         (Self::Suffix, 's'),
+        (Self::Weak, 'w'),
     ];
 
     fn bit(self) -> u16 {
@@ -44,17 +47,18 @@ impl Tag {
             Self::Book => 1 << 13,
             Self::LinkingR => 1 << 14,
             Self::Suffix => 1 << 15,
+            Self::Weak => 1 << 11,
         }
     }
 }
 
-/// Two bytes: the correspondence in the low twelve bits, the tags above.
+/// Two bytes: the correspondence in the low eleven bits, the tags above.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct Unit(u16);
 
 impl Unit {
     /// The most correspondences an inventory may hold.
-    pub const MAX_IDS: usize = 1 << 12;
+    pub const MAX_IDS: usize = 1 << 11;
 
     /// A unit without tags.
     #[must_use]
@@ -74,10 +78,24 @@ impl Unit {
         self.0 & tag.bit() != 0
     }
 
+    /// The whole as a number, for tables of [`Unit::TABLE`] entries.
+    #[must_use]
+    pub fn raw(self) -> usize {
+        usize::from(self.0)
+    }
+
+    /// The number of entries of a table over all units with all tags.
+    pub const TABLE: usize = 1 << 16;
+
+    /// Every unit of a correspondence: with no tags, and with each set of them.
+    pub fn all_of(id: GpcId) -> impl Iterator<Item = Self> {
+        (0u16..32).map(move |tags| Self(id.0 | tags << 11))
+    }
+
     /// The correspondence.
     #[must_use]
     pub fn id(self) -> GpcId {
-        GpcId(self.0 & 0x0fff)
+        GpcId(self.0 & 0x07ff)
     }
 }
 

@@ -8,6 +8,7 @@ pub mod convert;
 pub mod em;
 pub mod penalty;
 pub mod rows;
+pub mod screens;
 pub mod sources;
 
 use std::path::Path;

@@ -17,7 +17,9 @@ pub mod lexicon;
 pub mod near;
 pub mod phoneme;
 pub mod policy;
+pub mod pseudo;
 pub mod require;
+pub mod rng;
 pub mod screen;
 pub mod segment;
 pub mod sequence;
@@ -29,9 +31,12 @@ pub mod word;
 
 pub use data::DataError;
 
+use std::sync::OnceLock;
+
 use align::Costs;
 use inventory::Inventory;
 use lexicon::Lexicon;
+use pseudo::Grammar;
 use screen::Screen;
 use statutory::Statutory;
 
@@ -43,6 +48,7 @@ pub struct Engine {
     lexicon: Lexicon,
     statutory: Statutory,
     screen: Screen,
+    grammar: OnceLock<Grammar>,
 }
 
 impl Engine {
@@ -61,6 +67,7 @@ impl Engine {
             lexicon,
             statutory,
             screen: Screen::embedded(),
+            grammar: OnceLock::new(),
         })
     }
 
@@ -92,5 +99,12 @@ impl Engine {
     #[must_use]
     pub fn screen(&self) -> &Screen {
         &self.screen
+    }
+
+    /// What syllables are made of; counted at the first call.
+    #[must_use]
+    pub fn grammar(&self) -> &Grammar {
+        self.grammar
+            .get_or_init(|| Grammar::new(&self.inventory, &self.lexicon))
     }
 }

@@ -70,7 +70,13 @@ impl Grammar {
         let Some((onset, vowel, coda)) = split_syllable(&sounds) else {
             return;
         };
-        if silent || inflected {
+        let spelling = |n: usize| {
+            let at = items.len().checked_sub(n)?;
+            items.get(at).map(|c| c.gpc.grapheme().as_str())
+        };
+        let doubled_d = spelling(1) == Some("d")
+            && spelling(2).is_some_and(|s| matches!(s, "ll" | "ff" | "ss" | "zz"));
+        if silent || inflected || doubled_d {
             return;
         }
         *self.onsets.entry(onset.to_vec()).or_default() += 1;

@@ -97,6 +97,11 @@ impl Plan {
     }
 }
 
+/// After w, or is not read as in *fork*, nor a as in *cat* or ar as in *car*.
+fn odd_after_w(ids: &[GpcId], letters: &str) -> bool {
+    ids.len() > 1 && ["wor", "war", "wa"].iter().any(|s| letters.starts_with(s))
+}
+
 impl Maker<'_> {
     fn run(&self, request: &PseudoRequest) -> PseudoResult {
         let wanted = request.count.min(MOST);
@@ -148,9 +153,8 @@ impl Maker<'_> {
         let mut shape = self.shape(&ids)?;
         if joined {
             let next = self.syllable(rng)?;
-            let plain = |ids: &[GpcId]| ids.len() == 3 && !ids.iter().any(|i| self.is_split(*i));
-            if shape != Shape::Cvc || self.shape(&next)? != Shape::Cvc || !plain(&ids) || !plain(&next)
-            {
+            let both = shape == Shape::Cvc && self.shape(&next) == Some(Shape::Cvc);
+            if !both || !self.joins(&ids, &next) {
                 return None;
             }
             ids.extend(next);
@@ -223,6 +227,21 @@ impl Maker<'_> {
         }
     }
 
+    /// Whether two syllables may stand together: one plain consonant letter on each side of the
+    /// seam, two different ones, no split digraph.
+    fn joins(&self, first: &[GpcId], second: &[GpcId]) -> bool {
+        let spelling = |id: Option<&GpcId>| {
+            let item = self.engine.inventory().get(*id?)?;
+            Some(item.gpc.grapheme().as_str())
+        };
+        let plain = |g: &str| g.len() == 1 && !matches!(g, "x" | "y" | "h" | "w");
+        let split = first.iter().chain(second).any(|id| self.is_split(*id));
+        match (spelling(first.last()), spelling(second.first())) {
+            (Some(a), Some(b)) => !split && a != b && plain(a) && plain(b),
+            _ => false,
+        }
+    }
+
     fn rime(&self, ids: &[GpcId]) -> Vec<GpcId> {
         let at = ids.iter().position(|id| self.has_vowel(*id)).unwrap_or(0);
         ids.get(at..).unwrap_or(&[]).to_vec()
@@ -249,9 +268,34 @@ impl Maker<'_> {
             }
         }
         let bytes = out.as_bytes();
+        let last = ids.len().checked_sub(2).and_then(|at| ids.get(at..));
+        if last.is_some_and(|pair| !self.ends_well(pair)) || odd_after_w(ids, &out) {
+            return None;
+        }
         let triple = bytes.windows(3).any(|w| w[0] == w[1] && w[1] == w[2]);
         let odd = ["uu", "ii", "aa", "iu"].iter().any(|s| out.contains(s));
         (!open && !triple && !odd).then_some(out)
+    }
+
+    /// English doubles f, l, s, z after one short vowel letter, writes no final c, and writes x
+    /// only after one vowel letter.
+    fn ends_well(&self, pair: &[GpcId]) -> bool {
+        let spelling = |id: &GpcId| {
+            let item = self.engine.inventory().get(*id);
+            item.map_or("", |c| c.gpc.grapheme().as_str())
+        };
+        let (Some(before), Some(last)) = (pair.first(), pair.get(1)) else {
+            return true;
+        };
+        let one_vowel = spelling(before).len() == 1 && self.has_vowel(*before);
+        let vowels = self.has_vowel(*before);
+        match spelling(last) {
+            "c" | "j" | "v" | "q" => false,
+            "f" | "l" | "s" | "z" => !one_vowel,
+            "ff" | "ll" | "ss" | "zz" | "ck" | "tch" | "dge" | "x" => one_vowel,
+            "ld" | "lld" => vowels,
+            _ => true,
+        }
     }
 
     fn write(&self, ids: &[GpcId], word: String, shape: Shape) -> PseudoWord {

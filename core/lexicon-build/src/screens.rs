@@ -73,7 +73,7 @@ pub fn real_sounds(
         row.variants.iter().for_each(|v| add(&v.units));
     }
     for (word, list) in cmu {
-        let plain = word.bytes().all(|b| b.is_ascii_lowercase());
+        let plain = word.bytes().all(|b| b.is_ascii_lowercase() || b == b'\'');
         if plain && word.len() <= LONGEST_SPELLING {
             for american in list {
                 let syllables = american.bytes().filter(u8::is_ascii_digit).count();

@@ -17,6 +17,12 @@ pub(crate) const COSTS: &str = include_str!("../../rules/lexicon/costs.tsv");
 /// See `core/rules/lexicon/README.md`.
 pub(crate) const LEXICON: &str = include_str!("../../rules/lexicon/lexicon.tsv");
 
+/// See `core/rules/phonics/confusable.tsv`.
+pub(crate) const CONFUSABLE: &str = include_str!("../../rules/phonics/confusable.tsv");
+/// See `core/rules/phonics/openings.txt`.
+pub(crate) const OPENINGS: &str = include_str!("../../rules/phonics/openings.txt");
+/// See `core/rules/phonics/sentences.tsv`.
+pub(crate) const SENTENCES: &str = include_str!("../../rules/phonics/sentences.tsv");
 /// See `core/rules/screens/README.md`.
 pub(crate) const REAL_WORDS: &[u8] = include_bytes!("../../rules/screens/real_words.bin");
 /// See `core/rules/screens/README.md`.

@@ -6,22 +6,27 @@
 
 pub mod accent;
 pub mod align;
+pub mod analysis;
 pub mod bank;
+pub mod confusable;
 pub mod context;
 mod data;
 pub mod gpc;
 pub mod grapheme;
 pub mod guess;
 pub mod inventory;
+pub mod lesson;
 pub mod lexicon;
 pub mod near;
 pub mod phoneme;
 pub mod policy;
+pub mod proposal;
 pub mod pseudo;
 pub mod require;
 pub mod rng;
 pub mod screen;
 pub mod segment;
+pub mod sentence;
 pub mod sequence;
 pub mod statutory;
 pub mod text;
@@ -34,10 +39,12 @@ pub use data::DataError;
 use std::sync::OnceLock;
 
 use align::Costs;
+use confusable::Confusable;
 use inventory::Inventory;
 use lexicon::Lexicon;
 use pseudo::Grammar;
 use screen::Screen;
+use sentence::Frames;
 use statutory::Statutory;
 
 /// The embedded rules and lexicon, read once and shared.
@@ -48,6 +55,8 @@ pub struct Engine {
     lexicon: Lexicon,
     statutory: Statutory,
     screen: Screen,
+    confusable: Confusable,
+    frames: Frames,
     grammar: OnceLock<Grammar>,
 }
 
@@ -61,12 +70,16 @@ impl Engine {
         let costs = Costs::load(&inventory)?;
         let lexicon = Lexicon::load(&inventory)?;
         let statutory = Statutory::load(&inventory)?;
+        let confusable = Confusable::load(&inventory)?;
+        let frames = Frames::load(&lexicon)?;
         Ok(Self {
             inventory,
             costs,
             lexicon,
             statutory,
             screen: Screen::embedded(),
+            confusable,
+            frames,
             grammar: OnceLock::new(),
         })
     }
@@ -106,5 +119,17 @@ impl Engine {
     pub fn grammar(&self) -> &Grammar {
         self.grammar
             .get_or_init(|| Grammar::new(&self.inventory, &self.lexicon))
+    }
+
+    /// Pairs that are better not taught close together.
+    #[must_use]
+    pub fn confusable(&self) -> &Confusable {
+        &self.confusable
+    }
+
+    /// Sentence frames and the words that fill them.
+    #[must_use]
+    pub fn frames(&self) -> &Frames {
+        &self.frames
     }
 }

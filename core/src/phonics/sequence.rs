@@ -117,18 +117,44 @@ impl Sequence {
     /// One correspondence a step, in order; later repeats are left out.
     #[must_use]
     pub fn one_a_step(gpcs: &[GpcId]) -> Self {
+        Self::from_ids(gpcs.iter().map(|id| vec![*id]).collect())
+    }
+
+    /// Steps of known correspondences; what was introduced before is left out, as are steps that
+    /// hold nothing then.
+    #[must_use]
+    pub fn from_ids(steps: Vec<Vec<GpcId>>) -> Self {
         let mut out = Self::default();
-        for id in gpcs {
-            let step = u16::try_from(out.steps.len() + 1).unwrap_or(u16::MAX - 1);
-            if let std::collections::hash_map::Entry::Vacant(slot) = out.position.entry(*id) {
-                slot.insert(step);
+        for step in steps {
+            let number = u16::try_from(out.steps.len() + 1).unwrap_or(u16::MAX - 1);
+            let mut gpcs = Vec::new();
+            for id in step {
+                if let std::collections::hash_map::Entry::Vacant(slot) = out.position.entry(id) {
+                    slot.insert(number);
+                    gpcs.push(id);
+                }
+            }
+            if !gpcs.is_empty() {
                 out.steps.push(Step {
-                    gpcs: vec![*id],
+                    gpcs,
                     exception_words: Vec::new(),
                 });
             }
         }
         out
+    }
+
+    /// The steps as a client writes them.
+    #[must_use]
+    pub fn to_text(&self, engine: &Engine) -> Vec<StepText> {
+        let gpc = |id: &GpcId| engine.inventory().get(*id).map(|c| c.gpc.to_string());
+        self.steps
+            .iter()
+            .map(|s| StepText {
+                gpcs: s.gpcs.iter().filter_map(gpc).collect(),
+                exception_words: s.exception_words.clone(),
+            })
+            .collect()
     }
 
     fn push(&mut self, step: Step, engine: &Engine) -> Result<(), SequenceError> {

@@ -62,7 +62,8 @@ fn every_teachable_unit_has_an_example_that_holds_it() {
         .teachable()
         .filter(|(id, c)| {
             let word = engine.lexicon().find(c.keyword.unwrap_or(""));
-            let holds = word.is_some_and(|w| w.readings().any(|r| r.units.iter().any(|u| u.id() == *id)));
+            let holds =
+                word.is_some_and(|w| w.readings().any(|r| r.units.iter().any(|u| u.id() == *id)));
             !holds
         })
         .map(|(_, c)| format!("{} {}", c.gpc, c.keyword.unwrap_or("")))
@@ -111,12 +112,19 @@ fn accents_change_the_sound_and_not_the_identity() {
         no_foot_strut_split: true,
         ..Accent::default()
     };
-    let sound = |word: &str, accent| engine.segment(word, accent).unwrap().variants[0].phonemes.join("");
+    let sound = |word: &str, accent| {
+        engine.segment(word, accent).unwrap().variants[0]
+            .phonemes
+            .join("")
+    };
     assert_eq!(sound("path", Accent::default()), "pɑːθ");
     assert_eq!(sound("path", north), "pæθ");
     assert_eq!(sound("father", north), "fɑːðə");
     assert_eq!(sound("cup", north), "kʊp");
-    let rhotic = Accent { rhotic: true, ..Accent::default() };
+    let rhotic = Accent {
+        rhotic: true,
+        ..Accent::default()
+    };
     assert_eq!(sound("car", rhotic), "kɑː.r");
     assert_eq!(sound("story", Accent::default()), "stɔː.ri");
 }

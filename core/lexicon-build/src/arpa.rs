@@ -33,7 +33,11 @@ impl Arpa {
                 stress: NO_STRESS,
             });
         }
-        let stress = text.as_bytes().last()?.checked_sub(b'0').filter(|d| *d < 3)?;
+        let stress = text
+            .as_bytes()
+            .last()?
+            .checked_sub(b'0')
+            .filter(|d| *d < 3)?;
         Some(Self {
             phone: place(&VOWELS)?,
             stress,

@@ -32,10 +32,12 @@ impl Bath {
     /// Whether the a of `word` is long in the reference accent.
     #[must_use]
     pub fn has(&self, word: &str) -> bool {
-        let own = |w: &str| {
-            !self.not.iter().any(|s| fits(s, w)) && self.stems.iter().any(|s| fits(s, w))
-        };
-        own(word) || PREFIXES.iter().any(|p| word.strip_prefix(p).is_some_and(own))
+        let own =
+            |w: &str| !self.not.iter().any(|s| fits(s, w)) && self.stems.iter().any(|s| fits(s, w));
+        own(word)
+            || PREFIXES
+                .iter()
+                .any(|p| word.strip_prefix(p).is_some_and(own))
     }
 }
 
@@ -52,8 +54,13 @@ mod tests {
     fn stems_prefixes_and_exceptions() {
         let bath = Bath::parse("class !classic aft$\n# note\npast !pasta");
         for (word, want) in [
-            ("class", true), ("outclass", true), ("classic", false), ("aft", true),
-            ("after", false), ("past", true), ("pasta", false),
+            ("class", true),
+            ("outclass", true),
+            ("classic", false),
+            ("aft", true),
+            ("after", false),
+            ("past", true),
+            ("pasta", false),
         ] {
             assert_eq!(bath.has(word), want, "{word}");
         }

@@ -58,7 +58,11 @@ impl<'a> Converter<'a> {
         let penalties = Penalties::new(word, self.bath.has(word));
         let width = phones.len() + 1;
         let at = |i: usize, j: usize, s: usize| (i * width + j) * 4 + s;
-        let blank = Cell { cost: f32::INFINITY, from: 0, arc: None };
+        let blank = Cell {
+            cost: f32::INFINITY,
+            from: 0,
+            arc: None,
+        };
         let mut cells = vec![blank; (letters.len() + 1) * width * 4];
         cells.first_mut()?.cost = 0.0;
         for i in 0..letters.len() {
@@ -69,12 +73,21 @@ impl<'a> Converter<'a> {
                     else {
                         continue;
                     };
-                    let spot = Spot { letters: &letters, phones: &phones, i, j };
+                    let spot = Spot {
+                        letters: &letters,
+                        phones: &phones,
+                        i,
+                        j,
+                    };
                     self.steps(&spot, state, &penalties, |(i, j, s), extra, arc| {
                         if let Some(cell) = cells.get_mut(at(i, j, s))
                             && cost + extra < cell.cost - 1e-6
                         {
-                            *cell = Cell { cost: cost + extra, from, arc };
+                            *cell = Cell {
+                                cost: cost + extra,
+                                from,
+                                arc,
+                            };
                         }
                     });
                 }
@@ -82,7 +95,8 @@ impl<'a> Converter<'a> {
         }
         let end = at(letters.len(), phones.len(), 0);
         let cost = cells.get(end)?.cost;
-        cost.is_finite().then(|| self.read(&letters, &phones, &cells, end, width, cost))
+        cost.is_finite()
+            .then(|| self.read(&letters, &phones, &cells, end, width, cost))
     }
 
     fn steps(
@@ -92,7 +106,12 @@ impl<'a> Converter<'a> {
         penalties: &Penalties<'_>,
         mut visit: impl FnMut((usize, usize, usize), f32, Option<(GpcId, usize)>),
     ) {
-        let &Spot { letters, phones, i, j } = spot;
+        let &Spot {
+            letters,
+            phones,
+            i,
+            j,
+        } = spot;
         let Some(letter) = letters.get(i).copied() else {
             return;
         };
@@ -100,7 +119,12 @@ impl<'a> Converter<'a> {
             visit((i + 1, j, 0), closing_cost(letters, i, state), None);
         }
         let rest = phones.get(j..).unwrap_or(&[]);
-        for arc in self.arcs.get(usize::from(letter - b'a')).into_iter().flatten() {
+        for arc in self
+            .arcs
+            .get(usize::from(letter - b'a'))
+            .into_iter()
+            .flatten()
+        {
             let heard = arc.american.len() <= rest.len()
                 && arc.american.iter().zip(rest).all(|(a, p)| *a == p.folded());
             let Some(item) = self.inventory.get(arc.id).filter(|_| heard) else {
@@ -138,8 +162,10 @@ impl<'a> Converter<'a> {
             at = cell.from;
         }
         path.reverse();
-        let items: Vec<&Correspondence> =
-            path.iter().filter_map(|(id, ..)| self.inventory.get(*id)).collect();
+        let items: Vec<&Correspondence> = path
+            .iter()
+            .filter_map(|(id, ..)| self.inventory.get(*id))
+            .collect();
         let mut units = Vec::new();
         let mut stress = String::new();
         for (n, (id, i, heard)) in path.iter().enumerate() {
@@ -149,7 +175,11 @@ impl<'a> Converter<'a> {
             units.push(tagged(*id, item, *i, letters, heard, next.copied()));
             stresses(item, heard, &mut stress);
         }
-        Converted { cost, units, stress }
+        Converted {
+            cost,
+            units,
+            stress,
+        }
     }
 }
 
@@ -178,7 +208,9 @@ fn weak_first_r(mut phones: Vec<Arpa>) -> Vec<Arpa> {
     let Some(first) = phones.iter().position(|p| p.is_vowel()) else {
         return phones;
     };
-    let stressed = phones.get(first + 1).is_some_and(|p| p.stress > 0 && p.is_vowel());
+    let stressed = phones
+        .get(first + 1)
+        .is_some_and(|p| p.stress > 0 && p.is_vowel());
     if stressed && phones.get(first).is_some_and(|p| p.is("ER0")) {
         phones.splice(first..=first, Arpa::parse_all("AH0 R").unwrap_or_default());
     }
@@ -241,7 +273,11 @@ fn tagged(
 /// strongest first.
 fn stresses(item: &Correspondence, heard: &[Arpa], out: &mut String) {
     let vowels = item.gpc.phonemes().iter().filter(|p| p.is_vowel()).count();
-    let digits: Vec<u8> = heard.iter().filter(|a| a.is_vowel()).map(|a| a.stress).collect();
+    let digits: Vec<u8> = heard
+        .iter()
+        .filter(|a| a.is_vowel())
+        .map(|a| a.stress)
+        .collect();
     for n in 0..vowels {
         let digit = if digits.len() == vowels {
             digits.get(n).copied()

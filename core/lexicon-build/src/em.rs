@@ -28,7 +28,10 @@ pub fn train(inventory: &Inventory, cmu: &Cmu, bands: &Bands, bath: &Bath) -> Co
             .filter_map(|(word, _)| {
                 let american = cmu.get(word)?.first()?;
                 let converted = converter.run(word, american)?;
-                Some((word.as_str(), crate::rows::phonemes(inventory, &converted.units)))
+                Some((
+                    word.as_str(),
+                    crate::rows::phonemes(inventory, &converted.units),
+                ))
             })
             .collect();
         for _ in 0..PASSES {

@@ -115,17 +115,27 @@ impl<'a> Penalties<'a> {
             }
             ("a", "ɑː") if after_w && phone == "AA" => 3.0,
             ("e", "ɪ") if is("IH1") || is("IY1") => {
-                if spot.phone_after() == "R" { 8.0 } else { 3.0 }
+                if spot.phone_after() == "R" {
+                    8.0
+                } else {
+                    3.0
+                }
             }
             ("or", "ɔː") if self.short_o => 6.0,
             ("u", "ə") if spot.i == 0 => 8.0,
             ("u", "ʌ") if spot.i == 0 && !self.prefix_un && is("AH0") => -2.0,
             ("u", "ʌ") if spot.i == 0 && self.prefix_un && is("AH0") => -3.0,
             ("ar", "eə") if vowel_follows(spot, 2) => {
-                if self.long_a_before_r(spot) { -2.2 } else { 3.0 }
+                if self.long_a_before_r(spot) {
+                    -2.2
+                } else {
+                    3.0
+                }
             }
             ("er" | "ir" | "or", "eə") if vowel_follows(spot, 2) => -2.2,
-            ("ar" | "arr" | "or" | "orr", "ə") if spot.i < 3 && spot.stress_follows(american) => 4.0,
+            ("ar" | "arr" | "or" | "orr", "ə") if spot.i < 3 && spot.stress_follows(american) => {
+                4.0
+            }
             ("e", "ɪ") | ("e" | "a", "ə") if self.final_l(spot) => 4.0,
             ("e", "ə") if spot.letters.ends_with(b"es") && spot.i + 2 == spot.letters.len() => 2.0,
             ("i", "ɪ") if is("AH0") && self.final_l(spot) => 4.0,
@@ -145,7 +155,10 @@ impl<'a> Penalties<'a> {
     pub fn short_a_before_r(&self, spot: &Spot<'_>) -> bool {
         let heard = spot.phones.get(spot.j).is_some_and(|a| a.is("EH1"))
             && spot.phone_after() == "R"
-            && spot.letters.get(spot.i..).is_some_and(|r| r.starts_with(b"ar"));
+            && spot
+                .letters
+                .get(spot.i..)
+                .is_some_and(|r| r.starts_with(b"ar"));
         heard && !self.long_a_before_r(spot)
     }
 
@@ -189,5 +202,7 @@ fn short_o_before_r(word: &str) -> bool {
     ];
     const FINAL: [&str; 4] = ["oral", "orals", "orally", "oric"];
     INSIDE.iter().any(|s| word.contains(s))
-        || FINAL.iter().any(|s| word.ends_with(s) && word.len() > s.len())
+        || FINAL
+            .iter()
+            .any(|s| word.ends_with(s) && word.len() > s.len())
 }

@@ -92,7 +92,12 @@ pub fn build(sources: &Sources<'_>) -> Result<Built, Error> {
                 built.unaligned.insert(lower);
             }
             Some(variants) => {
-                let row = Row { shown, band, child, variants };
+                let row = Row {
+                    shown,
+                    band,
+                    child,
+                    variants,
+                };
                 built.rows.insert(lower, row);
             }
             None if child > 0 => {
@@ -105,7 +110,11 @@ pub fn build(sources: &Sources<'_>) -> Result<Built, Error> {
     Ok(built)
 }
 
-fn from_cmu(sources: &Sources<'_>, converter: &Converter<'_>, word: &str) -> Option<Vec<Converted>> {
+fn from_cmu(
+    sources: &Sources<'_>,
+    converter: &Converter<'_>,
+    word: &str,
+) -> Option<Vec<Converted>> {
     let list = sources.cmu.get(word)?;
     let mut ranked: Vec<(f32, Converted)> = Vec::new();
     for (n, american) in list.iter().enumerate() {
@@ -153,7 +162,11 @@ fn from_overrides(
             return Err(bad("the units do not spell the word".to_owned()));
         }
         let stress = borrowed_stress(sources, word, &units);
-        out.push(Converted { cost, units, stress });
+        out.push(Converted {
+            cost,
+            units,
+            stress,
+        });
     }
     Ok(Some(out))
 }
@@ -164,9 +177,8 @@ fn borrowed_stress(sources: &Sources<'_>, word: &str, units: &[Unit]) -> String 
         .iter()
         .filter(|p| p.is_vowel())
         .count();
-    let digits = |american: &String| -> String {
-        american.chars().filter(char::is_ascii_digit).collect()
-    };
+    let digits =
+        |american: &String| -> String { american.chars().filter(char::is_ascii_digit).collect() };
     sources
         .cmu
         .get(word)
@@ -232,7 +244,11 @@ pub fn line(inventory: &Inventory, row: &Row) -> String {
         out.push('\t');
         out.push_str(&tokens.join(" "));
         out.push('|');
-        out.push_str(if variant.stress.is_empty() { "-" } else { &variant.stress });
+        out.push_str(if variant.stress.is_empty() {
+            "-"
+        } else {
+            &variant.stress
+        });
     }
     out
 }

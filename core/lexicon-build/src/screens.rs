@@ -77,7 +77,9 @@ pub fn real_sounds(
         if plain && word.len() <= LONGEST_SPELLING {
             for american in list {
                 let syllables = american.bytes().filter(u8::is_ascii_digit).count();
-                if syllables <= 2 && let Some(c) = converter.run(word, american) {
+                if syllables <= 2
+                    && let Some(c) = converter.run(word, american)
+                {
                     add(&c.units);
                 }
             }

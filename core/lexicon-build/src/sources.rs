@@ -166,7 +166,13 @@ mod tests {
     #[test]
     fn lower_case_wins_and_possessives_go() {
         let mut bands = Bands::new();
-        for (w, b) in [("Polish", 35), ("polish", 35), ("dog's", 10), ("it's", 10), ("USA", 10)] {
+        for (w, b) in [
+            ("Polish", 35),
+            ("polish", 35),
+            ("dog's", 10),
+            ("it's", 10),
+            ("USA", 10),
+        ] {
             keep(&mut bands, w, b);
         }
         assert_eq!(bands.len(), 2);

@@ -262,12 +262,7 @@ fn step(
 
 /// Whether a correspondence fits the letters at `i` in `state`: its letters written together, and
 /// the state after.
-pub fn fits(
-    item: &Correspondence,
-    word: &[u8],
-    i: usize,
-    state: usize,
-) -> Option<(usize, usize)> {
+pub fn fits(item: &Correspondence, word: &[u8], i: usize, state: usize) -> Option<(usize, usize)> {
     let letters = item.gpc.grapheme().letters().as_bytes();
     let to_state = next_state(item, state)?;
     let here = word.get(i..).is_some_and(|rest| rest.starts_with(letters));

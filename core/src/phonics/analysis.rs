@@ -119,7 +119,9 @@ impl Plan {
     pub fn analysis(&self, engine: &Engine, limits: Limits) -> Analysis {
         let last = u32::from(self.last_step());
         let reviews = last.checked_div(limits.review_every).unwrap_or(0);
-        let days_needed = last.saturating_mul(limits.days_per_step).saturating_add(reviews);
+        let days_needed = last
+            .saturating_mul(limits.days_per_step)
+            .saturating_add(reviews);
         Analysis {
             steps: self.step_analysis(engine, limits.thin),
             too_close: self.too_close(engine),
@@ -155,7 +157,8 @@ impl Plan {
             .collect()
     }
 
-    /// Pairs taught in one step, or in steps closer than their gap.
+    /// Pairs in steps closer than their gap. Two sounds of one spelling introduced in one step are
+    /// meant to be taught together and not reported.
     #[must_use]
     pub fn too_close(&self, engine: &Engine) -> Vec<TooClose> {
         let all: Vec<_> = (1u16..)
@@ -168,6 +171,7 @@ impl Plan {
                 let found = engine.confusable().gap(engine.inventory(), *a, *b);
                 if let Some((wanted, confusion)) = found
                     && later - at < wanted
+                    && !(later == at && confusion == Confusion::SameSpelling)
                     && let [first, second] = self.gpcs(engine, &[*a, *b]).as_slice()
                 {
                     out.push(TooClose {
@@ -217,7 +221,9 @@ impl Plan {
                 };
                 let decodable = self.reading.reading(reading.units);
                 let later = self.reading.lacking(engine, reading.units, step);
-                let at_end = self.reading.lacking(engine, reading.units, self.last_step());
+                let at_end = self
+                    .reading
+                    .lacking(engine, reading.units, self.last_step());
                 let later_parts: Vec<Gpc> =
                     later.into_iter().filter(|g| !at_end.contains(g)).collect();
                 if decodable <= step || !later_parts.is_empty() {
@@ -242,7 +248,11 @@ impl Plan {
                 read += weight(word.child_band());
             }
         }
-        if all == 0.0 { 0.0 } else { (read * 1000.0 / all).round() / 10.0 }
+        if all == 0.0 {
+            0.0
+        } else {
+            (read * 1000.0 / all).round() / 10.0
+        }
     }
 
     fn gpcs(&self, engine: &Engine, ids: &[super::unit::GpcId]) -> Vec<Gpc> {

@@ -7,8 +7,8 @@ use super::Engine;
 use super::gpc::Gpc;
 use super::lexicon::{LexWord, WordId};
 use super::policy::Policy;
-use super::sequence::Sequence;
 use super::segment::Variant;
+use super::sequence::Sequence;
 use super::statutory::Year;
 use super::unlock::{NEVER, StepTable, Unlocks};
 

@@ -69,7 +69,8 @@ impl Confusable {
         let (one, other) = (&inventory.get(a)?.gpc, &inventory.get(b)?.gpc);
         let long = |g: &super::gpc::Gpc| g.grapheme().as_str().len() > 1;
         let voiced_pair = one.grapheme().as_str() == "th" || one.grapheme().as_str() == "ed";
-        let doubled = one.grapheme().is_doubled_consonant() || other.grapheme().is_doubled_consonant();
+        let doubled =
+            one.grapheme().is_doubled_consonant() || other.grapheme().is_doubled_consonant();
         if a == b || doubled {
             None
         } else if one.grapheme() == other.grapheme() {

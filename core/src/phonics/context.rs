@@ -55,7 +55,11 @@ mod tests {
     fn contexts_look_at_both_sides() {
         let check = |before, after, word: &str, start, length, want| {
             let context = Context::parse(before, after);
-            assert_eq!(context.allows(word.as_bytes(), start, length), want, "{word}");
+            assert_eq!(
+                context.allows(word.as_bytes(), start, length),
+                want,
+                "{word}"
+            );
         };
         check("^", "-", "knee", 0, 2, true);
         check("^", "-", "banknote", 3, 2, false);

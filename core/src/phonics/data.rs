@@ -28,7 +28,8 @@ pub(crate) const REAL_WORDS: &[u8] = include_bytes!("../../rules/screens/real_wo
 /// See `core/rules/screens/README.md`.
 pub(crate) const REAL_SOUNDS: &[u8] = include_bytes!("../../rules/screens/real_sounds.bin");
 /// See `core/rules/screens/README.md`.
-pub(crate) const OFFENSIVE_SOUNDS: &[u8] = include_bytes!("../../rules/screens/offensive_sounds.bin");
+pub(crate) const OFFENSIVE_SOUNDS: &[u8] =
+    include_bytes!("../../rules/screens/offensive_sounds.bin");
 /// See `core/rules/screens/README.md`.
 pub(crate) const BLOCKED_STRINGS: &[u8] = include_bytes!("../../rules/screens/blocked_strings.bin");
 /// See `core/rules/screens/README.md`.

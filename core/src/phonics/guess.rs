@@ -108,7 +108,9 @@ fn habit(item: &Correspondence, word: &[u8], i: usize, n: usize) -> f32 {
         ("u", "w") if !vowel_next => 6.0,
         ("n", "ŋ") if !matches!(next, Some(b'k' | b'x' | b'c' | b'q' | b'g')) => 8.0,
         ("e" | "i" | "o" | "u", "ə") if i == 0 => 3.0,
-        ("a", "eɪ") | ("i", "aɪ") | ("o", "əʊ") | ("e", "iː") if next.is_none() && n < i => 1.0,
+        ("a", "eɪ") | ("i", "aɪ") | ("o", "əʊ") | ("e", "iː") if next.is_none() && n < i => {
+            1.0
+        }
         (one, _) if n == 1 && sound != "" && doubled(word, i, one) => 6.0,
         ("ng", _) if vowel_next && !word[i..].starts_with(b"ng") => 1.0,
         ("x", "g") if i != 1 => 3.0,
@@ -227,7 +229,9 @@ fn ending_units(inventory: &Inventory, base: &[Unit], ending: &str) -> Option<Ve
 
 fn compound(lexicon: &Lexicon, word: &str) -> Option<Vec<Vec<Unit>>> {
     let usable = |half: &str| {
-        let known = lexicon.find(half).filter(|w| w.band() <= 20 || w.child_band() > 0)?;
+        let known = lexicon
+            .find(half)
+            .filter(|w| w.band() <= 20 || w.child_band() > 0)?;
         known.readings().next().map(|r| r.units.to_vec())
     };
     (3..word.len().saturating_sub(2))

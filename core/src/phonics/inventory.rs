@@ -90,7 +90,8 @@ impl Inventory {
                     .parse()
                     .map_err(|e: GpcError| bad(e.to_string()))?;
                 let tier = tier.parse().map_err(|_| bad(format!("tier of {item}")))?;
-                self.push(gpc, tier).ok_or_else(|| bad(format!("too many at {item}")))?;
+                self.push(gpc, tier)
+                    .ok_or_else(|| bad(format!("too many at {item}")))?;
             }
         }
         Ok(())
@@ -225,7 +226,10 @@ impl Inventory {
             })
             .collect();
         near.sort();
-        near.into_iter().take(5).map(|(_, _, g)| g.clone()).collect()
+        near.into_iter()
+            .take(5)
+            .map(|(_, _, g)| g.clone())
+            .collect()
     }
 
     /// Writes a unit as the lexicon file does: the pair, then `'` and a letter for each tag.
@@ -281,7 +285,10 @@ mod tests {
         };
         let said: Vec<String> = suggestions.iter().map(Gpc::to_string).collect();
         assert!(said.contains(&"oo:uː".to_owned()) && said.contains(&"oo:ʊ".to_owned()));
-        assert!(matches!(inventory.find("sh"), Err(UnknownGpc::Malformed { .. })));
+        assert!(matches!(
+            inventory.find("sh"),
+            Err(UnknownGpc::Malformed { .. })
+        ));
     }
 
     #[test]

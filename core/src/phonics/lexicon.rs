@@ -241,7 +241,9 @@ fn mark_weak(inventory: &Inventory, units: Option<&mut [Unit]>, stress: &str) {
     let mut digits = stress.bytes();
     let several = stress.len() > 1 || stress == "-";
     for unit in units.into_iter().flatten() {
-        let phonemes = inventory.get(unit.id()).map_or(&[][..], |c| c.gpc.phonemes());
+        let phonemes = inventory
+            .get(unit.id())
+            .map_or(&[][..], |c| c.gpc.phonemes());
         let mut weak = None;
         for vowel in phonemes.iter().filter(|p| p.is_vowel()) {
             let this = match digits.next() {

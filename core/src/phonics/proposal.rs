@@ -1,7 +1,7 @@
 //! Proposing a sequence: a beam search for an order that unlocks words children know early, keeps
 //! confusable pairs apart and does not open like an order in common use.
 
-use std::collections::{BTreeMap, HashSet};
+use std::collections::{BTreeMap, BTreeSet, HashSet};
 
 use serde::Serialize;
 use sha2::{Digest, Sha256};
@@ -23,6 +23,10 @@ pub struct Constraints {
     pub beam: usize,
     /// Steps at the start that hold single letters only.
     pub letters_first: usize,
+    /// The step by which the first word can be read.
+    pub words_by: usize,
+    /// The step by which every letter has a sound.
+    pub alphabet_by: usize,
     /// No split digraph before this step.
     pub split_from: usize,
     /// How much a word still lacking one unit counts, against one that can be read; two units
@@ -40,6 +44,8 @@ impl Default for Constraints {
             steps: 90,
             beam: 10,
             letters_first: 12,
+            words_by: 3,
+            alphabet_by: 44,
             split_from: 32,
             promise: 0.30,
             seed: 1,
@@ -80,6 +86,9 @@ struct State {
     order: Vec<usize>,
     missing: Vec<u8>,
     potential: f64,
+    /// Weight of the words that can be read.
+    readable: f64,
+    /// Sum of `readable` over the steps so far.
     total: f64,
 }
 
@@ -122,7 +131,10 @@ impl<'a> Problem<'a> {
         let mut ideas: Vec<Vec<GpcId>> = Vec::new();
         let mut words: Vec<(Vec<usize>, f64)> = Vec::new();
         for word in engine.lexicon().iter().filter(|w| w.child_band() > 0) {
-            let Some(reading) = word.readings().next().filter(|r| r.units.len() <= LONGEST_WORD)
+            let Some(reading) = word
+                .readings()
+                .next()
+                .filter(|r| r.units.len() <= LONGEST_WORD)
             else {
                 continue;
             };
@@ -167,14 +179,19 @@ impl<'a> Problem<'a> {
 
     fn gaps_of(&self, idea: usize) -> Vec<(usize, u16)> {
         let gap = |a: &GpcId, b: &GpcId| {
-            let found = self.engine.confusable().gap(self.engine.inventory(), *a, *b);
+            let found = self
+                .engine
+                .confusable()
+                .gap(self.engine.inventory(), *a, *b);
             found.map(|(gap, _)| gap)
         };
         (0..self.ideas.len())
             .filter(|other| *other != idea)
             .filter_map(|other| {
                 let own = &self.ideas[idea];
-                let pairs = own.iter().flat_map(|a| self.ideas[other].iter().map(move |b| gap(a, b)));
+                let pairs = own
+                    .iter()
+                    .flat_map(|a| self.ideas[other].iter().map(move |b| gap(a, b)));
                 pairs.flatten().max().map(|gap| (other, gap))
             })
             .collect()
@@ -185,6 +202,7 @@ impl<'a> Problem<'a> {
             order: Vec::new(),
             missing: self.needs.clone(),
             potential: 0.0,
+            readable: 0.0,
             total: 0.0,
         }
     }
@@ -198,10 +216,19 @@ impl<'a> Problem<'a> {
     ) -> Vec<State> {
         let mut candidates: Vec<(f64, usize, usize)> = Vec::new();
         for (from, state) in beam.iter().enumerate() {
-            for idea in 0..self.ideas.len() {
+            let untaught = self.letters_untaught(state);
+            let hurry = step + untaught.len() >= constraints.alphabet_by;
+            let letters = |idea: &usize| untaught.contains(self.letter(*idea).unwrap_or(""));
+            let open = (0..self.ideas.len())
+                .filter(|i| hurry && letters(i) && self.allowed(state, *i, step, constraints));
+            let hurried: Vec<usize> = open.collect();
+            let all: Vec<usize> = (0..self.ideas.len()).collect();
+            for idea in if hurried.is_empty() { all } else { hurried } {
                 if self.allowed(state, idea, step, constraints) {
-                    let score = self.score(state, idea, constraints.promise, step) * jitter[idea];
-                    candidates.push((score, from, idea));
+                    let (score, words) = self.score(state, idea, constraints.promise, step);
+                    if step + 1 < constraints.words_by || words > 0.0 {
+                        candidates.push((state.potential + score * jitter[idea], from, idea));
+                    }
                 }
             }
         }
@@ -222,18 +249,39 @@ impl<'a> Problem<'a> {
         out
     }
 
+    /// The letter an idea gives a sound to; none for longer graphemes other than qu.
+    fn letter(&self, idea: usize) -> Option<&str> {
+        let id = self.ideas[idea].first()?;
+        let grapheme = self.engine.inventory().get(*id)?.gpc.grapheme().as_str();
+        (grapheme.len() == 1 || grapheme == "qu").then(|| &grapheme[..1])
+    }
+
+    fn letters_untaught(&self, state: &State) -> BTreeSet<&str> {
+        let mut all: BTreeSet<&str> = (0..self.ideas.len())
+            .filter_map(|i| self.letter(i))
+            .collect();
+        for idea in &state.order {
+            if let Some(letter) = self.letter(*idea) {
+                all.remove(letter);
+            }
+        }
+        all
+    }
+
     fn allowed(&self, state: &State, idea: usize, step: usize, constraints: &Constraints) -> bool {
-        if state.order.contains(&idea) || self.use_of[idea] <= 0.0 {
+        let first = self.ideas[idea]
+            .first()
+            .and_then(|id| self.engine.inventory().get(*id));
+        let Some(first) = first.filter(|c| c.keyword.is_some()) else {
+            return false;
+        };
+        if state.order.contains(&idea) {
             return false;
         }
         let close = self.gaps[idea].iter().any(|(other, gap)| {
             let at = state.order.iter().position(|o| o == other);
             at.is_some_and(|at| step - at < usize::from(*gap))
         });
-        let Some(first) = self.ideas[idea].first().and_then(|id| self.engine.inventory().get(*id))
-        else {
-            return false;
-        };
         let grapheme = first.gpc.grapheme();
         let early_pair = grapheme.letter_count() > 1
             && grapheme.as_str() != "qu"
@@ -270,16 +318,13 @@ impl<'a> Problem<'a> {
             .map(|c| c.gpc.grapheme().as_str())
             .collect();
         letters.sort_unstable();
-        let fives = (0..letters.len()).map(|skip| {
-            let kept = letters.iter().enumerate();
-            kept.filter(|(n, _)| letters.len() < 6 || *n != skip)
-                .map(|(_, l)| *l)
-                .collect::<String>()
-        });
-        letters.len() >= 5 && fives.into_iter().any(|five| self.openings.contains(hex(&five).as_str()))
+        fours(&letters)
+            .iter()
+            .any(|four| self.openings.contains(hex(four).as_str()))
     }
 
-    fn score(&self, state: &State, idea: usize, promise: f64, step: usize) -> f64 {
+    /// What an idea adds, and the weight of words that can be read after it.
+    fn score(&self, state: &State, idea: usize, promise: f64, step: usize) -> (f64, f64) {
         let mut now = 0.0;
         let mut gain = 0.0;
         for word in &self.words_of[idea] {
@@ -290,7 +335,8 @@ impl<'a> Problem<'a> {
                 now += weight;
             }
         }
-        state.potential + gain + 0.15 * (state.total + now) / (step + 1) as f64
+        let early = 0.15 * (state.total + now) / (step + 1) as f64;
+        (gain + early, state.readable + now)
     }
 
     fn take(&self, state: &State, idea: usize, promise: f64) -> State {
@@ -302,8 +348,13 @@ impl<'a> Problem<'a> {
             next.potential += weight * (promise.powi(missing - 1) - promise.powi(missing));
             next.missing[*word] -= 1;
         }
-        let readable = next.missing.iter().zip(&self.weight).filter(|(m, _)| **m == 0);
-        next.total += readable.map(|(_, w)| w).sum::<f64>();
+        let readable = next
+            .missing
+            .iter()
+            .zip(&self.weight)
+            .filter(|(m, _)| **m == 0);
+        next.readable = readable.map(|(_, w)| w).sum::<f64>();
+        next.total += next.readable;
         next
     }
 
@@ -353,7 +404,10 @@ fn chosen(
         .alternatives(unit)
         .into_iter()
         .max_by_key(|a| {
-            let rarest = a.iter().map(|id| frequency.get(id.index()).copied().unwrap_or(0)).min();
+            let rarest = a
+                .iter()
+                .map(|id| frequency.get(id.index()).copied().unwrap_or(0))
+                .min();
             (a.iter().map(teachable).min(), rarest)
         })
         .unwrap_or_default()
@@ -376,7 +430,24 @@ fn together(engine: &Engine, requirements: &Requirements<'_>, id: GpcId) -> Vec<
     out
 }
 
-fn hex(five: &str) -> String {
-    let digest = Sha256::digest(format!("opening:{five}").as_bytes());
+/// Every four of the letters, in alphabetical order.
+fn fours(letters: &[&str]) -> Vec<String> {
+    let mut out = vec![(String::new(), 0usize)];
+    for letter in letters {
+        let longer: Vec<(String, usize)> = out
+            .iter()
+            .filter(|(_, n)| *n < 4)
+            .map(|(text, n)| (format!("{text}{letter}"), n + 1))
+            .collect();
+        out.extend(longer);
+    }
+    out.into_iter()
+        .filter(|(_, n)| *n == 4)
+        .map(|(text, _)| text)
+        .collect()
+}
+
+fn hex(four: &str) -> String {
+    let digest = Sha256::digest(format!("opening:{four}").as_bytes());
     digest.iter().take(8).map(|b| format!("{b:02x}")).collect()
 }

@@ -15,21 +15,57 @@ const DOUBLED: [&str; 9] = [
 /// Weak vowel spellings and the taught correspondence whose weak form they are. Several on the
 /// right are needed together.
 const WEAK: &[(&str, &str)] = &[
-    ("a:ə", "a:æ"), ("e:ə", "e:e"), ("i:ə", "i:ɪ"), ("o:ə", "o:ɒ"), ("u:ə", "u:ʌ"),
-    ("a:ɪ", "a:æ"), ("e:ɪ", "e:e"), ("u:ʊ", "u:ʌ"), ("o:əʊ", "o:ɒ"),
-    ("er:ə", "er:ɜː"), ("or:ə", "or:ɔː"), ("ar:ə", "ar:ɑː"), ("ur:ə", "ur:ɜː"),
-    ("our:ə", "our:ɔː"), ("ure:ə", "ure:ʊə"),
-    ("el:ə.l", "e:e l:l"), ("al:ə.l", "a:æ l:l"), ("il:ə.l", "i:ɪ l:l"), ("ol:ə.l", "o:ɒ l:l"),
-    ("ul:ə.l", "u:ʌ l:l"), ("i:i", "i:ɪ"), ("e:i", "e:iː"), ("ee:i", "ee:iː"), ("ea:i", "ea:iː"),
-    ("ie:i", "ie:iː"), ("ey:i", "ey:iː"), ("y:ɪ", "y:i"), ("a_e:ɪ", "a_e:eɪ"), ("ay:i", "ay:eɪ"),
-    ("u:u", "u:uː"), ("u:j.u", "u:j.uː"), ("u:j.ʊ", "u:j.uː"), ("u:j.ə", "u:j.uː"),
-    ("ue:j.u", "ue:j.uː"), ("ew:j.u", "ew:j.uː"), ("ue:u", "ue:uː"), ("ai:ə", "ai:eɪ"),
-    ("ou:ə", "ou:aʊ"), ("ow:ə", "ow:əʊ"), ("io:j.ə", "i:ɪ o:ɒ"), ("ia:ɪə", "i:ɪ a:æ"),
-    ("io:ɪə", "i:ɪ o:ɒ"), ("iu:ɪə", "i:ɪ u:ʌ"),
+    ("a:ə", "a:æ"),
+    ("e:ə", "e:e"),
+    ("i:ə", "i:ɪ"),
+    ("o:ə", "o:ɒ"),
+    ("u:ə", "u:ʌ"),
+    ("a:ɪ", "a:æ"),
+    ("e:ɪ", "e:e"),
+    ("u:ʊ", "u:ʌ"),
+    ("o:əʊ", "o:ɒ"),
+    ("er:ə", "er:ɜː"),
+    ("or:ə", "or:ɔː"),
+    ("ar:ə", "ar:ɑː"),
+    ("ur:ə", "ur:ɜː"),
+    ("our:ə", "our:ɔː"),
+    ("ure:ə", "ure:ʊə"),
+    ("el:ə.l", "e:e l:l"),
+    ("al:ə.l", "a:æ l:l"),
+    ("il:ə.l", "i:ɪ l:l"),
+    ("ol:ə.l", "o:ɒ l:l"),
+    ("ul:ə.l", "u:ʌ l:l"),
+    ("i:i", "i:ɪ"),
+    ("e:i", "e:iː"),
+    ("ee:i", "ee:iː"),
+    ("ea:i", "ea:iː"),
+    ("ie:i", "ie:iː"),
+    ("ey:i", "ey:iː"),
+    ("y:ɪ", "y:i"),
+    ("a_e:ɪ", "a_e:eɪ"),
+    ("ay:i", "ay:eɪ"),
+    ("u:u", "u:uː"),
+    ("u:j.u", "u:j.uː"),
+    ("u:j.ʊ", "u:j.uː"),
+    ("u:j.ə", "u:j.uː"),
+    ("ue:j.u", "ue:j.uː"),
+    ("ew:j.u", "ew:j.uː"),
+    ("ue:u", "ue:uː"),
+    ("ai:ə", "ai:eɪ"),
+    ("ou:ə", "ou:aʊ"),
+    ("ow:ə", "ow:əʊ"),
+    ("io:j.ə", "i:ɪ o:ɒ"),
+    ("ia:ɪə", "i:ɪ a:æ"),
+    ("io:ɪə", "i:ɪ o:ɒ"),
+    ("iu:ɪə", "i:ɪ u:ʌ"),
 ];
 /// Spellings of one sound in one letter that no stress changes.
 const ALWAYS: &[(&str, &str)] = &[
-    ("l:ə.l", "l:l"), ("n:ə.n", "n:n"), ("m:ə.m", "m:m"), ("ey:iː", "ey:i"), ("ey:i", "ey:iː"),
+    ("l:ə.l", "l:l"),
+    ("n:ə.n", "n:n"),
+    ("m:ə.m", "m:m"),
+    ("ey:iː", "ey:i"),
+    ("ey:i", "ey:iː"),
     ("y:iː", "y:i"),
 ];
 
@@ -50,15 +86,20 @@ impl<'a> Requirements<'a> {
     pub fn new(inventory: &'a Inventory, policy: Policy) -> Self {
         let mut by_sound: HashMap<(&str, Vec<Phoneme>), Vec<GpcId>> = HashMap::new();
         for (id, item) in inventory.iter() {
-            let key = (item.gpc.grapheme().as_str(), sound(inventory, policy, Unit::new(id)));
+            let key = (
+                item.gpc.grapheme().as_str(),
+                sound(inventory, policy, Unit::new(id)),
+            );
             by_sound.entry(key).or_default().push(id);
         }
         let find = |list: &[&str]| list.iter().filter_map(|g| inventory.find(g).ok()).collect();
         let mut listed: HashMap<GpcId, Vec<(bool, Vec<GpcId>)>> = HashMap::new();
         for (table, needs_weak) in [(WEAK, true), (ALWAYS, false)] {
             for (weak, strong) in table {
-                let parts: Vec<GpcId> =
-                    strong.split(' ').filter_map(|g| inventory.find(g).ok()).collect();
+                let parts: Vec<GpcId> = strong
+                    .split(' ')
+                    .filter_map(|g| inventory.find(g).ok())
+                    .collect();
                 if let Ok(id) = inventory.find(weak) {
                     listed.entry(id).or_default().push((needs_weak, parts));
                 }
@@ -136,7 +177,9 @@ impl<'a> Requirements<'a> {
 /// The sound of a unit in the policy's accent, without any r the accent or the next vowel adds.
 fn sound(inventory: &Inventory, policy: Policy, unit: Unit) -> Vec<Phoneme> {
     let mut sound = policy.accent.realise(inventory, unit);
-    let own = inventory.get(unit.id()).map_or(0, |c| c.gpc.phonemes().len());
+    let own = inventory
+        .get(unit.id())
+        .map_or(0, |c| c.gpc.phonemes().len());
     sound.truncate(own);
     sound
 }

@@ -76,7 +76,13 @@ impl Engine {
         for part in &word.parts {
             let best = self.part(part, part)?;
             guess |= best.guess;
-            units.extend(best.list.into_iter().next().map(|(u, _)| u).unwrap_or_default());
+            units.extend(
+                best.list
+                    .into_iter()
+                    .next()
+                    .map(|(u, _)| u)
+                    .unwrap_or_default(),
+            );
         }
         Ok(Readings {
             shown: word.given.clone(),

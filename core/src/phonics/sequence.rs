@@ -91,10 +91,17 @@ impl Sequence {
             }
             let mut exception_words = Vec::new();
             for word in &text.exception_words {
-                let word = Word::parse(word).map_err(|error| SequenceError::Word { step, error })?;
+                let word =
+                    Word::parse(word).map_err(|error| SequenceError::Word { step, error })?;
                 exception_words.push(word.parts.join("-"));
             }
-            out.push(Step { gpcs, exception_words }, engine)?;
+            out.push(
+                Step {
+                    gpcs,
+                    exception_words,
+                },
+                engine,
+            )?;
         }
         Ok(out)
     }
@@ -164,7 +171,11 @@ impl Sequence {
             if let Some(first) = self.position.insert(*id, position) {
                 let gpc = engine.inventory().get(*id).map(|c| c.gpc.clone());
                 return match gpc {
-                    Some(gpc) => Err(SequenceError::Twice { step: number, gpc, first }),
+                    Some(gpc) => Err(SequenceError::Twice {
+                        step: number,
+                        gpc,
+                        first,
+                    }),
                     None => Ok(()),
                 };
             }
@@ -208,7 +219,11 @@ impl Sequence {
     /// The step that introduces an exception word, if one does.
     #[must_use]
     pub fn exception_step(&self, word: &str) -> Option<u16> {
-        let has = |s: &Step| s.exception_words.iter().any(|w| w.eq_ignore_ascii_case(word));
+        let has = |s: &Step| {
+            s.exception_words
+                .iter()
+                .any(|w| w.eq_ignore_ascii_case(word))
+        };
         let at = self.steps.iter().position(has)?;
         u16::try_from(at + 1).ok()
     }

@@ -106,7 +106,12 @@ impl Plan {
     ///
     /// # Errors
     /// [`TextError`] when the text is too large or the step does not exist.
-    pub fn analyse(&self, engine: &Engine, text: &str, step: u16) -> Result<TextAnalysis, TextError> {
+    pub fn analyse(
+        &self,
+        engine: &Engine,
+        text: &str,
+        step: u16,
+    ) -> Result<TextAnalysis, TextError> {
         if text.len() > LARGEST {
             return Err(TextError::TooLarge(text.len()));
         }
@@ -136,12 +141,15 @@ impl Plan {
 
     fn judge(&self, engine: &Engine, plain: &Word, step: u16) -> Option<Judged> {
         let readings = engine.readings(plain).ok()?;
-        let (unlocked, n) = self.reading.best(readings.list.iter().map(|(u, _)| u.as_slice()));
+        let (unlocked, n) = self
+            .reading
+            .best(readings.list.iter().map(|(u, _)| u.as_slice()));
         let units = readings.list.get(n).map_or(&[][..], |(u, _)| u.as_slice());
         let exception = self.sequence.exception_step(&readings.shown);
         let statutory = || {
             let list = engine.statutory().exception_words();
-            list.iter().any(|e| e.word.eq_ignore_ascii_case(&readings.shown))
+            list.iter()
+                .any(|e| e.word.eq_ignore_ascii_case(&readings.shown))
         };
         let standing = if unlocked <= step {
             Standing::Decodable
@@ -183,14 +191,20 @@ fn summary(judged: Vec<Judged>, skipped: usize, last: u16) -> TextAnalysis {
     let taught_exceptions = count(&|w| w.standing == Standing::TaughtException);
     let guessed = count(&|w| w.guess);
     let mut by_gpc: BTreeMap<&Gpc, usize> = BTreeMap::new();
-    for j in judged.iter().filter(|j| j.word.standing != Standing::TaughtException) {
+    for j in judged
+        .iter()
+        .filter(|j| j.word.standing != Standing::TaughtException)
+    {
         for gpc in &j.word.lacking {
             *by_gpc.entry(gpc).or_default() += j.word.count;
         }
     }
     let mut lacking: Vec<Lacking> = by_gpc
         .into_iter()
-        .map(|(gpc, words)| Lacking { gpc: gpc.clone(), words })
+        .map(|(gpc, words)| Lacking {
+            gpc: gpc.clone(),
+            words,
+        })
         .collect();
     lacking.sort_by(|a, b| b.words.cmp(&a.words).then_with(|| a.gpc.cmp(&b.gpc)));
     TextAnalysis {

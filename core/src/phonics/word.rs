@@ -35,7 +35,9 @@ pub enum WordError {
     #[error("\u{201c}{0}\u{201d} is more than one word")]
     Space(String),
     /// A letter of another script, or a sign.
-    #[error("\u{201c}{given}\u{201d} holds \u{201c}{character}\u{201d}, which is not a letter of English")]
+    #[error(
+        "\u{201c}{given}\u{201d} holds \u{201c}{character}\u{201d}, which is not a letter of English"
+    )]
     Character {
         /// The word.
         given: String,

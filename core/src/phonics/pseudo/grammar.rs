@@ -63,10 +63,16 @@ impl Grammar {
 
     fn count(&mut self, inventory: &Inventory, units: &[Unit], counts: &mut Counts) {
         let items: Vec<_> = units.iter().filter_map(|u| inventory.get(u.id())).collect();
-        let sounds: Vec<Phoneme> = items.iter().flat_map(|c| c.gpc.phonemes()).copied().collect();
+        let sounds: Vec<Phoneme> = items
+            .iter()
+            .flat_map(|c| c.gpc.phonemes())
+            .copied()
+            .collect();
         let silent = items.iter().any(|c| c.gpc.phonemes().is_empty());
         let inflected = units.iter().any(|u| u.has(Tag::Suffix))
-            || items.last().is_some_and(|c| c.gpc.grapheme().as_str() == "ed");
+            || items
+                .last()
+                .is_some_and(|c| c.gpc.grapheme().as_str() == "ed");
         let Some((onset, vowel, coda)) = split_syllable(&sounds) else {
             return;
         };

@@ -86,7 +86,12 @@ struct Maker<'a> {
 impl Plan {
     /// Makes pseudo-words of what is taught at a step.
     #[must_use]
-    pub fn pseudo_words(&self, engine: &Engine, step: u16, request: &PseudoRequest) -> PseudoResult {
+    pub fn pseudo_words(
+        &self,
+        engine: &Engine,
+        step: u16,
+        request: &PseudoRequest,
+    ) -> PseudoResult {
         let maker = Maker {
             engine,
             plan: self,
@@ -118,14 +123,15 @@ impl Maker<'_> {
         let mut seen: BTreeSet<String> = BTreeSet::new();
         let mut rimes: BTreeMap<Vec<GpcId>, usize> = BTreeMap::new();
         let per_rime = 2.max(wanted / 12);
-        for _ in 0..(wanted * 400 + 4_000) {
-            if out.words.len() == wanted {
-                break;
-            }
+        let patience = 600 + 4 * wanted;
+        let mut idle = 0;
+        while out.words.len() < wanted && idle < patience {
+            idle += 1;
             let Some((ids, letters, shape)) = self.candidate(&mut rng, shapes) else {
                 continue;
             };
-            let held = request.holding.is_empty() || ids.iter().any(|i| request.holding.contains(i));
+            let held =
+                request.holding.is_empty() || ids.iter().any(|i| request.holding.contains(i));
             if !held || !seen.insert(letters.clone()) {
                 continue;
             }
@@ -136,6 +142,7 @@ impl Maker<'_> {
             }
             match judge::judge(self.engine, self.grammar, &request.strikes, &ids, &letters) {
                 Ok(()) => {
+                    idle = 0;
                     *rimes.entry(rime).or_default() += 1;
                     out.words.push(self.write(&ids, letters, shape));
                 }
@@ -210,7 +217,10 @@ impl Maker<'_> {
     }
 
     fn has_vowel(&self, id: GpcId) -> bool {
-        self.engine.inventory().get(id).is_some_and(|c| c.gpc.has_vowel())
+        self.engine
+            .inventory()
+            .get(id)
+            .is_some_and(|c| c.gpc.has_vowel())
     }
 
     fn shape(&self, ids: &[GpcId]) -> Option<Shape> {

@@ -42,51 +42,26 @@ fn policies_and_accents_change_what_is_needed() {
     };
     assert_eq!(step_of(&with(|p| p.suffix_s_as_z = false), "dogs"), NEVER);
     assert_eq!(step_of(&with(|p| p.th_split = true), "this"), NEVER);
-    assert_eq!(
-        step_of(&with(|p| p.n_before_k_taught = true), "pink"),
-        NEVER
-    );
+    assert_eq!(step_of(&with(|p| p.n_before_k_taught = true), "pink"), NEVER);
     assert_eq!(step_of(&with(|_| ()), "hammer"), 19);
-    assert_eq!(
-        step_of(&with(|p| p.doubled = Doubled::WithSingle), "hammer"),
-        16
-    );
-    assert_eq!(
-        step_of(&with(|p| p.doubled = Doubled::Separately), "hammer"),
-        NEVER
-    );
+    assert_eq!(step_of(&with(|p| p.doubled = Doubled::WithSingle), "hammer"), 16);
+    assert_eq!(step_of(&with(|p| p.doubled = Doubled::Separately), "hammer"), NEVER);
     assert_eq!(step_of(&with(|_| ()), "path"), NEVER);
-    let short_a = with(|p| {
-        p.accent = Accent {
-            short_a_in_bath: true,
-            ..Accent::default()
-        }
-    });
+    let short_a = with(|p| p.accent = Accent { short_a_in_bath: true, ..Accent::default() });
     assert_eq!(step_of(&short_a, "path"), 12);
     assert_eq!(step_of(&short_a, "father"), NEVER);
     assert_eq!(step_of(&with(|_| ()), "put"), NEVER);
-    let merged = with(|p| {
-        p.accent = Accent {
-            no_foot_strut_split: true,
-            ..Accent::default()
-        }
-    });
+    let merged = with(|p| p.accent = Accent { no_foot_strut_split: true, ..Accent::default() });
     assert_eq!(step_of(&merged, "put"), 7);
 }
 
 #[test]
 fn spelling_banks_hold_only_what_is_taught_itself() {
     let plan = plan(Policy::default());
-    let has = |kind, word: &str| {
-        plan.bank(&ENGINE, 19, kind, Audience::Child)
-            .any(|w| w.shown() == word)
-    };
+    let has = |kind, word: &str| plan.bank(&ENGINE, 19, kind, Audience::Child).any(|w| w.shown() == word);
     assert!(has(BankKind::Read, "kitten") && !has(BankKind::Spell, "kitten"));
     assert!(has(BankKind::Read, "ship") && has(BankKind::Spell, "ship"));
-    assert_eq!(
-        plan.bank(&ENGINE, 0, BankKind::Read, Audience::All).count(),
-        0
-    );
+    assert_eq!(plan.bank(&ENGINE, 0, BankKind::Read, Audience::All).count(), 0);
 }
 
 #[test]
@@ -102,10 +77,7 @@ fn exception_words_are_computed() {
         list.into_iter().find(|e| e.word == "the").unwrap()
     };
     assert_eq!(the(1).lacking.len(), 1);
-    assert_eq!(
-        (the(1).taught_at, the(1).decodable_from),
-        (Some(2), Some(3))
-    );
+    assert_eq!((the(1).taught_at, the(1).decodable_from), (Some(2), Some(3)));
     assert!(the(3).lacking.is_empty());
     assert_eq!(plan.exception_words(&ENGINE, 0).len(), 109);
     let read = |step| plan.analyse(&ENGINE, "The the THE", step).unwrap();
@@ -119,57 +91,27 @@ fn exception_words_are_computed() {
 #[test]
 fn texts_are_analysed_or_refused() {
     let plan = plan(Policy::default());
-    let a = plan
-        .analyse(&ENGINE, "A fox, a hen — and 3 zorps!", 12)
-        .unwrap();
+    let a = plan.analyse(&ENGINE, "A fox, a hen — and 3 zorps!", 12).unwrap();
     assert_eq!((a.running, a.skipped), (6, 1));
-    let standing = |w: &str| {
-        a.words
-            .iter()
-            .find(|x| x.word == w)
-            .map(|x| (x.standing, x.guess))
-    };
+    let standing = |w: &str| a.words.iter().find(|x| x.word == w).map(|x| (x.standing, x.guess));
     assert_eq!(standing("fox"), Some((Standing::Decodable, false)));
     assert_eq!(standing("a"), Some((Standing::UntaughtException, false)));
     assert!(standing("zorps").unwrap().1);
-    assert!(
-        a.lacking
-            .iter()
-            .any(|l| l.gpc.to_string() == "a:ə" && l.words == 2)
-    );
+    assert!(a.lacking.iter().any(|l| l.gpc.to_string() == "a:ə" && l.words == 2));
     let empty = plan.analyse(&ENGINE, " 12 … ", 1).unwrap();
     assert_eq!((empty.running, empty.percent_decodable), (0, None));
-    assert!(matches!(
-        plan.analyse(&ENGINE, "x", 99),
-        Err(TextError::StepOutOfRange { last: 26, .. })
-    ));
+    assert!(matches!(plan.analyse(&ENGINE, "x", 99), Err(TextError::StepOutOfRange { last: 26, .. })));
     let huge = "a ".repeat(600_000);
-    assert!(matches!(
-        plan.analyse(&ENGINE, &huge, 1),
-        Err(TextError::TooLarge(_))
-    ));
+    assert!(matches!(plan.analyse(&ENGINE, &huge, 1), Err(TextError::TooLarge(_))));
 }
 
 #[test]
 fn unknown_and_repeated_correspondences_are_refused() {
-    let step = |g: &str| StepText {
-        gpcs: vec![g.to_owned()],
-        exception_words: Vec::new(),
-    };
+    let step = |g: &str| StepText { gpcs: vec![g.to_owned()], exception_words: Vec::new() };
     let unknown = Sequence::parse(&ENGINE, &[step("a:æ"), step("sh:tʃ")]);
-    assert!(matches!(
-        unknown,
-        Err(SequenceError::Unknown { step: 2, .. })
-    ));
+    assert!(matches!(unknown, Err(SequenceError::Unknown { step: 2, .. })));
     let twice = Sequence::parse(&ENGINE, &[step("a:æ"), step("a:æ")]);
-    assert!(matches!(
-        twice,
-        Err(SequenceError::Twice {
-            step: 2,
-            first: 1,
-            ..
-        })
-    ));
+    assert!(matches!(twice, Err(SequenceError::Twice { step: 2, first: 1, .. })));
 }
 
 #[test]

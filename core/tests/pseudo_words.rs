@@ -10,11 +10,7 @@ use plumbline_core::phonics::policy::Policy;
 use plumbline_core::phonics::pseudo::{PseudoRequest, Shape};
 
 fn request(count: usize, seed: u64) -> PseudoRequest {
-    PseudoRequest {
-        count,
-        seed,
-        ..PseudoRequest::default()
-    }
+    PseudoRequest { count, seed, ..PseudoRequest::default() }
 }
 
 #[test]
@@ -34,11 +30,7 @@ fn at_five_stages_none_is_real_none_sounds_real_and_none_needs_more_than_is_taug
     let plan = plan(Policy::default());
     for step in [6, 10, 15, 20, 26] {
         let result = plan.pseudo_words(&ENGINE, step, &request(1_000, 5));
-        assert!(
-            result.words.len() > 60,
-            "step {step}: {}",
-            result.words.len()
-        );
+        assert!(result.words.len() > 60, "step {step}: {}", result.words.len());
         let taught: BTreeSet<String> = plan
             .sequence
             .taught(step)
@@ -55,11 +47,7 @@ fn at_five_stages_none_is_real_none_sounds_real_and_none_needs_more_than_is_taug
                 assert!(!ENGINE.screen().sounds_offensive(&sound), "{}", made.word);
             }
             for gpc in &made.reading.gpcs {
-                assert!(
-                    taught.contains(&gpc.to_string()),
-                    "{} needs {gpc}",
-                    made.word
-                );
+                assert!(taught.contains(&gpc.to_string()), "{} needs {gpc}", made.word);
             }
         }
     }
@@ -80,10 +68,7 @@ fn strikes_shapes_and_held_units_are_kept() {
         assert_eq!(made.shape, Shape::Ccvc);
         assert!(made.word.contains("sh"));
     }
-    let two = PseudoRequest {
-        shapes: vec![Shape::TwoSyllables],
-        ..request(20, 3)
-    };
+    let two = PseudoRequest { shapes: vec![Shape::TwoSyllables], ..request(20, 3) };
     assert_eq!(plan.pseudo_words(&ENGINE, 20, &two).words.len(), 20);
 }
 

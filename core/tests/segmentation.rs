@@ -46,10 +46,8 @@ fn the_labelled_segmentations_are_met() {
         }
     }
     assert_eq!(total, 231);
-    let defended: Vec<(String, String)> = DEFENDED
-        .iter()
-        .map(|(a, b)| ((*a).to_owned(), (*b).to_owned()))
-        .collect();
+    let defended: Vec<(String, String)> =
+        DEFENDED.iter().map(|(a, b)| ((*a).to_owned(), (*b).to_owned())).collect();
     assert_eq!(differing, defended);
     assert!(right * 100 >= total * 98, "{right} of {total}");
 }
@@ -62,8 +60,7 @@ fn every_teachable_unit_has_an_example_that_holds_it() {
         .teachable()
         .filter(|(id, c)| {
             let word = engine.lexicon().find(c.keyword.unwrap_or(""));
-            let holds =
-                word.is_some_and(|w| w.readings().any(|r| r.units.iter().any(|u| u.id() == *id)));
+            let holds = word.is_some_and(|w| w.readings().any(|r| r.units.iter().any(|u| u.id() == *id)));
             !holds
         })
         .map(|(_, c)| format!("{} {}", c.gpc, c.keyword.unwrap_or("")))
@@ -107,24 +104,13 @@ fn every_reading_spells_its_word() {
 #[test]
 fn accents_change_the_sound_and_not_the_identity() {
     let engine = Engine::load().unwrap();
-    let north = Accent {
-        short_a_in_bath: true,
-        no_foot_strut_split: true,
-        ..Accent::default()
-    };
-    let sound = |word: &str, accent| {
-        engine.segment(word, accent).unwrap().variants[0]
-            .phonemes
-            .join("")
-    };
+    let north = Accent { short_a_in_bath: true, no_foot_strut_split: true, ..Accent::default() };
+    let sound = |word: &str, accent| engine.segment(word, accent).unwrap().variants[0].phonemes.join("");
     assert_eq!(sound("path", Accent::default()), "pɑːθ");
     assert_eq!(sound("path", north), "pæθ");
     assert_eq!(sound("father", north), "fɑːðə");
     assert_eq!(sound("cup", north), "kʊp");
-    let rhotic = Accent {
-        rhotic: true,
-        ..Accent::default()
-    };
+    let rhotic = Accent { rhotic: true, ..Accent::default() };
     assert_eq!(sound("car", rhotic), "kɑː.r");
     assert_eq!(sound("story", Accent::default()), "stɔː.ri");
 }

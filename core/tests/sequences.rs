@@ -1,5 +1,7 @@
 //! Sequence analysis, the proposer and lesson content.
 
+#![allow(clippy::unwrap_used)]
+
 mod common;
 
 use std::collections::BTreeSet;
@@ -24,16 +26,8 @@ fn steps(list: &[&str]) -> Sequence {
     let steps: Vec<StepText> = list
         .iter()
         .map(|l| StepText {
-            gpcs: l
-                .split_whitespace()
-                .filter(|g| g.contains(':'))
-                .map(str::to_owned)
-                .collect(),
-            exception_words: l
-                .split_whitespace()
-                .filter(|g| !g.contains(':'))
-                .map(str::to_owned)
-                .collect(),
+            gpcs: l.split_whitespace().filter(|g| g.contains(':')).map(str::to_owned).collect(),
+            exception_words: l.split_whitespace().filter(|g| !g.contains(':')).map(str::to_owned).collect(),
         })
         .collect();
     Sequence::parse(&ENGINE, &steps).unwrap()
@@ -43,25 +37,12 @@ fn steps(list: &[&str]) -> Sequence {
 fn analysis_names_what_is_wrong() {
     let sequence = steps(&["b:b a:æ", "d:d", "said", "s:s", "bad", "sh:ʃ", "ch:tʃ"]);
     let plan = Plan::new(&ENGINE, sequence, Policy::default());
-    let a = plan.analysis(
-        &ENGINE,
-        Limits {
-            days_available: Some(5),
-            ..Limits::default()
-        },
-    );
-    let pairs: Vec<String> = a
-        .too_close
-        .iter()
-        .map(|t| format!("{} {}", t.first, t.second))
-        .collect();
+    let a = plan.analysis(&ENGINE, Limits { days_available: Some(5), ..Limits::default() });
+    let pairs: Vec<String> = a.too_close.iter().map(|t| format!("{} {}", t.first, t.second)).collect();
     assert_eq!(pairs, ["b:b d:d", "sh:ʃ ch:tʃ"]);
     assert!(a.steps[5].thin && !a.steps[2].thin);
-    let faults: Vec<(&str, bool)> = a
-        .exception_faults
-        .iter()
-        .map(|f| (f.word.as_str(), f.needless))
-        .collect();
+    let faults: Vec<(&str, bool)> =
+        a.exception_faults.iter().map(|f| (f.word.as_str(), f.needless)).collect();
     assert_eq!(faults, [("said", false), ("bad", true)]);
     assert!(a.never_taught.iter().any(|u| u.unit == "igh"));
     assert_eq!((a.days_needed, a.days_spare), (8, Some(-3)));
@@ -74,9 +55,8 @@ fn the_proposal_keeps_its_constraints() {
     let a = plan.analysis(&ENGINE, Limits::default());
     assert_eq!(a.too_close, []);
     assert!(a.steps[2].total_words > 0);
-    let grapheme = |s: &plumbline_core::phonics::analysis::StepAnalysis| {
-        s.gpcs[0].grapheme().as_str().to_owned()
-    };
+    let grapheme =
+        |s: &plumbline_core::phonics::analysis::StepAnalysis| s.gpcs[0].grapheme().as_str().to_owned();
     let early: Vec<String> = a.steps.iter().take(12).map(grapheme).collect();
     assert!(early.iter().all(|g| g.len() == 1), "{early:?}");
     let letters: BTreeSet<String> = a
@@ -102,44 +82,22 @@ fn the_proposal_repeats_and_can_be_stopped() {
 #[test]
 fn a_lesson_is_the_same_for_a_seed_and_differs_by_day() {
     let plan = plan(Policy::default());
-    let make = |seed| {
-        plan.lesson(
-            &ENGINE,
-            &LessonRequest {
-                step: 14,
-                seed,
-                ..LessonRequest::default()
-            },
-        )
-    };
+    let make = |seed| plan.lesson(&ENGINE, &LessonRequest { step: 14, seed, ..LessonRequest::default() });
     assert_eq!(make(1), make(1));
     assert_ne!(make(1).read, make(2).read);
     let lesson = make(1);
     assert_eq!(lesson.read.len(), 8);
-    assert!(
-        lesson.read.iter().all(|w| w.step == 14),
-        "{:?}",
-        lesson.read
-    );
+    assert!(lesson.read.iter().all(|w| w.step == 14), "{:?}", lesson.read);
     assert!(!lesson.sentences.is_empty() && lesson.pseudo.len() == 4);
-    assert!(
-        plan.lesson(&ENGINE, &LessonRequest::default())
-            .read
-            .is_empty()
-    );
+    assert!(plan.lesson(&ENGINE, &LessonRequest::default()).read.is_empty());
 }
 
 #[test]
 fn review_takes_what_is_due_and_leaves_what_confuses() {
     let plan = plan(Policy::default());
     let find = |g: &str| ENGINE.inventory().find(g).unwrap();
-    let history = |g: &str, last_day, wrong| History {
-        gpc: find(g),
-        last_day,
-        reviews: 2,
-        wrong,
-        missed: 0.0,
-    };
+    let history =
+        |g: &str, last_day, wrong| History { gpc: find(g), last_day, reviews: 2, wrong, missed: 0.0 };
     let request = LessonRequest {
         step: 5,
         today: 20,
@@ -149,23 +107,12 @@ fn review_takes_what_is_due_and_leaves_what_confuses() {
             history("h:h", 19, 0.9),
             history("a:æ", 20, 0.0),
         ],
-        shape: LessonShape {
-            review: 2,
-            ..LessonShape::default()
-        },
+        shape: LessonShape { review: 2, ..LessonShape::default() },
         ..LessonRequest::default()
     };
     let new: Vec<GpcId> = plan.sequence.steps()[4].gpcs.clone();
-    let set: BTreeSet<GpcId> = plan
-        .review_set(&ENGINE, &request, &new)
-        .into_iter()
-        .map(|(g, _)| g)
-        .collect();
-    assert_eq!(
-        set,
-        BTreeSet::from([find("t:t"), find("h:h")]),
-        "d waits: b is new"
-    );
+    let set: BTreeSet<GpcId> = plan.review_set(&ENGINE, &request, &new).into_iter().map(|(g, _)| g).collect();
+    assert_eq!(set, BTreeSet::from([find("t:t"), find("h:h")]), "d waits: b is new");
 }
 
 proptest! {

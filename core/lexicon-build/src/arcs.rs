@@ -28,34 +28,22 @@ const TABLE: &[(&str, &str)] = &[
     ("ɒ", "AA1=0 AA0=3 AO1=3 AO0=5 AH1=70 AH0=70"),
     ("ʊ", "UH1=0 UH0=0 UW1=20 UW0=10 AH0=20"),
     ("ʌ", "AH1=0 AH0=20"),
-    (
-        "ə",
-        "AH0=0 IH0=6 EH0=12 AE0=12 AA0=15 AO0=15 OW0=15 UH0=7 IY0=18 EY0=25 AH1=30 ER0=0",
-    ),
+    ("ə", "AH0=0 IH0=6 EH0=12 AE0=12 AA0=15 AO0=15 OW0=15 UH0=7 IY0=18 EY0=25 AH1=30 ER0=0"),
     ("i", "IY0=0 IY1=20 IH0=8"),
     ("u", "UW0=3 UH0=3 AH0=15 UW1=15"),
     ("iː", "IY1=0 IY0=7"),
     ("uː", "UW1=0 UW0=1"),
     ("ɑː", "AA1=2 AA0=4 AE1=0 AE0=3 AA1,R=0 AA0,R=0 AO1=25"),
-    (
-        "ɔː",
-        "AO1=0 AO0=2 AA1=15 AO1,R=0 AO0,R=0 UH1,R=5 OW1,R=3 AO1,ER0=5",
-    ),
+    ("ɔː", "AO1=0 AO0=2 AA1=15 AO1,R=0 AO0,R=0 UH1,R=5 OW1,R=3 AO1,ER0=5"),
     ("ɜː", "ER1=0 ER0=70"),
     ("eɪ", "EY1=0 EY0=0"),
     ("aɪ", "AY1=0 AY0=0"),
     ("ɔɪ", "OY1=0 OY0=0"),
     ("əʊ", "OW1=0 OW0=0"),
     ("aʊ", "AW1=0 AW0=0"),
-    (
-        "ɪə",
-        "IH1,R=0 IY1,R=0 IH0,R=3 IY0,R=3 IY0,AH0=2 IY1,AH0=2 IY0,ER0=2 IY1,ER0=2",
-    ),
+    ("ɪə", "IH1,R=0 IY1,R=0 IH0,R=3 IY0,R=3 IY0,AH0=2 IY1,AH0=2 IY0,ER0=2 IY1,ER0=2"),
     ("eə", "EH1,R=0 EH0,R=2 EY1,ER0=5 EH1,ER0=5 AE1,R=3"),
-    (
-        "ʊə",
-        "UH1,R=0 UW1,R=2 UH0,R=2 UW1,AH0=0 UW0,AH0=0 UW1,ER0=2 AO1,R=15 AH0,W,AH0=0 UW0,W,AH0=0",
-    ),
+    ("ʊə", "UH1,R=0 UW1,R=2 UH0,R=2 UW1,AH0=0 UW0,AH0=0 UW1,ER0=2 AO1,R=15 AH0,W,AH0=0 UW0,W,AH0=0"),
     ("tʃ", "CH=0"),
     ("dʒ", "JH=0"),
     ("p", "P=0"),
@@ -87,9 +75,7 @@ const TABLE: &[(&str, &str)] = &[
 const NOT_CONVERTED: [&str; 4] = ["o:ɔː", "a:ʌ", "e:ɒ", "u:ɔː"];
 
 /// Spellings of /juː/ and /uː/ whose /j/ American drops after t, d and n.
-pub const YOD: [&str; 12] = [
-    "u", "u_e", "ew", "ue", "eu", "eau", "iew", "ui", "ure", "ur", "ua", "uo",
-];
+pub const YOD: [&str; 12] = ["u", "u_e", "ew", "ue", "eu", "eau", "iew", "ui", "ure", "ur", "ua", "uo"];
 
 /// American sequences and extra costs.
 type Choices = Vec<(Vec<Arpa>, f32)>;
@@ -113,11 +99,7 @@ pub fn build(inventory: &Inventory, costs: &Costs) -> Vec<Vec<ConvArc>> {
             continue;
         };
         for (american, extra) in sequences(item) {
-            list.push(ConvArc {
-                id,
-                american,
-                cost: costs.of(id) + extra,
-            });
+            list.push(ConvArc { id, american, cost: costs.of(id) + extra });
         }
     }
     by_letter
@@ -131,11 +113,7 @@ fn sequences(item: &Correspondence) -> Choices {
     let symbols: Vec<&str> = phonemes.iter().map(|p| p.symbol()).collect();
     let grapheme = item.gpc.grapheme();
     if symbols.first() == Some(&"j") && YOD.contains(&grapheme.as_str()) {
-        out.extend(
-            product(&per_phoneme[1..])
-                .into_iter()
-                .map(|(a, c)| (a, c + 0.1)),
-        );
+        out.extend(product(&per_phoneme[1..]).into_iter().map(|(a, c)| (a, c + 0.1)));
     }
     let has_r = grapheme.letters().contains('r');
     let mut add = |list: &[&str], extra: f32| {
@@ -178,18 +156,12 @@ fn choices(item: &Correspondence, phoneme: Phoneme) -> Choices {
     let symbol = phoneme.symbol();
     if symbol == "ə" && has_r {
         let list = [("ER0", 0.0), ("AH0", 1.5), ("ER1", 3.0)];
-        return list
-            .iter()
-            .filter_map(|(t, c)| Some((Arpa::parse_all(t)?, *c)))
-            .collect();
+        return list.iter().filter_map(|(t, c)| Some((Arpa::parse_all(t)?, *c))).collect();
     }
     let rhotic = |a: &[Arpa]| a.iter().any(|x| matches!(x.phone(), "R" | "ER"));
     let needs_r = has_r && matches!(symbol, "ɑː" | "ɔː" | "ɪə" | "eə" | "ʊə");
     let consonant_r = symbol == "r";
-    let row = TABLE
-        .iter()
-        .find(|(s, _)| *s == symbol)
-        .map_or("", |(_, r)| r);
+    let row = TABLE.iter().find(|(s, _)| *s == symbol).map_or("", |(_, r)| r);
     row.split(' ')
         .filter_map(|cell| {
             let (tokens, cost) = cell.split_once('=')?;

@@ -9,12 +9,11 @@ pub struct Arpa {
     pub stress: u8,
 }
 
-const VOWELS: [&str; 15] = [
-    "AA", "AE", "AH", "AO", "AW", "AY", "EH", "ER", "EY", "IH", "IY", "OW", "OY", "UH", "UW",
-];
+const VOWELS: [&str; 15] =
+    ["AA", "AE", "AH", "AO", "AW", "AY", "EH", "ER", "EY", "IH", "IY", "OW", "OY", "UH", "UW"];
 const CONSONANTS: [&str; 24] = [
-    "B", "CH", "D", "DH", "F", "G", "HH", "JH", "K", "L", "M", "N", "NG", "P", "R", "S", "SH", "T",
-    "TH", "V", "W", "Y", "Z", "ZH",
+    "B", "CH", "D", "DH", "F", "G", "HH", "JH", "K", "L", "M", "N", "NG", "P", "R", "S", "SH", "T", "TH",
+    "V", "W", "Y", "Z", "ZH",
 ];
 const NO_STRESS: u8 = 9;
 
@@ -28,20 +27,10 @@ impl Arpa {
             u8::try_from(at).ok()
         };
         if let Some(i) = place(&CONSONANTS) {
-            return Some(Self {
-                phone: i + 15,
-                stress: NO_STRESS,
-            });
+            return Some(Self { phone: i + 15, stress: NO_STRESS });
         }
-        let stress = text
-            .as_bytes()
-            .last()?
-            .checked_sub(b'0')
-            .filter(|d| *d < 3)?;
-        Some(Self {
-            phone: place(&VOWELS)?,
-            stress,
-        })
+        let stress = text.as_bytes().last()?.checked_sub(b'0').filter(|d| *d < 3)?;
+        Some(Self { phone: place(&VOWELS)?, stress })
     }
 
     /// Reads tokens separated by spaces; `None` when one does not read.
@@ -60,11 +49,7 @@ impl Arpa {
     #[must_use]
     pub fn phone(self) -> &'static str {
         let i = usize::from(self.phone);
-        VOWELS
-            .get(i)
-            .or_else(|| CONSONANTS.get(i.wrapping_sub(15)))
-            .copied()
-            .unwrap_or("")
+        VOWELS.get(i).or_else(|| CONSONANTS.get(i.wrapping_sub(15))).copied().unwrap_or("")
     }
 
     /// The same token with secondary stress taken as primary, as the conversion table has it.

@@ -3,9 +3,9 @@
 use crate::sources::Lines;
 
 const PREFIXES: [&str; 32] = [
-    "un", "re", "bird", "foot", "sun", "blood", "hour", "break", "bel", "out", "over", "fore",
-    "broad", "play", "pass", "grand", "god", "step", "sand", "air", "space", "head", "news",
-    "handi", "tele", "photo", "auto", "para", "wine", "eye", "school", "hover",
+    "un", "re", "bird", "foot", "sun", "blood", "hour", "break", "bel", "out", "over", "fore", "broad",
+    "play", "pass", "grand", "god", "step", "sand", "air", "space", "head", "news", "handi", "tele", "photo",
+    "auto", "para", "wine", "eye", "school", "hover",
 ];
 
 /// The list of `bath.txt`.
@@ -32,18 +32,13 @@ impl Bath {
     /// Whether the a of `word` is long in the reference accent.
     #[must_use]
     pub fn has(&self, word: &str) -> bool {
-        let own =
-            |w: &str| !self.not.iter().any(|s| fits(s, w)) && self.stems.iter().any(|s| fits(s, w));
-        own(word)
-            || PREFIXES
-                .iter()
-                .any(|p| word.strip_prefix(p).is_some_and(own))
+        let own = |w: &str| !self.not.iter().any(|s| fits(s, w)) && self.stems.iter().any(|s| fits(s, w));
+        own(word) || PREFIXES.iter().any(|p| word.strip_prefix(p).is_some_and(own))
     }
 }
 
 fn fits(stem: &str, word: &str) -> bool {
-    stem.strip_suffix('$')
-        .map_or_else(|| word.starts_with(stem), |whole| whole == word)
+    stem.strip_suffix('$').map_or_else(|| word.starts_with(stem), |whole| whole == word)
 }
 
 #[cfg(test)]

@@ -42,12 +42,7 @@ impl<'a> Converter<'a> {
     /// Prepares the arcs.
     #[must_use]
     pub fn new(inventory: &'a Inventory, costs: &Costs, bath: &'a Bath) -> Self {
-        Self {
-            inventory,
-            arcs: arcs::build(inventory, costs),
-            bath,
-            short_a: inventory.find("a:æ").ok(),
-        }
+        Self { inventory, arcs: arcs::build(inventory, costs), bath, short_a: inventory.find("a:æ").ok() }
     }
 
     /// Converts one pronunciation; none when nothing in the inventory explains it.
@@ -58,36 +53,22 @@ impl<'a> Converter<'a> {
         let penalties = Penalties::new(word, self.bath.has(word));
         let width = phones.len() + 1;
         let at = |i: usize, j: usize, s: usize| (i * width + j) * 4 + s;
-        let blank = Cell {
-            cost: f32::INFINITY,
-            from: 0,
-            arc: None,
-        };
+        let blank = Cell { cost: f32::INFINITY, from: 0, arc: None };
         let mut cells = vec![blank; (letters.len() + 1) * width * 4];
         cells.first_mut()?.cost = 0.0;
         for i in 0..letters.len() {
             for j in 0..width {
                 for state in 0..4 {
                     let from = at(i, j, state);
-                    let Some(cost) = cells.get(from).map(|c| c.cost).filter(|c| c.is_finite())
-                    else {
+                    let Some(cost) = cells.get(from).map(|c| c.cost).filter(|c| c.is_finite()) else {
                         continue;
                     };
-                    let spot = Spot {
-                        letters: &letters,
-                        phones: &phones,
-                        i,
-                        j,
-                    };
+                    let spot = Spot { letters: &letters, phones: &phones, i, j };
                     self.steps(&spot, state, &penalties, |(i, j, s), extra, arc| {
                         if let Some(cell) = cells.get_mut(at(i, j, s))
                             && cost + extra < cell.cost - 1e-6
                         {
-                            *cell = Cell {
-                                cost: cost + extra,
-                                from,
-                                arc,
-                            };
+                            *cell = Cell { cost: cost + extra, from, arc };
                         }
                     });
                 }
@@ -95,8 +76,7 @@ impl<'a> Converter<'a> {
         }
         let end = at(letters.len(), phones.len(), 0);
         let cost = cells.get(end)?.cost;
-        cost.is_finite()
-            .then(|| self.read(&letters, &phones, &cells, end, width, cost))
+        cost.is_finite().then(|| self.read(&letters, &phones, &cells, end, width, cost))
     }
 
     fn steps(
@@ -106,12 +86,7 @@ impl<'a> Converter<'a> {
         penalties: &Penalties<'_>,
         mut visit: impl FnMut((usize, usize, usize), f32, Option<(GpcId, usize)>),
     ) {
-        let &Spot {
-            letters,
-            phones,
-            i,
-            j,
-        } = spot;
+        let &Spot { letters, phones, i, j } = spot;
         let Some(letter) = letters.get(i).copied() else {
             return;
         };
@@ -119,12 +94,7 @@ impl<'a> Converter<'a> {
             visit((i + 1, j, 0), closing_cost(letters, i, state), None);
         }
         let rest = phones.get(j..).unwrap_or(&[]);
-        for arc in self
-            .arcs
-            .get(usize::from(letter - b'a'))
-            .into_iter()
-            .flatten()
-        {
+        for arc in self.arcs.get(usize::from(letter - b'a')).into_iter().flatten() {
             let heard = arc.american.len() <= rest.len()
                 && arc.american.iter().zip(rest).all(|(a, p)| *a == p.folded());
             let Some(item) = self.inventory.get(arc.id).filter(|_| heard) else {
@@ -162,10 +132,8 @@ impl<'a> Converter<'a> {
             at = cell.from;
         }
         path.reverse();
-        let items: Vec<&Correspondence> = path
-            .iter()
-            .filter_map(|(id, ..)| self.inventory.get(*id))
-            .collect();
+        let items: Vec<&Correspondence> =
+            path.iter().filter_map(|(id, ..)| self.inventory.get(*id)).collect();
         let mut units = Vec::new();
         let mut stress = String::new();
         for (n, (id, i, heard)) in path.iter().enumerate() {
@@ -175,11 +143,7 @@ impl<'a> Converter<'a> {
             units.push(tagged(*id, item, *i, letters, heard, next.copied()));
             stresses(item, heard, &mut stress);
         }
-        Converted {
-            cost,
-            units,
-            stress,
-        }
+        Converted { cost, units, stress }
     }
 }
 
@@ -208,9 +172,7 @@ fn weak_first_r(mut phones: Vec<Arpa>) -> Vec<Arpa> {
     let Some(first) = phones.iter().position(|p| p.is_vowel()) else {
         return phones;
     };
-    let stressed = phones
-        .get(first + 1)
-        .is_some_and(|p| p.stress > 0 && p.is_vowel());
+    let stressed = phones.get(first + 1).is_some_and(|p| p.stress > 0 && p.is_vowel());
     if stressed && phones.get(first).is_some_and(|p| p.is("ER0")) {
         phones.splice(first..=first, Arpa::parse_all("AH0 R").unwrap_or_default());
     }
@@ -219,9 +181,8 @@ fn weak_first_r(mut phones: Vec<Arpa>) -> Vec<Arpa> {
 
 /// American keeps a full vowel in -ary, -ory, -ony and the like where British has a weak one.
 fn reduce_endings(word: &str, mut phones: Vec<Arpa>) -> Vec<Arpa> {
-    const ENDINGS: [&str; 10] = [
-        "ary", "aries", "arily", "ory", "ories", "orily", "ony", "onies", "ery", "eries",
-    ];
+    const ENDINGS: [&str; 10] =
+        ["ary", "aries", "arily", "ory", "ories", "orily", "ony", "onies", "ery", "eries"];
     if !ENDINGS.iter().any(|e| word.ends_with(e)) {
         return phones;
     }
@@ -273,11 +234,7 @@ fn tagged(
 /// strongest first.
 fn stresses(item: &Correspondence, heard: &[Arpa], out: &mut String) {
     let vowels = item.gpc.phonemes().iter().filter(|p| p.is_vowel()).count();
-    let digits: Vec<u8> = heard
-        .iter()
-        .filter(|a| a.is_vowel())
-        .map(|a| a.stress)
-        .collect();
+    let digits: Vec<u8> = heard.iter().filter(|a| a.is_vowel()).map(|a| a.stress).collect();
     for n in 0..vowels {
         let digit = if digits.len() == vowels {
             digits.get(n).copied()

@@ -28,10 +28,7 @@ pub fn train(inventory: &Inventory, cmu: &Cmu, bands: &Bands, bath: &Bath) -> Co
             .filter_map(|(word, _)| {
                 let american = cmu.get(word)?.first()?;
                 let converted = converter.run(word, american)?;
-                Some((
-                    word.as_str(),
-                    crate::rows::phonemes(inventory, &converted.units),
-                ))
+                Some((word.as_str(), crate::rows::phonemes(inventory, &converted.units)))
             })
             .collect();
         for _ in 0..PASSES {
@@ -46,13 +43,7 @@ pub fn train(inventory: &Inventory, cmu: &Cmu, bands: &Bands, bath: &Bath) -> Co
 }
 
 /// Adds each correspondence's expected number of uses in one word (forward–backward).
-fn expect(
-    inventory: &Inventory,
-    costs: &Costs,
-    word: &str,
-    phonemes: &[Phoneme],
-    counts: &mut [f64],
-) {
+fn expect(inventory: &Inventory, costs: &Costs, word: &str, phonemes: &[Phoneme], counts: &mut [f64]) {
     let letters: Vec<u8> = word.bytes().filter(u8::is_ascii_lowercase).collect();
     let width = phonemes.len() + 1;
     let at = |(i, j, s): (usize, usize, usize)| (i * width + j) * 4 + s;

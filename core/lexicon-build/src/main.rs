@@ -62,8 +62,7 @@ fn options() -> Result<Options, Error> {
         cmu: cmu.ok_or_else(usage)?,
         scowl: scowl.ok_or_else(usage)?,
         blocked,
-        rules: rules
-            .unwrap_or_else(|| Path::new(env!("CARGO_MANIFEST_DIR")).join("../rules/lexicon")),
+        rules: rules.unwrap_or_else(|| Path::new(env!("CARGO_MANIFEST_DIR")).join("../rules/lexicon")),
     })
 }
 
@@ -91,12 +90,7 @@ fn run(options: &Options) -> Result<String, Error> {
         child: &child,
         bath: &bath,
     })?;
-    let new: Vec<String> = built
-        .unaligned
-        .iter()
-        .filter(|w| !known.contains(w.as_str()))
-        .cloned()
-        .collect();
+    let new: Vec<String> = built.unaligned.iter().filter(|w| !known.contains(w.as_str())).cloned().collect();
     if !new.is_empty() {
         return Err(Error::Unaligned(new));
     }
@@ -113,9 +107,7 @@ fn run(options: &Options) -> Result<String, Error> {
         "check" if sources::read(&file("lexicon.tsv"))? == text => {
             Ok(format!("{} words, as committed", built.rows.len()))
         }
-        "check" => Err(Error::Usage(
-            "lexicon.tsv is not what these sources give".to_owned(),
-        )),
+        "check" => Err(Error::Usage("lexicon.tsv is not what these sources give".to_owned())),
         _ => Err(Error::Usage(USAGE.to_owned())),
     }
 }
@@ -141,23 +133,13 @@ fn put_screens(
         let child = |w: &str| built.rows.get(w).is_some_and(|r| r.child > 0);
         let near = plain.offensive_sounds(inventory, costs, converter, cmu);
         said.push(screens::write(&file("offensive_sounds.bin"), &near)?);
-        said.push(screens::write(
-            &file("blocked_strings.bin"),
-            &plain.blocked_strings(),
-        )?);
-        said.push(screens::write(
-            &file("unsuitable.bin"),
-            &plain.unsuitable(child),
-        )?);
+        said.push(screens::write(&file("blocked_strings.bin"), &plain.blocked_strings())?);
+        said.push(screens::write(&file("unsuitable.bin"), &plain.unsuitable(child))?);
     }
     Ok(said.join("\n"))
 }
 
 fn put(path: &Path, text: &str) -> Result<String, Error> {
     fs::write(path, text).map_err(|e| Error::Write(path.display().to_string(), e.to_string()))?;
-    Ok(format!(
-        "{}: {} lines",
-        path.display(),
-        text.lines().count()
-    ))
+    Ok(format!("{}: {} lines", path.display(), text.lines().count()))
 }

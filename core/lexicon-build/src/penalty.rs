@@ -24,10 +24,7 @@ impl Spot<'_> {
     }
 
     fn phone_before(&self) -> &'static str {
-        self.j
-            .checked_sub(1)
-            .and_then(|j| self.phones.get(j))
-            .map_or("", |p| p.phone())
+        self.j.checked_sub(1).and_then(|j| self.phones.get(j)).map_or("", |p| p.phone())
     }
 
     fn vowel_phone_after(&self) -> bool {
@@ -95,13 +92,7 @@ impl<'a> Penalties<'a> {
         sum + self.by_spelling(item, sound, american, spot) + yod(item, sound, phone, spot)
     }
 
-    fn by_spelling(
-        &self,
-        item: &Correspondence,
-        sound: &str,
-        american: &[Arpa],
-        spot: &Spot<'_>,
-    ) -> f32 {
+    fn by_spelling(&self, item: &Correspondence, sound: &str, american: &[Arpa], spot: &Spot<'_>) -> f32 {
         let first = american.first().copied();
         let is = |text: &str| first.is_some_and(|a| a.is(text));
         let phone = first.map_or("", |a| a.phone());
@@ -133,9 +124,7 @@ impl<'a> Penalties<'a> {
                 }
             }
             ("er" | "ir" | "or", "eə") if vowel_follows(spot, 2) => -2.2,
-            ("ar" | "arr" | "or" | "orr", "ə") if spot.i < 3 && spot.stress_follows(american) => {
-                4.0
-            }
+            ("ar" | "arr" | "or" | "orr", "ə") if spot.i < 3 && spot.stress_follows(american) => 4.0,
             ("e", "ɪ") | ("e" | "a", "ə") if self.final_l(spot) => 4.0,
             ("e", "ə") if spot.letters.ends_with(b"es") && spot.i + 2 == spot.letters.len() => 2.0,
             ("i", "ɪ") if is("AH0") && self.final_l(spot) => 4.0,
@@ -155,17 +144,14 @@ impl<'a> Penalties<'a> {
     pub fn short_a_before_r(&self, spot: &Spot<'_>) -> bool {
         let heard = spot.phones.get(spot.j).is_some_and(|a| a.is("EH1"))
             && spot.phone_after() == "R"
-            && spot
-                .letters
-                .get(spot.i..)
-                .is_some_and(|r| r.starts_with(b"ar"));
+            && spot.letters.get(spot.i..).is_some_and(|r| r.starts_with(b"ar"));
         heard && !self.long_a_before_r(spot)
     }
 
     fn long_a_before_r(&self, spot: &Spot<'_>) -> bool {
         const LONG: [&str; 18] = [
-            "are", "arious", "arian", "arium", "aria", "aries", "aried", "ariation", "ariety",
-            "aring", "arin$", "ario", "ary$", "arah$", "aron$", "aring$", "arent", "area",
+            "are", "arious", "arian", "arium", "aria", "aries", "aried", "ariation", "ariety", "aring",
+            "arin$", "ario", "ary$", "arah$", "aron$", "aring$", "arent", "area",
         ];
         let rest = self.word.get(spot.i..).unwrap_or("");
         LONG.iter().any(|l| match l.strip_suffix('$') {
@@ -176,9 +162,7 @@ impl<'a> Penalties<'a> {
 }
 
 fn vowel_follows(spot: &Spot<'_>, letters: usize) -> bool {
-    spot.letters
-        .get(spot.i + letters)
-        .is_some_and(|b| b"aeiouy".contains(b))
+    spot.letters.get(spot.i + letters).is_some_and(|b| b"aeiouy".contains(b))
 }
 
 /// British keeps the /j/ American lost after t, d and n, and only there.
@@ -197,12 +181,9 @@ fn yod(item: &Correspondence, sound: &str, phone: &str, spot: &Spot<'_>) -> f32 
 /// *forest*, *orange*, *moral*: a short o and a sounded r where American has a long vowel.
 fn short_o_before_r(word: &str) -> bool {
     const INSIDE: [&str; 18] = [
-        "orr", "orest", "oreign", "origin", "orang", "orical", "orence", "orid", "ority",
-        "orities", "orator", "orist", "orish", "oracle", "orator", "orib", "oracy", "orality",
+        "orr", "orest", "oreign", "origin", "orang", "orical", "orence", "orid", "ority", "orities",
+        "orator", "orist", "orish", "oracle", "orator", "orib", "oracy", "orality",
     ];
     const FINAL: [&str; 4] = ["oral", "orals", "orally", "oric"];
-    INSIDE.iter().any(|s| word.contains(s))
-        || FINAL
-            .iter()
-            .any(|s| word.ends_with(s) && word.len() > s.len())
+    INSIDE.iter().any(|s| word.contains(s)) || FINAL.iter().any(|s| word.ends_with(s) && word.len() > s.len())
 }

@@ -92,12 +92,7 @@ pub fn build(sources: &Sources<'_>) -> Result<Built, Error> {
                 built.unaligned.insert(lower);
             }
             Some(variants) => {
-                let row = Row {
-                    shown,
-                    band,
-                    child,
-                    variants,
-                };
+                let row = Row { shown, band, child, variants };
                 built.rows.insert(lower, row);
             }
             None if child > 0 => {
@@ -110,11 +105,7 @@ pub fn build(sources: &Sources<'_>) -> Result<Built, Error> {
     Ok(built)
 }
 
-fn from_cmu(
-    sources: &Sources<'_>,
-    converter: &Converter<'_>,
-    word: &str,
-) -> Option<Vec<Converted>> {
+fn from_cmu(sources: &Sources<'_>, converter: &Converter<'_>, word: &str) -> Option<Vec<Converted>> {
     let list = sources.cmu.get(word)?;
     let mut ranked: Vec<(f32, Converted)> = Vec::new();
     for (n, american) in list.iter().enumerate() {
@@ -142,10 +133,8 @@ fn from_overrides(
     let mut out = Vec::new();
     for text in list {
         let (units, cost) = if text.contains(':') {
-            let units: Result<Vec<Unit>, _> = text
-                .split_whitespace()
-                .map(|t| sources.inventory.parse_token(t))
-                .collect();
+            let units: Result<Vec<Unit>, _> =
+                text.split_whitespace().map(|t| sources.inventory.parse_token(t)).collect();
             (units.map_err(|e| bad(e.to_string()))?, 0.0)
         } else {
             let phonemes = Phoneme::parse_sequence(text).map_err(|e| bad(e.to_string()))?;
@@ -162,23 +151,15 @@ fn from_overrides(
             return Err(bad("the units do not spell the word".to_owned()));
         }
         let stress = borrowed_stress(sources, word, &units);
-        out.push(Converted {
-            cost,
-            units,
-            stress,
-        });
+        out.push(Converted { cost, units, stress });
     }
     Ok(Some(out))
 }
 
 /// The CMU stress digits when the dictionary has a variant with as many vowels, else `-`.
 fn borrowed_stress(sources: &Sources<'_>, word: &str, units: &[Unit]) -> String {
-    let vowels = phonemes(sources.inventory, units)
-        .iter()
-        .filter(|p| p.is_vowel())
-        .count();
-    let digits =
-        |american: &String| -> String { american.chars().filter(char::is_ascii_digit).collect() };
+    let vowels = phonemes(sources.inventory, units).iter().filter(|p| p.is_vowel()).count();
+    let digits = |american: &String| -> String { american.chars().filter(char::is_ascii_digit).collect() };
     sources
         .cmu
         .get(word)
@@ -191,14 +172,11 @@ fn borrowed_stress(sources: &Sources<'_>, word: &str, units: &[Unit]) -> String 
 
 /// Tags a final s that is added to a word which stands in the list without it.
 fn mark_suffixes(inventory: &Inventory, rows: &mut BTreeMap<String, Row>) {
-    let is_s = |u: &Unit| {
-        inventory
-            .get(u.id())
-            .is_some_and(|c| matches!(c.gpc.to_string().as_str(), "s:s" | "s:z"))
-    };
+    let is_s =
+        |u: &Unit| inventory.get(u.id()).is_some_and(|c| matches!(c.gpc.to_string().as_str(), "s:s" | "s:z"));
     let bases: BTreeMap<String, Vec<Vec<Unit>>> = rows
-        .iter()
-        .filter_map(|(word, _)| {
+        .keys()
+        .filter_map(|word| {
             let base = rows.get(word.strip_suffix('s')?)?;
             (base.shown.len() > 2).then(|| {
                 let units = base.variants.iter().map(|v| v.units.clone()).collect();
@@ -244,11 +222,7 @@ pub fn line(inventory: &Inventory, row: &Row) -> String {
         out.push('\t');
         out.push_str(&tokens.join(" "));
         out.push('|');
-        out.push_str(if variant.stress.is_empty() {
-            "-"
-        } else {
-            &variant.stress
-        });
+        out.push_str(if variant.stress.is_empty() { "-" } else { &variant.stress });
     }
     out
 }

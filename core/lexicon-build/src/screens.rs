@@ -54,12 +54,7 @@ pub fn real_words(scowl: &Path, largest: u8, cmu: &Cmu) -> Result<Hashes, Error>
 /// The sounds of the lexicon and of every short word and name of the CMU dictionary, in each
 /// supported accent.
 #[must_use]
-pub fn real_sounds(
-    inventory: &Inventory,
-    converter: &Converter<'_>,
-    cmu: &Cmu,
-    built: &Built,
-) -> Hashes {
+pub fn real_sounds(inventory: &Inventory, converter: &Converter<'_>, cmu: &Cmu, built: &Built) -> Hashes {
     let mut out = Hashes::new();
     let mut add = |units: &[Unit]| {
         for (n, accent) in (0u8..).zip(Accent::SUPPORTED) {
@@ -179,13 +174,8 @@ fn readings(
     cmu: &Cmu,
     word: &str,
 ) -> Vec<Vec<Phoneme>> {
-    let mut units: Vec<Vec<Unit>> = cmu
-        .get(word)
-        .into_iter()
-        .flatten()
-        .filter_map(|p| converter.run(word, p))
-        .map(|c| c.units)
-        .collect();
+    let mut units: Vec<Vec<Unit>> =
+        cmu.get(word).into_iter().flatten().filter_map(|p| converter.run(word, p)).map(|c| c.units).collect();
     if units.is_empty() {
         let guesses = guess::by_rule(inventory, costs, word.as_bytes());
         units.extend(guesses.into_iter().take(1).map(|a| a.units));

@@ -12,9 +12,7 @@ pub struct Lines;
 impl Lines {
     /// Iterates over them.
     pub fn of(text: &str) -> impl Iterator<Item = &str> {
-        text.lines()
-            .map(|l| l.split('#').next().unwrap_or("").trim())
-            .filter(|l| !l.is_empty())
+        text.lines().map(|l| l.split('#').next().unwrap_or("").trim()).filter(|l| !l.is_empty())
     }
 }
 
@@ -79,8 +77,8 @@ pub fn read_scowl(folder: &Path, largest: u8) -> Result<Bands, Error> {
 fn wanted(name: &str) -> Option<u8> {
     let (list, size) = name.rsplit_once('.')?;
     let (language, kind) = list.split_once('-')?;
-    let fits = matches!(language, "english" | "british")
-        && matches!(kind, "words" | "upper" | "contractions");
+    let fits =
+        matches!(language, "english" | "british") && matches!(kind, "words" | "upper" | "contractions");
     if fits { size.parse().ok() } else { None }
 }
 
@@ -99,10 +97,7 @@ fn keep(bands: &mut Bands, word: &str, band: u8) {
     if !plain || possessive || acronym || lone || word.is_empty() || word.starts_with('\'') {
         return;
     }
-    let entry = bands.entry(lower).or_insert_with(|| Banded {
-        shown: word.to_owned(),
-        band,
-    });
+    let entry = bands.entry(lower).or_insert_with(|| Banded { shown: word.to_owned(), band });
     let capital = |w: &str| w.bytes().any(|b| b.is_ascii_uppercase());
     if capital(&entry.shown) && !capital(word) {
         word.clone_into(&mut entry.shown);
@@ -110,9 +105,8 @@ fn keep(bands: &mut Bands, word: &str, band: u8) {
 }
 
 /// Words in 's that are contractions and not possessives.
-const CONTRACTED_S: [&str; 10] = [
-    "it's", "he's", "she's", "that's", "what's", "who's", "where's", "there's", "here's", "let's",
-];
+const CONTRACTED_S: [&str; 10] =
+    ["it's", "he's", "she's", "that's", "what's", "who's", "where's", "there's", "here's", "let's"];
 
 /// Hand-written pronunciations: `word <tab or spaces> variant [| variant]`.
 #[must_use]
@@ -166,13 +160,7 @@ mod tests {
     #[test]
     fn lower_case_wins_and_possessives_go() {
         let mut bands = Bands::new();
-        for (w, b) in [
-            ("Polish", 35),
-            ("polish", 35),
-            ("dog's", 10),
-            ("it's", 10),
-            ("USA", 10),
-        ] {
+        for (w, b) in [("Polish", 35), ("polish", 35), ("dog's", 10), ("it's", 10), ("USA", 10)] {
             keep(&mut bands, w, b);
         }
         assert_eq!(bands.len(), 2);

@@ -68,12 +68,7 @@ impl Accent {
         let Some(item) = inventory.get(unit.id()) else {
             return Vec::new();
         };
-        let mut out: Vec<Phoneme> = item
-            .gpc
-            .phonemes()
-            .iter()
-            .map(|p| self.vowel(unit, *p))
-            .collect();
+        let mut out: Vec<Phoneme> = item.gpc.phonemes().iter().map(|p| self.vowel(unit, *p)).collect();
         let letters = item.gpc.grapheme().letters();
         if self.wh_distinct && letters == "wh" && item.gpc.phonemes().len() == 1 {
             for p in &mut out {
@@ -101,17 +96,10 @@ impl Accent {
     /// The pronunciation of a whole reading.
     #[must_use]
     pub fn pronounce(&self, inventory: &Inventory, units: &[Unit]) -> Vec<Phoneme> {
-        units
-            .iter()
-            .flat_map(|u| self.realise(inventory, *u))
-            .collect()
+        units.iter().flat_map(|u| self.realise(inventory, *u)).collect()
     }
 }
 
 fn swap(p: Phoneme, from: &str, to: &str) -> Phoneme {
-    if p.symbol() == from {
-        Phoneme::from_symbol(to).unwrap_or(p)
-    } else {
-        p
-    }
+    if p.symbol() == from { Phoneme::from_symbol(to).unwrap_or(p) } else { p }
 }

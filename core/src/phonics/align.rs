@@ -45,9 +45,7 @@ impl Costs {
         let mut costs = vec![f32::NAN; inventory.len()];
         for (line, text) in data::lines(text) {
             let bad = |why: String| DataError::new(FILE, line, why);
-            let (gpc, cost) = text
-                .split_once('\t')
-                .ok_or_else(|| bad("two cells expected".to_owned()))?;
+            let (gpc, cost) = text.split_once('\t').ok_or_else(|| bad("two cells expected".to_owned()))?;
             let id = inventory.find(gpc).map_err(|e| bad(e.to_string()))?;
             let cost = cost.parse().map_err(|_| bad(format!("cost of {gpc}")))?;
             if let Some(slot) = costs.get_mut(id.index()) {
@@ -128,11 +126,7 @@ struct Cell {
     unit: Option<Unit>,
 }
 
-const UNREACHED: Cell = Cell {
-    cost: f32::INFINITY,
-    from: 0,
-    unit: None,
-};
+const UNREACHED: Cell = Cell { cost: f32::INFINITY, from: 0, unit: None };
 
 struct Table {
     width: usize,
@@ -156,17 +150,9 @@ impl Table {
 /// The cheapest segmentation of `word` (lower-case letters only) that sounds as `phonemes`, or
 /// none if no segmentation of the inventory's correspondences does.
 #[must_use]
-pub fn align(
-    inventory: &Inventory,
-    costs: &Costs,
-    word: &[u8],
-    phonemes: &[Phoneme],
-) -> Option<Aligned> {
+pub fn align(inventory: &Inventory, costs: &Costs, word: &[u8], phonemes: &[Phoneme]) -> Option<Aligned> {
     let width = phonemes.len() + 1;
-    let mut table = Table {
-        width,
-        cells: vec![UNREACHED; (word.len() + 1) * width * STATES],
-    };
+    let mut table = Table { width, cells: vec![UNREACHED; (word.len() + 1) * width * STATES] };
     table.cells.first_mut()?.cost = 0.0;
     for i in 0..word.len() {
         for j in 0..width {
@@ -177,10 +163,7 @@ pub fn align(
     }
     let end = table.at(word.len(), phonemes.len(), 0);
     let cost = table.cells.get(end)?.cost;
-    cost.is_finite().then(|| Aligned {
-        units: trace(&table, end),
-        cost,
-    })
+    cost.is_finite().then(|| Aligned { units: trace(&table, end), cost })
 }
 
 /// A place in the lattice: letters read, phonemes read, split-digraph state (0 closed, 1 open,
@@ -210,11 +193,7 @@ pub fn arcs(
         return;
     };
     if state >= 2 && letter == b'e' {
-        visit(Arc {
-            unit: None,
-            to: (i + 1, j, 0),
-            extra: closing_cost(word, i, state),
-        });
+        visit(Arc { unit: None, to: (i + 1, j, 0), extra: closing_cost(word, i, state) });
     }
     for id in inventory.starting_with(letter) {
         let Some(item) = inventory.get(*id) else {
@@ -225,17 +204,11 @@ pub fn arcs(
         };
         let (plain, linking) = sounds(item, phonemes, j);
         let mut arc = |sounds: usize, unit| {
-            visit(Arc {
-                unit: Some(unit),
-                to: (i + letters, j + sounds, to_state),
-                extra: 0.0,
-            });
+            visit(Arc { unit: Some(unit), to: (i + letters, j + sounds, to_state), extra: 0.0 });
         };
         let unit = Unit::new(*id);
         plain.into_iter().for_each(|n| arc(n, unit));
-        linking
-            .into_iter()
-            .for_each(|n| arc(n, unit.with(Tag::LinkingR)));
+        linking.into_iter().for_each(|n| arc(n, unit.with(Tag::LinkingR)));
     }
 }
 

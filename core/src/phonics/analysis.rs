@@ -25,12 +25,7 @@ pub struct Limits {
 
 impl Default for Limits {
     fn default() -> Self {
-        Self {
-            thin: 4,
-            days_per_step: 1,
-            review_every: 4,
-            days_available: None,
-        }
+        Self { thin: 4, days_per_step: 1, review_every: 4, days_available: None }
     }
 }
 
@@ -119,9 +114,7 @@ impl Plan {
     pub fn analysis(&self, engine: &Engine, limits: Limits) -> Analysis {
         let last = u32::from(self.last_step());
         let reviews = last.checked_div(limits.review_every).unwrap_or(0);
-        let days_needed = last
-            .saturating_mul(limits.days_per_step)
-            .saturating_add(reviews);
+        let days_needed = last.saturating_mul(limits.days_per_step).saturating_add(reviews);
         Analysis {
             steps: self.step_analysis(engine, limits.thin),
             too_close: self.too_close(engine),
@@ -129,9 +122,7 @@ impl Plan {
             exception_faults: self.exception_faults(engine),
             child_coverage: self.child_coverage(engine),
             days_needed,
-            days_spare: limits
-                .days_available
-                .map(|d| i64::from(d) - i64::from(days_needed)),
+            days_spare: limits.days_available.map(|d| i64::from(d) - i64::from(days_needed)),
         }
     }
 
@@ -221,11 +212,8 @@ impl Plan {
                 };
                 let decodable = self.reading.reading(reading.units);
                 let later = self.reading.lacking(engine, reading.units, step);
-                let at_end = self
-                    .reading
-                    .lacking(engine, reading.units, self.last_step());
-                let later_parts: Vec<Gpc> =
-                    later.into_iter().filter(|g| !at_end.contains(g)).collect();
+                let at_end = self.reading.lacking(engine, reading.units, self.last_step());
+                let later_parts: Vec<Gpc> = later.into_iter().filter(|g| !at_end.contains(g)).collect();
                 if decodable <= step || !later_parts.is_empty() {
                     out.push(ExceptionFault {
                         word: word.shown().to_owned(),
@@ -248,17 +236,10 @@ impl Plan {
                 read += weight(word.child_band());
             }
         }
-        if all == 0.0 {
-            0.0
-        } else {
-            (read * 1000.0 / all).round() / 10.0
-        }
+        if all == 0.0 { 0.0 } else { (read * 1000.0 / all).round() / 10.0 }
     }
 
     fn gpcs(&self, engine: &Engine, ids: &[super::unit::GpcId]) -> Vec<Gpc> {
-        ids.iter()
-            .filter_map(|id| engine.inventory().get(*id))
-            .map(|c| c.gpc.clone())
-            .collect()
+        ids.iter().filter_map(|id| engine.inventory().get(*id)).map(|c| c.gpc.clone()).collect()
     }
 }

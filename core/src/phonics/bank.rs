@@ -86,13 +86,7 @@ impl Plan {
         let reading = StepTable::new(engine, &sequence, policy);
         let spelling = StepTable::new(engine, &sequence, policy.exact());
         let unlocks = Unlocks::new(engine, &reading, sequence.len());
-        Self {
-            sequence,
-            policy,
-            reading,
-            spelling,
-            unlocks,
-        }
+        Self { sequence, policy, reading, spelling, unlocks }
     }
 
     /// The last step's number.

@@ -1,10 +1,9 @@
 //! Pairs of correspondences that children confuse, with the gap better kept between them.
 
-use std::collections::HashMap;
-
 use serde::Serialize;
 
 use super::data::{self, DataError};
+use super::fixed::Map;
 use super::inventory::Inventory;
 use super::unit::GpcId;
 
@@ -30,7 +29,7 @@ const SAME_SOUND: u16 = 4;
 /// The pairs of `confusable.tsv`; pairs of one spelling or one sound are worked out.
 #[derive(Debug, Clone)]
 pub struct Confusable {
-    listed: HashMap<(GpcId, GpcId), (u16, Confusion)>,
+    listed: Map<(GpcId, GpcId), (u16, Confusion)>,
 }
 
 impl Confusable {
@@ -39,7 +38,7 @@ impl Confusable {
     /// # Errors
     /// [`DataError`] naming the line.
     pub fn load(inventory: &Inventory) -> Result<Self, DataError> {
-        let mut listed = HashMap::new();
+        let mut listed = Map::default();
         for (line, text) in data::lines(data::CONFUSABLE) {
             let bad = |why: String| DataError::new("confusable.tsv", line, why);
             let cells: Vec<&str> = text.split('\t').collect();
@@ -69,8 +68,7 @@ impl Confusable {
         let (one, other) = (&inventory.get(a)?.gpc, &inventory.get(b)?.gpc);
         let long = |g: &super::gpc::Gpc| g.grapheme().as_str().len() > 1;
         let voiced_pair = one.grapheme().as_str() == "th" || one.grapheme().as_str() == "ed";
-        let doubled =
-            one.grapheme().is_doubled_consonant() || other.grapheme().is_doubled_consonant();
+        let doubled = one.grapheme().is_doubled_consonant() || other.grapheme().is_doubled_consonant();
         if a == b || doubled {
             None
         } else if one.grapheme() == other.grapheme() {

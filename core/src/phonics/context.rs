@@ -13,11 +13,7 @@ impl Context {
     pub fn parse(before: &'static str, after: &'static str) -> Self {
         Self {
             before: (before != "-").then_some(before),
-            after: if after == "-" {
-                Vec::new()
-            } else {
-                after.split(',').collect()
-            },
+            after: if after == "-" { Vec::new() } else { after.split(',').collect() },
         }
     }
 
@@ -55,11 +51,7 @@ mod tests {
     fn contexts_look_at_both_sides() {
         let check = |before, after, word: &str, start, length, want| {
             let context = Context::parse(before, after);
-            assert_eq!(
-                context.allows(word.as_bytes(), start, length),
-                want,
-                "{word}"
-            );
+            assert_eq!(context.allows(word.as_bytes(), start, length), want, "{word}");
         };
         check("^", "-", "knee", 0, 2, true);
         check("^", "-", "banknote", 3, 2, false);

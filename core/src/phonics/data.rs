@@ -28,8 +28,7 @@ pub(crate) const REAL_WORDS: &[u8] = include_bytes!("../../rules/screens/real_wo
 /// See `core/rules/screens/README.md`.
 pub(crate) const REAL_SOUNDS: &[u8] = include_bytes!("../../rules/screens/real_sounds.bin");
 /// See `core/rules/screens/README.md`.
-pub(crate) const OFFENSIVE_SOUNDS: &[u8] =
-    include_bytes!("../../rules/screens/offensive_sounds.bin");
+pub(crate) const OFFENSIVE_SOUNDS: &[u8] = include_bytes!("../../rules/screens/offensive_sounds.bin");
 /// See `core/rules/screens/README.md`.
 pub(crate) const BLOCKED_STRINGS: &[u8] = include_bytes!("../../rules/screens/blocked_strings.bin");
 /// See `core/rules/screens/README.md`.
@@ -51,17 +50,11 @@ impl DataError {
     /// A fault at a line of a file.
     #[must_use]
     pub fn new(file: &'static str, line: usize, reason: impl Into<String>) -> Self {
-        Self {
-            file,
-            line,
-            reason: reason.into(),
-        }
+        Self { file, line, reason: reason.into() }
     }
 }
 
 /// The lines that hold data, numbered from 1: not the blank ones, not those that begin with `#`.
 pub(crate) fn lines(text: &'static str) -> impl Iterator<Item = (usize, &'static str)> {
-    (1..)
-        .zip(text.lines())
-        .filter(|(_, l)| !l.trim().is_empty() && !l.starts_with('#'))
+    (1..).zip(text.lines()).filter(|(_, l)| !l.trim().is_empty() && !l.starts_with('#'))
 }

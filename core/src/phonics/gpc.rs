@@ -37,10 +37,7 @@ impl Gpc {
     /// Pairs a grapheme with its phonemes; no phonemes means a letter that is not sounded.
     #[must_use]
     pub fn new(grapheme: Grapheme, phonemes: Vec<Phoneme>) -> Self {
-        Self {
-            grapheme,
-            phonemes: phonemes.into_boxed_slice(),
-        }
+        Self { grapheme, phonemes: phonemes.into_boxed_slice() }
     }
 
     /// The spelling.
@@ -66,9 +63,7 @@ impl FromStr for Gpc {
     type Err = GpcError;
 
     fn from_str(text: &str) -> Result<Self, Self::Err> {
-        let (g, p) = text
-            .split_once([':', '/'])
-            .ok_or_else(|| GpcError::NoSeparator(text.to_owned()))?;
+        let (g, p) = text.split_once([':', '/']).ok_or_else(|| GpcError::NoSeparator(text.to_owned()))?;
         Ok(Self::new(g.parse()?, Phoneme::parse_sequence(p)?))
     }
 }

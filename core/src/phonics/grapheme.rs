@@ -22,9 +22,7 @@ pub enum GraphemeError {
     #[error("\u{201c}{0}\u{201d} is too long for a grapheme (at most {LONGEST} letters)")]
     TooLong(String),
     /// A character other than a letter `a`–`z`, or an underscore outside `?_e`.
-    #[error(
-        "\u{201c}{0}\u{201d} is not a grapheme: letters a to z only; write a split digraph a_e"
-    )]
+    #[error("\u{201c}{0}\u{201d} is not a grapheme: letters a to z only; write a split digraph a_e")]
     BadCharacter(String),
 }
 

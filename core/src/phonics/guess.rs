@@ -23,10 +23,7 @@ struct Partial {
 pub fn by_rule(inventory: &Inventory, costs: &Costs, word: &[u8]) -> Vec<Aligned> {
     let mut cells: Vec<Vec<Partial>> = vec![Vec::new(); (word.len() + 1) * STATES];
     if let Some(start) = cells.first_mut() {
-        start.push(Partial {
-            cost: 0.0,
-            units: Vec::new(),
-        });
+        start.push(Partial { cost: 0.0, units: Vec::new() });
     }
     for i in 0..word.len() {
         for state in 0..STATES {
@@ -45,10 +42,7 @@ pub fn by_rule(inventory: &Inventory, costs: &Costs, word: &[u8]) -> Vec<Aligned
     ends.into_iter()
         .filter(|e| e.cost <= limit)
         .take(RETURNED)
-        .map(|e| Aligned {
-            units: e.units,
-            cost: e.cost,
-        })
+        .map(|e| Aligned { units: e.units, cost: e.cost })
         .collect()
 }
 
@@ -64,10 +58,8 @@ fn extend(
         return;
     };
     if state >= 2 && letter == b'e' {
-        let next = Partial {
-            cost: partial.cost + closing_cost(word, i, state),
-            units: partial.units.clone(),
-        };
+        let next =
+            Partial { cost: partial.cost + closing_cost(word, i, state), units: partial.units.clone() };
         keep(&mut cells[(i + 1) * STATES], next);
     }
     for id in inventory.starting_with(letter) {
@@ -108,10 +100,8 @@ fn habit(item: &Correspondence, word: &[u8], i: usize, n: usize) -> f32 {
         ("u", "w") if !vowel_next => 6.0,
         ("n", "ŋ") if !matches!(next, Some(b'k' | b'x' | b'c' | b'q' | b'g')) => 8.0,
         ("e" | "i" | "o" | "u", "ə") if i == 0 => 3.0,
-        ("a", "eɪ") | ("i", "aɪ") | ("o", "əʊ") | ("e", "iː") if next.is_none() && n < i => {
-            1.0
-        }
-        (one, _) if n == 1 && sound != "" && doubled(word, i, one) => 6.0,
+        ("a", "eɪ") | ("i", "aɪ") | ("o", "əʊ") | ("e", "iː") if next.is_none() && n < i => 1.0,
+        (one, _) if n == 1 && !sound.is_empty() && doubled(word, i, one) => 6.0,
         ("ng", _) if vowel_next && !word[i..].starts_with(b"ng") => 1.0,
         ("x", "g") if i != 1 => 3.0,
         _ => 0.0,
@@ -229,17 +219,13 @@ fn ending_units(inventory: &Inventory, base: &[Unit], ending: &str) -> Option<Ve
 
 fn compound(lexicon: &Lexicon, word: &str) -> Option<Vec<Vec<Unit>>> {
     let usable = |half: &str| {
-        let known = lexicon
-            .find(half)
-            .filter(|w| w.band() <= 20 || w.child_band() > 0)?;
+        let known = lexicon.find(half).filter(|w| w.band() <= 20 || w.child_band() > 0)?;
         known.readings().next().map(|r| r.units.to_vec())
     };
-    (3..word.len().saturating_sub(2))
-        .filter(|at| word.is_char_boundary(*at))
-        .find_map(|at| {
-            let (a, b) = word.split_at(at);
-            let mut units = usable(a)?;
-            units.extend(usable(b)?);
-            Some(vec![units])
-        })
+    (3..word.len().saturating_sub(2)).filter(|at| word.is_char_boundary(*at)).find_map(|at| {
+        let (a, b) = word.split_at(at);
+        let mut units = usable(a)?;
+        units.extend(usable(b)?);
+        Some(vec![units])
+    })
 }

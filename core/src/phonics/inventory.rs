@@ -1,10 +1,9 @@
 //! The inventory: every correspondence the engine knows, with where it may occur, and which of
 //! them are the units schools usually teach. Read from `core/rules/phonics`.
 
-use std::collections::HashMap;
-
 use super::context::Context;
 use super::data::{self, DataError};
+use super::fixed::Map;
 use super::gpc::{Gpc, GpcError};
 use super::unit::{GpcId, Tag, Unit};
 
@@ -28,7 +27,7 @@ pub struct Correspondence {
 pub struct Inventory {
     items: Vec<Correspondence>,
     by_first_letter: Vec<Vec<GpcId>>,
-    index: HashMap<Gpc, GpcId>,
+    index: Map<Gpc, GpcId>,
 }
 
 /// A correspondence that cannot be used, and what may have been meant.
@@ -66,11 +65,8 @@ impl Inventory {
     /// # Errors
     /// [`DataError`] naming file and line, when the rules of this build are damaged.
     pub fn load() -> Result<Self, DataError> {
-        let mut inventory = Self {
-            items: Vec::new(),
-            by_first_letter: vec![Vec::new(); 26],
-            index: HashMap::new(),
-        };
+        let mut inventory =
+            Self { items: Vec::new(), by_first_letter: vec![Vec::new(); 26], index: Map::default() };
         inventory.read_correspondences()?;
         inventory.read_contexts()?;
         inventory.read_units()?;
@@ -81,17 +77,13 @@ impl Inventory {
         const FILE: &str = "correspondences.txt";
         for (line, text) in data::lines(data::CORRESPONDENCES) {
             let bad = |why: String| DataError::new(FILE, line, why);
-            let (phonemes, graphemes) = text
-                .split_once(": ")
-                .ok_or_else(|| bad("no colon".to_owned()))?;
+            let (phonemes, graphemes) = text.split_once(": ").ok_or_else(|| bad("no colon".to_owned()))?;
             for item in graphemes.split_whitespace() {
                 let (grapheme, tier) = item.split_once('/').unwrap_or((item, "1"));
-                let gpc: Gpc = format!("{grapheme}:{phonemes}")
-                    .parse()
-                    .map_err(|e: GpcError| bad(e.to_string()))?;
+                let gpc: Gpc =
+                    format!("{grapheme}:{phonemes}").parse().map_err(|e: GpcError| bad(e.to_string()))?;
                 let tier = tier.parse().map_err(|_| bad(format!("tier of {item}")))?;
-                self.push(gpc, tier)
-                    .ok_or_else(|| bad(format!("too many at {item}")))?;
+                self.push(gpc, tier).ok_or_else(|| bad(format!("too many at {item}")))?;
             }
         }
         Ok(())
@@ -103,9 +95,7 @@ impl Inventory {
         if self.items.len() >= Unit::MAX_IDS || self.index.insert(gpc.clone(), id).is_some() {
             return None;
         }
-        self.by_first_letter
-            .get_mut(usize::from(first.checked_sub(b'a')?))?
-            .push(id);
+        self.by_first_letter.get_mut(usize::from(first.checked_sub(b'a')?))?.push(id);
         self.items.push(Correspondence {
             consonantal: !gpc.phonemes().is_empty() && !gpc.has_vowel(),
             gpc,
@@ -121,8 +111,7 @@ impl Inventory {
         for (line, text) in data::lines(data::CONTEXTS) {
             let bad = |why: String| DataError::new(FILE, line, why);
             let mut cells = text.split('\t');
-            let (Some(gpc), Some(before), Some(after)) = (cells.next(), cells.next(), cells.next())
-            else {
+            let (Some(gpc), Some(before), Some(after)) = (cells.next(), cells.next(), cells.next()) else {
                 return Err(bad("three cells expected".to_owned()));
             };
             let id = self.find(gpc).map_err(|e| bad(e.to_string()))?;
@@ -137,9 +126,7 @@ impl Inventory {
         const FILE: &str = "units.tsv";
         for (line, text) in data::lines(data::UNITS) {
             let bad = |why: String| DataError::new(FILE, line, why);
-            let (gpc, keyword) = text
-                .split_once('\t')
-                .ok_or_else(|| bad("two cells expected".to_owned()))?;
+            let (gpc, keyword) = text.split_once('\t').ok_or_else(|| bad("two cells expected".to_owned()))?;
             let id = self.find(gpc).map_err(|e| bad(e.to_string()))?;
             if let Some(item) = self.items.get_mut(id.index()) {
                 item.keyword = Some(keyword);
@@ -196,14 +183,9 @@ impl Inventory {
     /// # Errors
     /// [`UnknownGpc`] with the reason, or with up to five suggestions.
     pub fn find(&self, text: &str) -> Result<GpcId, UnknownGpc> {
-        let gpc: Gpc = text.parse().map_err(|reason| UnknownGpc::Malformed {
-            given: text.to_owned(),
-            reason,
-        })?;
-        self.id(&gpc).ok_or_else(|| UnknownGpc::NotEnglish {
-            suggestions: self.suggest(&gpc),
-            given: gpc,
-        })
+        let gpc: Gpc =
+            text.parse().map_err(|reason| UnknownGpc::Malformed { given: text.to_owned(), reason })?;
+        self.id(&gpc).ok_or_else(|| UnknownGpc::NotEnglish { suggestions: self.suggest(&gpc), given: gpc })
     }
 
     /// Up to five known correspondences: same spelling first, then same sound; common ones first.
@@ -226,19 +208,13 @@ impl Inventory {
             })
             .collect();
         near.sort();
-        near.into_iter()
-            .take(5)
-            .map(|(_, _, g)| g.clone())
-            .collect()
+        near.into_iter().take(5).map(|(_, _, g)| g.clone()).collect()
     }
 
     /// Writes a unit as the lexicon file does: the pair, then `'` and a letter for each tag.
     #[must_use]
     pub fn token(&self, unit: Unit) -> String {
-        let mut out = self
-            .get(unit.id())
-            .map(|c| c.gpc.to_string())
-            .unwrap_or_default();
+        let mut out = self.get(unit.id()).map(|c| c.gpc.to_string()).unwrap_or_default();
         for (tag, letter) in Tag::ALL {
             if unit.has(tag) {
                 out.push('\'');
@@ -285,10 +261,7 @@ mod tests {
         };
         let said: Vec<String> = suggestions.iter().map(Gpc::to_string).collect();
         assert!(said.contains(&"oo:uː".to_owned()) && said.contains(&"oo:ʊ".to_owned()));
-        assert!(matches!(
-            inventory.find("sh"),
-            Err(UnknownGpc::Malformed { .. })
-        ));
+        assert!(matches!(inventory.find("sh"), Err(UnknownGpc::Malformed { .. })));
     }
 
     #[test]

@@ -137,42 +137,18 @@ impl Plan {
     #[must_use]
     pub fn lesson(&self, engine: &Engine, request: &LessonRequest) -> Lesson {
         let step = request.step.min(self.last_step());
-        let taught_today = usize::from(step)
-            .checked_sub(1)
-            .and_then(|at| self.sequence.steps().get(at));
+        let taught_today = usize::from(step).checked_sub(1).and_then(|at| self.sequence.steps().get(at));
         let new: Vec<GpcId> = taught_today.map(|s| s.gpcs.clone()).unwrap_or_default();
         let review = self.review_set(engine, request, &new);
         let shape = &request.shape;
-        let focus: Vec<GpcId> = if new.is_empty() {
-            review.iter().map(|(id, _)| *id).collect()
-        } else {
-            new.clone()
-        };
-        let read = self.pick(
-            engine,
-            step,
-            &focus,
-            BankKind::Read,
-            request.seed,
-            shape.read,
-            &[],
-        );
+        let focus: Vec<GpcId> =
+            if new.is_empty() { review.iter().map(|(id, _)| *id).collect() } else { new.clone() };
+        let read = self.pick(engine, (step, BankKind::Read), &focus, request.seed, shape.read, &[]);
         let used: Vec<WordId> = read.iter().map(|w| w.id).collect();
-        let spell = self.pick(
-            engine,
-            step,
-            &focus,
-            BankKind::Spell,
-            request.seed,
-            shape.spell,
-            &used,
-        );
+        let spell = self.pick(engine, (step, BankKind::Spell), &focus, request.seed, shape.spell, &used);
         let gpc = |id: &GpcId| engine.inventory().get(*id).map(|c| c.gpc.clone());
         let written = |words: Vec<LexWord<'_>>, kind| {
-            words
-                .iter()
-                .filter_map(|w| self.write(engine, w, kind))
-                .collect()
+            words.iter().filter_map(|w| self.write(engine, w, kind)).collect()
         };
         Lesson {
             step,
@@ -182,12 +158,7 @@ impl Plan {
             sentences: self.sentences(engine, step, &focus, request.seed, shape.sentences),
             review: review
                 .iter()
-                .filter_map(|(id, reason)| {
-                    Some(ReviewItem {
-                        gpc: gpc(id)?,
-                        reason: *reason,
-                    })
-                })
+                .filter_map(|(id, reason)| Some(ReviewItem { gpc: gpc(id)?, reason: *reason }))
                 .collect(),
             new: new.iter().filter_map(gpc).collect(),
             read: written(read, BankKind::Read),
@@ -211,20 +182,15 @@ impl Plan {
             .filter(|h| !new.contains(&h.gpc))
             .map(|h| {
                 let (score, reason) = urgency(h, request);
-                let confused = new.iter().any(|n| {
-                    engine
-                        .confusable()
-                        .gap(engine.inventory(), h.gpc, *n)
-                        .is_some()
-                });
+                let confused =
+                    new.iter().any(|n| engine.confusable().gap(engine.inventory(), h.gpc, *n).is_some());
                 let score = if confused { score - 2.5 } else { score };
                 (score + rng.below(100) as f32 / 10_000.0, h.gpc, reason)
             })
             .collect();
         scored.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
         scored.truncate(request.shape.review);
-        let mut out: Vec<(GpcId, ReviewReason)> =
-            scored.into_iter().map(|(_, g, r)| (g, r)).collect();
+        let mut out: Vec<(GpcId, ReviewReason)> = scored.into_iter().map(|(_, g, r)| (g, r)).collect();
         rng.shuffle(&mut out);
         out
     }
@@ -234,33 +200,25 @@ impl Plan {
     fn pick<'e>(
         &'e self,
         engine: &'e Engine,
-        step: u16,
+        (step, kind): (u16, BankKind),
         focus: &[GpcId],
-        kind: BankKind,
         seed: u64,
         count: usize,
         without: &[WordId],
     ) -> Vec<LexWord<'e>> {
-        let purpose = if kind == BankKind::Read {
-            "read"
-        } else {
-            "spell"
-        };
+        let purpose = if kind == BankKind::Read { "read" } else { "spell" };
         let mut rng = Rng::for_purpose(seed, purpose);
         let weigh = |w: LexWord<'e>| {
             let length = w.readings().next().map_or(0, |r| r.units.len());
             let known = [1, 9, 5, 2][usize::from(w.child_band().min(3))];
-            let short = 8u32
-                .saturating_sub(u32::try_from(length).unwrap_or(8))
-                .max(1);
+            let short = 8u32.saturating_sub(u32::try_from(length).unwrap_or(8)).max(1);
             (w, known * short)
         };
         let (held, others): (Vec<LexWord<'e>>, Vec<LexWord<'e>>) = self
             .bank(engine, step, kind, Audience::Child)
             .filter(|w| w.shown().len() > 1)
             .partition(|w| self.holds(engine, w.id, focus));
-        let (shown, fresh): (Vec<_>, Vec<_>) =
-            held.into_iter().partition(|w| without.contains(&w.id));
+        let (shown, fresh): (Vec<_>, Vec<_>) = held.into_iter().partition(|w| without.contains(&w.id));
         let mut out: Vec<LexWord<'e>> = Vec::new();
         for group in [fresh, shown, others] {
             let more = count - out.len();
@@ -287,9 +245,7 @@ impl Plan {
         if made.len() < request.shape.pseudo {
             wanted.holding.clear();
             let others = self.pseudo_words(engine, step, &wanted).words;
-            let fresh = others
-                .into_iter()
-                .filter(|o| !made.iter().any(|m| m.word == o.word));
+            let fresh = others.into_iter().filter(|o| !made.iter().any(|m| m.word == o.word));
             let more: Vec<PseudoWord> = fresh.take(request.shape.pseudo - made.len()).collect();
             made.extend(more);
         }
@@ -299,10 +255,7 @@ impl Plan {
     fn lesson_exceptions(&self, step: u16, count: usize, seed: u64) -> Vec<String> {
         let steps = self.sequence.steps();
         let words = |range: &[super::sequence::Step]| -> Vec<String> {
-            range
-                .iter()
-                .flat_map(|s| s.exception_words.clone())
-                .collect()
+            range.iter().flat_map(|s| s.exception_words.clone()).collect()
         };
         let at = usize::from(step).min(steps.len());
         let mut out = words(&steps[at.saturating_sub(1)..at]);
@@ -364,19 +317,13 @@ pub fn practice(
 ) -> Practice {
     let known = Sequence::of_set(secure.iter().chain(current).copied());
     let plan = Plan::new(engine, known, policy);
-    let words = plan.pick(engine, 1, current, BankKind::Read, seed, count, &[]);
+    let words = plan.pick(engine, (1, BankKind::Read), current, seed, count, &[]);
     let mut review = secure.to_vec();
     Rng::for_purpose(seed, "practice").shuffle(&mut review);
     let gpcs = current.iter().chain(&review).take(count.max(current.len()));
     Practice {
-        gpcs: gpcs
-            .filter_map(|id| engine.inventory().get(*id))
-            .map(|c| c.gpc.clone())
-            .collect(),
-        words: words
-            .iter()
-            .filter_map(|w| plan.write(engine, w, BankKind::Read))
-            .collect(),
+        gpcs: gpcs.filter_map(|id| engine.inventory().get(*id)).map(|c| c.gpc.clone()).collect(),
+        words: words.iter().filter_map(|w| plan.write(engine, w, BankKind::Read)).collect(),
         sentences: plan.sentences(engine, 1, current, seed, 2),
     }
 }

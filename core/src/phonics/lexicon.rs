@@ -2,9 +2,9 @@
 //! in a few flat arrays. Looking a word up is a binary search without allocation.
 
 use std::cmp::Ordering;
-use std::collections::HashMap;
 
 use super::data::{self, DataError};
+use super::fixed::Map;
 use super::inventory::Inventory;
 use super::unit::{Tag, Unit};
 
@@ -74,11 +74,9 @@ impl Lexicon {
             variants: Vec::with_capacity(40_000),
             units: Vec::with_capacity(256 * 1024),
         };
-        let mut tokens: HashMap<&'static str, Unit> = HashMap::new();
+        let mut tokens: Map<&'static str, Unit> = Map::default();
         for (line, text) in data::lines(text) {
-            lexicon
-                .read_line(text, inventory, &mut tokens)
-                .map_err(|why| DataError::new(FILE, line, why))?;
+            lexicon.read_line(text, inventory, &mut tokens).map_err(|why| DataError::new(FILE, line, why))?;
         }
         Ok(lexicon)
     }
@@ -87,7 +85,7 @@ impl Lexicon {
         &mut self,
         line: &'static str,
         inventory: &Inventory,
-        tokens: &mut HashMap<&'static str, Unit>,
+        tokens: &mut Map<&'static str, Unit>,
     ) -> Result<(), String> {
         let mut cells = line.split('\t');
         let mut cell = || cells.next().ok_or_else(|| "too few cells".to_owned());
@@ -124,13 +122,7 @@ impl Lexicon {
         if count == 0 {
             return Err(format!("{shown} has no reading"));
         }
-        self.entries.push(Entry {
-            shown,
-            first,
-            count,
-            band,
-            child,
-        });
+        self.entries.push(Entry { shown, first, count, band, child });
         Ok(())
     }
 
@@ -149,10 +141,7 @@ impl Lexicon {
     /// The word with these letters, in any case; apostrophes count.
     #[must_use]
     pub fn find(&self, word: &str) -> Option<LexWord<'_>> {
-        let at = self
-            .entries
-            .binary_search_by(|e| compare(e.shown, word))
-            .ok()?;
+        let at = self.entries.binary_search_by(|e| compare(e.shown, word)).ok()?;
         self.get(WordId(u32::try_from(at).ok()?))
     }
 
@@ -160,20 +149,12 @@ impl Lexicon {
     #[must_use]
     pub fn get(&self, id: WordId) -> Option<LexWord<'_>> {
         let entry = *self.entries.get(id.0 as usize)?;
-        Some(LexWord {
-            lexicon: self,
-            entry,
-            id,
-        })
+        Some(LexWord { lexicon: self, entry, id })
     }
 
     /// All words in alphabetical order.
     pub fn iter(&self) -> impl Iterator<Item = LexWord<'_>> {
-        (0u32..).zip(&self.entries).map(|(i, entry)| LexWord {
-            lexicon: self,
-            entry: *entry,
-            id: WordId(i),
-        })
+        (0u32..).zip(&self.entries).map(|(i, entry)| LexWord { lexicon: self, entry: *entry, id: WordId(i) })
     }
 
     /// Bytes held on the heap (the text itself is part of the program).
@@ -208,17 +189,11 @@ impl<'a> LexWord<'a> {
     pub fn readings(&self) -> impl ExactSizeIterator<Item = Reading<'a>> + use<'a> {
         let lexicon = self.lexicon;
         let first = self.entry.first as usize;
-        let spans = lexicon
-            .variants
-            .get(first..first + usize::from(self.entry.count))
-            .unwrap_or(&[]);
+        let spans = lexicon.variants.get(first..first + usize::from(self.entry.count)).unwrap_or(&[]);
         spans.iter().map(|s| {
             let start = s.start as usize;
             let units = lexicon.units.get(start..start + usize::from(s.len));
-            Reading {
-                units: units.unwrap_or(&[]),
-                stress: s.stress,
-            }
+            Reading { units: units.unwrap_or(&[]), stress: s.stress }
         })
     }
 
@@ -241,9 +216,7 @@ fn mark_weak(inventory: &Inventory, units: Option<&mut [Unit]>, stress: &str) {
     let mut digits = stress.bytes();
     let several = stress.len() > 1 || stress == "-";
     for unit in units.into_iter().flatten() {
-        let phonemes = inventory
-            .get(unit.id())
-            .map_or(&[][..], |c| c.gpc.phonemes());
+        let phonemes = inventory.get(unit.id()).map_or(&[][..], |c| c.gpc.phonemes());
         let mut weak = None;
         for vowel in phonemes.iter().filter(|p| p.is_vowel()) {
             let this = match digits.next() {
@@ -260,7 +233,5 @@ fn mark_weak(inventory: &Inventory, units: Option<&mut [Unit]>, stress: &str) {
 
 /// Orders words by their letters without regard to case.
 fn compare(a: &str, b: &str) -> Ordering {
-    a.bytes()
-        .map(|c| c.to_ascii_lowercase())
-        .cmp(b.bytes().map(|c| c.to_ascii_lowercase()))
+    a.bytes().map(|c| c.to_ascii_lowercase()).cmp(b.bytes().map(|c| c.to_ascii_lowercase()))
 }

@@ -11,6 +11,7 @@ pub mod bank;
 pub mod confusable;
 pub mod context;
 mod data;
+pub mod fixed;
 pub mod gpc;
 pub mod grapheme;
 pub mod guess;
@@ -117,8 +118,7 @@ impl Engine {
     /// What syllables are made of; counted at the first call.
     #[must_use]
     pub fn grammar(&self) -> &Grammar {
-        self.grammar
-            .get_or_init(|| Grammar::new(&self.inventory, &self.lexicon))
+        self.grammar.get_or_init(|| Grammar::new(&self.inventory, &self.lexicon))
     }
 
     /// Pairs that are better not taught close together.

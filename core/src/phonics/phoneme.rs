@@ -12,9 +12,9 @@ use unicode_normalization::UnicodeNormalization;
 
 /// Canonical symbols; the position is the phoneme's number. Vowels come first.
 const SYMBOLS: [&str; 47] = [
-    "æ", "e", "ɪ", "ɒ", "ʊ", "ʌ", "ə", "i", "u", "iː", "uː", "ɑː", "ɔː", "ɜː", "eɪ", "aɪ", "ɔɪ",
-    "əʊ", "aʊ", "ɪə", "eə", "ʊə", "p", "b", "t", "d", "k", "g", "f", "v", "θ", "ð", "s", "z", "ʃ",
-    "ʒ", "h", "m", "n", "ŋ", "l", "r", "w", "j", "tʃ", "dʒ", "ʍ",
+    "æ", "e", "ɪ", "ɒ", "ʊ", "ʌ", "ə", "i", "u", "iː", "uː", "ɑː", "ɔː", "ɜː", "eɪ", "aɪ", "ɔɪ", "əʊ", "aʊ",
+    "ɪə", "eə", "ʊə", "p", "b", "t", "d", "k", "g", "f", "v", "θ", "ð", "s", "z", "ʃ", "ʒ", "h", "m", "n",
+    "ŋ", "l", "r", "w", "j", "tʃ", "dʒ", "ʍ",
 ];
 /// How many of [`SYMBOLS`] are vowels.
 const VOWELS: u8 = 22;
@@ -43,11 +43,7 @@ impl Phoneme {
     /// The phoneme written `symbol` (canonical spelling only), for tables in this crate.
     #[must_use]
     pub fn from_symbol(symbol: &str) -> Option<Self> {
-        SYMBOLS
-            .iter()
-            .position(|s| *s == symbol)
-            .and_then(|i| u8::try_from(i).ok())
-            .map(Self)
+        SYMBOLS.iter().position(|s| *s == symbol).and_then(|i| u8::try_from(i).ok()).map(Self)
     }
 
     /// All phonemes in table order.
@@ -110,21 +106,15 @@ impl Phoneme {
 fn run_together(part: &str, out: &mut Vec<Phoneme>) -> Result<(), PhonemeError> {
     let mut rest = part;
     while !rest.is_empty() {
-        let longest = SYMBOLS
-            .iter()
-            .enumerate()
-            .filter(|(_, s)| rest.starts_with(**s))
-            .max_by_key(|(_, s)| s.len());
+        let longest =
+            SYMBOLS.iter().enumerate().filter(|(_, s)| rest.starts_with(**s)).max_by_key(|(_, s)| s.len());
         match longest.and_then(|(i, s)| u8::try_from(i).ok().map(|i| (i, s.len()))) {
             Some((i, n)) => {
                 out.push(Phoneme(i));
                 rest = &rest[n..];
             }
             None => {
-                return Err(PhonemeError::Unknown {
-                    given: part.to_owned(),
-                    nearest: nearest(part),
-                });
+                return Err(PhonemeError::Unknown { given: part.to_owned(), nearest: nearest(part) });
             }
         }
     }
@@ -169,11 +159,7 @@ fn nearest(given: &str) -> &'static str {
         return alias;
     }
     let first = given.chars().next();
-    SYMBOLS
-        .iter()
-        .copied()
-        .find(|s| s.chars().next() == first)
-        .unwrap_or("ə")
+    SYMBOLS.iter().copied().find(|s| s.chars().next() == first).unwrap_or("ə")
 }
 
 impl fmt::Display for Phoneme {
@@ -194,10 +180,7 @@ impl FromStr for Phoneme {
     fn from_str(text: &str) -> Result<Self, Self::Err> {
         match Self::parse_sequence(text)?.as_slice() {
             [one] => Ok(*one),
-            _ => Err(PhonemeError::Unknown {
-                given: text.to_owned(),
-                nearest: nearest(text),
-            }),
+            _ => Err(PhonemeError::Unknown { given: text.to_owned(), nearest: nearest(text) }),
         }
     }
 }
@@ -239,10 +222,7 @@ mod tests {
         check("ɑ:", "ɑː");
         check("oʊ", "əʊ");
         check("-", "-");
-        assert!(matches!(
-            "sh".parse::<Phoneme>(),
-            Err(PhonemeError::Unknown { nearest: "ʃ", .. }) | Ok(_)
-        ));
+        assert!(matches!("sh".parse::<Phoneme>(), Err(PhonemeError::Unknown { nearest: "ʃ", .. }) | Ok(_)));
         assert!("q".parse::<Phoneme>().is_err());
         assert_eq!(Phoneme::parse_sequence("  "), Err(PhonemeError::Empty));
     }

@@ -1,13 +1,14 @@
 //! Proposing a sequence: a beam search for an order that unlocks words children know early, keeps
 //! confusable pairs apart and does not open like an order in common use.
 
-use std::collections::{BTreeMap, BTreeSet, HashSet};
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 
 use super::Engine;
 use super::data;
+use super::fixed::Set;
 use super::policy::Policy;
 use super::require::Requirements;
 use super::rng::Rng;
@@ -78,7 +79,7 @@ struct Problem<'a> {
     needs: Vec<u8>,
     /// For each idea, those it must not stand close to with the gap.
     gaps: Vec<Vec<(usize, u16)>>,
-    openings: HashSet<&'static str>,
+    openings: Set<&'static str>,
 }
 
 #[derive(Clone)]
@@ -107,11 +108,7 @@ pub fn propose(
     let problem = Problem::new(engine, constraints.policy);
     let mut beam = vec![problem.start()];
     let mut rng = Rng::for_purpose(constraints.seed, "proposal");
-    let jitter: Vec<f64> = problem
-        .ideas
-        .iter()
-        .map(|_| 1.0 + rng.below(1_000) as f64 / 50_000.0)
-        .collect();
+    let jitter: Vec<f64> = problem.ideas.iter().map(|_| 1.0 + rng.below(1_000) as f64 / 50_000.0).collect();
     for step in 0..constraints.steps.min(170) {
         let next = problem.widen(&beam, step, constraints, &jitter);
         if next.is_empty() || !progress(step + 1) {
@@ -131,11 +128,7 @@ impl<'a> Problem<'a> {
         let mut ideas: Vec<Vec<GpcId>> = Vec::new();
         let mut words: Vec<(Vec<usize>, f64)> = Vec::new();
         for word in engine.lexicon().iter().filter(|w| w.child_band() > 0) {
-            let Some(reading) = word
-                .readings()
-                .next()
-                .filter(|r| r.units.len() <= LONGEST_WORD)
-            else {
+            let Some(reading) = word.readings().next().filter(|r| r.units.len() <= LONGEST_WORD) else {
                 continue;
             };
             let mut needs: Vec<usize> = Vec::new();
@@ -159,10 +152,7 @@ impl<'a> Problem<'a> {
             use_of: vec![0.0; ideas.len()],
             words_of: vec![Vec::new(); ideas.len()],
             weight: words.iter().map(|(_, w)| *w).collect(),
-            needs: words
-                .iter()
-                .map(|(n, _)| u8::try_from(n.len()).unwrap_or(u8::MAX))
-                .collect(),
+            needs: words.iter().map(|(n, _)| u8::try_from(n.len()).unwrap_or(u8::MAX)).collect(),
             gaps: Vec::new(),
             openings: data::lines(data::OPENINGS).map(|(_, l)| l.trim()).collect(),
             ideas,
@@ -179,41 +169,24 @@ impl<'a> Problem<'a> {
 
     fn gaps_of(&self, idea: usize) -> Vec<(usize, u16)> {
         let gap = |a: &GpcId, b: &GpcId| {
-            let found = self
-                .engine
-                .confusable()
-                .gap(self.engine.inventory(), *a, *b);
+            let found = self.engine.confusable().gap(self.engine.inventory(), *a, *b);
             found.map(|(gap, _)| gap)
         };
         (0..self.ideas.len())
             .filter(|other| *other != idea)
             .filter_map(|other| {
                 let own = &self.ideas[idea];
-                let pairs = own
-                    .iter()
-                    .flat_map(|a| self.ideas[other].iter().map(move |b| gap(a, b)));
+                let pairs = own.iter().flat_map(|a| self.ideas[other].iter().map(move |b| gap(a, b)));
                 pairs.flatten().max().map(|gap| (other, gap))
             })
             .collect()
     }
 
     fn start(&self) -> State {
-        State {
-            order: Vec::new(),
-            missing: self.needs.clone(),
-            potential: 0.0,
-            readable: 0.0,
-            total: 0.0,
-        }
+        State { order: Vec::new(), missing: self.needs.clone(), potential: 0.0, readable: 0.0, total: 0.0 }
     }
 
-    fn widen(
-        &self,
-        beam: &[State],
-        step: usize,
-        constraints: &Constraints,
-        jitter: &[f64],
-    ) -> Vec<State> {
+    fn widen(&self, beam: &[State], step: usize, constraints: &Constraints, jitter: &[f64]) -> Vec<State> {
         let mut candidates: Vec<(f64, usize, usize)> = Vec::new();
         for (from, state) in beam.iter().enumerate() {
             let untaught = self.letters_untaught(state);
@@ -233,7 +206,7 @@ impl<'a> Problem<'a> {
             }
         }
         candidates.sort_by(|a, b| b.0.total_cmp(&a.0).then((a.1, a.2).cmp(&(b.1, b.2))));
-        let mut seen: HashSet<Vec<usize>> = HashSet::new();
+        let mut seen: Set<Vec<usize>> = Set::default();
         let mut out = Vec::new();
         for (_, from, idea) in candidates {
             let next = self.take(&beam[from], idea, constraints.promise);
@@ -257,9 +230,7 @@ impl<'a> Problem<'a> {
     }
 
     fn letters_untaught(&self, state: &State) -> BTreeSet<&str> {
-        let mut all: BTreeSet<&str> = (0..self.ideas.len())
-            .filter_map(|i| self.letter(i))
-            .collect();
+        let mut all: BTreeSet<&str> = (0..self.ideas.len()).filter_map(|i| self.letter(i)).collect();
         for idea in &state.order {
             if let Some(letter) = self.letter(*idea) {
                 all.remove(letter);
@@ -269,9 +240,7 @@ impl<'a> Problem<'a> {
     }
 
     fn allowed(&self, state: &State, idea: usize, step: usize, constraints: &Constraints) -> bool {
-        let first = self.ideas[idea]
-            .first()
-            .and_then(|id| self.engine.inventory().get(*id));
+        let first = self.ideas[idea].first().and_then(|id| self.engine.inventory().get(*id));
         let Some(first) = first.filter(|c| c.keyword.is_some()) else {
             return false;
         };
@@ -283,15 +252,11 @@ impl<'a> Problem<'a> {
             at.is_some_and(|at| step - at < usize::from(*gap))
         });
         let grapheme = first.gpc.grapheme();
-        let early_pair = grapheme.letter_count() > 1
-            && grapheme.as_str() != "qu"
-            && step < constraints.letters_first;
+        let early_pair =
+            grapheme.letter_count() > 1 && grapheme.as_str() != "qu" && step < constraints.letters_first;
         let early_split = grapheme.is_split() && step < constraints.split_from;
-        !close
-            && !early_pair
-            && !early_split
-            && self.commoner_sound_taught(state, idea)
-            && !(step < 6 && self.opens_familiar(state, idea))
+        let barred = close || early_pair || early_split || step < 6 && self.opens_familiar(state, idea);
+        !barred && self.commoner_sound_taught(state, idea)
     }
 
     /// The commonest sound of a spelling comes before its others.
@@ -318,9 +283,7 @@ impl<'a> Problem<'a> {
             .map(|c| c.gpc.grapheme().as_str())
             .collect();
         letters.sort_unstable();
-        fours(&letters)
-            .iter()
-            .any(|four| self.openings.contains(hex(four).as_str()))
+        fours(&letters).iter().any(|four| self.openings.contains(hex(four).as_str()))
     }
 
     /// What an idea adds, and the weight of words that can be read after it.
@@ -348,11 +311,7 @@ impl<'a> Problem<'a> {
             next.potential += weight * (promise.powi(missing - 1) - promise.powi(missing));
             next.missing[*word] -= 1;
         }
-        let readable = next
-            .missing
-            .iter()
-            .zip(&self.weight)
-            .filter(|(m, _)| **m == 0);
+        let readable = next.missing.iter().zip(&self.weight).filter(|(m, _)| **m == 0);
         next.readable = readable.map(|(_, w)| w).sum::<f64>();
         next.total += next.readable;
         next
@@ -368,11 +327,7 @@ impl<'a> Problem<'a> {
             words.push(missing.iter().filter(|m| **m == 0).count());
         }
         let steps = best.order.iter().map(|i| self.ideas[*i].clone()).collect();
-        Proposal {
-            sequence: Sequence::from_ids(steps),
-            constraints: constraints.clone(),
-            words,
-        }
+        Proposal { sequence: Sequence::from_ids(steps), constraints: constraints.clone(), words }
     }
 }
 
@@ -390,12 +345,7 @@ fn frequencies(engine: &Engine) -> Vec<u32> {
 }
 
 /// The cheapest way to make a unit readable: the alternative whose rarest part is commonest.
-fn chosen(
-    engine: &Engine,
-    requirements: &Requirements<'_>,
-    frequency: &[u32],
-    unit: Unit,
-) -> Vec<GpcId> {
+fn chosen(engine: &Engine, requirements: &Requirements<'_>, frequency: &[u32], unit: Unit) -> Vec<GpcId> {
     let teachable = |id: &GpcId| {
         let item = engine.inventory().get(*id);
         u32::from(item.is_some_and(|c| c.keyword.is_some()))
@@ -404,10 +354,7 @@ fn chosen(
         .alternatives(unit)
         .into_iter()
         .max_by_key(|a| {
-            let rarest = a
-                .iter()
-                .map(|id| frequency.get(id.index()).copied().unwrap_or(0))
-                .min();
+            let rarest = a.iter().map(|id| frequency.get(id.index()).copied().unwrap_or(0)).min();
             (a.iter().map(teachable).min(), rarest)
         })
         .unwrap_or_default()
@@ -418,10 +365,8 @@ fn together(engine: &Engine, requirements: &Requirements<'_>, id: GpcId) -> Vec<
     let mut out = vec![id];
     for (other, item) in engine.inventory().teachable() {
         let alternatives = requirements.alternatives(Unit::new(other));
-        let same_spelling = engine
-            .inventory()
-            .get(id)
-            .is_some_and(|c| c.gpc.grapheme() == item.gpc.grapheme());
+        let same_spelling =
+            engine.inventory().get(id).is_some_and(|c| c.gpc.grapheme() == item.gpc.grapheme());
         let doubled = item.gpc.grapheme().is_doubled_consonant();
         if other != id && (same_spelling || doubled) && alternatives.contains(&vec![id]) {
             out.push(other);
@@ -434,17 +379,11 @@ fn together(engine: &Engine, requirements: &Requirements<'_>, id: GpcId) -> Vec<
 fn fours(letters: &[&str]) -> Vec<String> {
     let mut out = vec![(String::new(), 0usize)];
     for letter in letters {
-        let longer: Vec<(String, usize)> = out
-            .iter()
-            .filter(|(_, n)| *n < 4)
-            .map(|(text, n)| (format!("{text}{letter}"), n + 1))
-            .collect();
+        let longer: Vec<(String, usize)> =
+            out.iter().filter(|(_, n)| *n < 4).map(|(text, n)| (format!("{text}{letter}"), n + 1)).collect();
         out.extend(longer);
     }
-    out.into_iter()
-        .filter(|(_, n)| *n == 4)
-        .map(|(text, _)| text)
-        .collect()
+    out.into_iter().filter(|(_, n)| *n == 4).map(|(text, _)| text).collect()
 }
 
 fn hex(four: &str) -> String {

@@ -1,7 +1,6 @@
 //! What must be taught for a unit to be readable, under a school's policy and accent.
 
-use std::collections::HashMap;
-
+use super::fixed::Map;
 use super::gpc::Gpc;
 use super::inventory::{Correspondence, Inventory};
 use super::phoneme::Phoneme;
@@ -9,9 +8,7 @@ use super::policy::{Doubled, Policy};
 use super::unit::{GpcId, Tag, Unit};
 
 /// Doubled consonants that a school may teach as one idea.
-const DOUBLED: [&str; 9] = [
-    "bb:b", "cc:k", "dd:d", "gg:g", "mm:m", "nn:n", "pp:p", "rr:r", "tt:t",
-];
+const DOUBLED: [&str; 9] = ["bb:b", "cc:k", "dd:d", "gg:g", "mm:m", "nn:n", "pp:p", "rr:r", "tt:t"];
 /// Weak vowel spellings and the taught correspondence whose weak form they are. Several on the
 /// right are needed together.
 const WEAK: &[(&str, &str)] = &[
@@ -74,8 +71,8 @@ const ALWAYS: &[(&str, &str)] = &[
 pub struct Requirements<'a> {
     inventory: &'a Inventory,
     policy: Policy,
-    by_sound: HashMap<(&'a str, Vec<Phoneme>), Vec<GpcId>>,
-    listed: HashMap<GpcId, Vec<(bool, Vec<GpcId>)>>,
+    by_sound: Map<(&'a str, Vec<Phoneme>), Vec<GpcId>>,
+    listed: Map<GpcId, Vec<(bool, Vec<GpcId>)>>,
     doubled: Vec<GpcId>,
     past: Vec<GpcId>,
 }
@@ -84,22 +81,16 @@ impl<'a> Requirements<'a> {
     /// Prepares the answers for a policy.
     #[must_use]
     pub fn new(inventory: &'a Inventory, policy: Policy) -> Self {
-        let mut by_sound: HashMap<(&str, Vec<Phoneme>), Vec<GpcId>> = HashMap::new();
+        let mut by_sound: Map<(&str, Vec<Phoneme>), Vec<GpcId>> = Map::default();
         for (id, item) in inventory.iter() {
-            let key = (
-                item.gpc.grapheme().as_str(),
-                sound(inventory, policy, Unit::new(id)),
-            );
+            let key = (item.gpc.grapheme().as_str(), sound(inventory, policy, Unit::new(id)));
             by_sound.entry(key).or_default().push(id);
         }
         let find = |list: &[&str]| list.iter().filter_map(|g| inventory.find(g).ok()).collect();
-        let mut listed: HashMap<GpcId, Vec<(bool, Vec<GpcId>)>> = HashMap::new();
+        let mut listed: Map<GpcId, Vec<(bool, Vec<GpcId>)>> = Map::default();
         for (table, needs_weak) in [(WEAK, true), (ALWAYS, false)] {
             for (weak, strong) in table {
-                let parts: Vec<GpcId> = strong
-                    .split(' ')
-                    .filter_map(|g| inventory.find(g).ok())
-                    .collect();
+                let parts: Vec<GpcId> = strong.split(' ').filter_map(|g| inventory.find(g).ok()).collect();
                 if let Ok(id) = inventory.find(weak) {
                     listed.entry(id).or_default().push((needs_weak, parts));
                 }
@@ -122,10 +113,7 @@ impl<'a> Requirements<'a> {
         let Some(item) = self.inventory.get(unit.id()) else {
             return vec![vec![unit.id()]];
         };
-        let key = (
-            item.gpc.grapheme().as_str(),
-            sound(self.inventory, self.policy, unit),
-        );
+        let key = (item.gpc.grapheme().as_str(), sound(self.inventory, self.policy, unit));
         let mut out: Vec<Vec<GpcId>> = match self.by_sound.get(&key) {
             Some(same) => same.iter().map(|id| vec![*id]).collect(),
             None => vec![vec![unit.id()]],
@@ -177,9 +165,7 @@ impl<'a> Requirements<'a> {
 /// The sound of a unit in the policy's accent, without any r the accent or the next vowel adds.
 fn sound(inventory: &Inventory, policy: Policy, unit: Unit) -> Vec<Phoneme> {
     let mut sound = policy.accent.realise(inventory, unit);
-    let own = inventory
-        .get(unit.id())
-        .map_or(0, |c| c.gpc.phonemes().len());
+    let own = inventory.get(unit.id()).map_or(0, |c| c.gpc.phonemes().len());
     sound.truncate(own);
     sound
 }

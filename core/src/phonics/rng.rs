@@ -70,11 +70,7 @@ impl Rng {
             })
             .collect();
         keyed.sort_by(|a, b| b.0.total_cmp(&a.0));
-        keyed
-            .into_iter()
-            .take(count)
-            .map(|(_, item)| item)
-            .collect()
+        keyed.into_iter().take(count).map(|(_, item)| item).collect()
     }
 }
 

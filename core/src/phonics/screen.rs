@@ -121,15 +121,13 @@ impl Screen {
     /// [`super::accent::Accent::SUPPORTED`]) is that of a real word or name.
     #[must_use]
     pub fn sounds_real(&self, accent: u8, phonemes: &[Phoneme]) -> bool {
-        self.real_sounds
-            .holds(Space::RealSound(accent), &sound_key(phonemes))
+        self.real_sounds.holds(Space::RealSound(accent), &sound_key(phonemes))
     }
 
     /// Whether a pronunciation is that of an offensive word, or close to one.
     #[must_use]
     pub fn sounds_offensive(&self, phonemes: &[Phoneme]) -> bool {
-        self.offensive_sounds
-            .holds(Space::OffensiveSound, &sound_key(phonemes))
+        self.offensive_sounds.holds(Space::OffensiveSound, &sound_key(phonemes))
     }
 
     /// Whether a blocked string stands anywhere in the letters.

@@ -54,16 +54,9 @@ impl Engine {
     /// [`WordError`] for a text that is no word; see [`Word::parse`].
     pub fn segment(&self, text: &str, accent: Accent) -> Result<Segmentation, WordError> {
         let readings = self.readings(&Word::parse(text)?)?;
-        let variants = readings
-            .list
-            .into_iter()
-            .map(|(units, stress)| self.variant(units, stress, accent))
-            .collect();
-        Ok(Segmentation {
-            word: readings.shown,
-            guess: readings.guess,
-            variants,
-        })
+        let variants =
+            readings.list.into_iter().map(|(units, stress)| self.variant(units, stress, accent)).collect();
+        Ok(Segmentation { word: readings.shown, guess: readings.guess, variants })
     }
 
     /// Readings of a plain word, joined over its hyphens (the best of each part).
@@ -76,19 +69,9 @@ impl Engine {
         for part in &word.parts {
             let best = self.part(part, part)?;
             guess |= best.guess;
-            units.extend(
-                best.list
-                    .into_iter()
-                    .next()
-                    .map(|(u, _)| u)
-                    .unwrap_or_default(),
-            );
+            units.extend(best.list.into_iter().next().map(|(u, _)| u).unwrap_or_default());
         }
-        Ok(Readings {
-            shown: word.given.clone(),
-            guess,
-            list: vec![(units, None)],
-        })
+        Ok(Readings { shown: word.given.clone(), guess, list: vec![(units, None)] })
     }
 
     fn part(&self, part: &str, given: &str) -> Result<Readings, WordError> {
@@ -97,18 +80,12 @@ impl Engine {
             return Ok(Readings {
                 shown: known.shown().to_owned(),
                 guess: false,
-                list: known
-                    .readings()
-                    .map(|r| (r.units.to_vec(), stress(r.stress)))
-                    .collect(),
+                list: known.readings().map(|r| (r.units.to_vec(), stress(r.stress))).collect(),
             });
         }
         let list = guess::from_known(self.inventory(), self.lexicon(), part).unwrap_or_else(|| {
             let letters: Vec<u8> = part.bytes().filter(u8::is_ascii_lowercase).collect();
-            guess::by_rule(self.inventory(), self.costs(), &letters)
-                .into_iter()
-                .map(|a| a.units)
-                .collect()
+            guess::by_rule(self.inventory(), self.costs(), &letters).into_iter().map(|a| a.units).collect()
         });
         if list.is_empty() {
             return Err(WordError::Empty);
@@ -126,10 +103,7 @@ impl Engine {
         let items = || units.iter().filter_map(|u| self.inventory().get(u.id()));
         Variant {
             graphemes: items().map(|c| c.gpc.grapheme().to_string()).collect(),
-            phonemes: units
-                .iter()
-                .map(|u| Phoneme::join(&accent.realise(self.inventory(), *u)))
-                .collect(),
+            phonemes: units.iter().map(|u| Phoneme::join(&accent.realise(self.inventory(), *u))).collect(),
             gpcs: items().map(|c| c.gpc.clone()).collect(),
             stress,
             units,

@@ -14,16 +14,8 @@ const TRIES: usize = 60;
 
 #[derive(Debug, Clone)]
 enum Piece {
-    Word {
-        id: WordId,
-        text: &'static str,
-        end: &'static str,
-    },
-    Slot {
-        class: String,
-        capital: bool,
-        end: &'static str,
-    },
+    Word { id: WordId, text: &'static str, end: &'static str },
+    Slot { class: String, capital: bool, end: &'static str },
 }
 
 /// Frames and word classes.
@@ -39,16 +31,11 @@ impl Frames {
     /// # Errors
     /// [`DataError`] naming the line.
     pub fn load(lexicon: &Lexicon) -> Result<Self, DataError> {
-        let mut out = Self {
-            classes: BTreeMap::new(),
-            frames: Vec::new(),
-        };
+        let mut out = Self { classes: BTreeMap::new(), frames: Vec::new() };
         for (line, text) in data::lines(data::SENTENCES) {
             let bad = |why: String| DataError::new("sentences.tsv", line, why);
             let find = |word: &str| {
-                let known = lexicon
-                    .find(word)
-                    .ok_or_else(|| bad(format!("{word} is not a word")));
+                let known = lexicon.find(word).ok_or_else(|| bad(format!("{word} is not a word")));
                 known.map(|w| w.id)
             };
             let cells: Vec<&'static str> = text.split('\t').collect();
@@ -80,19 +67,11 @@ fn piece(
     let word = token.trim_end_matches(['.', '?', '!', ',']);
     let end = &token[word.len()..];
     let Some(slot) = word.strip_prefix('{').and_then(|w| w.strip_suffix('}')) else {
-        return Some(find(word).map(|id| Piece::Word {
-            id,
-            text: word,
-            end,
-        }));
+        return Some(find(word).map(|id| Piece::Word { id, text: word, end }));
     };
     let class = slot.to_lowercase();
     let capital = slot != class;
-    classes.contains_key(&class).then_some(Ok(Piece::Slot {
-        class,
-        capital,
-        end,
-    }))
+    classes.contains_key(&class).then_some(Ok(Piece::Slot { class, capital, end }))
 }
 
 impl Plan {
@@ -101,10 +80,7 @@ impl Plan {
     #[must_use]
     pub fn may_read(&self, word: &LexWord<'_>, step: u16) -> bool {
         self.unlocks.step_of(word.id) <= step
-            || self
-                .sequence
-                .exception_step(word.shown())
-                .is_some_and(|s| s <= step)
+            || self.sequence.exception_step(word.shown()).is_some_and(|s| s <= step)
     }
 
     /// Up to `count` sentences of words that may be read at a step, those with most words holding
@@ -138,9 +114,7 @@ impl Plan {
             .filter(|f| {
                 f.iter().all(|p| match p {
                     Piece::Word { id, .. } => readable(id),
-                    Piece::Slot { class, .. } => {
-                        classes.get(class.as_str()).is_some_and(|c| !c.is_empty())
-                    }
+                    Piece::Slot { class, .. } => classes.get(class.as_str()).is_some_and(|c| !c.is_empty()),
                 })
             })
             .collect();
@@ -154,7 +128,7 @@ impl Plan {
                 made.push((hits, text));
             }
         }
-        made.sort_by(|a, b| b.0.cmp(&a.0));
+        made.sort_by_key(|(hits, _)| std::cmp::Reverse(*hits));
         made.into_iter().take(count).map(|(_, text)| text).collect()
     }
 
@@ -172,11 +146,7 @@ impl Plan {
         for piece in frame {
             let (id, shown, capital, end) = match piece {
                 Piece::Word { id, text, end } => (*id, *text, false, *end),
-                Piece::Slot {
-                    class,
-                    capital,
-                    end,
-                } => {
+                Piece::Slot { class, capital, end } => {
                     let id = *rng.weighted(classes.get(class.as_str())?)?;
                     if used.contains(&id) {
                         return None;

@@ -1,9 +1,8 @@
 //! A teaching sequence as the engine sees it: ordered steps, each with the correspondences and
 //! exception words it introduces.
 
-use std::collections::HashMap;
-
 use super::Engine;
+use super::fixed::Map;
 use super::gpc::Gpc;
 use super::inventory::UnknownGpc;
 use super::unit::GpcId;
@@ -33,7 +32,7 @@ pub struct Step {
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Sequence {
     steps: Vec<Step>,
-    position: HashMap<GpcId, u16>,
+    position: Map<GpcId, u16>,
 }
 
 /// Why steps are not a sequence. Steps are counted from 1.
@@ -91,17 +90,10 @@ impl Sequence {
             }
             let mut exception_words = Vec::new();
             for word in &text.exception_words {
-                let word =
-                    Word::parse(word).map_err(|error| SequenceError::Word { step, error })?;
+                let word = Word::parse(word).map_err(|error| SequenceError::Word { step, error })?;
                 exception_words.push(word.parts.join("-"));
             }
-            out.push(
-                Step {
-                    gpcs,
-                    exception_words,
-                },
-                engine,
-            )?;
+            out.push(Step { gpcs, exception_words }, engine)?;
         }
         Ok(out)
     }
@@ -114,10 +106,7 @@ impl Sequence {
         for id in &gpcs {
             out.position.insert(*id, 1);
         }
-        out.steps.push(Step {
-            gpcs,
-            exception_words: Vec::new(),
-        });
+        out.steps.push(Step { gpcs, exception_words: Vec::new() });
         out
     }
 
@@ -142,10 +131,7 @@ impl Sequence {
                 }
             }
             if !gpcs.is_empty() {
-                out.steps.push(Step {
-                    gpcs,
-                    exception_words: Vec::new(),
-                });
+                out.steps.push(Step { gpcs, exception_words: Vec::new() });
             }
         }
         out
@@ -171,11 +157,7 @@ impl Sequence {
             if let Some(first) = self.position.insert(*id, position) {
                 let gpc = engine.inventory().get(*id).map(|c| c.gpc.clone());
                 return match gpc {
-                    Some(gpc) => Err(SequenceError::Twice {
-                        step: number,
-                        gpc,
-                        first,
-                    }),
+                    Some(gpc) => Err(SequenceError::Twice { step: number, gpc, first }),
                     None => Ok(()),
                 };
             }
@@ -210,20 +192,13 @@ impl Sequence {
 
     /// Everything introduced up to and including a step, in order.
     pub fn taught(&self, step: u16) -> impl Iterator<Item = GpcId> + '_ {
-        self.steps
-            .iter()
-            .take(usize::from(step))
-            .flat_map(|s| s.gpcs.iter().copied())
+        self.steps.iter().take(usize::from(step)).flat_map(|s| s.gpcs.iter().copied())
     }
 
     /// The step that introduces an exception word, if one does.
     #[must_use]
     pub fn exception_step(&self, word: &str) -> Option<u16> {
-        let has = |s: &Step| {
-            s.exception_words
-                .iter()
-                .any(|w| w.eq_ignore_ascii_case(word))
-        };
+        let has = |s: &Step| s.exception_words.iter().any(|w| w.eq_ignore_ascii_case(word));
         let at = self.steps.iter().position(has)?;
         u16::try_from(at + 1).ok()
     }

@@ -56,9 +56,7 @@ impl Statutory {
         let mut words = Vec::new();
         for (line, text) in data::lines(data::EXCEPTION_WORDS) {
             let bad = |why: &str| DataError::new("exception_words.tsv", line, why);
-            let (year, word) = text
-                .split_once('\t')
-                .ok_or_else(|| bad("two cells expected"))?;
+            let (year, word) = text.split_once('\t').ok_or_else(|| bad("two cells expected"))?;
             let year = read_year(year).ok_or_else(|| bad("year"))?;
             words.push(ExceptionWord { year, word });
         }
@@ -109,13 +107,7 @@ mod tests {
     #[test]
     fn the_statutory_counts_hold() {
         let lists = Statutory::load(&Inventory::load().unwrap()).unwrap();
-        let words = |y| {
-            lists
-                .exception_words()
-                .iter()
-                .filter(|w| w.year == y)
-                .count()
-        };
+        let words = |y| lists.exception_words().iter().filter(|w| w.year == y).count();
         let units = |y| lists.units().iter().filter(|u| u.year == y).count();
         assert_eq!((words(Year::Year1), words(Year::Year2)), (45, 64));
         assert_eq!((units(Year::Year1), units(Year::Year2)), (42, 25));

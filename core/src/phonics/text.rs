@@ -1,11 +1,12 @@
 //! Text analysis: how much of a passage a class can read, and what the rest lacks.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::BTreeMap;
 
 use serde::Serialize;
 
 use super::Engine;
 use super::bank::Plan;
+use super::fixed::Map;
 use super::gpc::Gpc;
 use super::unlock::NEVER;
 use super::word::Word;
@@ -106,12 +107,7 @@ impl Plan {
     ///
     /// # Errors
     /// [`TextError`] when the text is too large or the step does not exist.
-    pub fn analyse(
-        &self,
-        engine: &Engine,
-        text: &str,
-        step: u16,
-    ) -> Result<TextAnalysis, TextError> {
+    pub fn analyse(&self, engine: &Engine, text: &str, step: u16) -> Result<TextAnalysis, TextError> {
         if text.len() > LARGEST {
             return Err(TextError::TooLarge(text.len()));
         }
@@ -119,8 +115,8 @@ impl Plan {
         if step > last {
             return Err(TextError::StepOutOfRange { step, last });
         }
-        let mut seen: HashMap<&str, Option<usize>> = HashMap::new();
-        let mut plain_seen: HashMap<String, Option<usize>> = HashMap::new();
+        let mut seen: Map<&str, Option<usize>> = Map::default();
+        let mut plain_seen: Map<String, Option<usize>> = Map::default();
         let mut judged: Vec<Judged> = Vec::new();
         let mut skipped = 0;
         for token in tokens(text) {
@@ -141,15 +137,12 @@ impl Plan {
 
     fn judge(&self, engine: &Engine, plain: &Word, step: u16) -> Option<Judged> {
         let readings = engine.readings(plain).ok()?;
-        let (unlocked, n) = self
-            .reading
-            .best(readings.list.iter().map(|(u, _)| u.as_slice()));
+        let (unlocked, n) = self.reading.best(readings.list.iter().map(|(u, _)| u.as_slice()));
         let units = readings.list.get(n).map_or(&[][..], |(u, _)| u.as_slice());
         let exception = self.sequence.exception_step(&readings.shown);
         let statutory = || {
             let list = engine.statutory().exception_words();
-            list.iter()
-                .any(|e| e.word.eq_ignore_ascii_case(&readings.shown))
+            list.iter().any(|e| e.word.eq_ignore_ascii_case(&readings.shown))
         };
         let standing = if unlocked <= step {
             Standing::Decodable
@@ -177,8 +170,7 @@ impl Plan {
 /// Words and numbers: runs of letters, digits, apostrophes and hyphens.
 fn tokens(text: &str) -> impl Iterator<Item = &str> {
     let inside = |c: char| c.is_alphanumeric() || matches!(c, '\'' | '’' | '-' | '\u{301}');
-    text.split(move |c: char| !inside(c))
-        .filter(|t| t.chars().any(char::is_alphanumeric))
+    text.split(move |c: char| !inside(c)).filter(|t| t.chars().any(char::is_alphanumeric))
 }
 
 fn summary(judged: Vec<Judged>, skipped: usize, last: u16) -> TextAnalysis {
@@ -191,21 +183,13 @@ fn summary(judged: Vec<Judged>, skipped: usize, last: u16) -> TextAnalysis {
     let taught_exceptions = count(&|w| w.standing == Standing::TaughtException);
     let guessed = count(&|w| w.guess);
     let mut by_gpc: BTreeMap<&Gpc, usize> = BTreeMap::new();
-    for j in judged
-        .iter()
-        .filter(|j| j.word.standing != Standing::TaughtException)
-    {
+    for j in judged.iter().filter(|j| j.word.standing != Standing::TaughtException) {
         for gpc in &j.word.lacking {
             *by_gpc.entry(gpc).or_default() += j.word.count;
         }
     }
-    let mut lacking: Vec<Lacking> = by_gpc
-        .into_iter()
-        .map(|(gpc, words)| Lacking {
-            gpc: gpc.clone(),
-            words,
-        })
-        .collect();
+    let mut lacking: Vec<Lacking> =
+        by_gpc.into_iter().map(|(gpc, words)| Lacking { gpc: gpc.clone(), words }).collect();
     lacking.sort_by(|a, b| b.words.cmp(&a.words).then_with(|| a.gpc.cmp(&b.gpc)));
     TextAnalysis {
         running,
@@ -229,10 +213,7 @@ fn readable_from(judged: &[Judged], running: usize, last: u16) -> Option<u16> {
     if running == 0 {
         return None;
     }
-    let mut steps: Vec<(u16, usize)> = judged
-        .iter()
-        .map(|j| (j.readable_from, j.word.count))
-        .collect();
+    let mut steps: Vec<(u16, usize)> = judged.iter().map(|j| (j.readable_from, j.word.count)).collect();
     steps.sort_unstable();
     let mut so_far = 0;
     steps

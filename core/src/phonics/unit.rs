@@ -33,13 +33,8 @@ pub enum Tag {
 
 impl Tag {
     /// Every tag with the letter that marks it in the lexicon file.
-    pub const ALL: [(Self, char); 5] = [
-        (Self::Bath, 'b'),
-        (Self::Book, 'k'),
-        (Self::LinkingR, 'r'),
-        (Self::Suffix, 's'),
-        (Self::Weak, 'w'),
-    ];
+    pub const ALL: [(Self, char); 5] =
+        [(Self::Bath, 'b'), (Self::Book, 'k'), (Self::LinkingR, 'r'), (Self::Suffix, 's'), (Self::Weak, 'w')];
 
     fn bit(self) -> u16 {
         match self {

@@ -4,9 +4,8 @@
 //! is the earliest among its readings. All words are sorted by it once, so the bank of any step
 //! is a prefix.
 
-use std::collections::HashMap;
-
 use super::Engine;
+use super::fixed::Map;
 use super::gpc::Gpc;
 use super::lexicon::{LexWord, Reading, WordId};
 use super::policy::Policy;
@@ -22,7 +21,7 @@ pub const NEVER: u16 = u16::MAX;
 pub struct StepTable {
     steps: Vec<u16>,
     /// What to teach for a unit that is never unlocked or unlocked later.
-    needs: HashMap<Unit, GpcId>,
+    needs: Map<Unit, GpcId>,
 }
 
 impl StepTable {
@@ -32,7 +31,7 @@ impl StepTable {
         let requirements = Requirements::new(engine.inventory(), policy);
         let position = |id: &GpcId| sequence.position(*id).unwrap_or(NEVER);
         let mut steps = vec![NEVER; Unit::TABLE];
-        let mut needs = HashMap::new();
+        let mut needs = Map::default();
         for (id, _) in engine.inventory().iter() {
             for unit in Unit::all_of(id) {
                 let alternatives = requirements.alternatives(unit);
@@ -133,11 +132,7 @@ impl Unlocks {
             .map(|s| keyed.partition_point(|(step, ..)| usize::from(*step) <= s))
             .map(|n| u32::try_from(n).unwrap_or(u32::MAX))
             .collect();
-        Self {
-            order: keyed.into_iter().map(|(.., id)| id).collect(),
-            ends,
-            step_of,
-        }
+        Self { order: keyed.into_iter().map(|(.., id)| id).collect(), ends, step_of }
     }
 
     /// Every word that can be read at a step: a prefix of the sorted array. A step past the last

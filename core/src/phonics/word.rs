@@ -35,9 +35,7 @@ pub enum WordError {
     #[error("\u{201c}{0}\u{201d} is more than one word")]
     Space(String),
     /// A letter of another script, or a sign.
-    #[error(
-        "\u{201c}{given}\u{201d} holds \u{201c}{character}\u{201d}, which is not a letter of English"
-    )]
+    #[error("\u{201c}{given}\u{201d} holds \u{201c}{character}\u{201d}, which is not a letter of English")]
     Character {
         /// The word.
         given: String,
@@ -55,28 +53,20 @@ impl Word {
     pub fn parse(text: &str) -> Result<Self, WordError> {
         let given = text.trim();
         if given.chars().count() > 4 * LONGEST {
-            return Err(WordError::TooLong {
-                letters: given.chars().filter(|c| c.is_alphabetic()).count(),
-            });
+            return Err(WordError::TooLong { letters: given.chars().filter(|c| c.is_alphabetic()).count() });
         }
         let core = given.trim_matches(|c: char| !c.is_alphanumeric());
         let mut plain = String::with_capacity(core.len());
         for c in core.nfkd().filter(|c| !is_combining_mark(*c)) {
             push_plain(c, given, &mut plain)?;
         }
-        let parts: Vec<String> = plain
-            .split('-')
-            .map(|p| p.trim_matches('\'').to_owned())
-            .filter(|p| !p.is_empty())
-            .collect();
+        let parts: Vec<String> =
+            plain.split('-').map(|p| p.trim_matches('\'').to_owned()).filter(|p| !p.is_empty()).collect();
         let letters: usize = parts.iter().map(String::len).sum();
         match letters {
             0 => Err(WordError::Empty),
             n if n > LONGEST => Err(WordError::TooLong { letters: n }),
-            _ => Ok(Self {
-                given: given.to_owned(),
-                parts,
-            }),
+            _ => Ok(Self { given: given.to_owned(), parts }),
         }
     }
 }
@@ -93,10 +83,7 @@ fn push_plain(c: char, given: &str, out: &mut String) -> Result<(), WordError> {
         c if c.is_numeric() => return Err(WordError::Digit(given.to_owned())),
         c if c.is_whitespace() => return Err(WordError::Space(given.to_owned())),
         character => {
-            return Err(WordError::Character {
-                given: given.to_owned(),
-                character,
-            });
+            return Err(WordError::Character { given: given.to_owned(), character });
         }
     }
     Ok(())

@@ -1,5 +1,5 @@
 //! What several test files share.
-#![allow(dead_code)]
+#![allow(dead_code, clippy::unwrap_used, clippy::expect_used)]
 
 use std::sync::LazyLock;
 
@@ -16,10 +16,7 @@ pub fn sequence(lines: &str) -> Sequence {
         .lines()
         .map(str::trim)
         .filter(|l| !l.is_empty())
-        .map(|l| StepText {
-            gpcs: l.split(' ').map(str::to_owned).collect(),
-            exception_words: Vec::new(),
-        })
+        .map(|l| StepText { gpcs: l.split(' ').map(str::to_owned).collect(), exception_words: Vec::new() })
         .collect();
     Sequence::parse(&ENGINE, &steps).unwrap()
 }

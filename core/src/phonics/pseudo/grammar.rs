@@ -42,11 +42,7 @@ impl Grammar {
                 grammar.count(inventory, reading.units, &mut counts);
             }
         }
-        grammar.first = counts
-            .first
-            .into_iter()
-            .filter(|(_, n)| *n >= ATTESTED)
-            .collect();
+        grammar.first = counts.first.into_iter().filter(|(_, n)| *n >= ATTESTED).collect();
         for ((from, to), n) in counts.next {
             if n >= ATTESTED {
                 grammar.next.entry(from).or_default().push((to, n));
@@ -63,16 +59,10 @@ impl Grammar {
 
     fn count(&mut self, inventory: &Inventory, units: &[Unit], counts: &mut Counts) {
         let items: Vec<_> = units.iter().filter_map(|u| inventory.get(u.id())).collect();
-        let sounds: Vec<Phoneme> = items
-            .iter()
-            .flat_map(|c| c.gpc.phonemes())
-            .copied()
-            .collect();
+        let sounds: Vec<Phoneme> = items.iter().flat_map(|c| c.gpc.phonemes()).copied().collect();
         let silent = items.iter().any(|c| c.gpc.phonemes().is_empty());
         let inflected = units.iter().any(|u| u.has(Tag::Suffix))
-            || items
-                .last()
-                .is_some_and(|c| c.gpc.grapheme().as_str() == "ed");
+            || items.last().is_some_and(|c| c.gpc.grapheme().as_str() == "ed");
         let Some((onset, vowel, coda)) = split_syllable(&sounds) else {
             return;
         };
@@ -80,8 +70,8 @@ impl Grammar {
             let at = items.len().checked_sub(n)?;
             items.get(at).map(|c| c.gpc.grapheme().as_str())
         };
-        let doubled_d = spelling(1) == Some("d")
-            && spelling(2).is_some_and(|s| matches!(s, "ll" | "ff" | "ss" | "zz"));
+        let doubled_d =
+            spelling(1) == Some("d") && spelling(2).is_some_and(|s| matches!(s, "ll" | "ff" | "ss" | "zz"));
         if silent || inflected || doubled_d {
             return;
         }

@@ -57,9 +57,7 @@ pub(super) fn judge(
         if n > 0 && sounds_real(engine, &other) {
             return Err(Refusal::OtherReading);
         }
-        let offends = Accent::SUPPORTED
-            .iter()
-            .any(|a| screen.sounds_offensive(&sound(engine, *a, &other)));
+        let offends = Accent::SUPPORTED.iter().any(|a| screen.sounds_offensive(&sound(engine, *a, &other)));
         if offends {
             return Err(Refusal::OffensiveSound);
         }
@@ -71,10 +69,7 @@ pub(super) fn judge(
 pub(super) fn readings(engine: &Engine, grammar: &Grammar, ids: &[GpcId]) -> Vec<Vec<GpcId>> {
     let mut out: Vec<Vec<GpcId>> = vec![Vec::new()];
     for id in ids {
-        let spelling = engine
-            .inventory()
-            .get(*id)
-            .map(|c| c.gpc.grapheme().as_str());
+        let spelling = engine.inventory().get(*id).map(|c| c.gpc.grapheme().as_str());
         let others = grammar.readings_of(spelling.unwrap_or(""));
         let mut choices = vec![*id];
         choices.extend(others.iter().copied().filter(|o| o != id));

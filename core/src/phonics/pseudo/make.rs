@@ -86,18 +86,8 @@ struct Maker<'a> {
 impl Plan {
     /// Makes pseudo-words of what is taught at a step.
     #[must_use]
-    pub fn pseudo_words(
-        &self,
-        engine: &Engine,
-        step: u16,
-        request: &PseudoRequest,
-    ) -> PseudoResult {
-        let maker = Maker {
-            engine,
-            plan: self,
-            grammar: engine.grammar(),
-            step,
-        };
+    pub fn pseudo_words(&self, engine: &Engine, step: u16, request: &PseudoRequest) -> PseudoResult {
+        let maker = Maker { engine, plan: self, grammar: engine.grammar(), step };
         maker.run(request)
     }
 }
@@ -115,11 +105,7 @@ impl Maker<'_> {
             list => list,
         };
         let mut rng = Rng::for_purpose(request.seed, "pseudo-words");
-        let mut out = PseudoResult {
-            words: Vec::new(),
-            refused: BTreeMap::new(),
-            short: false,
-        };
+        let mut out = PseudoResult { words: Vec::new(), refused: BTreeMap::new(), short: false };
         let mut seen: BTreeSet<String> = BTreeSet::new();
         let mut rimes: BTreeMap<Vec<GpcId>, usize> = BTreeMap::new();
         let per_rime = 2.max(wanted / 12);
@@ -130,8 +116,7 @@ impl Maker<'_> {
             let Some((ids, letters, shape)) = self.candidate(&mut rng, shapes) else {
                 continue;
             };
-            let held =
-                request.holding.is_empty() || ids.iter().any(|i| request.holding.contains(i));
+            let held = request.holding.is_empty() || ids.iter().any(|i| request.holding.contains(i));
             if !held || !seen.insert(letters.clone()) {
                 continue;
             }
@@ -217,10 +202,7 @@ impl Maker<'_> {
     }
 
     fn has_vowel(&self, id: GpcId) -> bool {
-        self.engine
-            .inventory()
-            .get(id)
-            .is_some_and(|c| c.gpc.has_vowel())
+        self.engine.inventory().get(id).is_some_and(|c| c.gpc.has_vowel())
     }
 
     fn shape(&self, ids: &[GpcId]) -> Option<Shape> {
@@ -325,11 +307,6 @@ impl Maker<'_> {
         also_accept.sort();
         also_accept.dedup();
         let units = ids.iter().map(|id| Unit::new(*id)).collect();
-        PseudoWord {
-            word,
-            shape,
-            reading: self.engine.variant(units, None, accent),
-            also_accept,
-        }
+        PseudoWord { word, shape, reading: self.engine.variant(units, None, accent), also_accept }
     }
 }

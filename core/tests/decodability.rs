@@ -1,5 +1,7 @@
 //! Unlock steps, banks, exception words and text analysis.
 
+#![allow(clippy::unwrap_used)]
+
 mod common;
 
 use common::{ENGINE, plan, sequence};

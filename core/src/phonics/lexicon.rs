@@ -6,6 +6,7 @@ use std::cmp::Ordering;
 use super::data::{self, DataError};
 use super::fixed::Map;
 use super::inventory::Inventory;
+use super::school::SchoolWord;
 use super::unit::{Tag, Unit};
 
 /// All words, sorted by their lower-case letters.
@@ -14,11 +15,19 @@ pub struct Lexicon {
     entries: Vec<Entry>,
     variants: Vec<Span>,
     units: Vec<Unit>,
+    /// The letters of words that are not in the embedded file.
+    added: String,
+}
+
+#[derive(Debug, Clone, Copy)]
+enum Shown {
+    Embedded(&'static str),
+    Added { start: u32, len: u8 },
 }
 
 #[derive(Debug, Clone, Copy)]
 struct Entry {
-    shown: &'static str,
+    shown: Shown,
     first: u32,
     count: u8,
     band: u8,
@@ -31,6 +40,9 @@ struct Span {
     len: u8,
     stress: &'static str,
 }
+
+/// The band of words that are in no frequency list.
+const NO_BAND: u8 = 70;
 
 /// The number of a word in the lexicon. Not stable between releases.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -73,6 +85,7 @@ impl Lexicon {
             entries: Vec::with_capacity(34_000),
             variants: Vec::with_capacity(40_000),
             units: Vec::with_capacity(256 * 1024),
+            added: String::new(),
         };
         let mut tokens: Map<&'static str, Unit> = Map::default();
         for (line, text) in data::lines(text) {
@@ -93,7 +106,7 @@ impl Lexicon {
         let band = cell()?.parse().map_err(|_| "band".to_owned())?;
         let child = cell()?.parse().map_err(|_| "child band".to_owned())?;
         if let Some(last) = self.entries.last()
-            && compare(last.shown, shown) != Ordering::Less
+            && compare(self.text(*last), shown) != Ordering::Less
         {
             return Err(format!("{shown} is out of order"));
         }
@@ -122,8 +135,58 @@ impl Lexicon {
         if count == 0 {
             return Err(format!("{shown} has no reading"));
         }
-        self.entries.push(Entry { shown, first, count, band, child });
+        self.entries.push(Entry { shown: Shown::Embedded(shown), first, count, band, child });
         Ok(())
+    }
+
+    fn text(&self, entry: Entry) -> &str {
+        match entry.shown {
+            Shown::Embedded(text) => text,
+            Shown::Added { start, len } => {
+                let start = start as usize;
+                self.added.get(start..start + usize::from(len)).unwrap_or("")
+            }
+        }
+    }
+
+    /// The same lexicon with a school's words: each takes the place of a word of the same letters
+    /// or is added, in child band 1. Word numbers change.
+    #[must_use]
+    pub fn with_words(&self, words: &[SchoolWord]) -> Self {
+        let mut out = self.clone();
+        for word in words {
+            let found = out.entries.binary_search_by(|e| compare(out.text(*e), word.shown()));
+            let Some(entry) = out.add(word) else {
+                continue;
+            };
+            match found {
+                Ok(at) => {
+                    if let Some(old) = out.entries.get_mut(at) {
+                        *old = Entry { band: old.band, ..entry };
+                    }
+                }
+                Err(at) => out.entries.insert(at, entry),
+            }
+        }
+        out
+    }
+
+    fn add(&mut self, word: &SchoolWord) -> Option<Entry> {
+        let first = u32::try_from(self.variants.len()).ok()?;
+        let text = u32::try_from(self.added.len()).ok()?;
+        for units in word.readings() {
+            let start = u32::try_from(self.units.len()).ok()?;
+            self.units.extend_from_slice(units);
+            self.variants.push(Span { start, len: u8::try_from(units.len()).ok()?, stress: "-" });
+        }
+        self.added.push_str(word.shown());
+        Some(Entry {
+            shown: Shown::Added { start: text, len: u8::try_from(word.shown().len()).ok()? },
+            first,
+            count: u8::try_from(word.readings().len()).ok()?,
+            band: NO_BAND,
+            child: 1,
+        })
     }
 
     /// The number of words.
@@ -141,7 +204,7 @@ impl Lexicon {
     /// The word with these letters, in any case; apostrophes count.
     #[must_use]
     pub fn find(&self, word: &str) -> Option<LexWord<'_>> {
-        let at = self.entries.binary_search_by(|e| compare(e.shown, word)).ok()?;
+        let at = self.entries.binary_search_by(|e| compare(self.text(*e), word)).ok()?;
         self.get(WordId(u32::try_from(at).ok()?))
     }
 
@@ -163,14 +226,15 @@ impl Lexicon {
         self.entries.capacity() * size_of::<Entry>()
             + self.variants.capacity() * size_of::<Span>()
             + self.units.capacity() * size_of::<Unit>()
+            + self.added.capacity()
     }
 }
 
 impl<'a> LexWord<'a> {
     /// As shown to a child: capitals where the word needs them (*I*, *Monday*).
     #[must_use]
-    pub fn shown(&self) -> &'static str {
-        self.entry.shown
+    pub fn shown(&self) -> &'a str {
+        self.lexicon.text(self.entry)
     }
 
     /// SCOWL's size class: 10 the most common words, then 20, 35; 70 where no class is known.

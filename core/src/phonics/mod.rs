@@ -25,6 +25,7 @@ pub mod proposal;
 pub mod pseudo;
 pub mod require;
 pub mod rng;
+pub mod school;
 pub mod screen;
 pub mod segment;
 pub mod sentence;
@@ -131,5 +132,17 @@ impl Engine {
     #[must_use]
     pub fn frames(&self) -> &Frames {
         &self.frames
+    }
+
+    /// The engine of a school that added or overrode words: the same but for its lexicon. A copy of
+    /// a few megabytes; make it once for each version of the school's words. Plans are made by the
+    /// engine they are used with.
+    ///
+    /// # Errors
+    /// [`DataError`] when the embedded sentence frames no longer read (they always do).
+    pub fn with_school_words(&self, words: &[school::SchoolWord]) -> Result<Self, DataError> {
+        let lexicon = self.lexicon.with_words(words);
+        let frames = Frames::load(&lexicon)?;
+        Ok(Self { lexicon, frames, ..self.clone() })
     }
 }

@@ -2,6 +2,8 @@
 
 use plumbline_core::phonics::Engine;
 use plumbline_core::phonics::accent::Accent;
+use plumbline_core::phonics::guess;
+use plumbline_core::phonics::unit::Unit;
 
 /// Labelled words whose best reading differs, each with the reason it stays so.
 const DEFENDED: [(&str, &str); 1] = [(
@@ -113,4 +115,26 @@ fn accents_change_the_sound_and_not_the_identity() {
     let rhotic = Accent { rhotic: true, ..Accent::default() };
     assert_eq!(sound("car", rhotic), "kɑː.r");
     assert_eq!(sound("story", Accent::default()), "stɔː.ri");
+}
+
+/// How often a segmentation by rule alone is the lexicon's, over the words children know.
+#[test]
+fn guesses_are_mostly_right() {
+    let engine = Engine::load().unwrap();
+    let (mut right, mut total) = (0, 0);
+    for word in engine.lexicon().iter().filter(|w| w.child_band() > 0) {
+        let letters = word.shown().to_lowercase();
+        if !letters.bytes().all(|b| b.is_ascii_lowercase()) {
+            continue;
+        }
+        total += 1;
+        let guesses = guess::by_rule(engine.inventory(), engine.costs(), letters.as_bytes());
+        let cut = |units: &[Unit]| -> Vec<String> {
+            let items = units.iter().filter_map(|u| engine.inventory().get(u.id()));
+            items.map(|c| c.gpc.grapheme().to_string()).collect()
+        };
+        let own = word.readings().next().map(|r| cut(r.units)).unwrap_or_default();
+        right += usize::from(guesses.first().is_some_and(|g| cut(&g.units) == own));
+    }
+    assert!(right * 100 > total * 85, "{right} of {total}");
 }

@@ -58,8 +58,10 @@ fn extend(
         return;
     };
     if state >= 2 && letter == b'e' {
-        let next =
-            Partial { cost: partial.cost + closing_cost(word, i, state), units: partial.units.clone() };
+        let next = Partial {
+            cost: partial.cost + closing_cost(word, i, state) + closing_habit(word, i),
+            units: partial.units.clone(),
+        };
         keep(&mut cells[(i + 1) * STATES], next);
     }
     for id in inventory.starting_with(letter) {
@@ -102,10 +104,34 @@ fn habit(item: &Correspondence, word: &[u8], i: usize, n: usize) -> f32 {
         ("e" | "i" | "o" | "u", "ə") if i == 0 => 3.0,
         ("a", "eɪ") | ("i", "aɪ") | ("o", "əʊ") | ("e", "iː") if next.is_none() && n < i => 1.0,
         (one, _) if n == 1 && !sound.is_empty() && doubled(word, i, one) => 6.0,
-        ("ng", _) if vowel_next && !word[i..].starts_with(b"ng") => 1.0,
+        ("r" | "rr", "r") if !matches!(next, Some(b'a' | b'e' | b'i' | b'o' | b'u' | b'y' | b'h')) => 6.0,
+        ("k" | "g", _) if i == 0 && next == Some(b'n') => 7.0,
+        ("w", "w") if i == 0 && next == Some(b'r') => 7.0,
+        ("m", "m") if word.get(i + 1..) == Some(b"b") => 6.0,
+        ("le" | "ve" | "ge" | "ce" | "se" | "ze" | "ne", _) if inside(word, i + n) => 4.0,
+        ("e" | "o", _) if next == word.get(i).copied() => 4.0,
+        ("e", _) if word.get(i + 1..) == Some(b"y") => 4.0,
+        ("e", _) if next.is_none() && i > 1 && word.get(i - 1).is_some_and(|b| b != &b'e') => 3.0,
+        ("ng", _) if vowel_next && next != Some(b'i') => 2.5,
         ("x", "g") if i != 1 => 3.0,
         _ => 0.0,
     }
+}
+
+/// Whether more follows than an ending that is added to words in e.
+fn inside(word: &[u8], end: usize) -> bool {
+    let rest = word.get(end..).unwrap_or(&[]);
+    !matches!(rest, b"" | b"s" | b"d" | b"ly" | b"less" | b"ment" | b"ness" | b"ful")
+}
+
+/// A split digraph closes at the end of the word or before an ending, after one consonant letter.
+fn closing_habit(word: &[u8], i: usize) -> f32 {
+    let inner = if inside(word, i + 1) { 2.5 } else { 0.0 };
+    let consonant =
+        |at: Option<usize>| at.and_then(|at| word.get(at)).is_some_and(|b| !b"aeiouy".contains(b));
+    let two = consonant(i.checked_sub(1)) && consonant(i.checked_sub(2));
+    let soft = matches!(word.get(..i), Some([.., b't' | b's', b'h' | b't']));
+    inner + if two && !soft { 4.0 } else { 0.0 }
 }
 
 /// Whether the consonant letter at `i` stands twice, so that reading it alone is unlikely.

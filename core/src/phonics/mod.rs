@@ -4,6 +4,8 @@
 //! is computed from the rules and the lexicon embedded in the crate (see `core/rules`).
 //! [`Engine::load`] reads them once; every other call borrows the engine.
 
+#![warn(missing_docs)]
+
 pub mod accent;
 pub mod align;
 pub mod analysis;

@@ -36,6 +36,7 @@ pub mod statutory;
 pub mod text;
 pub mod unit;
 pub mod unlock;
+pub mod version;
 pub mod word;
 
 pub use data::DataError;

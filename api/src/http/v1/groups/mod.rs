@@ -4,11 +4,13 @@ pub mod close;
 pub mod coverage;
 pub mod create;
 pub mod get;
+pub mod lesson_plan;
 pub mod list;
 pub mod next_lesson;
 pub mod set_adults;
 pub mod set_members;
 pub mod update;
+pub mod word_bank;
 
 use plumbline_core::{
     id::{GroupId, LessonId, PupilId, SequenceId},

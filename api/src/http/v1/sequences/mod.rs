@@ -6,6 +6,7 @@ pub mod get;
 pub mod get_draft;
 pub mod get_version;
 pub mod list;
+pub mod phonics;
 pub mod publish;
 pub mod save_draft;
 pub mod versions;

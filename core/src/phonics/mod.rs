@@ -13,6 +13,7 @@ pub mod bank;
 pub mod confusable;
 pub mod context;
 mod data;
+pub mod exceptions;
 pub mod fixed;
 pub mod gpc;
 pub mod grapheme;

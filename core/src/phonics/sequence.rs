@@ -166,6 +166,17 @@ impl Sequence {
         Ok(())
     }
 
+    /// The same with an exception word taught at a step, unless one teaches it already.
+    #[must_use]
+    pub fn with_exception_word(mut self, step: u16, word: &str) -> Self {
+        let taught = self.exception_step(word).is_some();
+        let at = usize::from(step).checked_sub(1).and_then(|at| self.steps.get_mut(at));
+        if let Some(step) = at.filter(|_| !taught) {
+            step.exception_words.push(word.to_lowercase());
+        }
+        self
+    }
+
     /// The steps, the first being step 1.
     #[must_use]
     pub fn steps(&self) -> &[Step] {

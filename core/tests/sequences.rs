@@ -23,6 +23,12 @@ fn proposal() -> &'static Proposal {
     &PROPOSAL
 }
 
+fn proposed_plan() -> &'static Plan {
+    static PLAN: std::sync::LazyLock<Plan> =
+        std::sync::LazyLock::new(|| Plan::new(&ENGINE, proposal().sequence.clone(), Policy::default()));
+    &PLAN
+}
+
 fn steps(list: &[&str]) -> Sequence {
     let steps: Vec<StepText> = list
         .iter()
@@ -122,7 +128,7 @@ proptest! {
     /// No lesson, sentence or practice sheet needs an untaught correspondence.
     #[test]
     fn nothing_made_needs_an_untaught_correspondence(step in 1u16..=90, seed: u64) {
-        let plan = Plan::new(&ENGINE, proposal().sequence.clone(), Policy::default());
+        let plan = proposed_plan();
         let request = LessonRequest {
             step,
             seed,

@@ -137,7 +137,7 @@ impl Sequence {
         out
     }
 
-    /// The steps as a client writes them.
+    /// The steps as a client writes them, exception words as shown to children (*I*, *Mr*).
     #[must_use]
     pub fn to_text(&self, engine: &Engine) -> Vec<StepText> {
         let gpc = |id: &GpcId| engine.inventory().get(*id).map(|c| c.gpc.to_string());
@@ -145,7 +145,7 @@ impl Sequence {
             .iter()
             .map(|s| StepText {
                 gpcs: s.gpcs.iter().filter_map(gpc).collect(),
-                exception_words: s.exception_words.clone(),
+                exception_words: s.exception_words.iter().map(|w| engine.shown(w)).collect(),
             })
             .collect()
     }

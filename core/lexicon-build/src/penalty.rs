@@ -129,6 +129,7 @@ impl<'a> Penalties<'a> {
             {
                 12.0
             }
+            ("y", "i") if phone == "IH" && spot.i + 1 < spot.letters.len() => 5.0,
             ("ed", "d" | "t") if before == Some(b'i') => 4.0,
             ("arre" | "urre" | "erre" | "irre", _) => 12.0,
             ("ar" | "er" | "or" | "ur", _) if spot.letters.get(spot.i + 2) == Some(&b'r') => 4.0,

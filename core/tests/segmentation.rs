@@ -1,16 +1,44 @@
 //! Segmentations against hand-labelled ones, and words as clients really send them.
 
+#![allow(clippy::unwrap_used)]
+
 use plumbline_core::phonics::Engine;
 use plumbline_core::phonics::accent::Accent;
 use plumbline_core::phonics::guess;
 use plumbline_core::phonics::unit::Unit;
 
-/// Labelled words whose best reading differs, each with the reason it stays so.
-const DEFENDED: [(&str, &str); 1] = [(
+/// Labelled words whose best reading differs, with the reading, each with the reason it stays so.
+const DEFENDED: [(&str, &str); 1] = [
     // ui is one unit for /ɪ/, as in biscuit and guilt; the label has u silent.
-    "b|u|i|l|d",
-    "b|ui|l|d",
-)];
+    ("b|u|i|l|d", "b|ui|l|d"),
+];
+
+/// The same for the second set: words drawn by chance, 330 child words and 270 others of bands up
+/// to 20, labelled before the set was first run, though not by someone who had never seen output
+/// of the engine. The first run had 581 of 600 right (96.8 %, 95 % interval 95.1 to 98.0); the
+/// rules then learnt from the faults, so what the test holds now is no blind figure.
+const DEFENDED_SECOND: [(&str, &str); 11] = [
+    // l is sounded: al is one unit only where it is not (walk, half).
+    ("al|w|ay|s", "a|l|w|ay|s"),
+    ("al|t|er|ed", "a|l|t|er|ed"),
+    // al is one unit at the end of a word only.
+    ("r|e|al|i_e|s", "r|e|a|l|i_e|s"),
+    ("c|a|p|i|t|al|i|s|m", "c|a|p|i|t|a|l|i|s|m"),
+    // One vowel, as in mayor.
+    ("p|r|ay|er", "p|r|ayer"),
+    // Two vowels are sounded.
+    ("t|w|e|n|t|ie|th", "t|w|e|n|t|i|e|th"),
+    // tion is one unit where ti is /ʃ/; here it is /tʃ/, as in question.
+    ("s|u|gg|e|s|tion", "s|u|gg|e|s|ti|o|n"),
+    // xc is one unit for /ks/, as the label of exceeding has it.
+    ("e|x|c|e|p|tion|s", "e|xc|e|p|tion|s"),
+    // /praɪˈmerɪli/: the a and the r are sounded apart.
+    ("p|r|i|m|ar|i|l|y", "p|r|i|m|a|r|i|l|y"),
+    // /əˈsəʊsieɪt/ comes first; the reading with /ʃ/ is a variant.
+    ("a|ss|o|ci|a_e|t", "a|ss|o|c|i|a_e|t"),
+    // bar and a doubled r, as in starry.
+    ("b|arr|i|ng", "b|a|rr|i|ng"),
+];
 
 fn letters(label: &str) -> String {
     let mut word = String::new();
@@ -32,26 +60,40 @@ fn letters(label: &str) -> String {
     word
 }
 
-#[test]
-fn the_labelled_segmentations_are_met() {
+/// How many labels are met; those that are not must be the defended ones.
+fn check(labels: &str, defended: &[(&str, &str)]) -> (usize, usize) {
     let engine = Engine::load().unwrap();
-    let labels = include_str!("gold_segmentations.txt");
     let (mut right, mut total, mut differing) = (0, 0, Vec::new());
     for label in labels.split_whitespace() {
         total += 1;
         let got = engine.segment(&letters(label), Accent::default()).unwrap();
         let best = got.variants[0].graphemes.join("|");
-        if !got.guess && best == label {
+        if !got.guess && best == label.to_lowercase() {
             right += 1;
         } else {
             differing.push((label.to_owned(), best));
         }
     }
-    assert_eq!(total, 231);
     let defended: Vec<(String, String)> =
-        DEFENDED.iter().map(|(a, b)| ((*a).to_owned(), (*b).to_owned())).collect();
-    assert_eq!(differing, defended);
+        defended.iter().map(|(a, b)| ((*a).to_owned(), (*b).to_owned())).collect();
+    differing.sort();
+    let mut wanted = defended;
+    wanted.sort();
+    assert_eq!(differing, wanted);
+    (right, total)
+}
+
+#[test]
+fn the_labelled_segmentations_are_met() {
+    let (right, total) = check(include_str!("gold_segmentations.txt"), &DEFENDED);
+    assert_eq!(total, 231);
     assert!(right * 100 >= total * 98, "{right} of {total}");
+}
+
+#[test]
+fn the_second_labelled_set_is_met() {
+    let (right, total) = check(include_str!("blind_segmentations.txt"), &DEFENDED_SECOND);
+    assert_eq!((right, total), (589, 600));
 }
 
 #[test]

@@ -9,9 +9,10 @@ use std::collections::BTreeSet;
 use common::{ENGINE, plan};
 use plumbline_core::phonics::analysis::Limits;
 use plumbline_core::phonics::bank::Plan;
+use plumbline_core::phonics::exceptions::Placing;
 use plumbline_core::phonics::lesson::{History, LessonRequest, LessonShape, practice};
 use plumbline_core::phonics::policy::Policy;
-use plumbline_core::phonics::proposal::{Constraints, Proposal, propose};
+use plumbline_core::phonics::proposal::{Constraints, Proposal, opens_familiar, propose};
 use plumbline_core::phonics::sequence::{Sequence, StepText};
 use plumbline_core::phonics::unit::GpcId;
 use proptest::prelude::*;
@@ -20,6 +21,12 @@ fn proposal() -> &'static Proposal {
     static PROPOSAL: std::sync::LazyLock<Proposal> =
         std::sync::LazyLock::new(|| propose(&ENGINE, &Constraints::default(), |_| true));
     &PROPOSAL
+}
+
+fn proposed_plan() -> &'static Plan {
+    static PLAN: std::sync::LazyLock<Plan> =
+        std::sync::LazyLock::new(|| Plan::new(&ENGINE, proposal().sequence.clone(), Policy::default()));
+    &PLAN
 }
 
 fn steps(list: &[&str]) -> Sequence {
@@ -121,7 +128,7 @@ proptest! {
     /// No lesson, sentence or practice sheet needs an untaught correspondence.
     #[test]
     fn nothing_made_needs_an_untaught_correspondence(step in 1u16..=90, seed: u64) {
-        let plan = Plan::new(&ENGINE, proposal().sequence.clone(), Policy::default());
+        let plan = proposed_plan();
         let request = LessonRequest {
             step,
             seed,
@@ -148,4 +155,32 @@ proptest! {
             prop_assert_eq!(own.analyse(&ENGINE, sentence, 1).unwrap().percent_readable, Some(100.0));
         }
     }
+}
+
+#[test]
+fn the_proposal_opens_like_no_order_in_common_use() {
+    assert!(!opens_familiar(&ENGINE, &proposal().sequence));
+    assert!(!opens_familiar(&ENGINE, &common::sample()));
+    assert!(!opens_familiar(&ENGINE, &Sequence::default()));
+}
+
+#[test]
+fn exception_words_are_placed_where_little_is_lacking() {
+    let placed =
+        ENGINE.with_exception_words(proposal().sequence.clone(), Policy::default(), Placing::default());
+    let plan = Plan::new(&ENGINE, placed, Policy::default());
+    let words: Vec<(u16, String)> = (1..)
+        .zip(plan.sequence.steps())
+        .flat_map(|(n, s)| s.exception_words.iter().map(move |w| (n, w.clone())))
+        .collect();
+    assert!(words.len() > 25, "{words:?}");
+    for (step, word) in &words {
+        let known = ENGINE.lexicon().find(word).unwrap();
+        assert!(plan.reading.word(&known) > *step, "{word} can be read by its parts");
+        let reading = plan.reading.first_reading(&known).unwrap();
+        assert_eq!(plan.reading.lacking(&ENGINE, reading.units, *step).len(), 1, "{word}");
+    }
+    assert!(plan.analysis(&ENGINE, Limits::default()).exception_faults.iter().all(|f| !f.needless));
+    let early = plan.lesson(&ENGINE, &LessonRequest { step: 30, seed: 4, ..LessonRequest::default() });
+    assert_eq!(early.exception.len(), 3);
 }

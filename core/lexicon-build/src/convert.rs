@@ -49,6 +49,15 @@ impl<'a> Converter<'a> {
     #[must_use]
     pub fn run(&self, word: &str, american: &str) -> Option<Converted> {
         let phones = reduce_endings(word, without_glide(word, Arpa::parse_all(american)?));
+        let split = r_to_next_syllable(&phones);
+        let other = if split == phones { None } else { self.path(word, split) };
+        match (self.path(word, phones), other) {
+            (Some(a), Some(b)) if b.cost < a.cost => Some(b),
+            (a, b) => a.or(b),
+        }
+    }
+
+    fn path(&self, word: &str, phones: Vec<Arpa>) -> Option<Converted> {
         let letters: Vec<u8> = word.bytes().filter(u8::is_ascii_lowercase).collect();
         let penalties = Penalties::new(word, self.bath.has(word));
         let width = phones.len() + 1;
@@ -149,7 +158,6 @@ impl<'a> Converter<'a> {
 
 /// The dictionary writes a /w/ between the vowels of *evacuate* that no letter spells.
 fn without_glide(word: &str, phones: Vec<Arpa>) -> Vec<Arpa> {
-    let phones = weak_first_r(phones);
     if word.contains(['w', 'q']) {
         return phones;
     }
@@ -166,17 +174,19 @@ fn without_glide(word: &str, phones: Vec<Arpa>) -> Vec<Arpa> {
     out
 }
 
-/// In *around* and *parade* the r begins the stressed syllable: /ER0/ before the first stressed
-/// vowel is a weak vowel and an r.
-fn weak_first_r(mut phones: Vec<Arpa>) -> Vec<Arpa> {
-    let Some(first) = phones.iter().position(|p| p.is_vowel()) else {
-        return phones;
-    };
-    let stressed = phones.get(first + 1).is_some_and(|p| p.stress > 0 && p.is_vowel());
-    if stressed && phones.get(first).is_some_and(|p| p.is("ER0")) {
-        phones.splice(first..=first, Arpa::parse_all("AH0 R").unwrap_or_default());
+/// In *around* and *parade* the r begins the stressed syllable: /ER0/ before a stressed vowel may
+/// be a weak vowel and an r.
+fn r_to_next_syllable(phones: &[Arpa]) -> Vec<Arpa> {
+    let mut out = Vec::with_capacity(phones.len() + 1);
+    for (n, phone) in phones.iter().enumerate() {
+        let stressed = phones.get(n + 1).is_some_and(|p| p.is_vowel() && p.stress > 0);
+        if stressed && phone.is("ER0") {
+            out.extend(Arpa::parse_all("AH0 R").unwrap_or_default());
+        } else {
+            out.push(*phone);
+        }
     }
-    phones
+    out
 }
 
 /// American keeps a full vowel in -ary, -ory, -ony and the like where British has a weak one.

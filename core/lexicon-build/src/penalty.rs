@@ -38,6 +38,18 @@ impl Spot<'_> {
         next.is_some_and(|p| p.stress > 0)
     }
 
+    /// Whether one consonant and a -ed without a vowel of its own end the word (*liked*): the
+    /// vowel is then a split digraph.
+    fn before_silent_ed(&self, heard: &[Arpa]) -> bool {
+        let letters = matches!(self.letters.get(self.i + 1..), Some([_, b'e', b'd']));
+        letters && self.phones.len() == self.j + heard.len() + 2
+    }
+
+    /// The phone `n` places on.
+    fn phone_at(&self, n: usize) -> &'static str {
+        self.phones.get(self.j + n).map_or("", |p| p.phone())
+    }
+
     fn phone_after(&self) -> &'static str {
         self.phones.get(self.j + 1).map_or("", |p| p.phone())
     }
@@ -81,9 +93,8 @@ impl<'a> Penalties<'a> {
         if is("AE1") && sound == "æ" && self.bath {
             sum += 6.0;
         }
-        if is("UH1")
-            && american.len() == 1
-            && spot.phone_after() == "R"
+        if american.last().is_some_and(|a| a.is("UH1"))
+            && spot.phone_at(american.len()) == "R"
             && !item.gpc.grapheme().letters().contains('r')
             && own.last().is_some_and(|p| matches!(p.symbol(), "ʊ" | "u"))
         {
@@ -113,6 +124,15 @@ impl<'a> Penalties<'a> {
                 }
             }
             ("or", "ɔː") if self.short_o => 6.0,
+            ("a", "eɪ") | ("e", "iː") | ("i", "aɪ") | ("o", "əʊ") | ("u", "uː" | "j")
+                if spot.before_silent_ed(american) =>
+            {
+                12.0
+            }
+            ("y", "i") if phone == "IH" && spot.i + 1 < spot.letters.len() => 5.0,
+            ("ed", "d" | "t") if before == Some(b'i') => 4.0,
+            ("arre" | "urre" | "erre" | "irre", _) => 12.0,
+            ("ar" | "er" | "or" | "ur", _) if spot.letters.get(spot.i + 2) == Some(&b'r') => 4.0,
             ("u", "ə") if spot.i == 0 => 8.0,
             ("u", "ʌ") if spot.i == 0 && !self.prefix_un && is("AH0") => -2.0,
             ("u", "ʌ") if spot.i == 0 && self.prefix_un && is("AH0") => -3.0,
@@ -124,7 +144,9 @@ impl<'a> Penalties<'a> {
                 }
             }
             ("er" | "ir" | "or", "eə") if vowel_follows(spot, 2) => -2.2,
-            ("ar" | "arr" | "or" | "orr", "ə") if spot.i < 3 && spot.stress_follows(american) => 4.0,
+            ("ar" | "arr" | "or" | "orr" | "err" | "urr" | "our", "ə") if spot.stress_follows(american) => {
+                4.0
+            }
             ("e", "ɪ") | ("e" | "a", "ə") if self.final_l(spot) => 4.0,
             ("e", "ə") if spot.letters.ends_with(b"es") && spot.i + 2 == spot.letters.len() => 2.0,
             ("i", "ɪ") if is("AH0") && self.final_l(spot) => 4.0,

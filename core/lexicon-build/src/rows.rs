@@ -109,6 +109,9 @@ fn from_cmu(sources: &Sources<'_>, converter: &Converter<'_>, word: &str) -> Opt
     let list = sources.cmu.get(word)?;
     let mut ranked: Vec<(f32, Converted)> = Vec::new();
     for (n, american) in list.iter().enumerate() {
+        if merged_low_back(&list[..n], american) {
+            continue;
+        }
         if let Some(c) = converter.run(word, american)
             && !ranked.iter().any(|(_, r)| r.units == c.units)
         {
@@ -120,6 +123,13 @@ fn from_cmu(sources: &Sources<'_>, converter: &Converter<'_>, word: &str) -> Opt
     ranked.retain(|r| r.0 <= limit);
     ranked.truncate(MOST_VARIANTS);
     Some(ranked.into_iter().map(|(_, c)| c).collect())
+}
+
+/// Whether a variant differs from an earlier one only as speakers do who say *cot* and *caught*
+/// alike; in British it would be another word's sound (*fall* with the vowel of *palm*).
+fn merged_low_back(earlier: &[String], american: &str) -> bool {
+    let alike = |a: &str| a.replace("AO", "AA");
+    earlier.iter().any(|e| alike(e) == alike(american))
 }
 
 /// Overrides give phonemes to align, or units (with a colon) to take as they are.

@@ -154,7 +154,7 @@ impl Plan {
             step,
             handwriting: handwriting(&new.iter().filter_map(gpc).collect::<Vec<_>>()),
             pseudo: self.lesson_pseudo(engine, step, &focus, request),
-            exception: self.lesson_exceptions(step, shape.exception, request.seed),
+            exception: self.lesson_exceptions(engine, step, shape.exception, request.seed),
             sentences: self.sentences(engine, step, &focus, request.seed, shape.sentences),
             review: review
                 .iter()
@@ -252,7 +252,7 @@ impl Plan {
         made
     }
 
-    fn lesson_exceptions(&self, step: u16, count: usize, seed: u64) -> Vec<String> {
+    fn lesson_exceptions(&self, engine: &Engine, step: u16, count: usize, seed: u64) -> Vec<String> {
         let steps = self.sequence.steps();
         let words = |range: &[super::sequence::Step]| -> Vec<String> {
             range.iter().flat_map(|s| s.exception_words.clone()).collect()
@@ -263,7 +263,7 @@ impl Plan {
         Rng::for_purpose(seed, "exception words").shuffle(&mut before);
         out.extend(before);
         out.truncate(count);
-        out
+        out.iter().map(|w| engine.shown(w)).collect()
     }
 }
 

@@ -3,6 +3,40 @@
 //! Pure: no clock, no randomness but a seed given as an argument, no input or output. Everything
 //! is computed from the rules and the lexicon embedded in the crate (see `core/rules`).
 //! [`Engine::load`] reads them once; every other call borrows the engine.
+//!
+//! Where to find what:
+//!
+//! | to | call |
+//! |---|---|
+//! | segment a word in an accent | [`Engine::segment`] |
+//! | resolve or suggest a correspondence | [`inventory::Inventory::find`], [`inventory::Inventory::suggest`] |
+//! | check a school's own word, and use it | [`Engine::school_word`], [`Engine::with_school_words`] |
+//! | read a sequence a client sent | [`sequence::Sequence::parse`] |
+//! | prepare a published version for a policy | [`bank::Plan::new`]; keep it, everything below asks it |
+//! | list words to read or to spell | [`bank::Plan::bank`], [`bank::Plan::new_words`], [`bank::Plan::write`] |
+//! | see how the statutory words stand | [`bank::Plan::exception_words`] |
+//! | analyse a text or a book | [`bank::Plan::analyse`] |
+//! | make pseudo-words | [`bank::Plan::pseudo_words`] |
+//! | plan a lesson | [`bank::Plan::lesson`] |
+//! | make practice for one pupil | [`lesson::practice`] |
+//! | analyse a draft | [`bank::Plan::analysis`], [`proposal::opens_familiar`] |
+//! | propose an order, place exception words | [`proposal::propose`], [`Engine::with_exception_words`] |
+//!
+//! Conventions: qu, x, ng, tch, dge, tion, sion, ture, sure and final le, el, al, il are one unit;
+//! nk is n and k; doubled consonants are one unit; a split digraph stands at its vowel's place.
+//! Steps count from 1, and at step 0 nothing is taught. A suffix, a weak vowel or an accent changes
+//! what is needed to read a unit ([`require::Requirements`]), never the unit itself.
+//!
+//! ```
+//! use plumbline_core::phonics::Engine;
+//! use plumbline_core::phonics::accent::Accent;
+//!
+//! let engine = Engine::load()?;
+//! let cake = engine.segment("cake", Accent::default())?;
+//! assert_eq!(cake.variants[0].graphemes, ["c", "a_e", "k"]);
+//! assert!(!cake.guess);
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 
 #![warn(missing_docs)]
 
@@ -13,6 +47,7 @@ pub mod bank;
 pub mod confusable;
 pub mod context;
 mod data;
+pub mod exceptions;
 pub mod fixed;
 pub mod gpc;
 pub mod grapheme;

@@ -274,16 +274,9 @@ impl<'a> Problem<'a> {
     }
 
     fn opens_familiar(&self, state: &State, idea: usize) -> bool {
-        let mut letters: Vec<&str> = state
-            .order
-            .iter()
-            .chain([&idea])
-            .filter_map(|i| self.ideas[*i].first())
-            .filter_map(|id| self.engine.inventory().get(*id))
-            .map(|c| c.gpc.grapheme().as_str())
-            .collect();
-        letters.sort_unstable();
-        fours(&letters).iter().any(|four| self.openings.contains(hex(four).as_str()))
+        let ideas = state.order.iter().chain([&idea]);
+        let ids = ideas.filter_map(|i| self.ideas[*i].first().copied());
+        familiar(self.engine, &self.openings, &ids.collect::<Vec<_>>())
     }
 
     /// What an idea adds, and the weight of words that can be read after it.
@@ -373,6 +366,23 @@ fn together(engine: &Engine, requirements: &Requirements<'_>, id: GpcId) -> Vec<
         }
     }
     out
+}
+
+/// Whether a sequence opens like an order in common use: four of its first six correspondences
+/// have letters that stand together there. Checked for drafts too: an order is to be a school's own.
+#[must_use]
+pub fn opens_familiar(engine: &Engine, sequence: &Sequence) -> bool {
+    let openings: Set<&'static str> = data::lines(data::OPENINGS).map(|(_, l)| l.trim()).collect();
+    let first: Vec<GpcId> = sequence.taught(u16::MAX).take(6).collect();
+    familiar(engine, &openings, &first)
+}
+
+fn familiar(engine: &Engine, openings: &Set<&'static str>, first: &[GpcId]) -> bool {
+    let items = first.iter().filter_map(|id| engine.inventory().get(*id));
+    let mut letters: Vec<&str> = items.map(|c| c.gpc.grapheme().as_str()).collect();
+    letters.sort_unstable();
+    letters.dedup();
+    fours(&letters).iter().any(|four| openings.contains(hex(four).as_str()))
 }
 
 /// Every four of the letters, in alphabetical order.

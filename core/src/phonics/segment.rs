@@ -97,6 +97,12 @@ impl Engine {
         })
     }
 
+    /// A word as shown to children, with the capitals it needs; as given when it is not known.
+    #[must_use]
+    pub fn shown(&self, word: &str) -> String {
+        self.lexicon().find(word).map_or(word, |w| w.shown()).to_owned()
+    }
+
     /// Writes units out in an accent.
     #[must_use]
     pub fn variant(&self, units: Vec<Unit>, stress: Option<String>, accent: Accent) -> Variant {

@@ -137,7 +137,7 @@ impl Sequence {
         out
     }
 
-    /// The steps as a client writes them.
+    /// The steps as a client writes them, exception words as shown to children (*I*, *Mr*).
     #[must_use]
     pub fn to_text(&self, engine: &Engine) -> Vec<StepText> {
         let gpc = |id: &GpcId| engine.inventory().get(*id).map(|c| c.gpc.to_string());
@@ -145,7 +145,7 @@ impl Sequence {
             .iter()
             .map(|s| StepText {
                 gpcs: s.gpcs.iter().filter_map(gpc).collect(),
-                exception_words: s.exception_words.clone(),
+                exception_words: s.exception_words.iter().map(|w| engine.shown(w)).collect(),
             })
             .collect()
     }
@@ -164,6 +164,17 @@ impl Sequence {
         }
         self.steps.push(step);
         Ok(())
+    }
+
+    /// The same with an exception word taught at a step, unless one teaches it already.
+    #[must_use]
+    pub fn with_exception_word(mut self, step: u16, word: &str) -> Self {
+        let taught = self.exception_step(word).is_some();
+        let at = usize::from(step).checked_sub(1).and_then(|at| self.steps.get_mut(at));
+        if let Some(step) = at.filter(|_| !taught) {
+            step.exception_words.push(word.to_lowercase());
+        }
+        self
     }
 
     /// The steps, the first being step 1.

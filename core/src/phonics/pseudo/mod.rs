@@ -7,4 +7,4 @@ mod make;
 
 pub use grammar::Grammar;
 pub use judge::Refusal;
-pub use make::{PseudoRequest, PseudoResult, PseudoWord, Shape};
+pub use make::{MOST, PseudoRequest, PseudoResult, PseudoWord, Shape};

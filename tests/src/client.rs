@@ -103,6 +103,17 @@ impl Client {
 
     /// Sends bytes of a media type to a path of the server.
     pub fn send(&self, method: &str, path: &str, content_type: Option<&str>, body: &[u8]) -> Answer {
+        self.try_send(method, path, content_type, body).expect("the server answers")
+    }
+
+    /// As [`Self::send`]; none if no whole answer came back.
+    pub fn try_send(
+        &self,
+        method: &str,
+        path: &str,
+        content_type: Option<&str>,
+        body: &[u8],
+    ) -> Option<Answer> {
         let mut request = Request::builder()
             .method(Method::from_bytes(method.as_bytes()).unwrap())
             .uri(format!("{}{path}", self.base));
@@ -120,12 +131,12 @@ impl Client {
         } else {
             self.agent.run(request.body(()).unwrap())
         };
-        let mut response = response.unwrap();
-        Answer {
+        let mut response = response.ok()?;
+        Some(Answer {
             status: response.status().as_u16(),
             headers: response.headers().clone(),
-            text: response.body_mut().with_config().limit(64 << 20).read_to_string().unwrap(),
-        }
+            text: response.body_mut().with_config().limit(64 << 20).read_to_string().ok()?,
+        })
     }
 
     fn api(&self, method: &str, path: &str, body: Option<&Value>) -> Answer {

@@ -6,11 +6,17 @@
 
 mod client;
 mod database;
+mod document;
 mod school;
 mod server;
+mod steps;
+mod token;
 
 pub use client::{Answer, Client, header};
 pub use database::Database;
+pub use document::{Document, Operation};
 pub use school::{Pupils, School, TODAY};
 pub use serde_json::{Value, json};
 pub use server::{Server, binary, run};
+pub use steps::{column, item_ids, lesson_ids, text};
+pub use token::Forge;

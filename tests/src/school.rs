@@ -36,22 +36,37 @@ impl School {
     /// On a server that has no school yet.
     pub fn on(server: Server) -> Self {
         let school = Self { server, people: RefCell::default() };
-        let made = school.server.run(&[
-            "account",
-            "create",
-            "--school",
-            "Fernhill Infant School",
-            "--name",
-            "Ada Admin",
-            "--email",
-            "admin@fernhill.example",
-        ]);
-        assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
-        let text = String::from_utf8(made.stdout).unwrap();
-        let token =
-            text.split("/#/invitation/").nth(1).unwrap().split_whitespace().next().unwrap().to_owned();
+        let token = school.found("Fernhill Infant School", "Ada Admin", "admin@fernhill.example");
         school.join("administrator", &token, "admin@fernhill.example");
         school
+    }
+
+    /// Makes a school by the operator's command; returns its administrator's invitation.
+    pub fn found(&self, school: &str, name: &str, email: &str) -> String {
+        let arguments = ["--school", school, "--name", name, "--email", email, "--today", &self.server.today];
+        let made = self.server.run(&[["account", "create"].as_slice(), &arguments].concat());
+        assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
+        let text = String::from_utf8(made.stdout).unwrap();
+        text.split("/#/invitation/").nth(1).unwrap().split_whitespace().next().unwrap().to_owned()
+    }
+
+    /// The lead of another school on the same server, which has a calendar of its own.
+    pub fn neighbour(&self) -> Client {
+        let enter = |token: &str, email: &str| {
+            let acceptance = json!({"token": token, "password": PASSWORD});
+            self.nobody().post("/invitations/accept", acceptance).expect(200);
+            self.nobody().with_token(self.sign_in(email)["access_token"].as_str().unwrap())
+        };
+        let token = self.found("Millbrook School", "Bo Admin", "admin@millbrook.example");
+        let admin = enter(&token, "admin@millbrook.example");
+        let lead = json!({"name": "Cy Lead", "email": "lead@millbrook.example",
+                          "roles": [{"role": "lead", "from": "2026-09-01"}]});
+        let invited = admin.post("/invitations", lead).expect(201);
+        let lead = enter(invited["token"].as_str().unwrap(), "lead@millbrook.example");
+        let year = json!({"starts_on": "2026-09-01", "ends_on": "2027-08-31", "half_terms": [
+            {"name": "Autumn 2", "starts_on": "2026-11-02", "ends_on": "2026-12-18"}]});
+        lead.call("PUT", "/school-years/2026", Some(&year)).expect(200);
+        lead
     }
 
     /// Nobody.

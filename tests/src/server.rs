@@ -47,6 +47,8 @@ pub struct Server {
     pub folder: TempDir,
     /// Its database.
     pub database: Database,
+    /// The date its clock started on.
+    pub today: String,
     log: PathBuf,
 }
 
@@ -64,7 +66,7 @@ impl Server {
         assert!(migrated.status.success(), "{}", String::from_utf8_lossy(&migrated.stderr));
         let log = folder.path().join("server.log");
         let (child, base) = spawn(&folder, &database, today, environment, &log);
-        Self { child, base, folder, database, log }
+        Self { child, base, folder, database, today: today.to_owned(), log }
     }
 
     /// Kills the process without warning and starts it again on the same store.

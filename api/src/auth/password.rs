@@ -1,16 +1,20 @@
-//! Password hashing: Argon2id (RFC 9106) with OWASP's parameters, on a bounded queue off
-//! the async workers, so that a wave of sign-ins slows itself and nothing else.
+//! Password hashing: Argon2id (RFC 9106) with OWASP's parameters, on a few threads of its own
+//! behind a bounded queue, so that a wave of sign-ins slows itself and nothing else. Each hash
+//! takes 19 MiB; a thread reuses its memory, so there is one such block a processor.
 
-use std::sync::{
-    Arc,
-    atomic::{AtomicUsize, Ordering},
+use std::{
+    num::NonZero,
+    sync::{
+        Arc, Mutex, PoisonError,
+        mpsc::{Receiver, SyncSender, sync_channel},
+    },
 };
 
 use argon2::{
     Argon2,
     password_hash::{PasswordHasher as _, PasswordVerifier as _, phc::PasswordHash},
 };
-use tokio::sync::Semaphore;
+use tokio::sync::oneshot;
 
 /// Why a password was not hashed or compared.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
@@ -18,28 +22,19 @@ pub enum PasswordError {
     /// Too many are waiting.
     #[error("too many sign-ins are waiting")]
     Busy,
-    /// The hash or its parameters are broken.
+    /// The hash or its parameters are broken, or there are no threads.
     #[error("the password could not be hashed")]
     Broken,
 }
 
+type Job = Box<dyn FnOnce() + Send>;
+
 /// The bounded queue.
 #[derive(Clone)]
 pub struct Passwords {
-    running: Arc<Semaphore>,
-    waiting: Arc<AtomicUsize>,
-    queue: usize,
+    jobs: SyncSender<Job>,
     /// Compared with when there is no account, so that it costs the same.
     nobody: Arc<str>,
-}
-
-/// Counts one waiter for as long as it lives.
-struct Waiting(Arc<AtomicUsize>);
-
-impl Drop for Waiting {
-    fn drop(&mut self) {
-        self.0.fetch_sub(1, Ordering::Relaxed);
-    }
 }
 
 impl Passwords {
@@ -48,13 +43,16 @@ impl Passwords {
     /// # Errors
     /// If hashing does not work at all.
     pub fn new(queue: usize) -> Result<Self, PasswordError> {
-        let processors = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
-        Ok(Self {
-            running: Arc::new(Semaphore::new(processors)),
-            waiting: Arc::new(AtomicUsize::new(0)),
-            queue,
-            nobody: hash("nobody has this password").ok_or(PasswordError::Broken)?.into(),
-        })
+        let (jobs, waiting) = sync_channel::<Job>(queue);
+        let waiting = Arc::new(Mutex::new(waiting));
+        for _ in 0..std::thread::available_parallelism().map_or(1, NonZero::get) {
+            let waiting = waiting.clone();
+            std::thread::Builder::new()
+                .name("passwords".into())
+                .spawn(move || work(&waiting))
+                .map_err(|_| PasswordError::Broken)?;
+        }
+        Ok(Self { jobs, nobody: hash("nobody has this password").ok_or(PasswordError::Broken)?.into() })
     }
 
     /// Hashes a new password.
@@ -80,20 +78,26 @@ impl Passwords {
         &self,
         work: impl FnOnce() -> T + Send + 'static,
     ) -> Result<T, PasswordError> {
-        if self.waiting.fetch_add(1, Ordering::Relaxed) >= self.queue {
-            self.waiting.fetch_sub(1, Ordering::Relaxed);
-            return Err(PasswordError::Busy);
-        }
-        let waiting = Waiting(self.waiting.clone());
-        let permit = self.running.clone().acquire_owned().await.map_err(|_| PasswordError::Busy)?;
-        // The place in the queue and the processor are held until the hash is done, even
-        // if the client has gone: otherwise leaving early would let any number run.
-        let done = tokio::task::spawn_blocking(move || {
-            let done = work();
-            drop((permit, waiting));
-            done
+        let (answer, answered) = oneshot::channel();
+        let job: Job = Box::new(move || {
+            // A client that has gone does not need the answer, nor the work.
+            if !answer.is_closed() {
+                let _ = answer.send(work());
+            }
         });
-        done.await.map_err(|_| PasswordError::Broken)
+        self.jobs.try_send(job).map_err(|_| PasswordError::Busy)?;
+        answered.await.map_err(|_| PasswordError::Broken)
+    }
+}
+
+/// Takes jobs until nobody can send any more.
+fn work(waiting: &Mutex<Receiver<Job>>) {
+    loop {
+        let job = waiting.lock().unwrap_or_else(PoisonError::into_inner).recv();
+        match job {
+            Ok(job) => job(),
+            Err(_) => return,
+        }
     }
 }
 
@@ -122,11 +126,27 @@ mod tests {
 
     #[tokio::test]
     async fn the_queue_is_bounded_and_empties() {
-        let passwords = Passwords::new(0).unwrap();
-        assert_eq!(passwords.hash("x".into()).await, Err(PasswordError::Busy));
         let passwords = Passwords::new(1).unwrap();
-        for _ in 0..3 {
-            assert!(passwords.hash("x".into()).await.is_ok());
+        let (release, held) = std::sync::mpsc::channel::<()>();
+        let held = Arc::new(Mutex::new(held));
+        // One job for each thread to hold, and one to wait; each says when it has begun.
+        let (begun, begins) = std::sync::mpsc::channel();
+        let threads = std::thread::available_parallelism().map_or(1, NonZero::get);
+        for _ in 0..threads {
+            let (held, begun) = (held.clone(), begun.clone());
+            let job: Job = Box::new(move || {
+                begun.send(()).unwrap();
+                held.lock().unwrap().recv().unwrap();
+            });
+            passwords.jobs.send(job).unwrap();
+            begins.recv().unwrap();
         }
+        passwords.jobs.try_send(Box::new(|| {})).unwrap();
+        assert_eq!(passwords.hash("x".into()).await, Err(PasswordError::Busy));
+        (0..threads).for_each(|_| release.send(()).unwrap());
+        while passwords.hash("x".into()).await == Err(PasswordError::Busy) {
+            tokio::task::yield_now().await;
+        }
+        assert!(passwords.hash("x".into()).await.is_ok());
     }
 }

@@ -137,10 +137,10 @@ impl Tokens {
     /// `token_expired` for one that only ran out, `unauthenticated` for anything else.
     pub fn verify(&self, token: &str, now: Instant) -> Result<Who, Problem> {
         let claims = self.claims(token).ok_or_else(|| Problem::new(Code::Unauthenticated))?;
-        if claims.iat > now.seconds() + EARLY || claims.exp - claims.iat != self.seconds {
+        if claims.iat > now.seconds() + EARLY || claims.iat.checked_add(self.seconds) != Some(claims.exp) {
             return Err(Problem::new(Code::Unauthenticated));
         }
-        if claims.exp + LATE < now.seconds() {
+        if claims.exp.saturating_add(LATE) < now.seconds() {
             return Err(Problem::new(Code::TokenExpired));
         }
         Ok(Who { school: claims.school, staff: claims.sub, session: claims.session })

@@ -1,7 +1,10 @@
 //! `plumbline account create`: a school and its first administrator, by the operator.
 
 use clap::Subcommand;
-use plumbline_core::text::{Email, Name};
+use plumbline_core::{
+    text::{Email, Name},
+    time::Date,
+};
 
 use super::Failure;
 use crate::{
@@ -27,15 +30,18 @@ pub(super) enum Command {
         /// Time zone of the school.
         #[arg(long, default_value = "Europe/London")]
         time_zone: String,
+        /// Pretend it is nine on this date, as `serve --today` does.
+        #[arg(long, value_name = "DATE", hide = true)]
+        today: Option<Date>,
     },
 }
 
 pub(super) fn run(config: &Config, command: Command) -> Result<(), Failure> {
-    let Command::Create { school, name, email, time_zone } = command;
+    let Command::Create { school, name, email, time_zone, today } = command;
     if !is_zone(&time_zone) {
         return Err(format!("{time_zone} is not a time zone such as Europe/London").into());
     }
-    let store = Store::open(&config.place()?, Clock::system(), 1)?;
+    let store = Store::open(&config.place()?, today.map_or_else(Clock::system, Clock::starting), 1)?;
     let school = Name::new(&school).map_err(|error| format!("--school {error}"))?;
     let name = Name::new(&name).map_err(|error| format!("--name {error}"))?;
     let email = Email::new(&email).map_err(|error| format!("--email {error}"))?;

@@ -1,9 +1,9 @@
 //! The command line.
 
-mod account;
+pub(crate) mod account;
 mod migrate;
 mod openapi;
-mod serve;
+pub(crate) mod serve;
 mod words;
 
 use std::{path::PathBuf, process::ExitCode};

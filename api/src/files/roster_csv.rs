@@ -155,10 +155,11 @@ fn unreadable(error: csv::Error) -> FileError {
 fn columns(header: &csv::StringRecord) -> Result<Vec<Field>, FileError> {
     let known = || Field::ALL.iter().map(|field| field.as_str()).collect::<Vec<_>>().join(", ");
     let mut columns: Vec<Field> = Vec::new();
-    for cell in header {
+    for (n, cell) in header.iter().enumerate() {
         let name = cell.trim().to_lowercase();
+        // Not repeated: in a file without a header row it is a child's name.
         let Some(field) = Field::parse(&name) else {
-            return Err(FileError::Header(format!("unknown column \"{}\"", cell.trim()), known()));
+            return Err(FileError::Header(format!("column {} has a name unknown here", n + 1), known()));
         };
         if columns.contains(&field) {
             return Err(FileError::Header(format!("column {field} stands twice"), known()));
@@ -211,7 +212,7 @@ mod tests {
         assert_eq!(error(b""), "the file is empty");
         assert_eq!(error(b"given_name\nZo\0e\n"), "line 2 holds a NUL byte: this is not a text file");
         assert_eq!(error(b"given_name\nZoe\n\"Max\nIda\n"), "a quote that opens on line 3 is never closed");
-        assert!(error(b"given_name,shoe_size\n").starts_with("unknown column \"shoe_size\""));
+        assert!(error(b"given_name,shoe_size\n").starts_with("column 2 has a name unknown here"));
         assert!(error(b"given_name,given_name\n").starts_with("column given_name stands twice"));
         assert_eq!(error(b"family_name\nBell\n"), "there is no column given_name");
     }

@@ -3,7 +3,10 @@
 use std::{pin::Pin, time::Duration};
 
 use actix_web::{FromRequest, HttpRequest, dev::Payload, http::header::CONTENT_TYPE, web::Bytes};
+use chrono::Datelike as _;
+use plumbline_core::time::Date;
 use serde::de::DeserializeOwned;
+use serde_json::Value;
 use sha2::{Digest as _, Sha256};
 
 use super::problem::{Code, Problem};
@@ -73,18 +76,57 @@ pub fn parse<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, Problem> {
         let path = error.path().to_string();
         let inner = error.into_inner();
         match inner.classify() {
-            serde_json::error::Category::Data => Problem::field(path, strip_position(&inner.to_string())),
+            serde_json::error::Category::Data => complaint(path, &strip_position(&inner.to_string())),
             _ => Problem::saying(Code::MalformedBody, inner.to_string()),
         }
     })?;
     json.end().map_err(|error| Problem::saying(Code::MalformedBody, error.to_string()))?;
+    check_days("", &serde_json::from_slice(bytes).unwrap_or_default())?;
     Ok(value)
+}
+
+/// A field that is missing or stands twice is named by the message alone; it belongs in the path.
+fn complaint(path: String, message: &str) -> Problem {
+    let named = ["missing field `", "duplicate field `"].iter().find_map(|start| message.strip_prefix(start));
+    match named.and_then(|rest| rest.strip_suffix('`')) {
+        Some(field) if path == "." => Problem::field(field, message),
+        Some(field) if !path.ends_with(field) => Problem::field(format!("{path}.{field}"), message),
+        _ => Problem::field(path, message),
+    }
+}
+
+/// The years a day of a school can lie in. Beyond four digits the stores would part ways.
+const YEARS: std::ops::RangeInclusive<i32> = 1900..=2200;
+
+/// Refuses days no school has, wherever they stand in a body.
+fn check_days(path: &str, value: &Value) -> Result<(), Problem> {
+    match value {
+        Value::String(text) => match text.parse::<Date>() {
+            Ok(day) if !YEARS.contains(&day.year()) => {
+                Err(Problem::field(path, "must lie in the years 1900 to 2200"))
+            }
+            _ => Ok(()),
+        },
+        Value::Array(list) => {
+            list.iter().enumerate().try_for_each(|(n, value)| check_days(&format!("{path}[{n}]"), value))
+        }
+        Value::Object(fields) => fields.iter().try_for_each(|(name, value)| {
+            let path = if path.is_empty() { name.clone() } else { format!("{path}.{name}") };
+            check_days(&path, value)
+        }),
+        _ => Ok(()),
+    }
 }
 
 /// Takes " at line 1 column 9" off, which says nothing to a person who sent a form, and
 /// the offending text itself, which may be a child's name.
 fn strip_position(message: &str) -> String {
     let message = message.rsplit_once(" at line ").map_or(message, |(message, _)| message);
+    if let Some((_, expected)) =
+        message.strip_prefix("unknown variant `").and_then(|rest| rest.rsplit_once("`, expected "))
+    {
+        return format!("expected {expected}");
+    }
     match message.split_once("invalid type: string \"") {
         Some((_, rest)) => {
             let expected = rest.rsplit_once("\", expected ").map_or("", |(_, expected)| expected);
@@ -96,7 +138,7 @@ fn strip_position(message: &str) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::*;
+    use super::{Bytes, Code, Problem, check_days, parse, strip_position};
     use serde::Deserialize;
 
     #[derive(Debug, Deserialize)]
@@ -141,8 +183,22 @@ mod tests {
     }
 
     #[test]
+    fn what_is_missing_and_what_no_calendar_has_is_named() {
+        assert_eq!(complaint("{}"), (Code::Invalid, "list".into()));
+        assert_eq!(complaint(r#"{"list":[{}]}"#), (Code::Invalid, "list[0].n".into()));
+        let day = |json: &str| check_days("", &serde_json::from_str(json).unwrap()).map_err(|p| p.code());
+        assert_eq!(day(r#"{"days":[{"from":"2026-09-01","until":null}]}"#), Ok(()));
+        for far in ["+12026-01-01", "-0001-01-01", "1899-12-31", "2201-01-01"] {
+            assert_eq!(day(&format!(r#"{{"days":[{{"from":"{far}"}}]}}"#)), Err(Code::Invalid), "{far}");
+        }
+    }
+
+    #[test]
     fn what_was_typed_is_not_repeated() {
         let message = strip_position("invalid type: string \"Zoe Bell\", expected u8 at line 1 column 9");
         assert_eq!(message, "expected u8, found text");
+        let message =
+            strip_position("unknown variant `Zoe`, expected `, expected one of `a`, `b` at line 1 column 9");
+        assert_eq!(message, "expected one of `a`, `b`");
     }
 }

@@ -49,8 +49,9 @@ impl Caller {
             .ok_or_else(|| Problem::new(Code::Unauthenticated))?;
         let who = api.tokens.verify(token, api.store.clock().now())?;
         let idempotency_key = header(headers, "Idempotency-Key").map(str::to_owned);
-        if idempotency_key.as_ref().is_some_and(|key| key.is_empty() || key.len() > 200) {
-            return Err(Problem::field("Idempotency-Key", "must be 1 to 200 characters"));
+        let usable = idempotency_key.as_ref().is_some_and(|key| (1..=200).contains(&key.len()));
+        if headers.contains_key("Idempotency-Key") && !usable {
+            return Err(Problem::field("Idempotency-Key", "must be 1 to 200 ASCII characters"));
         }
         let if_match = header(headers, "If-Match").map(str::to_owned);
         let address = format!("{} {}", request.method(), request.path());
@@ -155,7 +156,9 @@ where
     T: Send + 'static,
     F: FnOnce() -> Result<T, Problem> + Send + 'static,
 {
-    web::block(work).await.unwrap_or_else(|_| Err(Problem::new(Code::Busy).after(1)))
+    // What goes wrong on the other thread is logged under this request's id too.
+    let span = tracing::Span::current();
+    web::block(move || span.in_scope(work)).await.unwrap_or_else(|_| Err(Problem::new(Code::Busy).after(1)))
 }
 
 /// Refuses an edit based on another version than the one at hand.

@@ -5,7 +5,10 @@ use actix_web::{
     Error,
     body::MessageBody,
     dev::{ServiceRequest, ServiceResponse},
-    http::header::{HeaderName, HeaderValue},
+    http::{
+        Method,
+        header::{HeaderName, HeaderValue},
+    },
     middleware::Next,
 };
 use std::time::Instant;
@@ -13,11 +16,15 @@ use uuid::Uuid;
 
 /// Logs a request and gives it an id, which the answer carries as `X-Request-Id`.
 pub async fn requests<B: MessageBody>(
-    request: ServiceRequest,
+    mut request: ServiceRequest,
     next: Next<B>,
 ) -> Result<ServiceResponse<B>, Error> {
     let id = Uuid::now_v7();
     let method = request.method().clone();
+    if method == Method::HEAD {
+        // Answered as GET; the server leaves the body out.
+        request.head_mut().method = Method::GET;
+    }
     let is_api = request.path().starts_with("/api/");
     let started = Instant::now();
     let span = tracing::info_span!("request", %id);

@@ -5,6 +5,7 @@ pub mod caller;
 mod docs;
 mod health;
 mod log;
+mod methods;
 pub mod page;
 pub mod problem;
 pub mod problems;
@@ -14,7 +15,7 @@ pub mod v1;
 use std::sync::{Arc, OnceLock};
 
 use actix_web::{
-    App, HttpResponse, HttpServer,
+    App, HttpServer,
     dev::Server,
     middleware::{Compress, DefaultHeaders, from_fn},
     web,
@@ -169,7 +170,9 @@ const EVERYWHERE: [(&str, &str); 4] = [
 /// If the listener cannot be used.
 pub fn serve(api: web::Data<Api>, listener: std::net::TcpListener) -> std::io::Result<Server> {
     let (workers, limit) = (api.config.workers, api.config.body_limit_bytes);
-    let document = web::Data::new(docs::Document::new(&openapi()));
+    let described = openapi();
+    let addresses = web::Data::new(methods::Addresses::new(&described));
+    let document = web::Data::new(docs::Document::new(&described));
     let server = HttpServer::new(move || {
         let headers = EVERYWHERE.iter().fold(DefaultHeaders::new(), |headers, header| headers.add(*header));
         let (app, _) = App::new()
@@ -179,6 +182,7 @@ pub fn serve(api: web::Data<Api>, listener: std::net::TcpListener) -> std::io::R
             .split_for_parts();
         app.app_data(api.clone())
             .app_data(document.clone())
+            .app_data(addresses.clone())
             .app_data(web::PayloadConfig::new(limit))
             .app_data(web::PathConfig::default().error_handler(|_, _| Problem::new(Code::NotFound).into()))
             .app_data(web::QueryConfig::default().error_handler(|error, _| {
@@ -186,7 +190,7 @@ pub fn serve(api: web::Data<Api>, listener: std::net::TcpListener) -> std::io::R
             }))
             .configure(health::routes)
             .configure(docs::routes)
-            .default_service(web::to(nowhere))
+            .default_service(web::to(methods::otherwise))
             .wrap(from_fn(log::requests))
             .wrap(headers)
             .wrap(Compress::default())
@@ -199,8 +203,4 @@ pub fn serve(api: web::Data<Api>, listener: std::net::TcpListener) -> std::io::R
         .shutdown_timeout(20)
         .listen(listener)?
         .run())
-}
-
-async fn nowhere() -> Result<HttpResponse, Problem> {
-    Err(Problem::new(Code::NotFound))
 }

@@ -36,10 +36,18 @@ impl PageQuery {
     /// Names the field, for a cursor that is not one of ours.
     pub fn after<T: DeserializeOwned>(&self) -> Result<Option<T>, Problem> {
         let Some(cursor) = &self.cursor else { return Ok(None) };
-        let wrong = || Problem::field("cursor", "is not a cursor of this list; start without one");
-        let bytes = URL_SAFE_NO_PAD.decode(cursor).map_err(|_| wrong())?;
-        serde_json::from_slice(&bytes).map(Some).map_err(|_| wrong())
+        let bytes = URL_SAFE_NO_PAD.decode(cursor).map_err(|_| unknown_cursor())?;
+        // No text of ours holds a NUL, and PostgreSQL takes none.
+        if bytes.windows(6).any(|six| six == b"\\u0000") {
+            return Err(unknown_cursor());
+        }
+        serde_json::from_slice(&bytes).map(Some).map_err(|_| unknown_cursor())
     }
+}
+
+/// The refusal of a cursor that is not one of the list's.
+pub fn unknown_cursor() -> Problem {
+    Problem::field("cursor", "is not a cursor of this list; start without one")
 }
 
 /// A page of a list.

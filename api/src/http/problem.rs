@@ -13,7 +13,7 @@ use crate::store::Error as StoreError;
 macro_rules! codes {
     ($($(#[$doc:meta])* $variant:ident $word:literal $status:literal $title:literal;)+) => {
         /// Every problem the API answers with.
-        #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, ToSchema)]
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
         pub enum Code { $($(#[$doc])* #[serde(rename = $word)] $variant),+ }
 
         impl Code {
@@ -37,6 +37,18 @@ macro_rules! codes {
         }
     };
 }
+
+// By hand: the derive macro cannot read a spelling that came through a macro.
+impl utoipa::PartialSchema for Code {
+    fn schema() -> utoipa::openapi::RefOr<utoipa::openapi::schema::Schema> {
+        utoipa::openapi::schema::ObjectBuilder::new()
+            .schema_type(utoipa::openapi::schema::Type::String)
+            .enum_values(Some(Self::TABLE.iter().map(|(code, ..)| code.as_str())))
+            .description(Some("Every problem the API answers with."))
+            .into()
+    }
+}
+impl ToSchema for Code {}
 
 codes! {
     /// The body is not JSON.

@@ -306,11 +306,15 @@ impl<'tx> Tx<'tx> {
         new: &[NewResponse],
     ) -> Result<Vec<ResponseRow>, Error> {
         let PupilChecks { round, pupil } = *permit.resource();
+        // Ids of one moment come in any order; sorted, they keep the order of entry.
+        let mut ids: Vec<ResponseId> = new.iter().map(|_| self.new_id()).collect();
+        ids.sort_unstable();
         let rows: Vec<ResponseRow> = new
             .iter()
-            .map(|one| ResponseRow {
+            .zip(ids)
+            .map(|(one, id)| ResponseRow {
                 school_id: self.school(),
-                id: self.new_id(),
+                id,
                 round_id: round,
                 check_id: one.check,
                 item_id: one.item,

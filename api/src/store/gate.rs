@@ -79,6 +79,8 @@ pub struct Invited {
     pub name: String,
     /// The invited address.
     pub email: String,
+    /// What makes its spellings one account.
+    pub email_key: String,
     /// The account that has this address already, with its password hash.
     pub account: Option<(AccountId, String)>,
 }
@@ -219,7 +221,7 @@ impl Store {
                 .select((account::id, account::password_hash))
                 .first(c)
                 .optional())?;
-            Ok(Invited { school_name, name, email, account })
+            Ok(Invited { school_name, name, email, email_key: key, account })
         })
     }
 

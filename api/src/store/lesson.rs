@@ -1,6 +1,9 @@
 //! Lesson records with their registers.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::{
+    collections::{BTreeMap, BTreeSet},
+    sync::Arc,
+};
 
 use diesel::prelude::*;
 use plumbline_core::{
@@ -137,6 +140,44 @@ impl<'tx> Tx<'tx> {
         let mut records = self.records_of(permit.resource().0)?;
         records.reverse();
         Ok(records)
+    }
+
+    /// The records up to a day, of whatever group, with one of the group's members of that
+    /// day in the register: what was missed here may have been taught elsewhere since.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn member_records(
+        &mut self,
+        permit: &Permit<'tx, Read, Group>,
+        on: Date,
+    ) -> Result<Vec<SavedRecord>, Error> {
+        let (school, group) = (self.school(), permit.resource().0);
+        let rows: Vec<(RecordRow, MarkRow)> = db!(self.conn, c => lesson_mark::table
+            .inner_join(lesson_record::table.on(lesson_record::school_id.eq(lesson_mark::school_id)
+                .and(lesson_record::id.eq(lesson_mark::record_id))))
+            .inner_join(group_member::table.on(group_member::school_id.eq(lesson_mark::school_id)
+                .and(group_member::pupil_id.eq(lesson_mark::pupil_id))))
+            .filter(lesson_mark::school_id.eq(school))
+            .filter(group_member::group_id.eq(group))
+            .filter(group_member::from_on.le(on))
+            .filter(group_member::until_on.is_null().or(group_member::until_on.ge(on)))
+            .filter(lesson_record::on_date.le(on))
+            .filter(lesson_record::deleted_at.is_null())
+            .order((lesson_record::on_date, lesson_record::slot, lesson_record::id))
+            .select((RecordRow::as_select(), MarkRow::as_select()))
+            .load(c))?;
+        let (mut records, marks): (Vec<RecordRow>, Vec<MarkRow>) = rows.into_iter().unzip();
+        records.dedup_by_key(|row| row.id);
+        join(records, marks)
+    }
+
+    /// The version a record pins.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn pinned_version(&mut self, saved: &SavedRecord) -> Result<VersionRow, Error> {
+        self.version_row(saved.record.version)
     }
 
     /// The pupils in the group that day.
@@ -341,7 +382,7 @@ impl<'tx> Tx<'tx> {
         &mut self,
         _permit: &Permit<'tx, A, R>,
         records: &[SavedRecord],
-    ) -> Result<Vec<Content>, Error> {
+    ) -> Result<Vec<Arc<Content>>, Error> {
         let ids: BTreeSet<VersionId> = records.iter().map(|saved| saved.record.version).collect();
         ids.into_iter().map(|id| Ok(self.version_row(id)?.content)).collect()
     }

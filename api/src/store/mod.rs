@@ -28,6 +28,7 @@ mod sequence;
 mod staff;
 mod tx;
 mod types;
+mod versions;
 mod writer;
 
 use std::sync::Arc;
@@ -57,6 +58,8 @@ pub use tx::{Tx, Who};
 
 use crate::clock::Clock;
 use conn::Conn;
+use tx::Shared;
+use versions::Versions;
 use writer::Writer;
 
 /// Where the data is.
@@ -93,7 +96,7 @@ pub struct Store {
 }
 
 struct Inner {
-    clock: Clock,
+    shared: Shared,
     backend: Backend,
 }
 
@@ -144,12 +147,14 @@ impl Store {
                     .map_err(failed)?,
             ),
         };
-        Ok(Self { inner: Arc::new(Inner { clock, backend }) })
+        Ok(Self {
+            inner: Arc::new(Inner { shared: Shared { clock, versions: Versions::default() }, backend }),
+        })
     }
 
     /// The clock the store reads.
     pub fn clock(&self) -> Clock {
-        self.inner.clock
+        self.inner.shared.clock
     }
 
     /// Applies the migrations that are missing; returns their names.
@@ -186,9 +191,9 @@ impl Store {
         E: From<Error>,
         F: for<'tx> FnOnce(&mut Tx<'tx>) -> Result<T, E>,
     {
-        let clock = self.inner.clock;
+        let shared = &self.inner.shared;
         self.snapshot(|conn| {
-            let mut tx = Tx::open_read(conn, clock, who)?;
+            let mut tx = Tx::open_read(conn, shared, who)?;
             let value = work(&mut tx)?;
             Ok((value, tx.subject))
         })
@@ -204,7 +209,7 @@ impl Store {
         F: for<'tx> FnOnce(&mut Tx<'tx>) -> Result<T, E>,
     {
         let (value, subject) = self.read_noting(who, work)?;
-        let clock = self.inner.clock;
+        let clock = self.clock();
         self.transact(move |mut conn| -> Result<(), E> {
             audit::note(&mut conn, who.school, clock.now(), operation, who.staff, subject)?;
             Ok(())
@@ -223,9 +228,9 @@ impl Store {
         E: Failure + Send + 'static,
         F: for<'tx> Fn(&mut Tx<'tx>) -> Result<T, E> + Send + 'static,
     {
-        let clock = self.inner.clock;
+        let shared = self.inner.shared.clone();
         self.transact(move |conn| {
-            let mut tx = Tx::open_write(conn, clock, who)?;
+            let mut tx = Tx::open_write(conn, &shared, who)?;
             let value = work(&mut tx)?;
             let (at, head, subject) = (tx.now(), tx.audit, tx.subject);
             audit::append(&mut tx.conn, who.school, head, at, operation, who.staff, subject)?;
@@ -255,7 +260,10 @@ impl Store {
         F: Fn(Conn<'_>) -> Result<T, E> + Send + 'static,
     {
         match &self.inner.backend {
-            Backend::Sqlite { writer, .. } => writer.write(work),
+            Backend::Sqlite { writer, .. } => {
+                let span = tracing::Span::current();
+                writer.write(move |conn| span.in_scope(|| work(conn)))
+            }
             Backend::Pg(pool) => {
                 let mut pooled = pool.get().map_err(Error::from)?;
                 for _ in 1..ATTEMPTS {

@@ -114,25 +114,33 @@ pub struct PupilChange {
 
 impl<'tx> Tx<'tx> {
     /// Pupils of the school by name, found by a part of it or by reference; leavers only on
-    /// request. With each its place in the order and today's class. `after` is the last one
-    /// of the page before.
+    /// request. With each today's class. `after` is the last one of the page before.
     ///
     /// # Errors
-    /// If the store fails.
+    /// [`Error::Missing`] if `after` is no pupil of the school.
     pub fn pupils(
         &mut self,
         _permit: &Permit<'tx, Read, Roster>,
         find: Option<&str>,
         leavers: bool,
-        after: Option<(String, PupilId)>,
+        after: Option<PupilId>,
         limit: i64,
-    ) -> Result<Vec<(PupilRow, String, Option<String>)>, Error> {
+    ) -> Result<Vec<(PupilRow, Option<String>)>, Error> {
         let school = self.school();
         let today = self.today();
-        let pattern = format!("%{}%", find.map(search_key).unwrap_or_default());
         let reference = find.unwrap_or_default().trim().to_owned();
-        let (after_key, after_id) = after.unwrap_or((String::new(), PupilId::from_uuid(uuid::Uuid::nil())));
-        let rows: Vec<(PupilRow, String)> = db!(self.conn, c => {
+        let key = search_key(&reference);
+        // Signs alone are no part of any name; only nothing at all is a part of every name.
+        let pattern =
+            if key.is_empty() && !reference.is_empty() { String::new() } else { format!("%{key}%") };
+        let after_id = after.unwrap_or_else(|| PupilId::from_uuid(uuid::Uuid::nil()));
+        let after_key: String = match after {
+            None => String::new(),
+            Some(id) => {
+                db!(self.conn, c => pupil::table.find((school, id)).select(pupil::search_key).first(c))?
+            }
+        };
+        let rows: Vec<PupilRow> = db!(self.conn, c => {
             let query = pupil::table
                 .filter(pupil::school_id.eq(school))
                 .filter(pupil::search_key.like(&pattern).or(pupil::pupil_ref.eq(&reference)))
@@ -140,7 +148,7 @@ impl<'tx> Tx<'tx> {
                     .or(pupil::search_key.eq(&after_key).and(pupil::id.gt(after_id))))
                 .order((pupil::search_key, pupil::id))
                 .limit(limit)
-                .select((PupilRow::as_select(), pupil::search_key));
+                .select(PupilRow::as_select());
             if leavers {
                 query.load(c)
             } else {
@@ -150,9 +158,9 @@ impl<'tx> Tx<'tx> {
         let classes = self.class_names(today)?;
         Ok(rows
             .into_iter()
-            .map(|(row, key)| {
+            .map(|row| {
                 let class = classes.get(&row.id).cloned();
-                (row, key, class)
+                (row, class)
             })
             .collect())
     }
@@ -381,6 +389,7 @@ impl<'tx> Tx<'tx> {
 /// any part or the whole finds the pupil.
 fn key_of(given: &str, family: Option<&str>, preferred: Option<&str>) -> String {
     let (given, family) = (search_key(given), family.map(search_key).unwrap_or_default());
-    let preferred = preferred.map(|name| format!(" {}{family}", search_key(name))).unwrap_or_default();
+    let preferred = preferred.map(search_key).map(|name| format!(" {family}{name} {name}{family}"));
+    let preferred = preferred.unwrap_or_default();
     format!("{family}{given} {given}{family}{preferred}")
 }

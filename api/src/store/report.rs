@@ -1,6 +1,9 @@
 //! What the attainment report counts, gathered in one snapshot.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::{
+    collections::{BTreeMap, BTreeSet},
+    sync::Arc,
+};
 
 use diesel::prelude::*;
 use plumbline_core::{
@@ -50,7 +53,8 @@ impl<'tx> Tx<'tx> {
         Ok(ReportFacts { pupils, versions: self.versions_used(&contents)? })
     }
 
-    /// A pupil counts once: where two classes overlap, in the one that comes first by name.
+    /// Who is in a class or a group that day. A pupil counts once: where two classes
+    /// overlap, in the one that comes first by name.
     fn pupils_on_roll(&mut self, on: Date) -> Result<BTreeMap<PupilId, PupilFacts>, Error> {
         let school = self.school();
         let rows: Vec<(PupilId, ClassId, String)> = db!(self.conn, c => class_member::table
@@ -66,6 +70,17 @@ impl<'tx> Tx<'tx> {
         let mut pupils: BTreeMap<PupilId, PupilFacts> = BTreeMap::new();
         for (id, _, name) in rows {
             pupils.entry(id).or_default().class = Some(name);
+        }
+        let in_groups: Vec<PupilId> = db!(self.conn, c => group_member::table
+            .inner_join(pupil::table.on(pupil::school_id.eq(group_member::school_id).and(pupil::id.eq(group_member::pupil_id))))
+            .filter(group_member::school_id.eq(school))
+            .filter(group_member::from_on.le(on))
+            .filter(group_member::until_on.is_null().or(group_member::until_on.ge(on)))
+            .filter(pupil::left_on.is_null().or(pupil::left_on.ge(on)))
+            .select(pupil::id)
+            .load(c))?;
+        for id in in_groups {
+            pupils.entry(id).or_default();
         }
         let rules = self.rules()?;
         let year = self.calendar()?.year_of(on).map_or(i32::MAX, |year| year.year);
@@ -83,7 +98,7 @@ impl<'tx> Tx<'tx> {
         Ok(pupils)
     }
 
-    fn contents_of(&mut self, records: &[SavedRecord]) -> Result<BTreeMap<VersionId, Content>, Error> {
+    fn contents_of(&mut self, records: &[SavedRecord]) -> Result<BTreeMap<VersionId, Arc<Content>>, Error> {
         let ids: BTreeSet<VersionId> = records.iter().map(|saved| saved.record.version).collect();
         ids.into_iter().map(|id| Ok((id, self.version_row(id)?.content))).collect()
     }
@@ -94,12 +109,12 @@ impl<'tx> Tx<'tx> {
         &mut self,
         pupils: &mut BTreeMap<PupilId, PupilFacts>,
         records: &[SavedRecord],
-        contents: &BTreeMap<VersionId, Content>,
+        contents: &BTreeMap<VersionId, Arc<Content>>,
         on: Date,
     ) -> Result<(), Error> {
         let gpcs: BTreeSet<ItemId> = contents
             .values()
-            .flat_map(Content::items)
+            .flat_map(|content| content.items())
             .filter(|item| item.kind == ItemKind::Gpc)
             .map(|item| item.id)
             .collect();
@@ -154,7 +169,7 @@ impl<'tx> Tx<'tx> {
             if one.outcome == Outcome::NotOffered {
                 continue;
             }
-            let within = half_term.starts_on <= one.on;
+            let within = half_term.starts_on <= one.on && one.on <= half_term.ends_on;
             if within {
                 facts.checked_on = facts.checked_on.max(Some(one.on));
             }
@@ -176,7 +191,10 @@ impl<'tx> Tx<'tx> {
         Ok(())
     }
 
-    fn versions_used(&mut self, contents: &BTreeMap<VersionId, Content>) -> Result<Vec<VersionUsed>, Error> {
+    fn versions_used(
+        &mut self,
+        contents: &BTreeMap<VersionId, Arc<Content>>,
+    ) -> Result<Vec<VersionUsed>, Error> {
         let school = self.school();
         contents
             .keys()

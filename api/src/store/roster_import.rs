@@ -94,7 +94,7 @@ impl<'tx> Tx<'tx> {
         let years: BTreeMap<PupilId, String> = years.into_iter().collect();
         let existing = pupils
             .into_iter()
-            .map(|row| existing(&row, classes.get(&row.id), years.get(&row.id)))
+            .map(|row| existing(&row, classes.get(&row.id), years.get(&row.id), today))
             .collect::<Result<_, _>>()?;
         let names = self.classes_by_key()?.into_values().map(|row| row.name).collect();
         Ok((existing, names))
@@ -235,7 +235,12 @@ fn pupil_change(
     done
 }
 
-fn existing(row: &PupilRow, class: Option<&String>, year: Option<&String>) -> Result<Existing, Error> {
+fn existing(
+    row: &PupilRow,
+    class: Option<&String>,
+    year: Option<&String>,
+    today: Date,
+) -> Result<Existing, Error> {
     let damaged = |error: plumbline_core::text::TextError| Error::Damaged(error.to_string());
     let name = |text: &Option<String>| text.as_deref().map(Name::new).transpose().map_err(damaged);
     Ok(Existing {
@@ -250,5 +255,6 @@ fn existing(row: &PupilRow, class: Option<&String>, year: Option<&String>) -> Re
             year_group: year.cloned(),
             class_name: name(&class.cloned())?,
         },
+        left: row.left_on.is_some_and(|last| last < today),
     })
 }

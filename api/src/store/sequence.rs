@@ -1,5 +1,7 @@
 //! Sequences, their drafts and published versions.
 
+use std::sync::Arc;
+
 use diesel::prelude::*;
 use plumbline_core::{
     access::{
@@ -66,7 +68,7 @@ pub struct VersionRow {
     /// All but the content.
     pub head: VersionHead,
     /// What it holds; never changes.
-    pub content: Content,
+    pub content: Arc<Content>,
 }
 
 #[derive(Insertable)]
@@ -264,11 +266,20 @@ impl<'tx> Tx<'tx> {
 
     pub(super) fn version_row(&mut self, id: VersionId) -> Result<VersionRow, Error> {
         let school = self.school();
-        let (head, content): (VersionHead, serde_json::Value) = db!(self.conn, c => sequence_version::table
+        let head: VersionHead = db!(self.conn, c => sequence_version::table
             .find((school, id))
-            .select((VersionHead::as_select(), sequence_version::content))
+            .select(VersionHead::as_select())
             .first(c))?;
-        Ok(VersionRow { head, content: serde_json::from_value(content)? })
+        if let Some(content) = self.versions.get(school, id) {
+            return Ok(VersionRow { head, content });
+        }
+        let content: serde_json::Value = db!(self.conn, c => sequence_version::table
+            .find((school, id))
+            .select(sequence_version::content)
+            .first(c))?;
+        let content: Arc<Content> = Arc::new(serde_json::from_value(content)?);
+        self.versions.keep(school, id, content.clone());
+        Ok(VersionRow { head, content })
     }
 
     /// The version of a sequence in force on a day, if any.

@@ -17,6 +17,7 @@ use super::{
     conn::{Conn, db},
     permit::Brand,
     schema::{school, session, staff, staff_role},
+    versions::Versions,
 };
 use crate::clock::{Clock, date_in};
 
@@ -32,6 +33,13 @@ pub struct Who {
     pub session: SessionId,
 }
 
+/// What transactions of one store share.
+#[derive(Clone)]
+pub(super) struct Shared {
+    pub clock: Clock,
+    pub versions: Versions,
+}
+
 /// An open transaction. Functions on rows are in the modules named after the rows.
 pub struct Tx<'tx> {
     pub(super) conn: Conn<'tx>,
@@ -39,6 +47,7 @@ pub struct Tx<'tx> {
     pub(super) version: i64,
     pub(super) audit: AuditHead,
     pub(super) subject: Option<(&'static str, Uuid)>,
+    pub(super) versions: Versions,
     rule_pack: String,
     now: Instant,
     today: Date,
@@ -57,24 +66,24 @@ pub(super) struct SchoolHead {
 
 impl<'tx> Tx<'tx> {
     /// Opens for a read: everything is seen as of one moment.
-    pub(super) fn open_read(mut conn: Conn<'tx>, clock: Clock, who: Who) -> Result<Self, Error> {
+    pub(super) fn open_read(mut conn: Conn<'tx>, shared: &Shared, who: Who) -> Result<Self, Error> {
         let head: Option<SchoolHead> = db!(conn, c => school::table
             .find(who.school)
             .select(SchoolHead::as_select())
             .first(c)
             .optional())?;
-        Self::open(conn, clock, who, head.ok_or(Error::SignedOut)?)
+        Self::open(conn, shared, who, head.ok_or(Error::SignedOut)?)
     }
 
     /// Opens for a write: takes the school's next version first, which holds off every other
     /// writer of this school until the end, so that version order is commit order.
-    pub(super) fn open_write(mut conn: Conn<'tx>, clock: Clock, who: Who) -> Result<Self, Error> {
+    pub(super) fn open_write(mut conn: Conn<'tx>, shared: &Shared, who: Who) -> Result<Self, Error> {
         let head = next_version(&mut conn, who.school)?.ok_or(Error::SignedOut)?;
-        Self::open(conn, clock, who, head)
+        Self::open(conn, shared, who, head)
     }
 
-    fn open(mut conn: Conn<'tx>, clock: Clock, who: Who, head: SchoolHead) -> Result<Self, Error> {
-        let now = clock.now();
+    fn open(mut conn: Conn<'tx>, shared: &Shared, who: Who, head: SchoolHead) -> Result<Self, Error> {
+        let now = shared.clock.now();
         let today = date_in(&head.time_zone, now);
         let actor = load_actor(&mut conn, who, now, today)?;
         Ok(Self {
@@ -83,6 +92,7 @@ impl<'tx> Tx<'tx> {
             version: head.version,
             audit: AuditHead::new(head.audit_seq, &head.audit_head)?,
             subject: None,
+            versions: shared.versions.clone(),
             rule_pack: head.rule_pack,
             now,
             today,

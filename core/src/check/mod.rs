@@ -23,7 +23,7 @@ crate::vocabulary! {
 
 crate::vocabulary! {
     /// What came of one item. Four distinct states: an item never reached is not a wrong answer.
-    pub enum Outcome {
+    pub enum Outcome as "AnswerOutcome" {
         /// Right, in the pupil's usual accent and speech.
         Right = "right",
         /// Another answer.

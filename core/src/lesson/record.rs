@@ -17,7 +17,7 @@ const NAMESPACE: Uuid = Uuid::from_u128(0x8d24_1f0e_77c3_5a61_b0d9_2e64_93fa_0c5
 
 crate::vocabulary! {
     /// What became of a planned lesson.
-    pub enum Outcome {
+    pub enum Outcome as "LessonOutcome" {
         /// Taught to its end.
         Delivered = "delivered",
         /// Begun; the rest is for another day.

@@ -56,7 +56,7 @@ pub struct Row {
 
 /// Something about a row that stops it, or that a person should know.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = RowFinding))]
 pub struct Finding {
     /// Line in the file; the header is line 1.
     pub line: u64,
@@ -144,7 +144,7 @@ impl Reading<'_> {
         let read = Date::parse_from_str(cell, "%Y-%m-%d")
             .or_else(|_| Date::parse_from_str(cell, "%d/%m/%Y"))
             .ok()
-            .filter(|date| chrono::Datelike::year(date) >= 1900);
+            .filter(|date| (1900..2200).contains(&chrono::Datelike::year(date)));
         if read.is_none() {
             let message = format!("\"{cell}\" is not a date; write 2019-05-31 or 31/05/2019");
             self.find(Field::DateOfBirth, message);
@@ -172,6 +172,8 @@ pub struct Existing {
     pub id: PupilId,
     /// What the school holds, as a row.
     pub row: Row,
+    /// Whether the pupil's last day here is over.
+    pub left: bool,
 }
 
 /// A pupil whose record the file would change.
@@ -266,7 +268,12 @@ impl Planning<'_> {
         }
     }
 
+    /// An old export must not put a leaver back into a class.
     fn compare(&mut self, pupil: &Existing, row: Row) {
+        if pupil.left {
+            let message = "this pupil has left; if the pupil is back, clear the last day first".to_owned();
+            return self.reject(row.line, None, message);
+        }
         let old = &pupil.row;
         let class_differs = match (&row.class_name, &old.class_name) {
             (Some(new), Some(old)) => class_key(new.as_str()) != class_key(old.as_str()),
@@ -321,7 +328,8 @@ mod tests {
     }
 
     fn existing(n: u128, csv: &str) -> Existing {
-        Existing { id: PupilId::from_uuid(uuid::Uuid::from_u128(n)), row: read(0, csv).unwrap() }
+        let row = read(0, csv).unwrap();
+        Existing { id: PupilId::from_uuid(uuid::Uuid::from_u128(n)), row, left: false }
     }
 
     fn plan_of(lines: &[&str], pupils: &[Existing]) -> Plan {
@@ -383,6 +391,13 @@ mod tests {
         assert_eq!((plan.unchanged, plan.updated.len()), (1, 0));
         let plan = plan_of(&["A1,Zoë,Bell,,,2,Rowan"], &pupils);
         assert_eq!(plan.updated[0].fields, [Field::GivenName, Field::YearGroup, Field::ClassName]);
+    }
+
+    #[test]
+    fn a_leaver_is_left_alone_and_named() {
+        let left = Existing { left: true, ..existing(1, "A1,Zoe,Bell,,2019-05-31,1,") };
+        let plan = plan_of(&["A1,Zoe,Bell,,2019-05-31,2,Alder"], &[left]);
+        assert_eq!((plan.created.len(), plan.updated.len(), plan.rejected[0].line), (0, 0, 2));
     }
 
     #[test]

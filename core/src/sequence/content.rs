@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
+use unicode_normalization::UnicodeNormalization as _;
 use uuid::Uuid;
 
 use crate::{
@@ -33,6 +34,7 @@ crate::vocabulary! {
 
 /// A grapheme-phoneme correspondence. Its identity is this pair and nothing else.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Gpc {
     /// The letters; a split digraph with its gap, as `a_e`.
@@ -42,6 +44,27 @@ pub struct Gpc {
 }
 
 impl Gpc {
+    /// The pair in its one spelling, trimmed and composed, with what is wrong with it by
+    /// field: two spellings of one pair must never become two ids.
+    pub fn settled(&self) -> (Self, Vec<(&'static str, &'static str)>) {
+        let one = |text: &str| text.trim().nfc().collect::<String>();
+        let gpc = Self { grapheme: one(&self.grapheme), phoneme: one(&self.phoneme) };
+        let mut faults = Vec::new();
+        if !is_grapheme(&gpc.grapheme) {
+            faults.push((
+                "grapheme",
+                "must be 1 to 6 lower-case letters, a split digraph with one gap as in a_e",
+            ));
+        }
+        if !is_phoneme(&gpc.phoneme) {
+            faults.push((
+                "phoneme",
+                "must be 1 to 8 letters of the International Phonetic Alphabet, no slashes",
+            ));
+        }
+        (gpc, faults)
+    }
+
     /// The id that follows from the pair, the same in every school and sequence.
     pub fn id(&self) -> ItemId {
         ItemId::from_parts(GPC_NAMESPACE, &["gpc", &self.grapheme, &self.phoneme])
@@ -143,6 +166,26 @@ impl Content {
     pub fn items_by_id(&self) -> BTreeMap<ItemId, &Item> {
         self.items().map(|item| (item.id, item)).collect()
     }
+}
+
+/// 1 to 6 lower-case letters with at most one gap, which stands between letters.
+fn is_grapheme(text: &str) -> bool {
+    let letters = text.chars().filter(|c| *c != '_').count();
+    let gaps = text.chars().count() - letters;
+    (1..=6).contains(&letters)
+        && gaps <= 1
+        && !text.starts_with('_')
+        && !text.ends_with('_')
+        && text.chars().all(|c| c == '_' || (c.is_alphabetic() && c.is_lowercase()))
+}
+
+/// IPA letters and length or stress marks, or a space between phonemes; checked for form only.
+fn is_phoneme(text: &str) -> bool {
+    let count = text.chars().count();
+    (1..=8).contains(&count)
+        && text
+            .chars()
+            .all(|c| c.is_alphabetic() || matches!(c, 'ː' | 'ˈ' | 'ˌ' | ' ' | '\u{300}'..='\u{36f}'))
 }
 
 #[cfg(test)]

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use serde::{Deserialize, Serialize};
-use unicode_normalization::UnicodeNormalization;
+
 use uuid::Uuid;
 
 use super::content::{Content, Gpc, Item, ItemKind, Lesson, Step};
@@ -185,21 +185,9 @@ impl Settling<'_> {
             self.fault(format!("{at}.gpc"), "is required for kind gpc");
             return None;
         };
-        let gpc = Gpc {
-            grapheme: gpc.grapheme.trim().nfc().collect(),
-            phoneme: gpc.phoneme.trim().nfc().collect(),
-        };
-        if !is_grapheme(&gpc.grapheme) {
-            self.fault(
-                format!("{at}.gpc.grapheme"),
-                "must be 1 to 6 lower-case letters, a split digraph with one gap as in a_e",
-            );
-        }
-        if !is_phoneme(&gpc.phoneme) {
-            self.fault(
-                format!("{at}.gpc.phoneme"),
-                "must be 1 to 8 letters of the International Phonetic Alphabet, no slashes",
-            );
+        let (gpc, faults) = gpc.settled();
+        for (field, message) in faults {
+            self.fault(format!("{at}.gpc.{field}"), message);
         }
         let label = match Title::new(&gpc.label()) {
             Ok(label) => label,
@@ -213,24 +201,4 @@ impl Settling<'_> {
         }
         Some(Item { id: gpc.id(), kind: ItemKind::Gpc, label, gpc: Some(gpc), keyword: item.keyword })
     }
-}
-
-/// 1 to 6 lower-case letters with at most one gap, which stands between letters.
-fn is_grapheme(text: &str) -> bool {
-    let letters = text.chars().filter(|c| *c != '_').count();
-    let gaps = text.chars().count() - letters;
-    (1..=6).contains(&letters)
-        && gaps <= 1
-        && !text.starts_with('_')
-        && !text.ends_with('_')
-        && text.chars().all(|c| c == '_' || (c.is_alphabetic() && c.is_lowercase()))
-}
-
-/// IPA letters and length or stress marks, or a space between phonemes; checked for form only.
-fn is_phoneme(text: &str) -> bool {
-    let count = text.chars().count();
-    (1..=8).contains(&count)
-        && text
-            .chars()
-            .all(|c| c.is_alphabetic() || matches!(c, 'ː' | 'ˈ' | 'ˌ' | ' ' | '\u{300}'..='\u{36f}'))
 }

@@ -71,6 +71,7 @@ impl AdultsBody {
 
 /// An adult's days with a class or group.
 #[derive(Clone, Debug, Serialize, ToSchema)]
+#[schema(example = json!({"staff_id": "0199f2c4-0000-7000-8000-000000000002", "name": "Amara Osei", "from": "2026-09-01", "until": null}))]
 pub struct AdultView {
     /// The adult.
     pub staff_id: StaffId,

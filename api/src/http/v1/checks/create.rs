@@ -12,7 +12,13 @@ use serde::Deserialize;
 use utoipa::ToSchema;
 
 use super::CheckBody;
-use crate::http::{body::Body, caller::Caller, problem::Problem, problems::CreateProblems, reply::Reply};
+use crate::http::{
+    body::Body,
+    caller::Caller,
+    problem::{FieldError, Problem},
+    problems::CreateProblems,
+    reply::Reply,
+};
 
 /// A check to add.
 #[derive(Clone, Deserialize, ToSchema)]
@@ -60,7 +66,7 @@ pub async fn create_check(caller: Caller, body: Body<NewCheck>) -> Result<Reply,
             let mut items = Vec::new();
             for (n, item) in new.items.iter().enumerate() {
                 let gpc_id: Option<ItemId> = match (new.kind, &item.gpc) {
-                    (CheckKind::GpcRecognition, Some(gpc)) => Some(gpc.id()),
+                    (CheckKind::GpcRecognition, Some(gpc)) => Some(pair(n, gpc)?),
                     (CheckKind::WordReading, None) => None,
                     (CheckKind::GpcRecognition, None) => {
                         return Err(Problem::field(
@@ -78,4 +84,17 @@ pub async fn create_check(caller: Caller, body: Body<NewCheck>) -> Result<Reply,
             Reply::created(format!("/api/v1/checks/{}", row.id), &CheckBody::from(row))
         })
         .await
+}
+
+/// The id of a pair, in its one spelling.
+fn pair(n: usize, gpc: &Gpc) -> Result<ItemId, Problem> {
+    let (gpc, faults) = gpc.settled();
+    if faults.is_empty() {
+        return Ok(gpc.id());
+    }
+    let at = |(field, message): (&str, &str)| FieldError {
+        field: format!("items[{n}].gpc.{field}"),
+        message: message.to_owned(),
+    };
+    Err(Problem::fields(faults.into_iter().map(at)))
 }

@@ -9,14 +9,17 @@ use plumbline_core::{
     id::ClassId,
 };
 
-use crate::http::{
-    body::Body,
-    caller::{Caller, same_version},
-    page::Page,
-    problem::Problem,
-    problems::EditProblems,
-    reply::Reply,
-    v1::{AdultView, AdultsBody, adults},
+use crate::{
+    http::{
+        body::Body,
+        caller::{Caller, same_version},
+        page::Page,
+        problem::Problem,
+        problems::EditProblems,
+        reply::Reply,
+        v1::{AdultView, AdultsBody, adults},
+    },
+    store::Error,
 };
 
 /// Replace the adults of a class
@@ -38,7 +41,10 @@ pub async fn set_class_adults(
             let permit = tx.permit::<Manage, _>(Class(*id))?;
             let reading = tx.permit::<Read, _>(Class(*id))?;
             same_version(tx.class_view(&reading)?.row.v, base)?;
-            let list = tx.set_class_adults(&permit, &spans)?;
+            let list = tx.set_class_adults(&permit, &spans).map_err(|error| match error {
+                Error::Missing => Problem::field("adults", "one of them is not of this school's staff"),
+                other => other.into(),
+            })?;
             Ok(Reply::ok(&Page::whole(adults(list)))?.version(tx.version()))
         })
         .await

@@ -65,7 +65,7 @@ pub struct GroupCoverage {
 
 /// What was taught to a group, and the list of what was missed
 ///
-/// Missed stays on the list until it was taught to that very pupil.
+/// Missed stays on the list until it was taught to that very pupil, in this group or another.
 #[utoipa::path(
     tag = "groups", operation_id = "get_group_coverage", params(("id" = GroupId, Path, description = "The group"), OnQuery),
     responses((status = 200, description = "Coverage", body = GroupCoverage), ReadProblems)
@@ -100,9 +100,10 @@ pub async fn get_group_coverage(
                     }
                 }
             }
+            let theirs = tx.member_records(&permit, on)?;
             let mut missed: BTreeMap<PupilId, Vec<ItemId>> = BTreeMap::new();
             for member in &members {
-                let covered = coverage(member.pupil.id, records.iter().map(|saved| &saved.record));
+                let covered = coverage(member.pupil.id, theirs.iter().map(|saved| &saved.record));
                 for line in &mut items {
                     match covered.get(&line.item_id) {
                         Some(one) if one.taught_on.is_some() => line.taught += 1,

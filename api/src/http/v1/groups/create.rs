@@ -45,7 +45,7 @@ pub async fn create_group(caller: Caller, body: Body<NewGroup>) -> Result<Reply,
                 .permit::<Read, _>(Sequence(new.sequence_id))
                 .map_err(|_| Problem::field("sequence_id", "is not a sequence of this school"))?;
             let version = tx.version_on(&sequence, tx.today())?;
-            known_lesson(version.as_ref().map(|version| &version.content), new.start_lesson_id)?;
+            known_lesson(version.as_ref().map(|version| version.content.as_ref()), new.start_lesson_id)?;
             let row = tx.add_group(&permit, new.name.as_str(), new.sequence_id, new.start_lesson_id)?;
             Ok(Reply::created(format!("/api/v1/groups/{}", row.id), &GroupLine::from(&row))?.version(row.v))
         })

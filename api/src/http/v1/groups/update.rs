@@ -19,6 +19,7 @@ use crate::http::{
     problem::Problem,
     problems::EditProblems,
     reply::Reply,
+    v1::pupils::update::given,
 };
 
 /// What to change; a field left out stays.
@@ -29,9 +30,10 @@ pub struct GroupPatch {
     /// Name.
     #[serde(default)]
     pub name: Option<Name>,
-    /// The lesson it starts from.
-    #[serde(default)]
-    pub start_lesson_id: Option<LessonId>,
+    /// The lesson it starts from; null for the first.
+    #[serde(default, deserialize_with = "given")]
+    #[schema(value_type = Option<LessonId>)]
+    pub start_lesson_id: Option<Option<LessonId>>,
 }
 
 /// Change a group's name or starting point
@@ -55,8 +57,8 @@ pub async fn update_group(
             same_version(row.v, base)?;
             let sequence = tx.permit::<Read, _>(Sequence(row.sequence_id))?;
             let version = tx.version_on(&sequence, tx.today())?;
-            known_lesson(version.as_ref().map(|version| &version.content), patch.start_lesson_id)?;
-            let start = patch.start_lesson_id.map(Some);
+            let start = patch.start_lesson_id;
+            known_lesson(version.as_ref().map(|version| version.content.as_ref()), start.flatten())?;
             let row = tx.update_group(&permit, patch.name.as_ref().map(Name::as_str), start, base)?;
             Ok(Reply::ok(&GroupLine::from(&row))?.version(row.v))
         })

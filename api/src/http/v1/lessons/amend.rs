@@ -31,9 +31,10 @@ pub async fn amend_lesson_record(
     body: Body<LessonReport>,
 ) -> Result<Reply, Problem> {
     let base = caller.base_version()?;
-    let (id, report) = (*id, body.value);
+    let (id, body) = (*id, body.value);
     caller
         .write("lesson.amend", move |tx| {
+            let mut report = body.clone();
             let day: GroupDay = tx.record_place(id)?;
             let permit = tx.permit::<Record, _>(day)?;
             let records = tx.group_lessons(&permit)?.records;
@@ -52,6 +53,8 @@ pub async fn amend_lesson_record(
                     "cannot change: delete the record and record the lesson anew",
                 ));
             }
+            // Who amends a colleague's record did not therefore teach the lesson.
+            report.taught_by = report.taught_by.or(Some(old.record.taught_by));
             let (saved, warnings) = save(tx, day, &report, Some(id))?;
             let v = saved.v;
             Ok(Reply::ok(&LessonRecordBody::new(saved, warnings))?.version(v))

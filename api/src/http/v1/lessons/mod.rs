@@ -47,7 +47,7 @@ pub struct LessonReport {
     /// Pupils who were absent or late. Everyone else in the group was present.
     #[serde(default)]
     pub register: Vec<RegisterEntry>,
-    /// Who taught, if somebody else.
+    /// Who taught, if somebody else than who enters this, or than the record says that is amended.
     #[serde(default)]
     pub taught_by: Option<StaffId>,
 }
@@ -132,9 +132,13 @@ fn save(
     if lessons.group.closed_on.is_some_and(|last| day.on > last) {
         return Err(Problem::field("on", "the group was closed before that day").with_code(Code::Conflict));
     }
-    let version = lessons.version.ok_or_else(|| {
-        Problem::field("on", "the group's sequence has no published version in force on that day")
-    })?;
+    // An amended record stays with the version it was made under.
+    let version = match lessons.records.iter().find(|saved| Some(saved.record.id) == replaces) {
+        Some(old) => tx.pinned_version(old)?,
+        None => lessons.version.ok_or_else(|| {
+            Problem::field("on", "the group's sequence has no published version in force on that day")
+        })?,
+    };
     let members = tx.member_ids(&diary)?;
     let others: Vec<_> = lessons
         .records

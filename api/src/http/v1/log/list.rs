@@ -48,8 +48,12 @@ pub async fn list_audit_entries(caller: Caller, page: web::Query<PageQuery>) -> 
     caller
         .read(move |tx| {
             let permit = tx.permit::<Read, _>(AuditLog)?;
-            let lines = tx.audit_lines(&permit, before, i64::try_from(limit).unwrap_or(i64::MAX))?;
-            let next = lines.last().filter(|_| lines.len() == limit).and_then(|last| cursor(&last.seq));
+            // One more than shown, to know whether this page is the last.
+            let size = i64::try_from(limit + 1).unwrap_or(i64::MAX);
+            let mut lines = tx.audit_lines(&permit, before, size)?;
+            let more = lines.len() > limit;
+            lines.truncate(limit);
+            let next = lines.last().filter(|_| more).and_then(|last| cursor(&last.seq));
             let items = lines
                 .into_iter()
                 .map(|line| AuditEntry {

@@ -116,10 +116,11 @@ pub fn check_birth(born: Option<Date>, today: Date) -> Result<(), Problem> {
     }
 }
 
-/// A conflict of pupils is about the reference.
+/// A conflict of pupils is about the reference, something missing about the class.
 pub fn taken(error: Error) -> Problem {
     match error {
         Error::Conflict => Problem::field("pupil_ref", "belongs to another pupil").with_code(Code::Conflict),
+        Error::Missing => Problem::field("class_id", "is not a class of this school"),
         other => other.into(),
     }
 }

@@ -9,12 +9,15 @@ use serde::Deserialize;
 use utoipa::IntoParams;
 
 use super::{PupilLine, lines};
-use crate::http::{
-    caller::Caller,
-    page::{Page, PageQuery, cursor},
-    problem::Problem,
-    problems::ReadProblems,
-    reply::Reply,
+use crate::{
+    http::{
+        caller::Caller,
+        page::{Page, PageQuery, cursor, unknown_cursor},
+        problem::Problem,
+        problems::ReadProblems,
+        reply::Reply,
+    },
+    store::Error,
 };
 
 /// Which pupils.
@@ -41,16 +44,29 @@ pub struct PupilsQuery {
 #[get("/pupils")]
 pub async fn list_pupils(caller: Caller, query: web::Query<PupilsQuery>) -> Result<Reply, Problem> {
     let PupilsQuery { find, leavers, cursor: from, limit } = query.into_inner();
+    if find.as_deref().is_some_and(|find| find.chars().any(char::is_control)) {
+        return Err(Problem::field("find", "must not contain control characters"));
+    }
     let page = PageQuery { cursor: from, limit };
-    let (limit, after) = (page.limit()?, page.after::<(String, PupilId)>()?);
+    // The cursor holds an id and no name: addresses end up in histories and logs.
+    let (limit, after) = (page.limit()?, page.after::<PupilId>()?);
+    if find.as_ref().is_some_and(|find| find.contains('\0')) {
+        return Err(Problem::field("find", "must not contain control characters"));
+    }
     caller
         .read(move |tx| {
             let permit = tx.permit::<Read, _>(Roster)?;
-            let size = i64::try_from(limit).unwrap_or(i64::MAX);
-            let rows = tx.pupils(&permit, find.as_deref(), leavers, after, size)?;
-            let last = rows.last().filter(|_| rows.len() == limit);
-            let next = last.and_then(|(row, key, _)| cursor(&(key, row.id)));
-            let items: Vec<PupilLine> = lines(rows.into_iter().map(|(row, _, class)| (row, class)).collect());
+            // One more than shown, to know whether this page is the last.
+            let size = i64::try_from(limit + 1).unwrap_or(i64::MAX);
+            let rows = tx.pupils(&permit, find.as_deref(), leavers, after, size);
+            let mut rows = rows.map_err(|error| match error {
+                Error::Missing => unknown_cursor(),
+                other => other.into(),
+            })?;
+            let more = rows.len() > limit;
+            rows.truncate(limit);
+            let next = rows.last().filter(|_| more).and_then(|(row, _)| cursor(&row.id));
+            let items: Vec<PupilLine> = lines(rows);
             Reply::ok(&Page { items, next })
         })
         .await

@@ -73,7 +73,9 @@ pub struct PupilPatch {
 }
 
 /// Tells null from nothing: a field that is there becomes `Some`, even if null.
-fn given<'de, D: Deserializer<'de>, T: Deserialize<'de>>(field: D) -> Result<Option<Option<T>>, D::Error> {
+pub fn given<'de, D: Deserializer<'de>, T: Deserialize<'de>>(
+    field: D,
+) -> Result<Option<Option<T>>, D::Error> {
     Option::deserialize(field).map(Some)
 }
 

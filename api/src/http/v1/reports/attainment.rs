@@ -89,6 +89,9 @@ pub async fn get_attainment_report(
                 })?,
             };
             let as_of = as_of.unwrap_or_else(|| half_term.ends_on.min(tx.today()));
+            if as_of > tx.today() {
+                return Err(Problem::field("as_of", "is in the future"));
+            }
             if as_of < half_term.starts_on {
                 return Err(Problem::field("as_of", "lies before the half term"));
             }

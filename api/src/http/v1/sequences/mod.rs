@@ -11,6 +11,8 @@ pub mod publish;
 pub mod save_draft;
 pub mod versions;
 
+use std::sync::Arc;
+
 use plumbline_core::{
     id::{SequenceId, StaffId, VersionId},
     sequence::Content,
@@ -111,6 +113,6 @@ pub struct VersionBody {
 
 impl From<VersionRow> for VersionBody {
     fn from(row: VersionRow) -> Self {
-        Self { head: row.head.into(), content: row.content }
+        Self { head: row.head.into(), content: Arc::unwrap_or_clone(row.content) }
     }
 }

@@ -57,10 +57,17 @@ pub async fn accept_invitation(api: web::Data<Api>, body: Body<Acceptance>) -> R
     let store = api.store.clone();
     let invited = blocking(move || Ok(store.invited(school, id, secret)?)).await?;
     let hash = match invited.account {
+        // Guesses count like those at signing in: an invitation is no way around.
         Some((_, stored)) => {
+            let (key, now) = (invited.email_key, api.store.clock().now());
+            if let Some(wait) = api.throttle.wait(&key, now) {
+                return Err(Problem::new(Code::TooManyAttempts).after(wait));
+            }
             if !api.passwords.verify(password, Some(stored)).await.map_err(password_problem)? {
+                api.throttle.failed(&key, now);
                 return Err(Problem::new(Code::BadCredentials));
             }
+            api.throttle.succeeded(&key);
             None
         }
         None if LENGTH.contains(&password.chars().count()) => {

@@ -16,7 +16,7 @@ use super::StaffBody;
 use crate::http::{
     body::Body,
     caller::{Caller, same_version},
-    problem::Problem,
+    problem::{Code, Problem},
     problems::EditProblems,
     reply::Reply,
 };
@@ -35,6 +35,9 @@ pub struct StaffPatch {
 }
 
 /// Change a member of staff
+///
+/// Nobody turns off one's own signing in: somebody else has to, so that a school is never
+/// locked out.
 #[utoipa::path(
     tag = "staff", operation_id = "update_staff", request_body = StaffPatch,
     params(("id" = StaffId, Path, description = "The member of staff"), ("If-Match" = String, Header, description = "The ETag read")),
@@ -52,6 +55,12 @@ pub async fn update_staff(
             let permit = tx.permit::<Manage, _>(StaffList)?;
             let reading = tx.permit::<Read, _>(StaffList)?;
             same_version(tx.staff_member(&reading, *id)?.row.v, base)?;
+            if *id == tx.actor().staff && body.value.disabled == Some(true) {
+                return Err(Problem::saying(
+                    Code::Conflict,
+                    "another administrator has to turn this off for you",
+                ));
+            }
             let name = body.value.name.as_ref().map(Name::as_str);
             let view = tx.update_staff(&permit, *id, name, body.value.disabled)?;
             let v = view.row.v;

@@ -129,11 +129,11 @@ impl Reader {
                 let permit = tx.permit::<Read, _>(Sequence(sequence))?;
                 let content = tx.version_of(&permit, version)?.content;
                 let (steps, _) = by_step(engine, &content)
-                    .map_err(|error| Problem::field("sequence_version_id", error))?;
+                    .map_err(|error| Problem::field("reader.sequence_version_id", error))?;
                 let plan = Plan::new(engine, steps, policy);
                 if step > plan.last_step() {
                     return Err(Problem::field(
-                        "step",
+                        "reader.step",
                         format!("the version's last step is {}", plan.last_step()),
                     ));
                 }

@@ -1,0 +1,91 @@
+//! Steps that several tests take.
+
+use serde_json::{Value, json};
+
+use crate::{Answer, Client, School};
+
+/// The text of a JSON string; empty for anything else.
+pub fn text(value: &Value) -> String {
+    value.as_str().unwrap_or_default().to_owned()
+}
+
+/// One field of every object in a list, as text.
+pub fn column(list: &Value, field: &str) -> Vec<String> {
+    list.as_array().unwrap().iter().map(|line| text(&line[field])).collect()
+}
+
+/// Ids of all lessons of a draft or version, in teaching order.
+pub fn lesson_ids(content: &Value) -> Vec<String> {
+    content["steps"].as_array().unwrap().iter().flat_map(|step| column(&step["lessons"], "id")).collect()
+}
+
+/// Ids of all items of the lesson that stands `n`th, from 0.
+pub fn item_ids(content: &Value, n: usize) -> Vec<String> {
+    let steps = content["steps"].as_array().unwrap();
+    let lesson = steps.iter().flat_map(|step| step["lessons"].as_array().unwrap()).nth(n).unwrap();
+    column(&lesson["items"], "id")
+}
+
+impl School {
+    /// Records a lesson; `more` holds any further fields of the report.
+    pub fn log_lesson(
+        &self,
+        who: &Client,
+        group: &str,
+        on: &str,
+        lesson: &str,
+        outcome: &str,
+        more: &Value,
+    ) -> Answer {
+        let mut body = json!({"on": on, "lesson_id": lesson, "outcome": outcome});
+        for (name, value) in more.as_object().unwrap() {
+            body[name] = value.clone();
+        }
+        who.post(&format!("/groups/{group}/lesson-records"), body)
+    }
+
+    /// The lesson a group is taught next: its title, and how many items remain.
+    pub fn next_lesson(&self, group: &str) -> (String, usize) {
+        let next = self.lead().get(&format!("/groups/{group}/next-lesson")).expect(200);
+        let items = next["lesson"]["items"].as_array().map_or(0, Vec::len);
+        (text(&next["lesson"]["title"]), items)
+    }
+
+    /// Adds a check of GPC recognition: its id and its items' ids.
+    pub fn gpc_check(&self, name: &str, pairs: &[(&str, &str)]) -> (String, Vec<String>) {
+        let items: Vec<Value> =
+            pairs.iter().map(|(g, p)| json!({"prompt": g, "gpc": {"grapheme": g, "phoneme": p}})).collect();
+        self.check(&json!({"name": name, "kind": "gpc_recognition", "items": items}))
+    }
+
+    /// Adds a check of word reading: its id and its items' ids.
+    pub fn word_check(&self, name: &str, words: &[&str]) -> (String, Vec<String>) {
+        let items: Vec<Value> = words.iter().map(|word| json!({"prompt": word})).collect();
+        self.check(&json!({"name": name, "kind": "word_reading", "items": items}))
+    }
+
+    fn check(&self, body: &Value) -> (String, Vec<String>) {
+        let made = self.lead().post("/checks", body.clone()).expect(201);
+        (text(&made["id"]), column(&made["items"], "id"))
+    }
+
+    /// Opens a round of checks; returns its id.
+    pub fn round(&self, name: &str, opens_on: &str, closes_on: &str, checks: &[&str]) -> String {
+        let body = json!({"name": name, "opens_on": opens_on, "closes_on": closes_on, "check_ids": checks});
+        text(&self.lead().post("/check-rounds", body).expect(201)["id"])
+    }
+
+    /// Records answers of one pupil: item and outcome each.
+    pub fn answer(
+        &self,
+        who: &Client,
+        (round, pupil, check): (&str, &str, &str),
+        on: &str,
+        answers: &[(&str, &str)],
+    ) -> Answer {
+        let answers: Vec<Value> =
+            answers.iter().map(|(item, outcome)| json!({"item_id": item, "outcome": outcome})).collect();
+        let body = json!({"check_id": check, "on": on, "answers": answers});
+        who.post(&format!("/check-rounds/{round}/pupils/{pupil}/responses"), body)
+    }
+}

@@ -499,3 +499,21 @@ fn records_are_paged_latest_first() {
         (vec!["2026-11-23".to_owned()], &Value::Null)
     );
 }
+
+#[test]
+fn what_a_record_said_before_stays_in_its_history() {
+    let a = start();
+    let record = a.log("2026-11-24", 0, "delivered", a.mark("Max", "absent"));
+    let path = format!("/lesson-records/{}", text(&record["id"]));
+    let lead = a.school.lead();
+    let body = json!({"on": "2026-11-24", "lesson_id": a.lessons[0], "outcome": "delivered"});
+    let amended = lead.put(&path, &lead.get(&path).etag(), body);
+    amended.expect(200);
+    lead.delete(&path, &amended.etag()).expect(204);
+    lead.get(&path).problem(404, "not_found");
+    let history = lead.get(&format!("{path}/history")).expect(200)["items"].clone();
+    // First word, amendment, deletion; each by whom it was.
+    assert_eq!(column(&history, "by"), ["teacher", "lead", "lead"].map(|who| a.school.staff_id(who)));
+    assert_eq!(history[0]["record"], record);
+    assert_eq!((&history[1]["record"], &history[2]["record"]), (&amended.json(), &Value::Null));
+}

@@ -26,6 +26,8 @@ mod schema;
 mod school;
 mod sequence;
 mod staff;
+#[cfg(test)]
+mod tests;
 mod tx;
 mod types;
 mod versions;

@@ -11,6 +11,7 @@ pub mod problem;
 pub mod problems;
 pub mod reply;
 pub mod v1;
+pub mod words;
 
 use std::sync::{Arc, OnceLock};
 

@@ -6,14 +6,15 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 
-use super::Engine;
-use super::data;
-use super::fixed::Set;
-use super::policy::Policy;
-use super::require::Requirements;
-use super::rng::Rng;
-use super::sequence::Sequence;
-use super::unit::{GpcId, Unit};
+use super::{
+    Engine, data,
+    fixed::Set,
+    policy::Policy,
+    require::Requirements,
+    rng::Rng,
+    sequence::Sequence,
+    unit::{GpcId, Unit},
+};
 
 /// What a proposal must keep to. All of it is recorded with the proposal.
 #[derive(Debug, Clone, PartialEq, Serialize)]

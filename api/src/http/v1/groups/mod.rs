@@ -4,7 +4,6 @@ pub mod close;
 pub mod coverage;
 pub mod create;
 pub mod get;
-pub mod lesson_plan;
 pub mod list;
 pub mod next_lesson;
 pub mod set_adults;

@@ -12,16 +12,14 @@ use plumbline_core::{
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::{
-    get::OnQuery,
-    lesson_plan::{GroupFacts, LessonWords, lesson_words},
-};
+use super::get::OnQuery;
 use crate::{
     http::{
         caller::Caller,
         problem::{Code, Problem},
         problems::ReadProblems,
         reply::Reply,
+        words::lesson::{GroupFacts, LessonWords, lesson_words},
     },
     store::SavedRecord,
 };

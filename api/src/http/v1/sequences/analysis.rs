@@ -10,8 +10,13 @@ use plumbline_core::{
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::phonics::{PhonicsAnalysis, phonics_analysis};
-use crate::http::{caller::Caller, problem::Problem, problems::ReadProblems, reply::Reply};
+use crate::http::{
+    caller::Caller,
+    problem::Problem,
+    problems::ReadProblems,
+    reply::Reply,
+    words::draft::{PhonicsAnalysis, phonics_analysis},
+};
 
 /// An analysed draft.
 #[derive(Serialize, ToSchema)]

@@ -6,7 +6,6 @@ pub mod get;
 pub mod get_draft;
 pub mod get_version;
 pub mod list;
-pub mod phonics;
 pub mod publish;
 pub mod save_draft;
 pub mod versions;

@@ -7,13 +7,14 @@ use plumbline_core::{
     sequence::{Draft, settle},
 };
 
-use super::{DraftBody, phonics::known_gpcs};
+use super::DraftBody;
 use crate::http::{
     body::Body,
     caller::{Caller, same_version},
     problem::Problem,
     problems::EditProblems,
     reply::Reply,
+    words::draft::known_gpcs,
 };
 
 /// Save the draft of a sequence whole

@@ -20,8 +20,10 @@ use plumbline_core::{
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::super::words::VariantBody;
-use crate::http::problem::{Code, Problem};
+use crate::http::{
+    problem::{Code, Problem},
+    v1::words::VariantBody,
+};
 
 /// Why a correspondence is in the review set.
 #[derive(Clone, Copy, Debug, Serialize, ToSchema)]

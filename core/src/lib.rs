@@ -21,6 +21,7 @@ pub mod check;
 pub mod disclosure;
 pub mod id;
 pub mod lesson;
+pub mod phonics;
 pub mod roster;
 pub mod rules;
 pub mod sequence;

@@ -167,7 +167,10 @@ fn closures_are_on_teaching_days_once_and_with_a_known_reason() {
         assert_eq!(close(day, "closure", "weather").problem(422, "invalid"), not_a_day, "{day}");
     }
     let reason = close("2026-11-13", "closure", "snow").problem(422, "invalid");
-    assert_eq!(reason, ["reason: give one of: weather, building, election, training, trip, other"]);
+    assert_eq!(
+        reason,
+        ["reason: give one of: weather, building, election, training, trip, public_holiday, other"]
+    );
     assert!(close("2026-11-13", "holiday", "other").problem(422, "invalid")[0].is_about("kind"));
     // A reason is not needed.
     lead.post("/closures", json!({"on": "2026-09-01", "kind": "inset"})).expect(201);

@@ -4,6 +4,7 @@ pub(crate) mod account;
 mod migrate;
 mod openapi;
 pub(crate) mod serve;
+mod words;
 
 use std::{path::PathBuf, process::ExitCode};
 
@@ -37,6 +38,9 @@ enum Command {
     /// Make a school with its first administrator.
     #[command(subcommand)]
     Account(account::Command),
+    /// Ask the phonics engine.
+    #[command(subcommand)]
+    Words(words::Command),
     /// Show a fictional school at work, then serve it.
     Demo(demo::Options),
 }
@@ -51,12 +55,13 @@ pub fn main() -> ExitCode {
         match cli.command {
             Command::Demo(options) => demo::run(&options),
             Command::Openapi => openapi::run(),
+            Command::Words(command) => words::run(command),
             other => Config::load(cli.config.as_deref(), std::env::vars()).map_err(Failure::from).and_then(
                 |config| match other {
                     Command::Serve { today } => serve::run(config, today),
                     Command::Migrate => migrate::run(&config),
                     Command::Account(command) => account::run(&config, command),
-                    Command::Demo(_) | Command::Openapi => Ok(()),
+                    Command::Demo(_) | Command::Openapi | Command::Words(_) => Ok(()),
                 },
             ),
         };

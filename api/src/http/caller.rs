@@ -3,8 +3,10 @@
 //! A handler has no store, only a caller; a caller has no transaction without saying who
 //! it is; a transaction gives no rows without a permit.
 
+use std::sync::Arc;
+
 use actix_web::{FromRequest, HttpRequest, dev::Payload, http::header::HeaderMap, web};
-use plumbline_core::id::SessionId;
+use plumbline_core::{id::SessionId, phonics::Engine};
 use sha2::{Digest as _, Sha256};
 
 use super::{
@@ -64,6 +66,15 @@ impl Caller {
     /// The server's settings.
     pub fn api(&self) -> &Api {
         &self.api
+    }
+
+    /// The phonics engine.
+    ///
+    /// # Errors
+    /// `internal` if its data is damaged.
+    pub async fn engine(&self) -> Result<Arc<Engine>, Problem> {
+        let api = self.api.clone();
+        blocking(move || api.engine()).await
     }
 
     /// The version an edit is based on, from If-Match.

@@ -11,6 +11,9 @@ pub mod problem;
 pub mod problems;
 pub mod reply;
 pub mod v1;
+pub mod words;
+
+use std::sync::{Arc, OnceLock};
 
 use actix_web::{
     App, HttpServer,
@@ -18,6 +21,7 @@ use actix_web::{
     middleware::{Compress, DefaultHeaders, from_fn},
     web,
 };
+use plumbline_core::phonics::Engine;
 use utoipa_actix_web::{AppExt as _, service_config::ServiceConfig};
 
 use crate::{
@@ -39,12 +43,31 @@ pub struct Api {
     pub passwords: Passwords,
     /// Holding off guesses.
     pub throttle: Throttle,
+    /// The phonics engine, read when first needed.
+    engine: OnceLock<Arc<Engine>>,
 }
 
 impl Api {
     /// Puts the parts together.
     pub fn new(config: Config, store: Store, tokens: Tokens, passwords: Passwords) -> Self {
-        Self { config, store, tokens, passwords, throttle: Throttle::default() }
+        Self { config, store, tokens, passwords, throttle: Throttle::default(), engine: OnceLock::new() }
+    }
+}
+
+impl Api {
+    /// The phonics engine. The first call reads its data: some tens of milliseconds.
+    ///
+    /// # Errors
+    /// `internal` if the data built in is damaged, which a test rules out.
+    pub fn engine(&self) -> Result<Arc<Engine>, Problem> {
+        if let Some(engine) = self.engine.get() {
+            return Ok(engine.clone());
+        }
+        let engine = Engine::load().map_err(|error| {
+            tracing::error!(%error, "the phonics engine");
+            Problem::new(Code::Internal)
+        })?;
+        Ok(self.engine.get_or_init(|| Arc::new(engine)).clone())
     }
 }
 
@@ -100,6 +123,7 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(v1::groups::set_members::set_group_members)
         .service(v1::groups::next_lesson::get_next_lesson)
         .service(v1::groups::coverage::get_group_coverage)
+        .service(v1::groups::word_bank::get_word_bank)
         .service(v1::lessons::record::record_lesson)
         .service(v1::lessons::list::list_lesson_records)
         .service(v1::lessons::get::get_lesson_record)
@@ -116,6 +140,10 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(v1::checks::responses::list_responses)
         .service(v1::checks::correct::correct_response)
         .service(v1::reports::attainment::get_attainment_report)
+        .service(v1::words::get::get_word)
+        .service(v1::words::segment::segment_words)
+        .service(v1::words::text::analyse_text)
+        .service(v1::words::pseudo::make_pseudo_words)
         .service(v1::log::list::list_audit_entries);
 }
 

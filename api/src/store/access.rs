@@ -7,7 +7,7 @@ use plumbline_core::{
         resource::{
             AuditLog, Calendar, Checks, Class, Group, GroupDay, Groups, OwnSessions, Pupil, PupilChecks,
             PupilLearning, Roster, Round, SchoolProfile, SchoolReport, Sequence, SequenceDraft, Sequences,
-            StaffList,
+            StaffList, Words,
         },
     },
     id::{ClassId, GroupId, PupilId, SequenceId},
@@ -43,7 +43,8 @@ of_the_school!(
     Groups,
     Checks,
     SchoolReport,
-    AuditLog
+    AuditLog,
+    Words
 );
 
 impl Tx<'_> {

@@ -7,7 +7,7 @@ use super::{
     resource::{
         AuditLog, Calendar, Checks, Class, Group, GroupDay, Groups, OwnSessions, Pupil, PupilChecks,
         PupilLearning, Resource, Roster, Round, SchoolProfile, SchoolReport, Sequence, SequenceDraft,
-        Sequences, StaffList,
+        Sequences, StaffList, Words,
     },
 };
 
@@ -175,6 +175,9 @@ policy! {
     }
     SchoolReport "school_report" (everyone) {
         Read &[Lead, Head], NONE;
+    }
+    Words "words" (everyone) {
+        Read ALL, NONE;
     }
     AuditLog "audit_log" (everyone) {
         Read &[Administrator, Lead], NONE;

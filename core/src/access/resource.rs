@@ -83,3 +83,6 @@ pub struct SchoolReport;
 /// Who did and looked at what.
 #[derive(Clone, Copy, Debug)]
 pub struct AuditLog;
+/// What the language does: words, their sounds and spellings. Nobody's data.
+#[derive(Clone, Copy, Debug)]
+pub struct Words;

@@ -87,3 +87,12 @@ pub fn next_lesson<'a>(
         Some(NextLesson { place, step, lesson, remaining })
     })
 }
+
+/// What a group was taught: the items of its records, and, because a group that starts in the
+/// middle was taught the beginning elsewhere, everything before its starting point.
+pub fn items_taught(content: &Content, start: Option<LessonId>, records: &[Record]) -> BTreeSet<ItemId> {
+    let first =
+        start.and_then(|start| content.lessons().position(|(_, _, lesson)| lesson.id == start)).unwrap_or(0);
+    let before = content.lessons().take(first).flat_map(|(_, _, lesson)| &lesson.items).map(|item| item.id);
+    before.chain(records.iter().flat_map(|record| record.items.iter().copied())).collect()
+}

@@ -13,6 +13,7 @@ pub mod school;
 pub mod sequences;
 pub mod sessions;
 pub mod staff;
+pub mod words;
 
 use plumbline_core::{
     id::StaffId,

@@ -9,6 +9,7 @@ pub mod next_lesson;
 pub mod set_adults;
 pub mod set_members;
 pub mod update;
+pub mod word_bank;
 
 use plumbline_core::{
     id::{GroupId, LessonId, PupilId, SequenceId},

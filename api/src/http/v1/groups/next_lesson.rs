@@ -19,6 +19,7 @@ use crate::{
         problem::{Code, Problem},
         problems::ReadProblems,
         reply::Reply,
+        words::lesson::{GroupFacts, LessonWords, lesson_words},
     },
     store::SavedRecord,
 };
@@ -31,7 +32,9 @@ use crate::{
     "lesson": {"id": "0199f2c4-0000-7000-8000-00000000000c", "title": "Lesson 1", "step_title": "Step 1",
                "place": {"step": 1, "lesson": 1}, "begun": false,
                "items": [{"id": "c090554b-55fd-56e2-92da-2bfe29aa5983", "kind": "gpc", "label": "igh /aɪ/",
-                          "gpc": {"grapheme": "igh", "phoneme": "aɪ"}}]}
+                          "gpc": {"grapheme": "igh", "phoneme": "aɪ"}}],
+               "words": {"review": [{"gpc": "m:m", "why": "due"}], "new": ["igh:aɪ"], "read": [], "spell": [],
+                         "pseudo_words": ["tigh"], "exception_words": ["the"], "sentences": [], "handwriting": ["igh"]}}
 }))]
 pub struct NextLessonBody {
     /// The group.
@@ -65,6 +68,8 @@ pub struct NextLessonPlan {
     pub begun: bool,
     /// The items still to teach.
     pub items: Vec<Item>,
+    /// Words, sentences and review, computed from what the group was taught.
+    pub words: LessonWords,
 }
 
 /// What does a group do next?
@@ -81,6 +86,7 @@ pub async fn get_next_lesson(
     id: web::Path<GroupId>,
     query: web::Query<OnQuery>,
 ) -> Result<Reply, Problem> {
+    let engine = caller.engine().await?;
     caller
         .read(move |tx| {
             let permit = tx.permit::<Read, _>(Group(*id))?;
@@ -94,8 +100,23 @@ pub async fn get_next_lesson(
             })?;
             let records: Vec<_> =
                 lessons.records.iter().map(|saved: &SavedRecord| saved.record.clone()).collect();
+            let calendar = tx.calendar()?;
+            let members: Vec<_> =
+                tx.group_members(&permit, on)?.into_iter().map(|member| member.pupil.id).collect();
+            let facts = GroupFacts {
+                group: *id,
+                content: &version.content,
+                start: lessons.group.start_lesson_id,
+                records: &records,
+                members: &members,
+                calendar: &calendar,
+                on,
+            };
             let next = next_lesson(&version.content, lessons.group.start_lesson_id, &records);
-            let lesson = next.map(|next| NextLessonPlan {
+            let words =
+                next.as_ref().map(|next| lesson_words(&engine, &facts, &next.remaining)).transpose()?;
+            let lesson = next.zip(words).map(|(next, words)| NextLessonPlan {
+                words,
                 id: next.lesson.id,
                 title: next.lesson.title.to_string(),
                 step_title: next.step.title.to_string(),
@@ -112,7 +133,7 @@ pub async fn get_next_lesson(
             Reply::ok(&NextLessonBody {
                 group_id: *id,
                 on,
-                day: tx.calendar()?.day(on),
+                day: calendar.day(on),
                 version_id: version.head.id,
                 finished: lesson.is_none(),
                 recorded_today: records.iter().any(|record| record.on == on),

@@ -14,12 +14,14 @@ use crate::http::{
     problem::Problem,
     problems::EditProblems,
     reply::Reply,
+    words::draft::known_gpcs,
 };
 
 /// Save the draft of a sequence whole
 ///
 /// A draft may be incomplete; its analysis says what stands against publishing it. New
-/// steps, lessons and items get ids; known ids stay with what they name, wherever it moves.
+/// steps, lessons and items get ids; known ids stay with what they name, wherever it moves. A
+/// GPC that English does not have is refused with what may have been meant.
 #[utoipa::path(
     tag = "sequences", operation_id = "save_draft",
     request_body(content = Draft, example = json!({"steps": [{"title": "Step 1", "lessons": [{"title": "Lesson 1", "items": [
@@ -35,6 +37,7 @@ pub async fn save_draft(
     body: Body<Draft>,
 ) -> Result<Reply, Problem> {
     let base = caller.base_version()?;
+    let engine = caller.engine().await?;
     caller
         .write("sequence.save_draft", move |tx| {
             let permit = tx.permit::<Manage, _>(SequenceDraft(*id))?;
@@ -42,6 +45,7 @@ pub async fn save_draft(
             let known = tx.known_ids(&permit)?;
             let mut new_id = || tx.new_id::<plumbline_core::id::kind::Item>().uuid();
             let content = settle(body.value.clone(), &known, &mut new_id)?;
+            known_gpcs(&engine, &content)?;
             let row = tx.save_draft(&permit, &content, base)?;
             let v = row.v;
             Ok(Reply::ok(&DraftBody::from(row))?.version(v))

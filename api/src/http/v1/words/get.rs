@@ -1,0 +1,30 @@
+//! GET /words/{word}
+
+use actix_web::{get, web};
+use plumbline_core::{
+    access::{act::Read, resource::Words},
+    phonics::accent::Accent,
+};
+
+use super::WordBody;
+use crate::http::{caller::Caller, problem::Problem, problems::ReadProblems, reply::Reply};
+
+/// Get a word with its readings
+///
+/// A word in no list is segmented by rule and marked as a guess.
+#[utoipa::path(
+    tag = "words", operation_id = "get_word", params(("word" = String, Path, description = "The word")),
+    responses((status = 200, description = "The word", body = WordBody), ReadProblems)
+)]
+#[get("/words/{word}")]
+pub async fn get_word(caller: Caller, word: web::Path<String>) -> Result<Reply, Problem> {
+    let engine = caller.engine().await?;
+    caller
+        .read(move |tx| {
+            tx.permit::<Read, _>(Words)?;
+            let found =
+                engine.segment(&word, Accent::default()).map_err(|error| Problem::field("word", error))?;
+            Reply::ok(&WordBody::from(found))
+        })
+        .await
+}

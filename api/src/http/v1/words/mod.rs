@@ -1,0 +1,162 @@
+//! Words: how they are spelled and sounded, and what a class can read.
+
+pub mod get;
+pub mod pseudo;
+pub mod segment;
+pub mod text;
+
+use plumbline_core::{
+    access::{
+        act::Read,
+        resource::{Group, Sequence},
+    },
+    id::{GroupId, SequenceId, VersionId},
+    lesson::items_taught,
+    phonics::{
+        Engine,
+        accent::Accent,
+        bank::Plan,
+        policy::Policy,
+        segment::{Segmentation, Variant},
+        sequence::Sequence as Steps,
+        version::{by_step, taught_and_new},
+    },
+};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use crate::{
+    http::problem::{Code, Problem},
+    store::Tx,
+};
+
+/// How an accent differs from standard southern British English. Leave out what does not differ.
+#[derive(Clone, Copy, Debug, Default, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct AccentBody {
+    /// path, last, dance with the short a of cat.
+    pub short_a_in_bath: bool,
+    /// cup with the vowel of put.
+    pub no_foot_strut_split: bool,
+    /// r sounded wherever it is written.
+    pub rhotic: bool,
+    /// which apart from witch.
+    pub wh_distinct: bool,
+    /// poor, sure, pure with a vowel of their own.
+    pub poor_distinct: bool,
+    /// book, look with the long vowel of moon.
+    pub long_oo_before_k: bool,
+}
+
+impl From<AccentBody> for Accent {
+    fn from(body: AccentBody) -> Self {
+        Self {
+            short_a_in_bath: body.short_a_in_bath,
+            no_foot_strut_split: body.no_foot_strut_split,
+            rhotic: body.rhotic,
+            wh_distinct: body.wh_distinct,
+            poor_distinct: body.poor_distinct,
+            long_oo_before_k: body.long_oo_before_k,
+        }
+    }
+}
+
+/// One reading of a word: three lists of one length, an item a unit.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+#[schema(example = json!({"graphemes": ["c", "a_e", "k"], "phonemes": ["k", "eɪ", "k"], "gpcs": ["c:k", "a_e:eɪ", "k:k"]}))]
+pub struct VariantBody {
+    /// The spelling of each unit; a split digraph stands at its vowel's place.
+    pub graphemes: Vec<String>,
+    /// The sound of each unit in the accent asked for, in IPA.
+    pub phonemes: Vec<String>,
+    /// The correspondence of each unit, whatever the accent.
+    pub gpcs: Vec<String>,
+}
+
+impl From<Variant> for VariantBody {
+    fn from(variant: Variant) -> Self {
+        Self {
+            graphemes: variant.graphemes,
+            phonemes: variant.phonemes,
+            gpcs: variant.gpcs.iter().map(ToString::to_string).collect(),
+        }
+    }
+}
+
+/// A word with its readings, best first.
+#[derive(Debug, Serialize, ToSchema)]
+#[schema(example = json!({"word": "cake", "guess": false, "variants": [
+    {"graphemes": ["c", "a_e", "k"], "phonemes": ["k", "eɪ", "k"], "gpcs": ["c:k", "a_e:eɪ", "k:k"]}], "problem": null}))]
+pub struct WordBody {
+    /// As written.
+    pub word: String,
+    /// Whether the readings come from spelling rules because the word is in no list.
+    pub guess: bool,
+    /// The readings; none where there is a problem.
+    pub variants: Vec<VariantBody>,
+    /// Why it was not taken as a word.
+    pub problem: Option<String>,
+}
+
+impl From<Segmentation> for WordBody {
+    fn from(found: Segmentation) -> Self {
+        let variants = found.variants.into_iter().map(VariantBody::from).collect();
+        Self { word: found.word, guess: found.guess, variants, problem: None }
+    }
+}
+
+/// Whose knowledge counts: a group today, or a step of a published version.
+#[derive(Clone, Debug, Default, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields, default)]
+pub struct Reader {
+    /// A group: what was taught to it so far.
+    pub group_id: Option<GroupId>,
+    /// A sequence, with version and step.
+    pub sequence_id: Option<SequenceId>,
+    /// A published version of that sequence.
+    pub sequence_version_id: Option<VersionId>,
+    /// A step of that version, counted from 1; 0 is before the first.
+    pub step: Option<u16>,
+}
+
+impl Reader {
+    /// The plan of what this reader was taught, with the step to ask about.
+    fn plan(&self, tx: &mut Tx<'_>, engine: &Engine, accent: Accent) -> Result<(Plan, u16), Problem> {
+        let policy = Policy { accent, ..Policy::default() };
+        match (self.group_id, self.sequence_id, self.sequence_version_id, self.step) {
+            (Some(group), None, None, None) => Ok((group_plan(tx, engine, group, policy)?, 1)),
+            (None, Some(sequence), Some(version), Some(step)) => {
+                let permit = tx.permit::<Read, _>(Sequence(sequence))?;
+                let content = tx.version_of(&permit, version)?.content;
+                let (steps, _) = by_step(engine, &content)
+                    .map_err(|error| Problem::field("reader.sequence_version_id", error))?;
+                let plan = Plan::new(engine, steps, policy);
+                if step > plan.last_step() {
+                    return Err(Problem::field(
+                        "reader.step",
+                        format!("the version's last step is {}", plan.last_step()),
+                    ));
+                }
+                Ok((plan, step))
+            }
+            _ => Err(Problem::field(
+                "group_id",
+                "give a group_id, or sequence_id with sequence_version_id and step",
+            )),
+        }
+    }
+}
+
+/// The plan of what a group was taught so far: all of it is step 1.
+pub fn group_plan(tx: &mut Tx<'_>, engine: &Engine, group: GroupId, policy: Policy) -> Result<Plan, Problem> {
+    let permit = tx.permit::<Read, _>(Group(group))?;
+    let lessons = tx.group_lessons_read(&permit, tx.today())?;
+    let version = lessons.version.ok_or_else(|| {
+        Problem::saying(Code::NotFound, "the group's sequence has no published version in force today")
+    })?;
+    let records: Vec<_> = lessons.records.into_iter().map(|saved| saved.record).collect();
+    let taught = items_taught(&version.content, lessons.group.start_lesson_id, &records);
+    let steps: Steps = taught_and_new(engine, &version.content, &taught, &[])
+        .map_err(|error| Problem::saying(Code::Conflict, error.to_string()))?;
+    Ok(Plan::new(engine, steps, policy))
+}

@@ -1,0 +1,137 @@
+//! POST /pseudo-words
+
+use actix_web::post;
+use plumbline_core::phonics::pseudo::{PseudoRequest, Shape};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use super::{AccentBody, Reader, VariantBody};
+use crate::http::{body::Body, caller::Caller, problem::Problem, problems::CreateProblems, reply::Reply};
+
+/// Consonant (c) and vowel (v) units in order.
+#[derive(Clone, Copy, Debug, Deserialize, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum ShapeBody {
+    /// Vowel, consonant.
+    Vc,
+    /// Consonant, vowel, consonant.
+    Cvc,
+    /// Two consonants first.
+    Ccvc,
+    /// Two consonants last.
+    Cvcc,
+    /// Two first and two last.
+    Ccvcc,
+    /// Three consonants first.
+    Cccvc,
+    /// Two syllables.
+    TwoSyllables,
+}
+
+impl From<ShapeBody> for Shape {
+    fn from(shape: ShapeBody) -> Self {
+        match shape {
+            ShapeBody::Vc => Self::Vc,
+            ShapeBody::Cvc => Self::Cvc,
+            ShapeBody::Ccvc => Self::Ccvc,
+            ShapeBody::Cvcc => Self::Cvcc,
+            ShapeBody::Ccvcc => Self::Ccvcc,
+            ShapeBody::Cccvc => Self::Cccvc,
+            ShapeBody::TwoSyllables => Self::TwoSyllables,
+        }
+    }
+}
+
+impl From<Shape> for ShapeBody {
+    fn from(shape: Shape) -> Self {
+        match shape {
+            Shape::Vc => Self::Vc,
+            Shape::Cvc => Self::Cvc,
+            Shape::Ccvc => Self::Ccvc,
+            Shape::Cvcc => Self::Cvcc,
+            Shape::Ccvcc => Self::Ccvcc,
+            Shape::Cccvc => Self::Cccvc,
+            Shape::TwoSyllables => Self::TwoSyllables,
+        }
+    }
+}
+
+/// Pseudo-words to make, and for whom.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(example = json!({"reader": {"group_id": "0199f2c4-0000-7000-8000-000000000008"}, "count": 10, "shapes": ["cvc"], "seed": 7}))]
+pub struct PseudoBody {
+    /// For whom.
+    pub reader: Reader,
+    /// 1 to 1000.
+    pub count: usize,
+    /// Shapes; CVC, CCVC and CVCC unless told.
+    #[serde(default)]
+    pub shapes: Vec<ShapeBody>,
+    /// The same request with the same seed makes the same words.
+    #[serde(default)]
+    pub seed: u64,
+    /// The accent of the class.
+    #[serde(default)]
+    pub accent: AccentBody,
+}
+
+/// A made-up word.
+#[derive(Serialize, ToSchema)]
+pub struct PseudoWordBody {
+    /// Its letters.
+    pub word: String,
+    /// Its shape.
+    pub shape: ShapeBody,
+    /// The intended reading.
+    pub reading: VariantBody,
+    /// Other sounds to accept as right.
+    pub also_accept: Vec<String>,
+}
+
+/// Made-up words.
+#[derive(Serialize, ToSchema)]
+#[schema(example = json!({"short": false, "words": [{"word": "vab", "shape": "cvc", "also_accept": [],
+    "reading": {"graphemes": ["v", "a", "b"], "phonemes": ["v", "æ", "b"], "gpcs": ["v:v", "a:æ", "b:b"]}}]}))]
+pub struct PseudoWordsBody {
+    /// The words. Look them over before children see them.
+    pub words: Vec<PseudoWordBody>,
+    /// Whether fewer than asked for could be made of what was taught.
+    pub short: bool,
+}
+
+/// Make pseudo-words of what was taught
+///
+/// No real words or names, none that sounds like one in a supported accent or under another
+/// reading, none blocked. Accept every plausible reading.
+#[utoipa::path(
+    tag = "words", operation_id = "make_pseudo_words", request_body = PseudoBody,
+    responses((status = 200, description = "The words", body = PseudoWordsBody), CreateProblems)
+)]
+#[post("/pseudo-words")]
+pub async fn make_pseudo_words(caller: Caller, body: Body<PseudoBody>) -> Result<Reply, Problem> {
+    let engine = caller.engine().await?;
+    let PseudoBody { reader, count, shapes, seed, accent } = body.value;
+    if !(1..=1000).contains(&count) {
+        return Err(Problem::field("count", "must be 1 to 1000"));
+    }
+    caller
+        .read(move |tx| {
+            let (plan, step) = reader.plan(tx, &engine, accent.into())?;
+            let shapes = shapes.into_iter().map(Shape::from).collect();
+            let request = PseudoRequest { count, shapes, seed, ..PseudoRequest::default() };
+            let made = plan.pseudo_words(&engine, step, &request);
+            let words = made
+                .words
+                .into_iter()
+                .map(|word| PseudoWordBody {
+                    word: word.word,
+                    shape: word.shape.into(),
+                    reading: word.reading.into(),
+                    also_accept: word.also_accept,
+                })
+                .collect();
+            Reply::ok(&PseudoWordsBody { words, short: made.short })
+        })
+        .await
+}

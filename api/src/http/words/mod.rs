@@ -1,0 +1,4 @@
+//! What operations on other nouns say about words.
+
+pub mod draft;
+pub mod lesson;

@@ -1,0 +1,329 @@
+//! What goes into a lesson: review, new correspondences, words to read and spell, pseudo-words,
+//! exception words, a sentence, letters to write; and practice for one pupil. Everything from what
+//! is taught, the same for the same seed: a seed made from group and date varies by day and not by
+//! refresh.
+
+use std::collections::BTreeSet;
+
+use serde::{Deserialize, Serialize};
+
+use super::Engine;
+use super::bank::{Audience, BankKind, BankWord, Plan};
+use super::gpc::Gpc;
+use super::lexicon::{LexWord, WordId};
+use super::policy::Policy;
+use super::pseudo::{PseudoRequest, PseudoWord};
+use super::rng::Rng;
+use super::sequence::Sequence;
+use super::unit::GpcId;
+
+/// What is known of one taught correspondence in a group. Days are teaching days, counted from
+/// any fixed day.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct History {
+    /// The correspondence.
+    pub gpc: GpcId,
+    /// The day it was last taught or reviewed.
+    pub last_day: u32,
+    /// How often it was reviewed since it was taught.
+    pub reviews: u32,
+    /// The part of recent answers that were wrong, 0 to 1; 0 when nothing was checked.
+    pub wrong: f32,
+    /// The part of the group that missed it, 0 to 1.
+    pub missed: f32,
+}
+
+/// How many of each part, and when review is due. A school's data; these are the defaults.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct LessonShape {
+    /// Teaching days after which the first, second, third ... review is due; the last repeats.
+    /// Spaced review helps (about 0.7 of a standard deviation over massed practice in published
+    /// reviews); whether the gaps grow or stay even makes no known difference.
+    pub intervals: Vec<u32>,
+    /// Correspondences in the review set.
+    pub review: usize,
+    /// Words to read.
+    pub read: usize,
+    /// Words to spell.
+    pub spell: usize,
+    /// Pseudo-words.
+    pub pseudo: usize,
+    /// Exception words.
+    pub exception: usize,
+    /// Sentences.
+    pub sentences: usize,
+}
+
+impl Default for LessonShape {
+    fn default() -> Self {
+        Self {
+            intervals: vec![1, 3, 7, 14, 28],
+            review: 8,
+            read: 8,
+            spell: 4,
+            pseudo: 4,
+            exception: 3,
+            sentences: 1,
+        }
+    }
+}
+
+/// Why a correspondence is in the review set.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum ReviewReason {
+    /// Often wrong in recent checks.
+    OftenWrong,
+    /// Missed by a good part of the group.
+    Missed,
+    /// Due by spacing.
+    Due,
+    /// Not due yet; fills the set.
+    Fill,
+}
+
+/// One item of the review set.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ReviewItem {
+    /// The correspondence.
+    pub gpc: Gpc,
+    /// Why it is here.
+    pub reason: ReviewReason,
+}
+
+/// What to plan.
+#[derive(Debug, Clone, Default)]
+pub struct LessonRequest {
+    /// The step taught today; what it introduces is new today.
+    pub step: u16,
+    /// Today, as a teaching day.
+    pub today: u32,
+    /// Group and date, made into a number.
+    pub seed: u64,
+    /// What was taught before today, with its history.
+    pub history: Vec<History>,
+    /// Sizes and intervals.
+    pub shape: LessonShape,
+    /// Pseudo-words struck off by the school.
+    pub strikes: BTreeSet<String>,
+}
+
+/// A lesson's content.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Lesson {
+    /// The step.
+    pub step: u16,
+    /// The review set, in the order to show it.
+    pub review: Vec<ReviewItem>,
+    /// What is new.
+    pub new: Vec<Gpc>,
+    /// Words to read, those with the new correspondence first.
+    pub read: Vec<BankWord>,
+    /// Words to spell.
+    pub spell: Vec<BankWord>,
+    /// Pseudo-words to read.
+    pub pseudo: Vec<PseudoWord>,
+    /// Exception words: new at this step first, then from the steps before.
+    pub exception: Vec<String>,
+    /// Sentences of taught words only.
+    pub sentences: Vec<String>,
+    /// Letters and letter groups to practise writing.
+    pub handwriting: Vec<String>,
+}
+
+impl Plan {
+    /// Plans a lesson. A step the sequence does not have gives an empty lesson.
+    #[must_use]
+    pub fn lesson(&self, engine: &Engine, request: &LessonRequest) -> Lesson {
+        let step = request.step.min(self.last_step());
+        let taught_today = usize::from(step).checked_sub(1).and_then(|at| self.sequence.steps().get(at));
+        let new: Vec<GpcId> = taught_today.map(|s| s.gpcs.clone()).unwrap_or_default();
+        let review = self.review_set(engine, request, &new);
+        let shape = &request.shape;
+        let focus: Vec<GpcId> =
+            if new.is_empty() { review.iter().map(|(id, _)| *id).collect() } else { new.clone() };
+        let read = self.pick(engine, (step, BankKind::Read), &focus, request.seed, shape.read, &[]);
+        let used: Vec<WordId> = read.iter().map(|w| w.id).collect();
+        let spell = self.pick(engine, (step, BankKind::Spell), &focus, request.seed, shape.spell, &used);
+        let gpc = |id: &GpcId| engine.inventory().get(*id).map(|c| c.gpc.clone());
+        let written = |words: Vec<LexWord<'_>>, kind| {
+            words.iter().filter_map(|w| self.write(engine, w, kind)).collect()
+        };
+        Lesson {
+            step,
+            handwriting: handwriting(&new.iter().filter_map(gpc).collect::<Vec<_>>()),
+            pseudo: self.lesson_pseudo(engine, step, &focus, request),
+            exception: self.lesson_exceptions(engine, step, shape.exception, request.seed),
+            sentences: self.sentences(engine, step, &focus, request.seed, shape.sentences),
+            review: review
+                .iter()
+                .filter_map(|(id, reason)| Some(ReviewItem { gpc: gpc(id)?, reason: *reason }))
+                .collect(),
+            new: new.iter().filter_map(gpc).collect(),
+            read: written(read, BankKind::Read),
+            spell: written(spell, BankKind::Spell),
+        }
+    }
+
+    /// The review set: what is due, often wrong or missed; what is easily confused with the new
+    /// correspondence waits.
+    #[must_use]
+    pub fn review_set(
+        &self,
+        engine: &Engine,
+        request: &LessonRequest,
+        new: &[GpcId],
+    ) -> Vec<(GpcId, ReviewReason)> {
+        let mut rng = Rng::for_purpose(request.seed, "review");
+        let mut scored: Vec<(f32, GpcId, ReviewReason)> = request
+            .history
+            .iter()
+            .filter(|h| !new.contains(&h.gpc))
+            .map(|h| {
+                let (score, reason) = urgency(h, request);
+                let confused =
+                    new.iter().any(|n| engine.confusable().gap(engine.inventory(), h.gpc, *n).is_some());
+                let score = if confused { score - 2.5 } else { score };
+                (score + rng.below(100) as f32 / 10_000.0, h.gpc, reason)
+            })
+            .collect();
+        scored.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+        scored.truncate(request.shape.review);
+        let mut out: Vec<(GpcId, ReviewReason)> = scored.into_iter().map(|(_, g, r)| (g, r)).collect();
+        rng.shuffle(&mut out);
+        out
+    }
+
+    /// Words of a bank, those holding `focus` first (the ones not yet shown before the others), better known and
+    /// shorter ones likelier.
+    fn pick<'e>(
+        &'e self,
+        engine: &'e Engine,
+        (step, kind): (u16, BankKind),
+        focus: &[GpcId],
+        seed: u64,
+        count: usize,
+        without: &[WordId],
+    ) -> Vec<LexWord<'e>> {
+        let purpose = if kind == BankKind::Read { "read" } else { "spell" };
+        let mut rng = Rng::for_purpose(seed, purpose);
+        let weigh = |w: LexWord<'e>| {
+            let length = w.readings().next().map_or(0, |r| r.units.len());
+            let known = [1, 9, 5, 2][usize::from(w.child_band().min(3))];
+            let short = 8u32.saturating_sub(u32::try_from(length).unwrap_or(8)).max(1);
+            (w, known * short)
+        };
+        let (held, others): (Vec<LexWord<'e>>, Vec<LexWord<'e>>) = self
+            .bank(engine, step, kind, Audience::Child)
+            .filter(|w| w.shown().len() > 1)
+            .partition(|w| self.holds(engine, w.id, focus));
+        let (shown, fresh): (Vec<_>, Vec<_>) = held.into_iter().partition(|w| without.contains(&w.id));
+        let mut out: Vec<LexWord<'e>> = Vec::new();
+        for group in [fresh, shown, others] {
+            let more = count - out.len();
+            out.extend(rng.sample(group.into_iter().map(weigh).collect(), more));
+        }
+        out
+    }
+
+    fn lesson_pseudo(
+        &self,
+        engine: &Engine,
+        step: u16,
+        focus: &[GpcId],
+        request: &LessonRequest,
+    ) -> Vec<PseudoWord> {
+        let mut wanted = PseudoRequest {
+            count: request.shape.pseudo,
+            seed: request.seed,
+            strikes: request.strikes.clone(),
+            holding: focus.iter().copied().collect(),
+            ..PseudoRequest::default()
+        };
+        let mut made = self.pseudo_words(engine, step, &wanted).words;
+        if made.len() < request.shape.pseudo {
+            wanted.holding.clear();
+            let others = self.pseudo_words(engine, step, &wanted).words;
+            let fresh = others.into_iter().filter(|o| !made.iter().any(|m| m.word == o.word));
+            let more: Vec<PseudoWord> = fresh.take(request.shape.pseudo - made.len()).collect();
+            made.extend(more);
+        }
+        made
+    }
+
+    fn lesson_exceptions(&self, engine: &Engine, step: u16, count: usize, seed: u64) -> Vec<String> {
+        let steps = self.sequence.steps();
+        let words = |range: &[super::sequence::Step]| -> Vec<String> {
+            range.iter().flat_map(|s| s.exception_words.clone()).collect()
+        };
+        let at = usize::from(step).min(steps.len());
+        let mut out = words(&steps[at.saturating_sub(1)..at]);
+        let mut before = words(&steps[..at.saturating_sub(1)]);
+        Rng::for_purpose(seed, "exception words").shuffle(&mut before);
+        out.extend(before);
+        out.truncate(count);
+        out.iter().map(|w| engine.shown(w)).collect()
+    }
+}
+
+/// How much one correspondence needs review today, and the chief reason.
+fn urgency(history: &History, request: &LessonRequest) -> (f32, ReviewReason) {
+    let intervals = &request.shape.intervals;
+    let at = (history.reviews as usize).min(intervals.len().saturating_sub(1));
+    let interval = intervals.get(at).copied().unwrap_or(1).max(1) as f32;
+    let waited = request.today.saturating_sub(history.last_day) as f32;
+    let due = (waited / interval).min(3.0);
+    let score = due + 2.0 * history.wrong + 1.5 * history.missed;
+    let reason = if history.wrong >= 0.5 {
+        ReviewReason::OftenWrong
+    } else if history.missed >= 0.5 {
+        ReviewReason::Missed
+    } else if due >= 1.0 {
+        ReviewReason::Due
+    } else {
+        ReviewReason::Fill
+    };
+    (score, reason)
+}
+
+/// Letters to write: the new graphemes, without repeats.
+fn handwriting(new: &[Gpc]) -> Vec<String> {
+    let set: BTreeSet<&str> = new.iter().map(|g| g.grapheme().as_str()).collect();
+    set.into_iter().map(str::to_owned).collect()
+}
+
+/// Practice for one pupil.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Practice {
+    /// Correspondences to say, current ones first.
+    pub gpcs: Vec<Gpc>,
+    /// Words to read; each holds a current correspondence where one can be found.
+    pub words: Vec<BankWord>,
+    /// Sentences of readable words only.
+    pub sentences: Vec<String>,
+}
+
+/// Practice items from what a pupil has secure and what is current; nothing else is needed to
+/// read them.
+#[must_use]
+pub fn practice(
+    engine: &Engine,
+    policy: Policy,
+    secure: &[GpcId],
+    current: &[GpcId],
+    seed: u64,
+    count: usize,
+) -> Practice {
+    let known = Sequence::of_set(secure.iter().chain(current).copied());
+    let plan = Plan::new(engine, known, policy);
+    let words = plan.pick(engine, (1, BankKind::Read), current, seed, count, &[]);
+    let mut review = secure.to_vec();
+    Rng::for_purpose(seed, "practice").shuffle(&mut review);
+    let gpcs = current.iter().chain(&review).take(count.max(current.len()));
+    Practice {
+        gpcs: gpcs.filter_map(|id| engine.inventory().get(*id)).map(|c| c.gpc.clone()).collect(),
+        words: words.iter().filter_map(|w| plan.write(engine, w, BankKind::Read)).collect(),
+        sentences: plan.sentences(engine, 1, current, seed, 2),
+    }
+}

@@ -1,0 +1,166 @@
+//! Hashed screens: what a made-up word must not be, hold or sound like, and which real words are
+//! not for young children. The lists are in the program only as truncated SHA-256 hashes; the
+//! nearness of sounds is worked out when they are built (see [`super::near`]).
+
+use sha2::{Digest, Sha256};
+
+use super::data;
+use super::phoneme::Phoneme;
+
+/// Bytes of one entry of a screen.
+const WIDTH: usize = 4;
+/// The shortest and longest strings the blocked-string screen looks for inside a word.
+pub const STRING_LENGTHS: std::ops::RangeInclusive<usize> = 3..=8;
+
+/// A sorted array of truncated hashes. Looking up is a binary search; about one in ten thousand
+/// innocent texts is refused by chance, which only costs another candidate.
+#[derive(Debug, Clone, Copy)]
+pub struct HashSet(&'static [u8]);
+
+/// The kinds of text hashed; each has its own space.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Space {
+    /// Spellings of real words and names.
+    RealWord,
+    /// Pronunciations of real words and names, one space an accent.
+    RealSound(u8),
+    /// Pronunciations near those of offensive words.
+    OffensiveSound,
+    /// Strings blocked anywhere in a word.
+    BlockedString,
+    /// Real words that are not for young children.
+    Unsuitable,
+}
+
+/// The hash of a text in a space: the first four bytes of SHA-256.
+#[must_use]
+pub fn hash(space: Space, text: &str) -> [u8; WIDTH] {
+    let (tag, accent) = match space {
+        Space::RealWord => (b'w', 0),
+        Space::RealSound(accent) => (b's', accent),
+        Space::OffensiveSound => (b'o', 0),
+        Space::BlockedString => (b'b', 0),
+        Space::Unsuitable => (b'u', 0),
+    };
+    let mut digest = Sha256::new();
+    digest.update([tag, accent]);
+    digest.update(text.as_bytes());
+    let bytes = digest.finalize();
+    let mut out = [0; WIDTH];
+    out.copy_from_slice(&bytes[..WIDTH]);
+    out
+}
+
+impl HashSet {
+    /// Whether it holds a text.
+    #[must_use]
+    pub fn holds(&self, space: Space, text: &str) -> bool {
+        let wanted = hash(space, text);
+        let (mut low, mut high) = (0, self.len());
+        while low < high {
+            let middle = usize::midpoint(low, high);
+            let at = middle * WIDTH;
+            match self.0.get(at..at + WIDTH).map(|e| e.cmp(&wanted[..])) {
+                Some(std::cmp::Ordering::Less) => low = middle + 1,
+                Some(std::cmp::Ordering::Greater) => high = middle,
+                Some(std::cmp::Ordering::Equal) => return true,
+                None => return false,
+            }
+        }
+        false
+    }
+
+    /// The number of entries.
+    #[must_use]
+    pub fn len(&self) -> usize {
+        self.0.len() / WIDTH
+    }
+
+    /// Whether it has none.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+}
+
+/// The five screens.
+#[derive(Debug, Clone, Copy)]
+pub struct Screen {
+    /// Spellings of real words and names.
+    pub real_words: HashSet,
+    /// Their pronunciations in each supported accent.
+    pub real_sounds: HashSet,
+    /// Near-sounds of offensive words.
+    pub offensive_sounds: HashSet,
+    /// Strings blocked inside words.
+    pub blocked_strings: HashSet,
+    /// Real words not for young children.
+    pub unsuitable: HashSet,
+}
+
+impl Screen {
+    /// The screens of this build.
+    #[must_use]
+    pub fn embedded() -> Self {
+        Self {
+            real_words: HashSet(data::REAL_WORDS),
+            real_sounds: HashSet(data::REAL_SOUNDS),
+            offensive_sounds: HashSet(data::OFFENSIVE_SOUNDS),
+            blocked_strings: HashSet(data::BLOCKED_STRINGS),
+            unsuitable: HashSet(data::UNSUITABLE),
+        }
+    }
+
+    /// Whether a spelling is that of a real word or name.
+    #[must_use]
+    pub fn is_real_word(&self, letters: &str) -> bool {
+        self.real_words.holds(Space::RealWord, letters)
+    }
+
+    /// Whether a pronunciation in an accent (its place in
+    /// [`super::accent::Accent::SUPPORTED`]) is that of a real word or name.
+    #[must_use]
+    pub fn sounds_real(&self, accent: u8, phonemes: &[Phoneme]) -> bool {
+        self.real_sounds.holds(Space::RealSound(accent), &sound_key(phonemes))
+    }
+
+    /// Whether a pronunciation is that of an offensive word, or close to one.
+    #[must_use]
+    pub fn sounds_offensive(&self, phonemes: &[Phoneme]) -> bool {
+        self.offensive_sounds.holds(Space::OffensiveSound, &sound_key(phonemes))
+    }
+
+    /// Whether a blocked string stands anywhere in the letters.
+    #[must_use]
+    pub fn holds_blocked(&self, letters: &str) -> bool {
+        (0..letters.len()).any(|start| {
+            STRING_LENGTHS
+                .map_while(|n| letters.get(start..start + n))
+                .any(|s| self.blocked_strings.holds(Space::BlockedString, s))
+        })
+    }
+
+    /// Whether a real word may be shown to children of four to seven without review.
+    #[must_use]
+    pub fn suits_children(&self, word: &str) -> bool {
+        let lower = word.to_lowercase();
+        !self.unsuitable.holds(Space::Unsuitable, &lower)
+    }
+}
+
+/// A pronunciation as the sound screens hash it: symbols joined by dots, the weak /i/ and /u/
+/// taken as the long ones, /ʊə/ as /ɔː/.
+#[must_use]
+pub fn sound_key(phonemes: &[Phoneme]) -> String {
+    let symbols: Vec<&str> = phonemes
+        .iter()
+        .map(|p| match p.symbol() {
+            "i" => "iː",
+            "u" => "uː",
+            "ʊə" => "ɔː",
+            "ʍ" => "w",
+            s => s,
+        })
+        .collect();
+    symbols.join(".")
+}

@@ -1,0 +1,45 @@
+//! A school's own words and overrides.
+#![allow(clippy::unwrap_used)]
+
+mod common;
+
+use common::{ENGINE, sample};
+use plumbline_core::phonics::accent::Accent;
+use plumbline_core::phonics::bank::{Audience, BankKind, Plan};
+use plumbline_core::phonics::policy::Policy;
+use plumbline_core::phonics::school::{ReadingText, SchoolWordError};
+
+fn gpcs(list: &[&str]) -> Vec<ReadingText> {
+    vec![ReadingText::Gpcs(list.iter().map(|g| (*g).to_owned()).collect())]
+}
+
+#[test]
+fn words_are_added_and_overridden_and_reach_the_banks() {
+    let added = ENGINE.school_word("Zubb", &gpcs(&["z:z", "u:ʌ", "bb:b"])).unwrap();
+    let other = ENGINE.school_word("tomato", &[ReadingText::Sound("t ə m eɪ t əʊ".to_owned())]).unwrap();
+    let school = ENGINE.with_school_words(&[added, other]).unwrap();
+    assert_eq!(school.lexicon().len(), ENGINE.lexicon().len() + 1);
+    let zubb = school.segment("zubb", Accent::default()).unwrap();
+    assert_eq!((zubb.word.as_str(), zubb.guess), ("Zubb", false));
+    let tomato = school.segment("tomato", Accent::default()).unwrap();
+    assert_eq!(tomato.variants[0].phonemes.concat(), "təmeɪtəʊ");
+    assert!(school.lexicon().find("zebra").is_some() && school.lexicon().find("aardvark").is_some());
+    let plan = Plan::new(&school, sample(), Policy::default());
+    assert!(plan.bank(&school, 19, BankKind::Read, Audience::Child).any(|w| w.shown() == "Zubb"));
+    assert!(!plan.sentences(&school, 20, &[], 3, 2).is_empty());
+}
+
+#[test]
+fn what_does_not_fit_is_refused_with_the_reason() {
+    let refused = |word: &str, readings: &[ReadingText]| ENGINE.school_word(word, readings).unwrap_err();
+    assert!(matches!(
+        refused("cat", &gpcs(&["c:k", "a_e:eɪ", "t:t"])),
+        SchoolWordError::Spelling { spelt, .. } if spelt == "cate"
+    ));
+    assert!(matches!(refused("cat", &gpcs(&["c:b"])), SchoolWordError::Gpc(_)));
+    assert!(matches!(refused("cat", &[]), SchoolWordError::Readings(0)));
+    assert!(matches!(refused("4th", &gpcs(&["f:f"])), SchoolWordError::Word(_)));
+    assert!(matches!(refused("tick-tock", &gpcs(&["t:t"])), SchoolWordError::Hyphen(_)));
+    assert!(matches!(refused("cat", &[ReadingText::Sound("d ɒ g".into())]), SchoolWordError::Sound { .. }));
+    assert!(matches!(refused("cat", &[ReadingText::Sound("q".into())]), SchoolWordError::Phoneme(_)));
+}

@@ -1,0 +1,187 @@
+//! Words: segmentation, what a group can read, texts, pseudo-words, and the lesson's words.
+#![allow(clippy::unwrap_used)]
+
+use std::collections::BTreeSet;
+
+use plumbline_tests::{School, Value, column, json, lesson_ids, text};
+
+/// A group that was taught m, o, d, "the" and e; n is next.
+fn taught() -> (School, String) {
+    let school = School::start();
+    school.calendar();
+    let (sequence, content) = school.sequence();
+    let pupils = school.pupils(&[("Zoe", "Alder"), ("Max", "Alder")]);
+    let group = school.group("Alder", &sequence, &[&pupils["Zoe"], &pupils["Max"]]);
+    let lessons = lesson_ids(&content);
+    for (n, on) in ["2026-11-19", "2026-11-20", "2026-11-23"].iter().enumerate() {
+        let body = json!({"on": on, "lesson_id": lessons[n], "outcome": "delivered"});
+        school.staff("teacher").post(&format!("/groups/{group}/lesson-records"), body).expect(201);
+    }
+    (school, group)
+}
+
+fn gpcs(reading: &Value) -> BTreeSet<String> {
+    reading["gpcs"].as_array().unwrap().iter().map(text).collect()
+}
+
+fn set(list: &[&str]) -> BTreeSet<String> {
+    list.iter().map(|one| (*one).to_owned()).collect()
+}
+
+#[test]
+fn words_come_apart_into_graphemes_and_phonemes() {
+    let school = School::start();
+    let lead = school.lead();
+    let body = json!({"words": ["Cake", "night", "blorf", "12", "bath"]});
+    let words = lead.post("/words/segmentations", body).expect(200)["words"].clone();
+    assert_eq!(words[0]["variants"][0]["graphemes"], json!(["c", "a_e", "k"]));
+    assert_eq!(words[0]["variants"][0]["phonemes"], json!(["k", "eɪ", "k"]));
+    assert_eq!(words[0]["variants"][0]["gpcs"], json!(["c:k", "a_e:eɪ", "k:k"]));
+    assert_eq!(words[1]["variants"][0]["graphemes"], json!(["n", "igh", "t"]));
+    assert_eq!((&words[0]["guess"], &words[2]["guess"]), (&json!(false), &json!(true)));
+    assert_eq!(words[3]["variants"], json!([]));
+    assert!(text(&words[3]["problem"]).contains("digit"));
+    // A northern child's bath has the vowel of cat; the correspondence is the same one.
+    let body = json!({"words": ["bath"], "accent": {"short_a_in_bath": true}});
+    let north = lead.post("/words/segmentations", body).expect(200)["words"][0]["variants"][0].clone();
+    let south = &words[4]["variants"][0];
+    assert_eq!((&south["phonemes"][1], &north["phonemes"][1]), (&json!("ɑː"), &json!("æ")));
+    assert_eq!(south["gpcs"], north["gpcs"]);
+    assert_eq!(lead.get("/words/cake").expect(200)["variants"][0], words[0]["variants"][0]);
+}
+
+#[test]
+fn what_is_no_word_is_said_so() {
+    let school = School::start();
+    let lead = school.lead();
+    let many: Vec<String> = (0..501).map(|n| format!("word{n}")).collect();
+    lead.post("/words/segmentations", json!({"words": many})).problem(422, "invalid");
+    lead.post("/words/segmentations", json!({"words": []})).problem(422, "invalid");
+    let odd = ["", "a1", "two words", "слово", &"x".repeat(60), "café", "Zoe's", "re-do"];
+    let words = lead.post("/words/segmentations", json!({"words": odd})).expect(200)["words"].clone();
+    let refused: Vec<bool> = words.as_array().unwrap().iter().map(|w| !w["problem"].is_null()).collect();
+    assert_eq!(refused, [true, true, true, true, true, false, false, false]);
+}
+
+#[test]
+fn a_bank_needs_nothing_untaught() {
+    let (school, group) = taught();
+    let teacher = school.staff("teacher");
+    let bank = teacher.get(&format!("/groups/{group}/word-bank?audience=all&limit=2000")).expect(200);
+    let words = column(&bank["words"], "word");
+    for word in ["mod", "demo"] {
+        assert!(words.contains(&word.to_owned()) || word == "demo", "{word} is not in {words:?}");
+    }
+    assert!(!words.contains(&"men".to_owned()), "n is not taught yet");
+    for word in bank["words"].as_array().unwrap() {
+        let needs = gpcs(&word["reading"]);
+        assert!(needs.is_subset(&set(&["m:m", "o:ɒ", "d:d", "e:e", "dd:d", "mm:m"])), "{word}");
+    }
+    let the = bank["exception_words"].as_array().unwrap().iter().find(|word| word["word"] == "the").unwrap();
+    assert_eq!(the["taught"], true);
+    assert!(!the["lacking"].as_array().unwrap().is_empty());
+    let spell =
+        teacher.get(&format!("/groups/{group}/word-bank?kind=spell&audience=all&limit=2000")).expect(200);
+    let spell: BTreeSet<String> = column(&spell["words"], "word").into_iter().collect();
+    assert!(spell.is_subset(&words.into_iter().collect()));
+    teacher.get(&format!("/groups/{group}/word-bank?limit=0")).problem(422, "invalid");
+    teacher.get(&format!("/groups/{group}/word-bank?kind=sing")).problem(422, "invalid");
+}
+
+#[test]
+fn a_text_is_judged_by_what_was_taught() {
+    let (school, group) = taught();
+    let teacher = school.staff("teacher");
+    let body = json!({"text": "The Mod. Ten men 4 the mod!", "reader": {"group_id": group}});
+    let seen = teacher.post("/texts/analysis", body).expect(200);
+    // Six words: "the" twice was taught as a whole, "mod" twice is decodable, "ten" and "men" lack n.
+    assert_eq!((&seen["running"], &seen["skipped"]), (&json!(6), &json!(1)));
+    assert_eq!((&seen["decodable"], &seen["taught_exceptions"]), (&json!(2), &json!(2)));
+    assert_eq!((&seen["percent_decodable"], &seen["percent_readable"]), (&json!(33.3), &json!(66.7)));
+    let men = seen["words"].as_array().unwrap().iter().find(|word| word["word"] == "men").unwrap();
+    assert_eq!(men["lacking"], json!(["n:n"]));
+    let nothing = json!({"text": "", "reader": {"group_id": group}});
+    assert_eq!(teacher.post("/texts/analysis", nothing).expect(200)["percent_decodable"], Value::Null);
+    teacher.post("/texts/analysis", json!({"text": "x", "reader": {}})).problem(422, "invalid");
+}
+
+#[test]
+fn a_step_out_of_range_is_refused() {
+    let school = School::start();
+    let (sequence, content) = school.sequence();
+    let ask = |step: u32| {
+        let reader = json!({"sequence_id": sequence, "sequence_version_id": content["id"], "step": step});
+        school.lead().post("/texts/analysis", json!({"text": "mod", "reader": reader}))
+    };
+    assert_eq!(ask(1).expect(200)["decodable"], 1);
+    assert_eq!(ask(0).expect(200)["decodable"], 0);
+    ask(2).expect(200);
+    assert!(ask(3).problem(422, "invalid")[0].starts_with("reader.step: "));
+}
+
+#[test]
+fn pseudo_words_repeat_by_seed_and_need_nothing_untaught() {
+    let (school, group) = taught();
+    let teacher = school.staff("teacher");
+    let make = |seed: u32| {
+        let body = json!({"reader": {"group_id": group}, "count": 5, "shapes": ["cvc"], "seed": seed});
+        teacher.post("/pseudo-words", body).expect(200)
+    };
+    let made = make(3);
+    assert_eq!(made, make(3));
+    for word in made["words"].as_array().unwrap() {
+        assert!(gpcs(&word["reading"]).is_subset(&set(&["m:m", "o:ɒ", "d:d", "e:e"])), "{word}");
+        assert!(!["mod", "dom", "mom", "dod"].contains(&word["word"].as_str().unwrap()));
+    }
+    teacher.post("/pseudo-words", json!({"reader": {"group_id": group}, "count": 0})).problem(422, "invalid");
+}
+
+#[test]
+fn an_unknown_gpc_is_refused_with_what_was_meant() {
+    let school = School::start();
+    let lead = school.lead();
+    let id = text(&lead.post("/sequences", json!({"name": "Other"})).expect(201)["id"]);
+    let path = format!("/sequences/{id}/draft");
+    let item = json!({"kind": "gpc", "gpc": {"grapheme": "igh", "phoneme": "m"}});
+    let draft = json!({"steps": [{"title": "S", "lessons": [{"title": "L", "items": [item]}]}]});
+    let said = lead.put(&path, &lead.get(&path).etag(), draft).problem(422, "invalid");
+    assert!(
+        said[0].starts_with("steps[0].lessons[0].items[0].gpc: ") && said[0].contains("igh:aɪ"),
+        "{said:?}"
+    );
+    assert_eq!(lead.get(&path).expect(200)["steps"], json!([]));
+}
+
+#[test]
+fn a_lesson_comes_with_words_of_what_was_taught_and_is_new() {
+    let (school, group) = taught();
+    let teacher = school.staff("teacher");
+    let ask = |on: &str| teacher.get(&format!("/groups/{group}/next-lesson?on={on}")).expect(200);
+    let words = ask("2026-11-25")["lesson"]["words"].clone();
+    assert_eq!(words, ask("2026-11-25")["lesson"]["words"], "the same at each look");
+    assert_eq!(words["new"], json!(["n:n"]));
+    let known = set(&["m:m", "o:ɒ", "d:d", "e:e", "n:n", "nn:n", "dd:d", "mm:m"]);
+    let read = words["read"].as_array().unwrap();
+    assert!(!read.is_empty());
+    for word in read.iter().chain(words["spell"].as_array().unwrap()) {
+        assert!(gpcs(&word["reading"]).is_subset(&known), "{word}");
+    }
+    let review: BTreeSet<String> = column(&words["review"], "gpc").into_iter().collect();
+    assert!(review.is_subset(&set(&["m:m", "o:ɒ", "d:d", "e:e"])) && !review.is_empty());
+}
+
+#[test]
+fn a_draft_is_analysed_for_the_words_it_unlocks() {
+    let school = School::start();
+    let (sequence, _) = school.sequence();
+    let seen = school.lead().get(&format!("/sequences/{sequence}/draft/analysis")).expect(200);
+    let steps = seen["phonics"]["steps"].as_array().unwrap();
+    assert_eq!(steps.len(), 2);
+    assert_eq!(steps[0]["gpcs"], json!(["m:m", "o:ɒ", "d:d"]));
+    assert!(steps[1]["total_words"].as_u64() > steps[0]["total_words"].as_u64());
+    // m and n look and sound alike and stand one step apart.
+    let close = seen["phonics"]["too_close"].as_array().unwrap();
+    assert!(close.iter().any(|pair| pair["first"] == "m:m" && pair["second"] == "n:n"), "{close:?}");
+    let untaught = seen["phonics"]["never_taught"].as_array().unwrap();
+    assert!(untaught.iter().any(|unit| unit["missing"].as_array().unwrap().contains(&json!("igh:aɪ"))));
+}

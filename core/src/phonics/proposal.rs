@@ -6,15 +6,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 
-use super::{
-    Engine, data,
-    fixed::Set,
-    policy::Policy,
-    require::Requirements,
-    rng::Rng,
-    sequence::Sequence,
-    unit::{GpcId, Unit},
-};
+use super::unit::{GpcId, Unit};
+use super::{Engine, data, fixed::Set, policy::Policy, require::Requirements, rng::Rng, sequence::Sequence};
 
 /// What a proposal must keep to. All of it is recorded with the proposal.
 #[derive(Debug, Clone, PartialEq, Serialize)]

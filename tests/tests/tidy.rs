@@ -30,8 +30,6 @@ const TOP: &[&str] = &[
 const LINES: usize = 400;
 /// Files that are longer, with the length they may never exceed. Shorten it as they shrink.
 const LONGER: &[(&str, usize)] = &[
-    ("api/src/store/check.rs", 455),
-    ("api/src/store/gate.rs", 540),
     ("api/src/store/lesson.rs", 446),
     ("api/src/store/schema.rs", 490),
     ("core/src/roster/import.rs", 410),

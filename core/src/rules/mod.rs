@@ -1,10 +1,8 @@
 //! Rule packs: the local rules of a jurisdiction, as data. Code asks the pack and never
 //! knows a threshold, a code or a year name itself.
 
-mod exception_words;
 mod pack;
 
-pub use exception_words::{ExceptionWords, exception_words};
 pub use pack::{Caution, Coded, RulePack, SecureRule, YearGroup};
 
 const PACKS: &[(&str, &str)] = &[

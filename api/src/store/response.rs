@@ -1,0 +1,253 @@
+//! Responses to checks: events that are only ever added.
+
+use std::collections::BTreeMap;
+
+use diesel::prelude::*;
+use plumbline_core::{
+    access::{
+        act::{Read, Record},
+        resource::{PupilChecks, Round},
+    },
+    check::{Outcome, Response, in_force},
+    id::{CheckId, CheckItemId, PupilId, ResponseId, RoundId, SchoolId, StaffId},
+    time::{Date, Instant},
+};
+
+use super::{
+    Error, Permit, Tx,
+    change::Scope,
+    conn::db,
+    pupil::PupilRow,
+    schema::{class_member, class_staff, group_member, group_staff, pupil, response},
+};
+
+/// A response to write.
+#[derive(Clone, Debug)]
+pub struct NewResponse {
+    /// The check.
+    pub check: CheckId,
+    /// The item.
+    pub item: CheckItemId,
+    /// The day.
+    pub on: Date,
+    /// What came of it.
+    pub outcome: Outcome,
+    /// The adult who asked.
+    pub taken_by: StaffId,
+    /// The response it corrects.
+    pub corrects: Option<ResponseId>,
+}
+
+/// A response as stored.
+#[derive(Clone, Debug, Queryable, Selectable, Insertable)]
+#[diesel(table_name = response, treat_none_as_default_value = false)]
+pub struct ResponseRow {
+    /// The school.
+    pub school_id: SchoolId,
+    /// Its id.
+    pub id: ResponseId,
+    /// The round.
+    pub round_id: RoundId,
+    /// The check.
+    pub check_id: CheckId,
+    /// The item.
+    pub item_id: CheckItemId,
+    /// The pupil.
+    pub pupil_id: PupilId,
+    /// The day.
+    pub on_date: Date,
+    /// What came of it.
+    pub outcome: Outcome,
+    /// The adult who asked.
+    pub taken_by: StaffId,
+    /// The adult who entered it.
+    pub entered_by: StaffId,
+    /// When it was entered.
+    pub at: Instant,
+    /// The response it corrects.
+    pub corrects: Option<ResponseId>,
+    /// Its version.
+    pub v: i64,
+}
+
+/// How far one pupil is within a round.
+#[derive(Clone, Debug)]
+pub struct RoundProgress {
+    /// The pupil.
+    pub pupil: PupilRow,
+    /// The class today, to tell namesakes apart.
+    pub class: Option<String>,
+    /// Items answered, one way or another, by check.
+    pub answered: BTreeMap<CheckId, usize>,
+}
+
+/// Rows in one insert: SQLite takes a limited number of values.
+const BATCH: usize = 50;
+
+impl<'tx> Tx<'tx> {
+    /// One pupil's responses within a round, corrections and corrected ones too, in order of entry.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn responses<A>(&mut self, permit: &Permit<'tx, A, PupilChecks>) -> Result<Vec<ResponseRow>, Error> {
+        let (school, PupilChecks { round, pupil }) = (self.school(), *permit.resource());
+        self.about("pupil", pupil.uuid());
+        Ok(db!(self.conn, c => response::table
+            .filter(response::school_id.eq(school))
+            .filter(response::round_id.eq(round))
+            .filter(response::pupil_id.eq(pupil))
+            .order((response::v, response::id))
+            .select(ResponseRow::as_select())
+            .load(c))?)
+    }
+
+    /// Writes responses of one pupil.
+    ///
+    /// # Errors
+    /// [`Error::Conflict`] if a response was corrected already, [`Error::Missing`] for an
+    /// adult who is not of this school's staff.
+    pub fn add_responses(
+        &mut self,
+        permit: &Permit<'tx, Record, PupilChecks>,
+        new: &[NewResponse],
+    ) -> Result<Vec<ResponseRow>, Error> {
+        let PupilChecks { round, pupil } = *permit.resource();
+        // Ids of one moment come in any order; sorted, they keep the order of entry.
+        let mut ids: Vec<ResponseId> = new.iter().map(|_| self.new_id()).collect();
+        ids.sort_unstable();
+        let rows: Vec<ResponseRow> = new
+            .iter()
+            .zip(ids)
+            .map(|(one, id)| ResponseRow {
+                school_id: self.school(),
+                id,
+                round_id: round,
+                check_id: one.check,
+                item_id: one.item,
+                pupil_id: pupil,
+                on_date: one.on,
+                outcome: one.outcome,
+                taken_by: one.taken_by,
+                entered_by: self.actor.staff,
+                at: self.now(),
+                corrects: one.corrects,
+                v: self.version,
+            })
+            .collect();
+        for batch in rows.chunks(BATCH) {
+            db!(self.conn, c => diesel::insert_into(response::table).values(batch).execute(c))?;
+        }
+        // The pupil is the subject; the responses themselves are the history.
+        self.about("pupil", pupil.uuid());
+        let scopes: Vec<Scope> = self.groups_today(pupil)?.into_iter().map(Scope::Group).collect();
+        for row in &rows {
+            self.log("response", row.id.uuid(), &scopes, super::change::ChangeKind::Put)?;
+        }
+        Ok(rows)
+    }
+
+    fn groups_today(&mut self, pupil: PupilId) -> Result<Vec<plumbline_core::id::GroupId>, Error> {
+        let (school, today) = (self.school(), self.today());
+        Ok(db!(self.conn, c => group_member::table
+            .filter(group_member::school_id.eq(school))
+            .filter(group_member::pupil_id.eq(pupil))
+            .filter(group_member::from_on.le(today))
+            .filter(group_member::until_on.is_null().or(group_member::until_on.ge(today)))
+            .select(group_member::group_id)
+            .load(c))?)
+    }
+
+    /// How far each pupil the actor may see is within a round. Counts only: no marks.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn round_progress(
+        &mut self,
+        permit: &Permit<'tx, Read, Round>,
+        everyone: bool,
+    ) -> Result<Vec<RoundProgress>, Error> {
+        let (school, id, today) = (self.school(), permit.resource().0, self.today());
+        let pupils: Vec<PupilRow> = db!(self.conn, c => pupil::table
+            .filter(pupil::school_id.eq(school))
+            .filter(pupil::left_on.is_null().or(pupil::left_on.ge(today)))
+            .order((pupil::search_key, pupil::id))
+            .select(PupilRow::as_select())
+            .load(c))?;
+        let near = if everyone { None } else { Some(self.pupils_near()?) };
+        let rows: Vec<ResponseRow> = db!(self.conn, c => response::table
+            .filter(response::school_id.eq(school))
+            .filter(response::round_id.eq(id))
+            .select(ResponseRow::as_select())
+            .load(c))?;
+        let mut answered: BTreeMap<PupilId, BTreeMap<CheckId, usize>> = BTreeMap::new();
+        for one in in_force(rows.into_iter().map(response_of).collect()) {
+            if one.outcome != Outcome::NotOffered {
+                *answered.entry(one.pupil).or_default().entry(one.check).or_default() += 1;
+            }
+        }
+        let classes = self.class_names(today)?;
+        Ok(pupils
+            .into_iter()
+            .filter(|row| near.as_ref().is_none_or(|near| near.contains(&row.id)))
+            .map(|pupil| RoundProgress {
+                answered: answered.remove(&pupil.id).unwrap_or_default(),
+                class: classes.get(&pupil.id).cloned(),
+                pupil,
+            })
+            .collect())
+    }
+
+    /// Pupils who are today in a class or group the actor is assigned to today.
+    fn pupils_near(&mut self) -> Result<std::collections::BTreeSet<PupilId>, Error> {
+        let (school, staff, on) = (self.school(), self.actor.staff, self.today());
+        let by_group: Vec<PupilId> = db!(self.conn, c => group_member::table
+            .inner_join(group_staff::table.on(group_staff::school_id.eq(group_member::school_id)
+                .and(group_staff::group_id.eq(group_member::group_id))))
+            .filter(group_member::school_id.eq(school))
+            .filter(group_member::from_on.le(on))
+            .filter(group_member::until_on.is_null().or(group_member::until_on.ge(on)))
+            .filter(group_staff::staff_id.eq(staff))
+            .filter(group_staff::from_on.le(on))
+            .filter(group_staff::until_on.is_null().or(group_staff::until_on.ge(on)))
+            .select(group_member::pupil_id)
+            .load(c))?;
+        let by_class: Vec<PupilId> = db!(self.conn, c => class_member::table
+            .inner_join(class_staff::table.on(class_staff::school_id.eq(class_member::school_id)
+                .and(class_staff::class_id.eq(class_member::class_id))))
+            .filter(class_member::school_id.eq(school))
+            .filter(class_member::from_on.le(on))
+            .filter(class_member::until_on.is_null().or(class_member::until_on.ge(on)))
+            .filter(class_staff::staff_id.eq(staff))
+            .filter(class_staff::from_on.le(on))
+            .filter(class_staff::until_on.is_null().or(class_staff::until_on.ge(on)))
+            .select(class_member::pupil_id)
+            .load(c))?;
+        Ok(by_group.into_iter().chain(by_class).collect())
+    }
+
+    /// All responses of the school up to a day, for counting.
+    pub(super) fn all_responses(&mut self, until: Date) -> Result<Vec<(RoundId, Response)>, Error> {
+        let school = self.school();
+        let rows: Vec<ResponseRow> = db!(self.conn, c => response::table
+            .filter(response::school_id.eq(school))
+            .filter(response::on_date.le(until))
+            .select(ResponseRow::as_select())
+            .load(c))?;
+        Ok(rows.into_iter().map(|row| (row.round_id, response_of(row))).collect())
+    }
+}
+
+/// The core's form of a stored response.
+pub(crate) fn response_of(row: ResponseRow) -> Response {
+    Response {
+        id: row.id,
+        check: row.check_id,
+        item: row.item_id,
+        pupil: row.pupil_id,
+        on: row.on_date,
+        outcome: row.outcome,
+        taken_by: row.taken_by,
+        entered_by: row.entered_by,
+        corrects: row.corrects,
+    }
+}

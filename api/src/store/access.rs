@@ -16,7 +16,7 @@ use plumbline_core::{
 
 use super::{
     Error, Locate, Tx,
-    conn::db,
+    conn::{db, held_on},
     schema::{
         check_round, class, class_member, class_staff, group_member, group_staff, pupil, sequence,
         teaching_group,
@@ -54,8 +54,7 @@ impl Tx<'_> {
             .filter(group_staff::school_id.eq(school))
             .filter(group_staff::group_id.eq(group))
             .filter(group_staff::staff_id.eq(staff))
-            .filter(group_staff::from_on.le(on))
-            .filter(group_staff::until_on.is_null().or(group_staff::until_on.ge(on)))))
+            .filter(held_on!(group_staff, on))))
             .get_result(c))?)
     }
 
@@ -65,8 +64,7 @@ impl Tx<'_> {
             .filter(class_staff::school_id.eq(school))
             .filter(class_staff::class_id.eq(class))
             .filter(class_staff::staff_id.eq(staff))
-            .filter(class_staff::from_on.le(on))
-            .filter(class_staff::until_on.is_null().or(class_staff::until_on.ge(on)))))
+            .filter(held_on!(class_staff, on))))
             .get_result(c))?)
     }
 
@@ -78,11 +76,9 @@ impl Tx<'_> {
                 .and(group_staff::group_id.eq(group_member::group_id))))
             .filter(group_member::school_id.eq(school))
             .filter(group_member::pupil_id.eq(pupil))
-            .filter(group_member::from_on.le(on))
-            .filter(group_member::until_on.is_null().or(group_member::until_on.ge(on)))
+            .filter(held_on!(group_member, on))
             .filter(group_staff::staff_id.eq(staff))
-            .filter(group_staff::from_on.le(on))
-            .filter(group_staff::until_on.is_null().or(group_staff::until_on.ge(on)))))
+            .filter(held_on!(group_staff, on))))
             .get_result(c))?;
         if by_group {
             return Ok(true);
@@ -92,11 +88,9 @@ impl Tx<'_> {
                 .and(class_staff::class_id.eq(class_member::class_id))))
             .filter(class_member::school_id.eq(school))
             .filter(class_member::pupil_id.eq(pupil))
-            .filter(class_member::from_on.le(on))
-            .filter(class_member::until_on.is_null().or(class_member::until_on.ge(on)))
+            .filter(held_on!(class_member, on))
             .filter(class_staff::staff_id.eq(staff))
-            .filter(class_staff::from_on.le(on))
-            .filter(class_staff::until_on.is_null().or(class_staff::until_on.ge(on)))))
+            .filter(held_on!(class_staff, on))))
             .get_result(c))?)
     }
 

@@ -28,6 +28,15 @@ macro_rules! db {
 }
 pub(crate) use db;
 
+/// The one meaning of a dated row of a table with `from_on` and `until_on`: it holds on a day
+/// from the first to the last, and without a last day it goes on.
+macro_rules! held_on {
+    ($table:ident, $on:expr) => {
+        $table::from_on.le($on).and($table::until_on.is_null().or($table::until_on.ge($on)))
+    };
+}
+pub(crate) use held_on;
+
 impl Conn<'_> {
     /// Runs statements without parameters or rows.
     pub(crate) fn execute(&mut self, statements: &str) -> Result<(), Error> {

@@ -16,7 +16,7 @@ use serde_json::{Value, json};
 use super::{
     Error, Permit, Tx,
     change::Scope,
-    conn::db,
+    conn::{db, held_on},
     pupil::PupilRow,
     schema::{class, class_member, group_member, group_staff, pupil, staff, teaching_group},
 };
@@ -138,8 +138,7 @@ impl<'tx> Tx<'tx> {
             .inner_join(pupil::table.on(pupil::school_id.eq(group_member::school_id).and(pupil::id.eq(group_member::pupil_id))))
             .filter(group_member::school_id.eq(school))
             .filter(group_member::group_id.eq(id))
-            .filter(group_member::from_on.le(on))
-            .filter(group_member::until_on.is_null().or(group_member::until_on.ge(on)))
+            .filter(held_on!(group_member, on))
             .order((pupil::search_key, pupil::id))
             .select((PupilRow::as_select(), group_member::from_on, group_member::until_on))
             .load(c))?;
@@ -149,8 +148,7 @@ impl<'tx> Tx<'tx> {
                 .and(group_member::pupil_id.eq(class_member::pupil_id))))
             .filter(class_member::school_id.eq(school))
             .filter(group_member::group_id.eq(id))
-            .filter(class_member::from_on.le(on))
-            .filter(class_member::until_on.is_null().or(class_member::until_on.ge(on)))
+            .filter(held_on!(class_member, on))
             .select((class_member::pupil_id, class::name))
             .load(c))?;
         let class_of = |pupil| classes.iter().find(|(id, _)| *id == pupil).map(|(_, name)| name.clone());

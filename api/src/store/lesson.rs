@@ -20,7 +20,7 @@ use plumbline_core::{
 use super::{
     Error, Permit, Tx,
     change::{ChangeKind, HistoryLine, Scope},
-    conn::db,
+    conn::{db, held_on},
     group::GroupRow,
     schema::{group_member, lesson_mark, lesson_record, teaching_group},
     sequence::VersionRow,
@@ -108,27 +108,38 @@ impl<'tx> Tx<'tx> {
     fn lessons_of(&mut self, id: GroupId, on: Date) -> Result<GroupLessons, Error> {
         let group = self.group_row(id)?;
         let version = self.version_in_force(group.sequence_id, on)?;
-        let records = self.records_of(id)?;
+        let records = self.records(Some(id), None)?;
         Ok(GroupLessons { group, version, records })
     }
 
-    fn records_of(&mut self, group: GroupId) -> Result<Vec<SavedRecord>, Error> {
+    /// Records with their registers, earliest first: of one group, or of the whole school up
+    /// to a day.
+    fn records(&mut self, group: Option<GroupId>, until: Option<Date>) -> Result<Vec<SavedRecord>, Error> {
         let school = self.school();
-        let rows: Vec<RecordRow> = db!(self.conn, c => lesson_record::table
-            .filter(lesson_record::school_id.eq(school))
-            .filter(lesson_record::group_id.eq(group))
-            .filter(lesson_record::deleted_at.is_null())
-            .order((lesson_record::on_date, lesson_record::slot))
-            .select(RecordRow::as_select())
-            .load(c))?;
-        let marks: Vec<MarkRow> = db!(self.conn, c => lesson_mark::table
-            .inner_join(lesson_record::table.on(lesson_record::school_id.eq(lesson_mark::school_id)
-                .and(lesson_record::id.eq(lesson_mark::record_id))))
-            .filter(lesson_record::school_id.eq(school))
-            .filter(lesson_record::group_id.eq(group))
-            .filter(lesson_record::deleted_at.is_null())
-            .select(MarkRow::as_select())
-            .load(c))?;
+        let (rows, marks) = db!(self.conn, c => {
+            let mut rows = lesson_record::table
+                .filter(lesson_record::school_id.eq(school))
+                .filter(lesson_record::deleted_at.is_null())
+                .order((lesson_record::on_date, lesson_record::slot))
+                .select(RecordRow::as_select())
+                .into_boxed();
+            let mut marks = lesson_mark::table
+                .inner_join(lesson_record::table.on(lesson_record::school_id.eq(lesson_mark::school_id)
+                    .and(lesson_record::id.eq(lesson_mark::record_id))))
+                .filter(lesson_record::school_id.eq(school))
+                .filter(lesson_record::deleted_at.is_null())
+                .select(MarkRow::as_select())
+                .into_boxed();
+            if let Some(group) = group {
+                rows = rows.filter(lesson_record::group_id.eq(group));
+                marks = marks.filter(lesson_record::group_id.eq(group));
+            }
+            if let Some(until) = until {
+                rows = rows.filter(lesson_record::on_date.le(until));
+                marks = marks.filter(lesson_record::on_date.le(until));
+            }
+            (rows.load::<RecordRow>(c)?, marks.load::<MarkRow>(c)?)
+        });
         join(rows, marks)
     }
 
@@ -137,7 +148,7 @@ impl<'tx> Tx<'tx> {
     /// # Errors
     /// If the store fails.
     pub fn group_records<A>(&mut self, permit: &Permit<'tx, A, Group>) -> Result<Vec<SavedRecord>, Error> {
-        let mut records = self.records_of(permit.resource().0)?;
+        let mut records = self.records(Some(permit.resource().0), None)?;
         records.reverse();
         Ok(records)
     }
@@ -160,8 +171,7 @@ impl<'tx> Tx<'tx> {
                 .and(group_member::pupil_id.eq(lesson_mark::pupil_id))))
             .filter(lesson_mark::school_id.eq(school))
             .filter(group_member::group_id.eq(group))
-            .filter(group_member::from_on.le(on))
-            .filter(group_member::until_on.is_null().or(group_member::until_on.ge(on)))
+            .filter(held_on!(group_member, on))
             .filter(lesson_record::on_date.le(on))
             .filter(lesson_record::deleted_at.is_null())
             .order((lesson_record::on_date, lesson_record::slot, lesson_record::id))
@@ -189,8 +199,7 @@ impl<'tx> Tx<'tx> {
         Ok(db!(self.conn, c => group_member::table
             .filter(group_member::school_id.eq(school))
             .filter(group_member::group_id.eq(day.group))
-            .filter(group_member::from_on.le(day.on))
-            .filter(group_member::until_on.is_null().or(group_member::until_on.ge(day.on)))
+            .filter(held_on!(group_member, day.on))
             .order(group_member::pupil_id)
             .select(group_member::pupil_id)
             .load(c))?)
@@ -389,23 +398,7 @@ impl<'tx> Tx<'tx> {
 
     /// All records of the school up to a day, for counting.
     pub(super) fn all_records(&mut self, until: Date) -> Result<Vec<SavedRecord>, Error> {
-        let school = self.school();
-        let rows: Vec<RecordRow> = db!(self.conn, c => lesson_record::table
-            .filter(lesson_record::school_id.eq(school))
-            .filter(lesson_record::on_date.le(until))
-            .filter(lesson_record::deleted_at.is_null())
-            .order((lesson_record::on_date, lesson_record::slot))
-            .select(RecordRow::as_select())
-            .load(c))?;
-        let marks: Vec<MarkRow> = db!(self.conn, c => lesson_mark::table
-            .inner_join(lesson_record::table.on(lesson_record::school_id.eq(lesson_mark::school_id)
-                .and(lesson_record::id.eq(lesson_mark::record_id))))
-            .filter(lesson_record::school_id.eq(school))
-            .filter(lesson_record::on_date.le(until))
-            .filter(lesson_record::deleted_at.is_null())
-            .select(MarkRow::as_select())
-            .load(c))?;
-        join(rows, marks)
+        self.records(None, Some(until))
     }
 }
 

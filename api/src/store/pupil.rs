@@ -18,7 +18,7 @@ use serde_json::json;
 use super::{
     Error, Permit, Tx,
     change::{ChangeKind, Scope},
-    conn::db,
+    conn::{db, held_on},
     schema::{class, class_member, group_member, pupil, pupil_year, teaching_group},
 };
 
@@ -171,8 +171,7 @@ impl<'tx> Tx<'tx> {
         let rows: Vec<(PupilId, String)> = db!(self.conn, c => class_member::table
             .inner_join(class::table.on(class::school_id.eq(class_member::school_id).and(class::id.eq(class_member::class_id))))
             .filter(class_member::school_id.eq(school))
-            .filter(class_member::from_on.le(on))
-            .filter(class_member::until_on.is_null().or(class_member::until_on.ge(on)))
+            .filter(held_on!(class_member, on))
             .select((class_member::pupil_id, class::name))
             .load(c))?;
         Ok(rows.into_iter().collect())
@@ -195,8 +194,7 @@ impl<'tx> Tx<'tx> {
             .inner_join(class::table.on(class::school_id.eq(class_member::school_id).and(class::id.eq(class_member::class_id))))
             .filter(class_member::school_id.eq(school))
             .filter(class_member::pupil_id.eq(id))
-            .filter(class_member::from_on.le(today))
-            .filter(class_member::until_on.is_null().or(class_member::until_on.ge(today)))
+            .filter(held_on!(class_member, today))
             .order(class::name)
             .select((class::id, class::name))
             .load(c))?;
@@ -205,8 +203,7 @@ impl<'tx> Tx<'tx> {
                 .and(teaching_group::id.eq(group_member::group_id))))
             .filter(group_member::school_id.eq(school))
             .filter(group_member::pupil_id.eq(id))
-            .filter(group_member::from_on.le(today))
-            .filter(group_member::until_on.is_null().or(group_member::until_on.ge(today)))
+            .filter(held_on!(group_member, today))
             .order(teaching_group::name)
             .select((teaching_group::id, teaching_group::name))
             .load(c))?;

@@ -19,7 +19,7 @@ use plumbline_core::{
 
 use super::{
     Error, Permit, Tx,
-    conn::db,
+    conn::{db, held_on},
     lesson::SavedRecord,
     schema::{class, class_member, group_member, pupil, pupil_year, sequence},
 };
@@ -61,8 +61,7 @@ impl<'tx> Tx<'tx> {
             .inner_join(class::table.on(class::school_id.eq(class_member::school_id).and(class::id.eq(class_member::class_id))))
             .inner_join(pupil::table.on(pupil::school_id.eq(class_member::school_id).and(pupil::id.eq(class_member::pupil_id))))
             .filter(class_member::school_id.eq(school))
-            .filter(class_member::from_on.le(on))
-            .filter(class_member::until_on.is_null().or(class_member::until_on.ge(on)))
+            .filter(held_on!(class_member, on))
             .filter(pupil::left_on.is_null().or(pupil::left_on.ge(on)))
             .order((class::name.desc(), class::id))
             .select((pupil::id, class::id, class::name))
@@ -74,8 +73,7 @@ impl<'tx> Tx<'tx> {
         let in_groups: Vec<PupilId> = db!(self.conn, c => group_member::table
             .inner_join(pupil::table.on(pupil::school_id.eq(group_member::school_id).and(pupil::id.eq(group_member::pupil_id))))
             .filter(group_member::school_id.eq(school))
-            .filter(group_member::from_on.le(on))
-            .filter(group_member::until_on.is_null().or(group_member::until_on.ge(on)))
+            .filter(held_on!(group_member, on))
             .filter(pupil::left_on.is_null().or(pupil::left_on.ge(on)))
             .select(pupil::id)
             .load(c))?;
@@ -132,8 +130,7 @@ impl<'tx> Tx<'tx> {
         let school = self.school();
         let members: Vec<(PupilId, GroupId)> = db!(self.conn, c => group_member::table
             .filter(group_member::school_id.eq(school))
-            .filter(group_member::from_on.le(on))
-            .filter(group_member::until_on.is_null().or(group_member::until_on.ge(on)))
+            .filter(held_on!(group_member, on))
             .select((group_member::pupil_id, group_member::group_id))
             .load(c))?;
         for (pupil, group) in members {

@@ -16,7 +16,7 @@ use plumbline_core::{
 use super::{
     Error, Permit, Tx,
     change::Scope,
-    conn::db,
+    conn::{db, held_on},
     pupil::PupilRow,
     schema::{class_member, class_staff, group_member, group_staff, pupil, response},
 };
@@ -151,8 +151,7 @@ impl<'tx> Tx<'tx> {
         Ok(db!(self.conn, c => group_member::table
             .filter(group_member::school_id.eq(school))
             .filter(group_member::pupil_id.eq(pupil))
-            .filter(group_member::from_on.le(today))
-            .filter(group_member::until_on.is_null().or(group_member::until_on.ge(today)))
+            .filter(held_on!(group_member, today))
             .select(group_member::group_id)
             .load(c))?)
     }
@@ -204,22 +203,18 @@ impl<'tx> Tx<'tx> {
             .inner_join(group_staff::table.on(group_staff::school_id.eq(group_member::school_id)
                 .and(group_staff::group_id.eq(group_member::group_id))))
             .filter(group_member::school_id.eq(school))
-            .filter(group_member::from_on.le(on))
-            .filter(group_member::until_on.is_null().or(group_member::until_on.ge(on)))
+            .filter(held_on!(group_member, on))
             .filter(group_staff::staff_id.eq(staff))
-            .filter(group_staff::from_on.le(on))
-            .filter(group_staff::until_on.is_null().or(group_staff::until_on.ge(on)))
+            .filter(held_on!(group_staff, on))
             .select(group_member::pupil_id)
             .load(c))?;
         let by_class: Vec<PupilId> = db!(self.conn, c => class_member::table
             .inner_join(class_staff::table.on(class_staff::school_id.eq(class_member::school_id)
                 .and(class_staff::class_id.eq(class_member::class_id))))
             .filter(class_member::school_id.eq(school))
-            .filter(class_member::from_on.le(on))
-            .filter(class_member::until_on.is_null().or(class_member::until_on.ge(on)))
+            .filter(held_on!(class_member, on))
             .filter(class_staff::staff_id.eq(staff))
-            .filter(class_staff::from_on.le(on))
-            .filter(class_staff::until_on.is_null().or(class_staff::until_on.ge(on)))
+            .filter(held_on!(class_staff, on))
             .select(class_member::pupil_id)
             .load(c))?;
         Ok(by_group.into_iter().chain(by_class).collect())

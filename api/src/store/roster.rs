@@ -17,7 +17,7 @@ use serde_json::json;
 use super::{
     Error, Permit, Tx,
     change::{ChangeKind, Scope},
-    conn::db,
+    conn::{db, held_on},
     group::Assignment,
     pupil::PupilRow,
     schema::{class, class_member, class_staff, pupil, staff},
@@ -86,8 +86,7 @@ impl<'tx> Tx<'tx> {
             .inner_join(pupil::table.on(pupil::school_id.eq(class_member::school_id).and(pupil::id.eq(class_member::pupil_id))))
             .filter(class_member::school_id.eq(school))
             .filter(class_member::class_id.eq(id))
-            .filter(class_member::from_on.le(today))
-            .filter(class_member::until_on.is_null().or(class_member::until_on.ge(today)))
+            .filter(held_on!(class_member, today))
             .order((pupil::search_key, pupil::id))
             .select(PupilRow::as_select())
             .load(c))?;

@@ -14,7 +14,7 @@ use uuid::{NoContext, Timestamp, Uuid};
 use super::{
     Error,
     audit::AuditHead,
-    conn::{Conn, db},
+    conn::{Conn, db, held_on},
     permit::Brand,
     schema::{school, session, staff, staff_role},
     versions::Versions,
@@ -192,8 +192,7 @@ pub(super) fn roles_on(
     Ok(db!(*conn, c => staff_role::table
         .filter(staff_role::school_id.eq(school))
         .filter(staff_role::staff_id.eq(staff))
-        .filter(staff_role::from_on.le(on))
-        .filter(staff_role::until_on.is_null().or(staff_role::until_on.ge(on)))
+        .filter(held_on!(staff_role, on))
         .select(staff_role::role)
         .load(c))?)
 }

@@ -237,7 +237,8 @@ fn a_correction_is_added_and_the_last_of_a_chain_counts() {
     // A correction is of this pupil's answers in this round.
     let stranger = a.correct("Max", &third, "right").problem(422, "invalid");
     assert_eq!(stranger, ["response_id: is not a response of this pupil in this round"]);
-    // Corrected or not, the item has been answered.
+    // What was not offered can be asked later; what was answered cannot be answered again.
+    a.answer("Zoe", TODAY, &[(&items[0], "right")]).expect(201);
     a.answer("Zoe", TODAY, &[(&items[0], "right")]).problem(409, "conflict");
     // Nothing else changes an answer.
     for method in ["PUT", "PATCH", "DELETE"] {

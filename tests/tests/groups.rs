@@ -241,3 +241,23 @@ fn namesakes_in_a_group_carry_what_tells_them_apart() {
     apart.sort();
     assert_eq!(apart, ["Alder", "Rowan"]);
 }
+
+#[test]
+fn closing_a_group_ends_its_members_and_adults_days() {
+    let school = School::start();
+    school.calendar();
+    let (sequence, _) = school.sequence();
+    let pupils = school.pupils(&[("Zoe", "Alder")]);
+    let group = school.group("Alder", &sequence, &[&pupils["Zoe"]]);
+    let (lead, teacher) = (school.lead(), school.staff("teacher"));
+    let etag = lead.get(&format!("/groups/{group}")).etag();
+    let close = json!({"on": "2026-11-24"});
+    lead.with("If-Match", &etag).call("POST", &format!("/groups/{group}/close"), Some(&close)).expect(204);
+    let yesterday = lead.get(&format!("/groups/{group}?on=2026-11-24")).expect(200);
+    assert_eq!(yesterday["members"].as_array().unwrap().len(), 1);
+    let today = lead.get(&format!("/groups/{group}")).expect(200);
+    assert_eq!((&today["members"], &today["adults"][0]["until"]), (&json!([]), &json!("2026-11-24")));
+    // The teacher reached the pupil by this group alone.
+    teacher.get(&format!("/pupils/{}", pupils["Zoe"])).problem(404, "not_found");
+    teacher.get(&format!("/groups/{group}")).problem(404, "not_found");
+}

@@ -517,3 +517,24 @@ fn what_a_record_said_before_stays_in_its_history() {
     assert_eq!(history[0]["record"], record);
     assert_eq!((&history[1]["record"], &history[2]["record"]), (&amended.json(), &Value::Null));
 }
+
+#[test]
+fn delivered_means_all_that_remained() {
+    let school = School::start();
+    school.calendar();
+    let (sequence, content) = school.sequence();
+    let pupils = school.pupils(&[("Zoe", "Alder")]);
+    let group = school.group("Alder", &sequence, &[&pupils["Zoe"]]);
+    let teacher = school.staff("teacher");
+    let (lesson, items) = (&lesson_ids(&content)[0], item_ids(&content, 0));
+    for few in [json!([]), json!([items[0]])] {
+        let refused =
+            school.log_lesson(&teacher, &group, "2026-11-24", lesson, "delivered", &json!({"items": few}));
+        assert!(refused.problem(422, "invalid")[0].starts_with("items: names too few"));
+    }
+    // Last Monday knows nothing of a lesson given since.
+    school.log_lesson(&teacher, &group, "2026-11-24", lesson, "delivered", &json!({})).expect(201);
+    let asked = teacher.get(&format!("/groups/{group}/next-lesson?on=2026-11-23")).expect(200);
+    assert_eq!(asked["lesson"]["id"], **lesson);
+    teacher.get(&format!("/groups/{group}/next-lesson?on=-0001-01-01")).problem(422, "invalid");
+}

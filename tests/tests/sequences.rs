@@ -318,3 +318,33 @@ fn a_step_taken_out_keeps_its_ids_for_when_it_comes_back() {
     let back = save(&lead, &draft, steps).expect(200);
     assert_eq!(back["steps"], content["steps"]);
 }
+
+#[test]
+fn a_version_keeps_the_lesson_a_group_starts_from() {
+    let school = School::start();
+    let lead = school.lead();
+    let (sequence, content) = school.sequence();
+    let lessons = lesson_ids(&content);
+    let group = json!({"name": "Rowan", "sequence_id": sequence, "start_lesson_id": lessons[3]});
+    lead.post("/groups", group).expect(201);
+    let path = format!("/sequences/{sequence}/draft");
+    let draft = lead.get(&path);
+    let mut changed = draft.json();
+    changed["steps"][1]["lessons"].as_array_mut().unwrap().pop();
+    lead.put(&path, &draft.etag(), changed).expect(200);
+    let published =
+        lead.post(&format!("/sequences/{sequence}/versions"), json!({"effective_on": "2026-11-30"}));
+    assert!(published.problem(422, "not_publishable")[0].contains("\"Rowan\""));
+}
+
+#[test]
+fn an_exception_word_is_one_word() {
+    let school = School::start();
+    let lead = school.lead();
+    let id = text(&lead.post("/sequences", json!({"name": "Other"})).expect(201)["id"]);
+    let path = format!("/sequences/{id}/draft");
+    let item = json!({"kind": "exception_word", "label": "Mr and Mrs"});
+    let draft = json!({"steps": [{"title": "S", "lessons": [{"title": "L", "items": [item]}]}]});
+    let said = lead.put(&path, &lead.get(&path).etag(), draft).problem(422, "invalid");
+    assert!(said[0].starts_with("steps[0].lessons[0].items[0].label: must be one word"), "{said:?}");
+}

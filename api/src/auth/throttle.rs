@@ -1,5 +1,7 @@
-//! Holding off guesses at one account. Failures are counted, successes are not; a whole
-//! building behind one address is never held off for one person's mistakes.
+//! Holding off guesses at one account. Every attempt takes its place before the password is
+//! looked at and gives it back when it was right, so that guesses sent at once are counted
+//! like guesses sent in turn. A whole building behind one address is never held off for one
+//! person's mistakes.
 
 use std::{
     collections::HashMap,
@@ -8,50 +10,65 @@ use std::{
 
 use plumbline_core::time::Instant;
 
-/// Wrong passwords for one account within the window before it is held off.
-const FAILURES: u32 = 10;
-/// The window, in seconds.
-const WINDOW: i64 = 15 * 60;
-/// Accounts remembered at once; beyond it the oldest windows go first.
+/// How many attempts that were not right an account has within how many seconds.
+const LIMITS: [(u32, i64); 2] = [(10, 15 * 60), (100, 24 * 3600)];
+/// Accounts remembered at once; beyond it those longest quiet go first.
 const REMEMBERED: usize = 10_000;
 
-/// Failures per account key.
+/// Attempts within one window.
+#[derive(Clone, Copy)]
+struct Window {
+    count: u32,
+    since: Instant,
+}
+
+/// Attempts per account key.
 #[derive(Default)]
 pub struct Throttle {
-    failures: Mutex<HashMap<String, (u32, Instant)>>,
+    attempts: Mutex<HashMap<String, [Window; LIMITS.len()]>>,
 }
 
 impl Throttle {
-    /// Seconds to wait before this account may be tried again; none if it may be now.
-    pub fn wait(&self, account: &str, now: Instant) -> Option<u64> {
-        let failures = self.failures.lock().unwrap_or_else(PoisonError::into_inner);
-        let (count, since) = failures.get(account)?;
-        let left = since.plus_seconds(WINDOW).seconds() - now.seconds();
-        (*count >= FAILURES && left > 0).then(|| left.unsigned_abs())
+    /// Takes a place for an attempt.
+    ///
+    /// # Errors
+    /// Seconds to wait, where the account has no place left.
+    pub fn attempt(&self, account: &str, now: Instant) -> Result<(), u64> {
+        let mut attempts = self.attempts.lock().unwrap_or_else(PoisonError::into_inner);
+        make_room(&mut attempts, account, now);
+        let windows =
+            attempts.entry(account.to_owned()).or_insert([Window { count: 0, since: now }; LIMITS.len()]);
+        for (window, (most, seconds)) in windows.iter_mut().zip(LIMITS) {
+            let left = window.since.plus_seconds(seconds).seconds() - now.seconds();
+            if left <= 0 {
+                *window = Window { count: 0, since: now };
+            } else if window.count >= most {
+                return Err(left.unsigned_abs());
+            }
+        }
+        windows.iter_mut().for_each(|window| window.count += 1);
+        Ok(())
     }
 
-    /// Counts a wrong password.
-    pub fn failed(&self, account: &str, now: Instant) {
-        let mut failures = self.failures.lock().unwrap_or_else(PoisonError::into_inner);
-        if failures.len() >= REMEMBERED {
-            failures.retain(|_, (_, since)| since.plus_seconds(WINDOW) > now);
-        }
-        if failures.len() >= REMEMBERED
-            && let Some(oldest) =
-                failures.iter().min_by_key(|(_, (_, since))| *since).map(|(key, _)| key.clone())
-        {
-            failures.remove(&oldest);
-        }
-        let entry = failures.entry(account.to_owned()).or_insert((0, now));
-        if entry.1.plus_seconds(WINDOW) <= now {
-            *entry = (0, now);
-        }
-        entry.0 += 1;
-    }
-
-    /// Forgets an account's failures after a success.
+    /// Gives the places back after a right password.
     pub fn succeeded(&self, account: &str) {
-        self.failures.lock().unwrap_or_else(PoisonError::into_inner).remove(account);
+        self.attempts.lock().unwrap_or_else(PoisonError::into_inner).remove(account);
+    }
+}
+
+fn make_room(attempts: &mut HashMap<String, [Window; LIMITS.len()]>, account: &str, now: Instant) {
+    if attempts.len() < REMEMBERED || attempts.contains_key(account) {
+        return;
+    }
+    let over = |windows: &[Window; LIMITS.len()]| {
+        windows.iter().zip(LIMITS).all(|(window, (_, seconds))| window.since.plus_seconds(seconds) <= now)
+    };
+    attempts.retain(|_, windows| !over(windows));
+    if attempts.len() >= REMEMBERED
+        && let Some(quiet) =
+            attempts.iter().min_by_key(|(_, windows)| windows[0].since).map(|(key, _)| key.clone())
+    {
+        attempts.remove(&quiet);
     }
 }
 
@@ -64,33 +81,38 @@ mod tests {
     }
 
     #[test]
-    fn ten_failures_hold_one_account_off_and_no_other() {
+    fn ten_attempts_hold_one_account_off_and_no_other() {
         let throttle = Throttle::default();
-        for n in 0..9 {
-            throttle.failed("a", at(n));
+        for n in 0..10 {
+            assert_eq!(throttle.attempt("a", at(n)), Ok(()));
         }
-        assert_eq!(throttle.wait("a", at(9)), None);
-        throttle.failed("a", at(9));
-        assert_eq!(throttle.wait("a", at(10)), Some(890));
-        assert_eq!(throttle.wait("b", at(10)), None);
-        assert_eq!(throttle.wait("a", at(900)), None);
+        assert_eq!(throttle.attempt("a", at(10)), Err(890));
+        assert_eq!(throttle.attempt("b", at(10)), Ok(()));
+        assert_eq!(throttle.attempt("a", at(900)), Ok(()));
     }
 
     #[test]
-    fn success_and_time_forgive() {
+    fn a_day_has_a_hundred() {
         let throttle = Throttle::default();
-        (0..10).for_each(|n| throttle.failed("a", at(n)));
+        let tested = (0..24 * 60).filter(|minute| throttle.attempt("a", at(minute * 60)).is_ok()).count();
+        assert_eq!(tested, 100);
+        assert_eq!(throttle.attempt("a", at(24 * 3600)), Ok(()));
+    }
+
+    #[test]
+    fn a_right_password_forgives() {
+        let throttle = Throttle::default();
+        for n in 0..10 {
+            assert_eq!(throttle.attempt("a", at(n)), Ok(()));
+        }
         throttle.succeeded("a");
-        assert_eq!(throttle.wait("a", at(11)), None);
-        (0..9).for_each(|n| throttle.failed("a", at(n)));
-        throttle.failed("a", at(1000));
-        assert_eq!(throttle.wait("a", at(1001)), None);
+        assert_eq!(throttle.attempt("a", at(11)), Ok(()));
     }
 
     #[test]
     fn memory_is_bounded() {
         let throttle = Throttle::default();
-        (0..REMEMBERED + 50).for_each(|n| throttle.failed(&n.to_string(), at(0)));
-        assert!(throttle.failures.lock().unwrap().len() <= REMEMBERED);
+        (0..REMEMBERED + 50).for_each(|n| assert_eq!(throttle.attempt(&n.to_string(), at(0)), Ok(())));
+        assert!(throttle.attempts.lock().unwrap().len() <= REMEMBERED);
     }
 }

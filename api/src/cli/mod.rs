@@ -1,7 +1,7 @@
 //! The command line.
 
 pub(crate) mod account;
-mod migrate;
+pub(crate) mod migrate;
 mod openapi;
 pub(crate) mod serve;
 mod words;

@@ -1,5 +1,6 @@
 //! Where the demonstration lives: a folder of its own, kept or gone at the end.
 
+use crate::cli::migrate::private_folder;
 use std::{
     fs, io,
     path::{Path, PathBuf},
@@ -125,11 +126,7 @@ impl Drop for Folder {
 
 /// Makes a folder that nobody else may read.
 fn create(path: &Path) -> Result<(), Failure> {
-    let mut builder = fs::DirBuilder::new();
-    builder.recursive(true);
-    #[cfg(unix)]
-    std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
-    Ok(builder.create(path).map_err(|error| format!("{}: {error}", path.display()))?)
+    Ok(private_folder(path).map_err(|error| format!("{}: {error}", path.display()))?)
 }
 
 /// Writes a file so that a reader finds all of it or none, and no other user reads it.

@@ -96,7 +96,7 @@ fn complaint(path: String, message: &str) -> Problem {
 }
 
 /// The years a day of a school can lie in. Beyond four digits the stores would part ways.
-const YEARS: std::ops::RangeInclusive<i32> = 1900..=2200;
+pub const YEARS: std::ops::RangeInclusive<i32> = 1900..=2200;
 
 /// Refuses days no school has, wherever they stand in a body.
 fn check_days(path: &str, value: &Value) -> Result<(), Problem> {

@@ -86,13 +86,15 @@ impl Caller {
         version_of(text).ok_or_else(|| Problem::new(Code::Stale))
     }
 
-    /// Reads in one snapshot.
+    /// Reads in one snapshot. Long computing belongs after it: the snapshot holds one of the
+    /// few connections for reading.
     ///
     /// # Errors
     /// What the work answers.
-    pub async fn read<F>(&self, work: F) -> Result<Reply, Problem>
+    pub async fn read<T, F>(&self, work: F) -> Result<T, Problem>
     where
-        F: for<'tx> FnOnce(&mut Tx<'tx>) -> Result<Reply, Problem> + Send + 'static,
+        T: Send + 'static,
+        F: for<'tx> FnOnce(&mut Tx<'tx>) -> Result<T, Problem> + Send + 'static,
     {
         let (store, who) = (self.api.store.clone(), self.who);
         blocking(move || store.read(who, work)).await

@@ -1,10 +1,12 @@
 //! Pages of a list: opaque cursors and a bounded size.
 
 use base64::{Engine as _, engine::general_purpose::URL_SAFE_NO_PAD};
+use chrono::Datelike as _;
+use plumbline_core::time::Date;
 use serde::{Deserialize, Serialize, de::DeserializeOwned};
 use utoipa::{IntoParams, ToSchema};
 
-use super::problem::Problem;
+use super::{body::YEARS, problem::Problem};
 
 /// Which page of a list.
 #[derive(Debug, Default, Deserialize, IntoParams)]
@@ -48,6 +50,27 @@ impl PageQuery {
 /// The refusal of a cursor that is not one of the list's.
 pub fn unknown_cursor() -> Problem {
     Problem::field("cursor", "is not a cursor of this list; start without one")
+}
+
+/// A day of a query, of the years a school can lie in.
+///
+/// # Errors
+/// For text that is no such day.
+pub fn day<'de, D: serde::Deserializer<'de>>(text: D) -> Result<Date, D::Error> {
+    let day = Date::deserialize(text)?;
+    if YEARS.contains(&day.year()) {
+        Ok(day)
+    } else {
+        Err(serde::de::Error::custom("the year must be 1900 to 2200"))
+    }
+}
+
+/// As [`day`], for a day that may be left out.
+///
+/// # Errors
+/// For text that is no such day.
+pub fn maybe_day<'de, D: serde::Deserializer<'de>>(text: D) -> Result<Option<Date>, D::Error> {
+    day(text).map(Some)
 }
 
 /// A page of a list.

@@ -97,6 +97,9 @@ codes! {
     Internal "internal" 500 "The server made a mistake";
     /// Too much to do; try again.
     Busy "busy" 503 "The server is busy; try again in a moment";
+    /// The database did not answer whether it was written: look before doing it again, or
+    /// repeat it with the same Idempotency-Key.
+    Unclear "outcome_unknown" 503 "It is not known whether this was written";
     /// The disk is full; nothing was written, reading goes on.
     StorageFull "storage_full" 507 "The server's disk is full; nothing was written";
 }
@@ -256,6 +259,7 @@ impl From<StoreError> for Problem {
             StoreError::SignedOut => Self::new(Code::SignedOut),
             StoreError::Conflict => Self::new(Code::Conflict),
             StoreError::Busy => Self::new(Code::Busy).after(1),
+            StoreError::Unclear => Self::new(Code::Unclear).after(1),
             StoreError::Full => Self::new(Code::StorageFull),
             StoreError::Damaged(_) | StoreError::Db(_) => {
                 tracing::error!(%error, "store");

@@ -21,6 +21,9 @@ pub enum Error {
     /// Too much to do at once; the same again later will do.
     #[error("the store is busy")]
     Busy,
+    /// The connection broke at the commit: whether it was written is not known.
+    #[error("whether it was written is not known")]
+    Unclear,
     /// No room left on the disk.
     #[error("the disk is full")]
     Full,

@@ -203,7 +203,7 @@ impl<'tx> Tx<'tx> {
         self.store_group(row)
     }
 
-    /// Closes a group with its last day.
+    /// Closes a group with its last day, which ends its members' and adults' days too.
     ///
     /// # Errors
     /// [`Error::Conflict`] if the row is no longer at `base_v`.
@@ -214,6 +214,21 @@ impl<'tx> Tx<'tx> {
         base_v: i64,
     ) -> Result<(), Error> {
         let old = self.group_at(permit, base_v)?;
+        let (school, id) = (self.school(), old.id);
+        let Some(next) = on.succ_opt() else { return Err(Error::Conflict) };
+        let members = reassign(&self.member_spans(id)?, &BTreeSet::new(), next);
+        self.apply_members(id, &members.end, &members.drop, &[], next)?;
+        db!(self.conn, c => diesel::delete(group_staff::table
+            .filter(group_staff::school_id.eq(school))
+            .filter(group_staff::group_id.eq(id))
+            .filter(group_staff::from_on.gt(on)))
+            .execute(c))?;
+        db!(self.conn, c => diesel::update(group_staff::table
+            .filter(group_staff::school_id.eq(school))
+            .filter(group_staff::group_id.eq(id))
+            .filter(group_staff::until_on.is_null().or(group_staff::until_on.gt(on))))
+            .set(group_staff::until_on.eq(Some(on)))
+            .execute(c))?;
         self.store_group(GroupRow { closed_on: Some(on), ..old }).map(|_| ())
     }
 

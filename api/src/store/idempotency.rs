@@ -44,7 +44,6 @@ impl Tx<'_> {
         let oldest = self.now().plus_seconds(-KEEP_SECONDS);
         db!(self.conn, c => diesel::delete(idempotency::table
             .filter(idempotency::school_id.eq(school))
-            .filter(idempotency::staff_id.eq(staff))
             .filter(idempotency::at.lt(oldest)))
             .execute(c))?;
         let found: Option<(Vec<u8>, serde_json::Value)> = db!(self.conn, c => idempotency::table

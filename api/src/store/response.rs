@@ -6,6 +6,7 @@ use diesel::prelude::*;
 use plumbline_core::{
     access::{
         act::{Read, Record},
+        reaches_all,
         resource::{PupilChecks, Round},
     },
     check::{Outcome, Response, in_force},
@@ -160,11 +161,7 @@ impl<'tx> Tx<'tx> {
     ///
     /// # Errors
     /// If the store fails.
-    pub fn round_progress(
-        &mut self,
-        permit: &Permit<'tx, Read, Round>,
-        everyone: bool,
-    ) -> Result<Vec<RoundProgress>, Error> {
+    pub fn round_progress(&mut self, permit: &Permit<'tx, Read, Round>) -> Result<Vec<RoundProgress>, Error> {
         let (school, id, today) = (self.school(), permit.resource().0, self.today());
         let pupils: Vec<PupilRow> = db!(self.conn, c => pupil::table
             .filter(pupil::school_id.eq(school))
@@ -172,6 +169,7 @@ impl<'tx> Tx<'tx> {
             .order((pupil::search_key, pupil::id))
             .select(PupilRow::as_select())
             .load(c))?;
+        let everyone = reaches_all::<Read, PupilChecks>(&self.actor);
         let near = if everyone { None } else { Some(self.pupils_near()?) };
         let rows: Vec<ResponseRow> = db!(self.conn, c => response::table
             .filter(response::school_id.eq(school))

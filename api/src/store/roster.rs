@@ -222,7 +222,9 @@ impl<'tx> Tx<'tx> {
         }
         let left =
             change.end.iter().map(|(class, ..)| *class).chain(change.drop.iter().map(|(class, _)| *class));
-        for class in left.filter(|class| !classes.contains(class)) {
+        // A change dated ahead is not seen by anybody before its day.
+        let due = from <= self.today();
+        for class in left.filter(|class| due && !classes.contains(class)) {
             self.log("pupil", id.uuid(), &[Scope::Class(class)], ChangeKind::Leave)?;
         }
         Ok(())

@@ -31,7 +31,10 @@ pub(super) fn within<T, E: From<Error>>(
     let done = caught(|| work(conn.reborrow()));
     match done {
         Ok(value) => {
-            conn.execute("COMMIT")?;
+            // A commit that was begun and not answered may have been done: trying again
+            // could do it twice.
+            conn.execute("COMMIT")
+                .map_err(|error| if matches!(error, Error::Busy) { Error::Unclear } else { error })?;
             Ok(value)
         }
         Err(error) => {

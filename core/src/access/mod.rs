@@ -119,6 +119,12 @@ where
     }
 }
 
+/// Whether the actor passes for every `R` of the school, not only for those assigned. For
+/// lists: what a single one is allowed still asks [`authorise`].
+pub fn reaches_all<A, R: Permits<A>>(actor: &Actor) -> bool {
+    actor.holds_any(<R as Permits<A>>::RULE.anywhere)
+}
+
 #[cfg(test)]
 mod tests {
     use super::{act::Read, act::Record, resource::GroupDay, *};

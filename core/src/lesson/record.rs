@@ -176,6 +176,9 @@ pub enum RecordError {
     /// A part without items, or with all of them.
     #[error("a part names the items taught: at least one, and not all that remain")]
     PartItems,
+    /// Delivered without all that remained, or taught again without anything.
+    #[error("names too few items: delivered means all that remained were taught, otherwise it is a part")]
+    TooFewItems,
     /// Not delivered, yet with items or a register.
     #[error("a lesson that was not delivered teaches nothing to nobody: leave out {0}")]
     NothingTaught(&'static str),
@@ -215,7 +218,7 @@ impl RecordError {
             Self::OutOfYear(_) | Self::Future(_) => "on".into(),
             Self::UnknownLesson => "lesson_id".into(),
             Self::UnknownItem(n) => format!("items[{n}]"),
-            Self::PartItems => "items".into(),
+            Self::PartItems | Self::TooFewItems => "items".into(),
             Self::NothingTaught(field) => (*field).into(),
             Self::Reason(_) | Self::ReasonWithoutNeed => "reason".into(),
             Self::NothingToReteach | Self::AlreadyDelivered(_) => "outcome".into(),
@@ -313,12 +316,24 @@ fn items_taught(facts: &Facts<'_>, lesson: &Lesson, report: &Report) -> Result<V
         (Outcome::NotDelivered, _) if report.items.is_some() => Err(RecordError::NothingTaught("items")),
         (Outcome::NotDelivered, _) => Ok(Vec::new()),
         (Outcome::Retaught, place::LessonState::Untaught) => Err(RecordError::NothingToReteach),
-        (Outcome::Retaught, _) => Ok(named.map_or_else(|| whole.clone(), in_order)),
+        (Outcome::Retaught, _) => match named {
+            Some(named) if named.is_empty() => Err(RecordError::TooFewItems),
+            named => Ok(named.map_or_else(|| whole.clone(), in_order)),
+        },
         (_, place::LessonState::Delivered { on }) => Err(RecordError::AlreadyDelivered(on)),
-        (Outcome::Delivered, place::LessonState::Untaught) => {
-            Ok(named.map_or_else(|| whole.clone(), in_order))
+        (Outcome::Delivered, state) => {
+            let remaining = match state {
+                place::LessonState::Part { remaining } => remaining,
+                _ => whole.clone(),
+            };
+            match named {
+                Some(named) if !remaining.iter().all(|item| named.contains(item)) => {
+                    Err(RecordError::TooFewItems)
+                }
+                Some(named) => Ok(in_order(named)),
+                None => Ok(remaining),
+            }
         }
-        (Outcome::Delivered, place::LessonState::Part { remaining }) => Ok(named.map_or(remaining, in_order)),
         (Outcome::Part, state) => {
             let remaining = match state {
                 place::LessonState::Part { remaining } => remaining,

@@ -6,6 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
+use super::matching::Index;
 use crate::{
     id::PupilId,
     rules::RulePack,
@@ -106,7 +107,7 @@ impl Row {
         }
     }
 
-    fn name_key(&self) -> (String, String) {
+    pub(super) fn name_key(&self) -> (String, String) {
         (
             search_key(self.given_name.as_str()),
             self.family_name.as_ref().map(|n| search_key(n.as_str())).unwrap_or_default(),
@@ -208,8 +209,10 @@ pub fn plan(rows: Vec<Row>, rejected: Vec<Finding>, pupils: &[Existing], classes
     let mut planning = Planning {
         plan: Plan { rejected, ..Plan::default() },
         pupils,
+        known: pupils.iter().map(|pupil| &pupil.row).collect(),
         rows_of: BTreeMap::new(),
-        seen: Vec::new(),
+        seen: Index::default(),
+        lines: Vec::new(),
     };
     planning.classes(&rows, classes);
     for row in rows {
@@ -222,8 +225,10 @@ pub fn plan(rows: Vec<Row>, rejected: Vec<Finding>, pupils: &[Existing], classes
 struct Planning<'a> {
     plan: Plan,
     pupils: &'a [Existing],
+    known: Index,
     rows_of: BTreeMap<PupilId, u64>,
-    seen: Vec<Row>,
+    seen: Index,
+    lines: Vec<u64>,
 }
 
 impl Planning<'_> {
@@ -241,13 +246,15 @@ impl Planning<'_> {
     }
 
     fn row(&mut self, row: Row) {
-        if let Some(earlier) = self.seen.iter().find(|earlier| same_pupil(earlier, &row)) {
-            let message = format!("the same pupil stands on line {}; this row is left out", earlier.line);
+        if let Some(earlier) = self.seen.same(&row).first() {
+            let message =
+                format!("the same pupil stands on line {}; this row is left out", self.lines[*earlier]);
             let line = row.line;
             return self.reject(line, None, message);
         }
-        self.seen.push(row.clone());
-        let found: Vec<&Existing> = self.pupils.iter().filter(|pupil| same_pupil(&pupil.row, &row)).collect();
+        self.seen.add(&row);
+        self.lines.push(row.line);
+        let found: Vec<&Existing> = self.known.same(&row).into_iter().map(|n| &self.pupils[n]).collect();
         match found.as_slice() {
             [] => self.plan.created.push(row),
             [pupil] => match self.rows_of.insert(pupil.id, row.line) {
@@ -295,15 +302,6 @@ impl Planning<'_> {
         } else {
             self.plan.updated.push(Change { pupil: pupil.id, fields, row });
         }
-    }
-}
-
-/// Two references decide; otherwise name and date of birth together. Different references
-/// never merge, however alike the rest.
-fn same_pupil(a: &Row, b: &Row) -> bool {
-    match (&a.pupil_ref, &b.pupil_ref) {
-        (Some(a), Some(b)) => a == b,
-        _ => a.name_key() == b.name_key() && a.date_of_birth.is_some() && a.date_of_birth == b.date_of_birth,
     }
 }
 

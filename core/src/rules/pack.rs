@@ -13,6 +13,8 @@ pub struct RulePack {
     pub year_groups: Vec<YearGroup>,
     /// When a school year starts.
     pub school_year: SchoolYearRule,
+    /// What lessons are made of.
+    pub lesson: LessonRule,
     /// Attainment rules.
     pub attainment: AttainmentRule,
     /// Groups smaller than this carry a caution.
@@ -45,6 +47,18 @@ pub struct SchoolYearRule {
     pub starts_month: u32,
     /// Day of the month.
     pub starts_day: u32,
+}
+
+/// What lessons are made of, where a school has not chosen otherwise.
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+pub struct LessonRule {
+    /// Teaching days after which a GPC comes back: the day itself, then the first time, the
+    /// second, and so on.
+    pub review_gaps_days: Vec<u32>,
+    /// New GPCs in one lesson, beyond which it is worth a look.
+    pub new_items_max: usize,
+    /// GPCs to go back to in one lesson, at most.
+    pub review_items_max: usize,
 }
 
 /// Attainment rules.

@@ -55,15 +55,13 @@ pub struct Analysis {
     pub findings: Vec<Finding>,
 }
 
-/// A lesson with more new GPCs than this is worth a look.
-const MANY_NEW: usize = 3;
-
-/// Counts and checks a draft.
-pub fn analyse(content: &Content) -> Analysis {
+/// Counts and checks a draft. A lesson with more new GPCs than `new_items_max`, a number of the
+/// rule pack, is worth a look.
+pub fn analyse(content: &Content, new_items_max: usize) -> Analysis {
     let mut findings = Findings(Vec::new());
     findings.emptiness(content);
     findings.repeats(content);
-    findings.crowding(content);
+    findings.crowding(content, new_items_max);
     findings.0.sort_by_key(|finding| finding.severity);
     let items = ItemKind::ALL
         .iter()
@@ -138,10 +136,10 @@ impl Findings {
         }
     }
 
-    fn crowding(&mut self, content: &Content) {
+    fn crowding(&mut self, content: &Content, most: usize) {
         for (place, _, lesson) in content.lessons() {
             let new = lesson.items.iter().filter(|item| item.kind == ItemKind::Gpc).count();
-            if new > MANY_NEW {
+            if new > most {
                 let field = format!("steps[{}].lessons[{}]", place.step - 1, place.lesson - 1);
                 self.push(Severity::Advice, field, format!("lesson \"{}\" has {new} new GPCs", lesson.title));
             }
@@ -177,7 +175,7 @@ mod tests {
     }
 
     fn check(sketch: &str, expected: &[(Severity, &str)]) {
-        let analysis = analyse(&content(sketch));
+        let analysis = analyse(&content(sketch), 3);
         let found: Vec<_> = analysis.findings.iter().map(|f| (f.severity, f.field.as_str())).collect();
         assert_eq!(found, expected, "{sketch}");
         assert_eq!(analysis.publishable, !expected.iter().any(|(severity, _)| *severity == Severity::Fault));
@@ -210,7 +208,7 @@ mod tests {
 
     #[test]
     fn counts_are_by_kind() {
-        let analysis = analyse(&content("m:m the;o:ɒ/+all"));
+        let analysis = analyse(&content("m:m the;o:ɒ/+all"), 3);
         assert_eq!((analysis.steps, analysis.lessons), (2, 3));
         let count = |kind| analysis.items.iter().find(|c| c.kind == kind).map(|c| c.count);
         assert_eq!(count(ItemKind::Gpc), Some(2));

@@ -48,21 +48,30 @@ impl Gpc {
     /// field: two spellings of one pair must never become two ids.
     pub fn settled(&self) -> (Self, Vec<(&'static str, &'static str)>) {
         let one = |text: &str| text.trim().nfc().collect::<String>();
-        let gpc = Self { grapheme: one(&self.grapheme), phoneme: one(&self.phoneme) };
+        let typed = Self { grapheme: one(&self.grapheme), phoneme: one(&self.phoneme) };
         let mut faults = Vec::new();
-        if !is_grapheme(&gpc.grapheme) {
+        if !is_grapheme(&typed.grapheme) {
             faults.push((
                 "grapheme",
                 "must be 1 to 6 lower-case letters, a split digraph with one gap as in a_e",
             ));
         }
-        if !is_phoneme(&gpc.phoneme) {
+        if !is_phoneme(&typed.phoneme) {
             faults.push((
                 "phoneme",
                 "must be 1 to 8 letters of the International Phonetic Alphabet, no slashes",
             ));
         }
-        (gpc, faults)
+        let gpc = if faults.is_empty() { typed.canonical() } else { None };
+        (gpc.unwrap_or(typed), faults)
+    }
+
+    /// The pair as the engine spells it: script g for the open one, affricates as two letters,
+    /// phonemes apart. None for what the engine cannot read.
+    fn canonical(&self) -> Option<Self> {
+        let read: crate::phonics::gpc::Gpc = format!("{}:{}", self.grapheme, self.phoneme).parse().ok()?;
+        let symbols: Vec<&str> = read.phonemes().iter().map(|phoneme| phoneme.symbol()).collect();
+        Some(Self { grapheme: read.grapheme().to_string(), phoneme: symbols.join(" ") })
     }
 
     /// The id that follows from the pair, the same in every school and sequence.
@@ -179,13 +188,13 @@ fn is_grapheme(text: &str) -> bool {
         && text.chars().all(|c| c == '_' || (c.is_alphabetic() && c.is_lowercase()))
 }
 
-/// IPA letters and length or stress marks, or a space between phonemes; checked for form only.
+/// IPA letters and length or stress marks, or a space or dot between phonemes; checked for form only.
 fn is_phoneme(text: &str) -> bool {
     let count = text.chars().count();
     (1..=8).contains(&count)
         && text
             .chars()
-            .all(|c| c.is_alphabetic() || matches!(c, 'ː' | 'ˈ' | 'ˌ' | ' ' | '\u{300}'..='\u{36f}'))
+            .all(|c| c.is_alphabetic() || matches!(c, 'ː' | 'ˈ' | 'ˌ' | ' ' | '.' | '\u{300}'..='\u{36f}'))
 }
 
 #[cfg(test)]
@@ -199,6 +208,16 @@ mod tests {
         assert_ne!(pair("ow", "aʊ").id(), pair("ow", "əʊ").id());
         assert_ne!(pair("a", "bc").id(), pair("ab", "c").id());
         assert_eq!(pair("a_e", "eɪ").label(), "a_e /eɪ/");
+    }
+
+    #[test]
+    fn two_spellings_of_one_pair_are_one() {
+        let id = |g: &str, p: &str| Gpc { grapheme: g.into(), phoneme: p.into() }.settled().0.id();
+        assert_eq!(id("g", "g"), id(" g", "\u{261}"));
+        assert_eq!(id("ch", "tʃ"), id("ch", "ʧ"));
+        assert_eq!(id("x", "ks"), id("x", "k s"));
+        assert_eq!(id("x", "k.s"), id("x", "k s"));
+        assert_ne!(id("x", "k s"), id("x", "g z"));
     }
 
     #[test]

@@ -9,6 +9,7 @@ use uuid::Uuid;
 use super::content::{Content, Gpc, Item, ItemKind, Lesson, Step};
 use crate::{
     id::{ItemId, LessonId, StepId},
+    phonics::word::Word,
     text::Title,
 };
 
@@ -177,6 +178,11 @@ impl Settling<'_> {
             self.fault(format!("{at}.label"), "is required");
             return None;
         };
+        if item.kind == ItemKind::ExceptionWord
+            && let Err(error) = Word::parse(label.as_str())
+        {
+            self.fault(format!("{at}.label"), format!("must be one word: {error}"));
+        }
         Some(Item { id: ItemId::from_uuid(id), kind: item.kind, label, gpc: None, keyword: None })
     }
 

@@ -10,20 +10,18 @@ use plumbline_core::{
     phonics::{
         Engine,
         bank::{BankWord, Plan},
-        lesson::{History, Lesson, LessonRequest, ReviewReason},
+        lesson::{History, Lesson, LessonRequest, LessonShape, ReviewReason},
         policy::Policy,
         version::{find, taught_and_new},
     },
+    rules::LessonRule,
     sequence::{Content, ItemKind},
     time::Date,
 };
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::http::{
-    problem::{Code, Problem},
-    v1::words::VariantBody,
-};
+use crate::http::v1::words::VariantBody;
 
 /// Why a correspondence is in the review set.
 #[derive(Clone, Copy, Debug, Serialize, ToSchema)]
@@ -95,21 +93,31 @@ pub struct GroupFacts<'a> {
     pub calendar: &'a Calendar,
     /// The day of the lesson.
     pub on: Date,
+    /// The rule pack's lesson.
+    pub rule: &'a LessonRule,
 }
 
 /// Plans the words of a lesson whose new items are these.
-pub fn lesson_words(engine: &Engine, facts: &GroupFacts<'_>, new: &[ItemId]) -> Result<LessonWords, Problem> {
+pub fn lesson_words(engine: &Engine, facts: &GroupFacts<'_>, new: &[ItemId]) -> Option<LessonWords> {
     let taught = items_taught(facts.content, facts.start, facts.records);
     let steps = taught_and_new(engine, facts.content, &taught, new)
-        .map_err(|error| Problem::saying(Code::Conflict, error.to_string()))?;
+        .inspect_err(|error| tracing::warn!(%error, "no words for a lesson"))
+        .ok()?;
     let plan = Plan::new(engine, steps, Policy::default());
+    let gaps = &facts.rule.review_gaps_days;
+    let shape = LessonShape {
+        // The engine counts from the day after; the day itself is the lesson.
+        intervals: gaps.iter().copied().filter(|gap| *gap > 0).collect(),
+        review: facts.rule.review_items_max,
+        ..LessonShape::default()
+    };
     let (today, history) = history(engine, facts, &taught);
     let (high, low) = facts.group.uuid().as_u64_pair();
     let day = facts.on.signed_duration_since(Date::default()).num_days().unsigned_abs();
     let seed = high ^ low.rotate_left(17) ^ day.wrapping_mul(0x9e37_79b9_7f4a_7c15);
-    let lesson =
-        plan.lesson(engine, &LessonRequest { step: 2, today, seed, history, ..LessonRequest::default() });
-    Ok(body(lesson))
+    let lesson = plan
+        .lesson(engine, &LessonRequest { step: 2, today, seed, history, shape, ..LessonRequest::default() });
+    Some(body(lesson))
 }
 
 /// When each correspondence was last taught, in teaching days, and how many of the members

@@ -52,7 +52,7 @@ pub struct AnswerBody {
 /// Record a pupil's answers
 ///
 /// Answers are only ever added: a second answer to an item is refused, a correction names
-/// the first. Not asking an item is not a wrong answer.
+/// the first. Not asking an item is not a wrong answer: it can be asked on a later day.
 #[utoipa::path(
     tag = "checks", operation_id = "record_responses", request_body = NewResponses,
     params(("id" = RoundId, Path, description = "The round"), ("pupil_id" = PupilId, Path, description = "The pupil"),
@@ -79,6 +79,7 @@ pub async fn record_responses(
             let existing: BTreeMap<CheckItemId, ResponseId> = rows
                 .iter()
                 .filter(|row| row.check_id == new.check_id && !corrected.contains(&row.id))
+                .filter(|row| row.outcome != Outcome::NotOffered)
                 .map(|row| (row.item_id, row.id))
                 .collect();
             let facts = Facts {
@@ -91,8 +92,10 @@ pub async fn record_responses(
             let answers: Vec<_> = new.answers.iter().map(|answer| (answer.item_id, answer.outcome)).collect();
             check_answers(&facts, new.on, &answers)?;
             if let Some(staff) = new.taken_by {
-                tx.known_staff(&permit, staff)
-                    .map_err(|_| Problem::field("taken_by", "is not of this school's staff"))?;
+                tx.known_staff(&permit, staff).map_err(|error| match error {
+                    Error::Missing => Problem::field("taken_by", "is not of this school's staff"),
+                    other => other.into(),
+                })?;
             }
             let taken_by = new.taken_by.unwrap_or(tx.actor().staff);
             let responses: Vec<NewResponse> = answers

@@ -5,6 +5,7 @@ use plumbline_core::{
     access::{act::Manage, resource::Checks},
     check::{CheckItem, CheckKind},
     id::ItemId,
+    phonics::{Engine, version::find},
     sequence::Gpc,
     text::{Name, Title},
 };
@@ -56,6 +57,7 @@ pub struct NewCheckItem {
 )]
 #[post("/checks")]
 pub async fn create_check(caller: Caller, body: Body<NewCheck>) -> Result<Reply, Problem> {
+    let engine = caller.engine().await?;
     let new = body.value;
     caller
         .create("check.create", body.hash, move |tx| {
@@ -66,7 +68,7 @@ pub async fn create_check(caller: Caller, body: Body<NewCheck>) -> Result<Reply,
             let mut items = Vec::new();
             for (n, item) in new.items.iter().enumerate() {
                 let gpc_id: Option<ItemId> = match (new.kind, &item.gpc) {
-                    (CheckKind::GpcRecognition, Some(gpc)) => Some(pair(n, gpc)?),
+                    (CheckKind::GpcRecognition, Some(gpc)) => Some(pair(&engine, n, gpc)?),
                     (CheckKind::WordReading, None) => None,
                     (CheckKind::GpcRecognition, None) => {
                         return Err(Problem::field(
@@ -86,10 +88,11 @@ pub async fn create_check(caller: Caller, body: Body<NewCheck>) -> Result<Reply,
         .await
 }
 
-/// The id of a pair, in its one spelling.
-fn pair(n: usize, gpc: &Gpc) -> Result<ItemId, Problem> {
+/// The id of a pair that English has, in its one spelling.
+fn pair(engine: &Engine, n: usize, gpc: &Gpc) -> Result<ItemId, Problem> {
     let (gpc, faults) = gpc.settled();
     if faults.is_empty() {
+        find(engine, &gpc).map_err(|error| Problem::field(format!("items[{n}].gpc"), error))?;
         return Ok(gpc.id());
     }
     let at = |(field, message): (&str, &str)| FieldError {

@@ -13,7 +13,10 @@ use serde::Deserialize;
 use utoipa::ToSchema;
 
 use super::{GroupLine, known_lesson};
-use crate::http::{body::Body, caller::Caller, problem::Problem, problems::CreateProblems, reply::Reply};
+use crate::{
+    http::{body::Body, caller::Caller, problem::Problem, problems::CreateProblems, reply::Reply},
+    store::Error,
+};
 
 /// A group to add.
 #[derive(Clone, Deserialize, ToSchema)]
@@ -41,9 +44,10 @@ pub async fn create_group(caller: Caller, body: Body<NewGroup>) -> Result<Reply,
     caller
         .create("group.create", body.hash, move |tx| {
             let permit = tx.permit::<Manage, _>(Groups)?;
-            let sequence = tx
-                .permit::<Read, _>(Sequence(new.sequence_id))
-                .map_err(|_| Problem::field("sequence_id", "is not a sequence of this school"))?;
+            let sequence = tx.permit::<Read, _>(Sequence(new.sequence_id)).map_err(|error| match error {
+                Error::Refused(_) => Problem::field("sequence_id", "is not a sequence of this school"),
+                other => other.into(),
+            })?;
             let version = tx.version_on(&sequence, tx.today())?;
             known_lesson(version.as_ref().map(|version| version.content.as_ref()), new.start_lesson_id)?;
             let row = tx.add_group(&permit, new.name.as_str(), new.sequence_id, new.start_lesson_id)?;

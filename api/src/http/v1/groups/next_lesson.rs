@@ -68,8 +68,9 @@ pub struct NextLessonPlan {
     pub begun: bool,
     /// The items still to teach.
     pub items: Vec<Item>,
-    /// Words, sentences and review, computed from what the group was taught.
-    pub words: LessonWords,
+    /// Words, sentences and review, computed from what the group was taught. None where the
+    /// engine cannot make a sequence of it, which never withholds the lesson.
+    pub words: Option<LessonWords>,
 }
 
 /// What does a group do next?
@@ -98,9 +99,13 @@ pub async fn get_next_lesson(
                     "the group's sequence has no published version in force on that day",
                 )
             })?;
-            let records: Vec<_> =
-                lessons.records.iter().map(|saved: &SavedRecord| saved.record.clone()).collect();
-            let calendar = tx.calendar()?;
+            let records: Vec<_> = lessons
+                .records
+                .iter()
+                .map(|saved: &SavedRecord| saved.record.clone())
+                .filter(|record| record.on <= on)
+                .collect();
+            let (calendar, rules) = (tx.calendar()?, tx.rules()?);
             let members: Vec<_> =
                 tx.group_members(&permit, on)?.into_iter().map(|member| member.pupil.id).collect();
             let facts = GroupFacts {
@@ -111,11 +116,11 @@ pub async fn get_next_lesson(
                 members: &members,
                 calendar: &calendar,
                 on,
+                rule: &rules.lesson,
             };
             let next = next_lesson(&version.content, lessons.group.start_lesson_id, &records);
-            let words =
-                next.as_ref().map(|next| lesson_words(&engine, &facts, &next.remaining)).transpose()?;
-            let lesson = next.zip(words).map(|(next, words)| NextLessonPlan {
+            let words = next.as_ref().and_then(|next| lesson_words(&engine, &facts, &next.remaining));
+            let lesson = next.map(|next| NextLessonPlan {
                 words,
                 id: next.lesson.id,
                 title: next.lesson.title.to_string(),

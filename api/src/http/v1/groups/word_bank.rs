@@ -4,7 +4,7 @@ use actix_web::{get, web};
 use plumbline_core::{
     id::GroupId,
     phonics::{
-        bank::{Audience, BankKind},
+        bank::{Audience, BankKind, Plan},
         policy::Policy,
     },
 };
@@ -12,11 +12,11 @@ use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
 use crate::http::{
-    caller::Caller,
+    caller::{Caller, blocking},
     problem::Problem,
     problems::ReadProblems,
     reply::Reply,
-    v1::words::{VariantBody, group_plan},
+    v1::words::{VariantBody, group_steps},
 };
 
 /// Which words.
@@ -124,27 +124,28 @@ pub async fn get_word_bank(
         WordBankAudience::Common => Audience::Common,
         WordBankAudience::All => Audience::All,
     };
-    caller
-        .read(move |tx| {
-            let plan = group_plan(tx, &engine, *id, Policy::default())?;
-            let bank: Vec<_> = plan.bank(&engine, 1, bank_kind, audience).collect();
-            let words = bank
-                .iter()
-                .take(limit)
-                .filter_map(|word| plan.write(&engine, word, bank_kind))
-                .map(|word| BankWordBody { word: word.word, reading: word.reading.into() })
-                .collect();
-            let exception_words = plan
-                .exception_words(&engine, 1)
-                .into_iter()
-                .filter(|word| !word.lacking.is_empty())
-                .map(|word| ExceptionBody {
-                    word: word.word.to_owned(),
-                    taught: word.taught_at.is_some(),
-                    lacking: word.lacking.iter().map(ToString::to_string).collect(),
-                })
-                .collect();
-            Reply::ok(&WordBankBody { kind, total: bank.len(), words, exception_words })
-        })
-        .await
+    let reading = engine.clone();
+    let steps = caller.read(move |tx| group_steps(tx, &reading, *id)).await?;
+    blocking(move || {
+        let plan = Plan::new(&engine, steps, Policy::default());
+        let bank: Vec<_> = plan.bank(&engine, 1, bank_kind, audience).collect();
+        let words = bank
+            .iter()
+            .take(limit)
+            .filter_map(|word| plan.write(&engine, word, bank_kind))
+            .map(|word| BankWordBody { word: word.word, reading: word.reading.into() })
+            .collect();
+        let exception_words = plan
+            .exception_words(&engine, 1)
+            .into_iter()
+            .filter(|word| !word.lacking.is_empty())
+            .map(|word| ExceptionBody {
+                word: word.word.to_owned(),
+                taught: word.taught_at.is_some(),
+                lacking: word.lacking.iter().map(ToString::to_string).collect(),
+            })
+            .collect();
+        Reply::ok(&WordBankBody { kind, total: bank.len(), words, exception_words })
+    })
+    .await
 }

@@ -148,8 +148,10 @@ fn save(
         .collect();
     let reasons: Vec<String> = tx.rules()?.not_taught_reasons.into_iter().map(|coded| coded.code).collect();
     if let Some(staff) = report.taught_by {
-        tx.known_staff(&diary, staff)
-            .map_err(|_| Problem::field("taught_by", "is not of this school's staff"))?;
+        tx.known_staff(&diary, staff).map_err(|error| match error {
+            Error::Missing => Problem::field("taught_by", "is not of this school's staff"),
+            other => other.into(),
+        })?;
     }
     let facts = Facts {
         group: day.group,

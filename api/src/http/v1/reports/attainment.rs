@@ -25,6 +25,7 @@ pub struct AttainmentQuery {
     /// The half term; the one of the as-of date unless told.
     pub half_term_id: Option<HalfTermId>,
     /// As of which day: the half term's last day, or today if that comes first, unless told.
+    #[serde(default, deserialize_with = "crate::http::page::maybe_day")]
     pub as_of: Option<Date>,
 }
 

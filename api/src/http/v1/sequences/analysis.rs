@@ -49,7 +49,7 @@ pub async fn analyse_draft(caller: Caller, id: web::Path<SequenceId>) -> Result<
             let permit = tx.permit::<Read, _>(SequenceDraft(*id))?;
             let content = tx.draft(&permit)?.content;
             Reply::ok(&AnalysisBody {
-                analysis: analyse(&content),
+                analysis: analyse(&content, tx.rules()?.lesson.new_items_max),
                 phonics: phonics_analysis(&engine, &content),
             })
         })

@@ -59,7 +59,7 @@ pub async fn publish_version(
             let permit = tx.permit::<Publish, _>(Sequence(id))?;
             let draft = tx.permit::<Read, _>(SequenceDraft(id))?;
             let content = tx.draft(&draft)?.content;
-            let faults: Vec<FieldError> = analyse(&content)
+            let faults: Vec<FieldError> = analyse(&content, tx.rules()?.lesson.new_items_max)
                 .findings
                 .into_iter()
                 .filter(|finding| finding.severity == Severity::Fault)
@@ -67,6 +67,12 @@ pub async fn publish_version(
                 .collect();
             if !faults.is_empty() {
                 return Err(Problem::fields(faults).with_code(Code::NotPublishable));
+            }
+            if let Some(group) = tx.group_without_start(&permit, &content)? {
+                let message = format!(
+                    "group \"{group}\" starts from a lesson that is not in the draft: move its start first"
+                );
+                return Err(Problem::field("steps", message).with_code(Code::NotPublishable));
             }
             let latest = tx.versions(&permit)?.into_iter().map(|version| version.effective_on).max();
             if latest.is_some_and(|latest| new.effective_on < latest) {

@@ -1,13 +1,16 @@
 //! POST /sessions
 
 use actix_web::{HttpResponse, http::StatusCode, post, web};
-use plumbline_core::{id::SchoolId, text::Email};
+use plumbline_core::{
+    id::{AccountId, SchoolId},
+    text::Email,
+};
 use serde::Deserialize;
 use utoipa::ToSchema;
 
 use super::{SessionBody, answer, secret};
 use crate::{
-    auth::password::PasswordError,
+    auth::password::{PasswordError, is_current},
     http::{
         Api,
         body::Body,
@@ -47,18 +50,18 @@ pub async fn create_session(api: web::Data<Api>, body: Body<NewSession>) -> Resu
     let NewSession { email, password, school_id, cookie } = body.value;
     let now = api.store.clock().now();
     let key = Email::new(&email).map(|email| email.key()).unwrap_or_default();
-    if let Some(wait) = api.throttle.wait(&key, now) {
-        return Err(Problem::new(Code::TooManyAttempts).after(wait));
-    }
+    api.throttle.attempt(&key, now).map_err(|wait| Problem::new(Code::TooManyAttempts).after(wait))?;
     let store = api.store.clone();
     let lookup = key.clone();
     let found = blocking(move || Ok(store.candidate(&lookup)?)).await?;
     let stored = found.as_ref().map(|candidate| candidate.password_hash.clone());
-    if !api.passwords.verify(password, stored).await.map_err(password_problem)? {
-        api.throttle.failed(&key, now);
+    if !api.passwords.verify(password.clone(), stored).await.map_err(password_problem)? {
         return Err(Problem::new(Code::BadCredentials));
     }
     api.throttle.succeeded(&key);
+    if let Some(candidate) = found.as_ref().filter(|candidate| !is_current(&candidate.password_hash)) {
+        renew(&api, candidate.account, password).await?;
+    }
     let place = choose(found, school_id)?;
     let secret = secret()?;
     let (store, hash) = (api.store.clone(), secret.hash());
@@ -66,6 +69,13 @@ pub async fn create_session(api: web::Data<Api>, body: Body<NewSession>) -> Resu
     let (who, refresh) =
         blocking(move || Ok(store.start_session(place.school, place.staff, hash, until)?)).await?;
     answer(&api, StatusCode::CREATED, who, refresh, &secret, cookie)
+}
+
+/// Hashes a password anew because today's parameters are higher than those of its hash.
+async fn renew(api: &Api, account: AccountId, password: String) -> Result<(), Problem> {
+    let hash = api.passwords.hash(password).await.map_err(password_problem)?;
+    let store = api.store.clone();
+    blocking(move || Ok(store.rehash(account, hash)?)).await
 }
 
 fn choose(found: Option<Candidate>, school: Option<SchoolId>) -> Result<Workplace, Problem> {

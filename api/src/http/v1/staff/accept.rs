@@ -60,11 +60,10 @@ pub async fn accept_invitation(api: web::Data<Api>, body: Body<Acceptance>) -> R
         // Guesses count like those at signing in: an invitation is no way around.
         Some((_, stored)) => {
             let (key, now) = (invited.email_key, api.store.clock().now());
-            if let Some(wait) = api.throttle.wait(&key, now) {
-                return Err(Problem::new(Code::TooManyAttempts).after(wait));
-            }
+            api.throttle
+                .attempt(&key, now)
+                .map_err(|wait| Problem::new(Code::TooManyAttempts).after(wait))?;
             if !api.passwords.verify(password, Some(stored)).await.map_err(password_problem)? {
-                api.throttle.failed(&key, now);
                 return Err(Problem::new(Code::BadCredentials));
             }
             api.throttle.succeeded(&key);

@@ -15,8 +15,6 @@ use plumbline_core::{
     phonics::{
         Engine,
         accent::Accent,
-        bank::Plan,
-        policy::Policy,
         segment::{Segmentation, Variant},
         sequence::Sequence as Steps,
         version::{by_step, taught_and_new},
@@ -120,35 +118,31 @@ pub struct Reader {
 }
 
 impl Reader {
-    /// The plan of what this reader was taught, with the step to ask about.
-    fn plan(&self, tx: &mut Tx<'_>, engine: &Engine, accent: Accent) -> Result<(Plan, u16), Problem> {
-        let policy = Policy { accent, ..Policy::default() };
+    /// What this reader was taught, in steps, with the step to ask about.
+    fn steps(&self, tx: &mut Tx<'_>, engine: &Engine) -> Result<(Steps, u16), Problem> {
         match (self.group_id, self.sequence_id, self.sequence_version_id, self.step) {
-            (Some(group), None, None, None) => Ok((group_plan(tx, engine, group, policy)?, 1)),
+            (Some(group), None, None, None) => Ok((group_steps(tx, engine, group)?, 1)),
             (None, Some(sequence), Some(version), Some(step)) => {
                 let permit = tx.permit::<Read, _>(Sequence(sequence))?;
                 let content = tx.version_of(&permit, version)?.content;
                 let (steps, _) = by_step(engine, &content)
                     .map_err(|error| Problem::field("reader.sequence_version_id", error))?;
-                let plan = Plan::new(engine, steps, policy);
-                if step > plan.last_step() {
-                    return Err(Problem::field(
-                        "reader.step",
-                        format!("the version's last step is {}", plan.last_step()),
-                    ));
+                if usize::from(step) > steps.len() {
+                    let message = format!("the version's last step is {}", steps.len());
+                    return Err(Problem::field("reader.step", message));
                 }
-                Ok((plan, step))
+                Ok((steps, step))
             }
             _ => Err(Problem::field(
-                "group_id",
+                "reader",
                 "give a group_id, or sequence_id with sequence_version_id and step",
             )),
         }
     }
 }
 
-/// The plan of what a group was taught so far: all of it is step 1.
-pub fn group_plan(tx: &mut Tx<'_>, engine: &Engine, group: GroupId, policy: Policy) -> Result<Plan, Problem> {
+/// What a group was taught so far: all of it is step 1.
+pub fn group_steps(tx: &mut Tx<'_>, engine: &Engine, group: GroupId) -> Result<Steps, Problem> {
     let permit = tx.permit::<Read, _>(Group(group))?;
     let lessons = tx.group_lessons_read(&permit, tx.today())?;
     let version = lessons.version.ok_or_else(|| {
@@ -156,7 +150,8 @@ pub fn group_plan(tx: &mut Tx<'_>, engine: &Engine, group: GroupId, policy: Poli
     })?;
     let records: Vec<_> = lessons.records.into_iter().map(|saved| saved.record).collect();
     let taught = items_taught(&version.content, lessons.group.start_lesson_id, &records);
-    let steps: Steps = taught_and_new(engine, &version.content, &taught, &[])
-        .map_err(|error| Problem::saying(Code::Conflict, error.to_string()))?;
-    Ok(Plan::new(engine, steps, policy))
+    taught_and_new(engine, &version.content, &taught, &[]).map_err(|error| {
+        tracing::warn!(%error, "no words for a group");
+        Problem::saying(Code::NotFound, "the engine can make no words of what this group was taught")
+    })
 }

@@ -1,12 +1,22 @@
 //! POST /pseudo-words
 
 use actix_web::post;
-use plumbline_core::phonics::pseudo::{PseudoRequest, Shape};
+use plumbline_core::phonics::{
+    bank::Plan,
+    policy::Policy,
+    pseudo::{PseudoRequest, Shape},
+};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::{AccentBody, Reader, VariantBody};
-use crate::http::{body::Body, caller::Caller, problem::Problem, problems::CreateProblems, reply::Reply};
+use crate::http::{
+    body::Body,
+    caller::{Caller, blocking},
+    problem::Problem,
+    problems::CreateProblems,
+    reply::Reply,
+};
 
 /// Consonant (c) and vowel (v) units in order.
 #[derive(Clone, Copy, Debug, Deserialize, Serialize, ToSchema)]
@@ -115,23 +125,24 @@ pub async fn make_pseudo_words(caller: Caller, body: Body<PseudoBody>) -> Result
     if !(1..=1000).contains(&count) {
         return Err(Problem::field("count", "must be 1 to 1000"));
     }
-    caller
-        .read(move |tx| {
-            let (plan, step) = reader.plan(tx, &engine, accent.into())?;
-            let shapes = shapes.into_iter().map(Shape::from).collect();
-            let request = PseudoRequest { count, shapes, seed, ..PseudoRequest::default() };
-            let made = plan.pseudo_words(&engine, step, &request);
-            let words = made
-                .words
-                .into_iter()
-                .map(|word| PseudoWordBody {
-                    word: word.word,
-                    shape: word.shape.into(),
-                    reading: word.reading.into(),
-                    also_accept: word.also_accept,
-                })
-                .collect();
-            Reply::ok(&PseudoWordsBody { words, short: made.short })
-        })
-        .await
+    let reading = engine.clone();
+    let (steps, step) = caller.read(move |tx| reader.steps(tx, &reading)).await?;
+    blocking(move || {
+        let plan = Plan::new(&engine, steps, Policy { accent: accent.into(), ..Policy::default() });
+        let shapes = shapes.into_iter().map(Shape::from).collect();
+        let request = PseudoRequest { count, shapes, seed, ..PseudoRequest::default() };
+        let made = plan.pseudo_words(&engine, step, &request);
+        let words = made
+            .words
+            .into_iter()
+            .map(|word| PseudoWordBody {
+                word: word.word,
+                shape: word.shape.into(),
+                reading: word.reading.into(),
+                also_accept: word.also_accept,
+            })
+            .collect();
+        Reply::ok(&PseudoWordsBody { words, short: made.short })
+    })
+    .await
 }

@@ -1,14 +1,18 @@
 //! POST /texts/analysis
 
 use actix_web::post;
-use plumbline_core::phonics::text::{Standing, TextAnalysis};
+use plumbline_core::phonics::{
+    bank::Plan,
+    policy::Policy,
+    text::{Standing, TextAnalysis},
+};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::{AccentBody, Reader};
 use crate::http::{
     body::Body,
-    caller::Caller,
+    caller::{Caller, blocking},
     problem::{Code, Problem},
     problems::CreateProblems,
     reply::Reply,
@@ -123,13 +127,14 @@ impl From<TextAnalysis> for TextAnalysisBody {
 pub async fn analyse_text(caller: Caller, body: Body<TextBody>) -> Result<Reply, Problem> {
     let engine = caller.engine().await?;
     let TextBody { text, reader, accent } = body.value;
-    caller
-        .read(move |tx| {
-            let (plan, step) = reader.plan(tx, &engine, accent.into())?;
-            let analysis = plan
-                .analyse(&engine, &text, step)
-                .map_err(|error| Problem::saying(Code::TooLarge, error.to_string()))?;
-            Reply::ok(&TextAnalysisBody::from(analysis))
-        })
-        .await
+    let reading = engine.clone();
+    let (steps, step) = caller.read(move |tx| reader.steps(tx, &reading)).await?;
+    blocking(move || {
+        let plan = Plan::new(&engine, steps, Policy { accent: accent.into(), ..Policy::default() });
+        let analysis = plan
+            .analyse(&engine, &text, step)
+            .map_err(|error| Problem::saying(Code::TooLarge, error.to_string()))?;
+        Reply::ok(&TextAnalysisBody::from(analysis))
+    })
+    .await
 }

@@ -62,7 +62,7 @@ fn members_are_set_from_a_day_and_the_days_before_stay() {
     assert_eq!(names(&school, &group, "2026-11-09"), ["Zoe Bell"]);
     let stranger = json!({"pupil_ids": [group]});
     let refused = lead.put(&path, &again.etag(), stranger).problem(422, "invalid");
-    assert_eq!(refused, ["pupil_ids: one of them is not a pupil of this school"]);
+    assert_eq!(refused, ["pupil_ids: one of them is not a pupil of this school on that day"]);
     // Twice the same pupil is one pupil; without a day it is from today.
     let twice = json!({"pupil_ids": [pupils["Ida"], pupils["Ida"]]});
     lead.put(&path, &again.etag(), twice).expect(200);

@@ -21,6 +21,9 @@ pub(super) enum Command {
         /// Name of the school.
         #[arg(long)]
         school: String,
+        /// Make the school although one of this name is there.
+        #[arg(long)]
+        another: bool,
         /// Name of the administrator.
         #[arg(long)]
         name: String,
@@ -37,7 +40,7 @@ pub(super) enum Command {
 }
 
 pub(super) fn run(config: &Config, command: Command) -> Result<(), Failure> {
-    let Command::Create { school, name, email, time_zone, today } = command;
+    let Command::Create { school, another, name, email, time_zone, today } = command;
     if !is_zone(&time_zone) {
         return Err(format!("{time_zone} is not a time zone such as Europe/London").into());
     }
@@ -45,6 +48,11 @@ pub(super) fn run(config: &Config, command: Command) -> Result<(), Failure> {
     let school = Name::new(&school).map_err(|error| format!("--school {error}"))?;
     let name = Name::new(&name).map_err(|error| format!("--name {error}"))?;
     let email = Email::new(&email).map_err(|error| format!("--email {error}"))?;
+    if !another && store.schools()?.iter().any(|(_, known)| *known == school.to_string()) {
+        return Err(
+            format!("a school named {school} is there already; to make another, add --another").into()
+        );
+    }
     let token = found_school(&store, config, &school, &name, email, &time_zone)?;
     println!("Made {school}. {name} joins with this link, once, within {} days:", config.invitation_days);
     println!("{}/#/invitation/{token}", config.public_url);

@@ -46,6 +46,7 @@ struct Pairs {
     taught: u64,
     secure: u64,
     not_yet_secure: u64,
+    right_so_far: u64,
     unknown: u64,
     secure_percent: Option<u8>,
 }
@@ -77,17 +78,17 @@ pub(super) fn render(school: &str, from: Date, to: Date, report: &Attainment) ->
     lines.push(format!("Audience: {}. {}", report.audience, report.caution));
     lines.push(String::new());
     lines.push(format!(
-        "{:<18}{:>24}{:>40}{:>18}",
-        "", "Checks this half term", "GPCs taught, one count for each pupil", "Words read"
+        "{:<18}{:>16}{:>48}{:>18}",
+        "", "Pupils checked", "GPCs with a lesson recorded, by pupil", "Words read"
     ));
     lines.push(format!(
-        "{:<18}{:>7}{:>8}{:>9}{:>7}{:>7}{:>8}{:>8}{:>10}{:>18}",
+        "{:<18}{:>10}{:>6}{:>7}{:>7}{:>8}{:>8}{:>8}{:>10}{:>18}",
         "",
-        "pupils",
-        "checked",
-        "days ago",
+        "of all",
+        "days",
         "taught",
         "secure",
+        "so far",
         "not yet",
         "unknown",
         "% secure",
@@ -114,8 +115,13 @@ fn line(row: &Row, name: &str) -> String {
         .map_or("no checks".into(), |percent| format!("{} of {} {percent:>3}%", words.right, words.offered));
     let name = format!(" {name}{}", if row.read_with_care { " *" } else { "" });
     format!(
-        "{name:<18}{:>7}{:>8}{age:>9}{:>7}{:>7}{:>8}{:>8}{secure:>10}{read:>18}",
-        row.pupils, row.checked, gpcs.taught, gpcs.secure, gpcs.not_yet_secure, gpcs.unknown
+        "{name:<18}{:>10}{age:>6}{:>7}{:>7}{:>8}{:>8}{:>8}{secure:>10}{read:>18}",
+        format!("{} of {}", row.checked, row.pupils),
+        gpcs.taught,
+        gpcs.secure,
+        gpcs.right_so_far,
+        gpcs.not_yet_secure.saturating_sub(gpcs.right_so_far),
+        gpcs.unknown
     )
 }
 
@@ -127,8 +133,14 @@ fn notes(report: &Attainment) -> Vec<String> {
             "Secure: right on {right_on_days} separate days, one of them {days_after_teaching} days or more \
              after it was taught, and right the last time. A working rule, not a validated threshold."
         ),
-        "Unknown: taught to the group and not asked of the pupil; left out of the percentages. \
-         Days ago: the middle age of the pupils' latest checks on the as-of date."
+        "So far: right every time, but not asked on enough days to be secure; it counts as not secure \
+         in the percentage. Not yet: the others that were asked."
+            .to_owned(),
+        "Unknown: taught to the group and not asked of the pupil; left out of the percentage. GPCs \
+         taught before the first lesson recorded here are not counted, even where they were checked."
+            .to_owned(),
+        "Days: the middle age of the pupils' latest checks on the as-of date. Lessons and checks after \
+         that date are not in this report."
             .to_owned(),
     ];
     if report.year_groups.iter().chain(&report.classes).any(|row| row.read_with_care) {
@@ -172,7 +184,7 @@ mod tests {
         let [taught, secure, not_yet_secure, unknown, offered, right] = figures;
         json!({"name": name, "pupils": pupils, "checked": pupils.min(offered), "read_with_care": pupils < 10,
                "median_check_age_days": if offered > 0 { json!(3) } else { Value::Null },
-               "gpcs": {"taught": taught, "secure": secure, "not_yet_secure": not_yet_secure,
+               "gpcs": {"taught": taught, "secure": secure, "not_yet_secure": not_yet_secure, "right_so_far": 0,
                         "unknown": unknown, "secure_percent": percents[0]},
                "words": {"offered": offered, "right": right, "right_percent": percents[1]}})
     }
@@ -221,7 +233,7 @@ mod tests {
             let found = text.lines().find(|line| line.trim_start().starts_with(name)).unwrap();
             found.split_whitespace().collect::<Vec<_>>().join(" ")
         };
-        assert_eq!(line("Nursery"), "Nursery 44 0 - 0 0 0 0 no checks no checks");
-        assert_eq!(line("Aspen"), "Aspen * 9 9 3 90 30 40 20 43% 50 of 99 51%");
+        assert_eq!(line("Nursery"), "Nursery 0 of 44 - 0 0 0 0 0 no checks no checks");
+        assert_eq!(line("Aspen"), "Aspen * 9 of 9 3 90 30 0 40 20 43% 50 of 99 51%");
     }
 }

@@ -81,7 +81,11 @@ pub fn parse<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, Problem> {
         }
     })?;
     json.end().map_err(|error| Problem::saying(Code::MalformedBody, error.to_string()))?;
-    check_days("", &serde_json::from_slice(bytes).unwrap_or_default())?;
+    let seen: Value = serde_json::from_slice(bytes).unwrap_or_default();
+    if !seen.is_object() {
+        return Err(Problem::saying(Code::MalformedBody, "send a JSON object"));
+    }
+    check_days("", &seen)?;
     Ok(value)
 }
 
@@ -121,6 +125,14 @@ fn check_days(path: &str, value: &Value) -> Result<(), Problem> {
 /// Takes " at line 1 column 9" off, which says nothing to a person who sent a form, and
 /// the offending text itself, which may be a child's name.
 fn strip_position(message: &str) -> String {
+    if message.starts_with("UUID parsing failed") {
+        return "is not an id".to_owned();
+    }
+    if message.starts_with("input contains invalid characters")
+        || message.starts_with("premature end of input")
+    {
+        return "is not a date; write 2026-09-01".to_owned();
+    }
     let message = message.rsplit_once(" at line ").map_or(message, |(message, _)| message);
     if let Some((_, expected)) =
         message.strip_prefix("unknown variant `").and_then(|rest| rest.rsplit_once("`, expected "))

@@ -83,7 +83,12 @@ impl Caller {
     /// `precondition_required` without one, `stale` for one that is no version.
     pub fn base_version(&self) -> Result<i64, Problem> {
         let text = self.if_match.as_deref().ok_or_else(|| Problem::new(Code::PreconditionRequired))?;
-        version_of(text).ok_or_else(|| Problem::new(Code::Stale))
+        version_of(text).ok_or_else(|| {
+            Problem::saying(
+                Code::Stale,
+                "If-Match is no ETag of this server: send it as read, quotes included",
+            )
+        })
     }
 
     /// Reads in one snapshot. Long computing belongs after it: the snapshot holds one of the
@@ -134,15 +139,19 @@ impl Caller {
         F: for<'tx> Fn(&mut Tx<'tx>) -> Result<Reply, Problem> + Send + 'static,
     {
         let Some(key) = self.idempotency_key.clone() else { return self.write(operation, work).await };
-        let request: [u8; 32] =
-            Sha256::new().chain_update(&self.address).chain_update(body).finalize().into();
-        self.write(operation, move |tx| match tx.recall(&key, &request)? {
-            Remembered::Reply(reply) => Ok(serde_json::from_value(reply)?),
-            Remembered::OtherRequest => Err(Problem::new(Code::IdempotencyKeyReused)),
-            Remembered::Nothing => {
-                let reply = work(tx)?;
-                tx.remember(&key, &request, serde_json::to_value(&reply)?)?;
-                Ok(reply)
+        let request = Sha256::new().chain_update(&self.address).chain_update(body);
+        self.write(operation, move |tx| {
+            // The answer belongs to the roles it was given to: with others it is another request.
+            let roles = tx.actor().roles.iter().map(|role| role.as_str()).collect::<Vec<_>>().join(",");
+            let request: [u8; 32] = request.clone().chain_update(roles).finalize().into();
+            match tx.recall(&key, &request)? {
+                Remembered::Reply(reply) => Ok(serde_json::from_value(reply)?),
+                Remembered::OtherRequest => Err(Problem::new(Code::IdempotencyKeyReused)),
+                Remembered::Nothing => {
+                    let reply = work(tx)?;
+                    tx.remember(&key, &request, serde_json::to_value(&reply)?)?;
+                    Ok(reply)
+                }
             }
         })
         .await

@@ -196,7 +196,7 @@ impl Problem {
 
     /// Schools to choose from.
     pub fn choose(schools: Vec<SchoolChoice>) -> Self {
-        Self { schools, ..Self::new(Code::ChooseSchool) }
+        Self { schools, ..Self::saying(Code::ChooseSchool, "send the school_id of one of these") }
     }
 
     /// Its code.

@@ -306,7 +306,9 @@ impl<'tx> Tx<'tx> {
     ) -> Result<GroupRow, Error> {
         let old = self.group_at(permit, base_v)?;
         for id in pupils {
-            self.pupil_row(*id)?;
+            if self.pupil_row(*id)?.left_on.is_some_and(|last| last < from) {
+                return Err(Error::Missing);
+            }
         }
         let current = self.member_spans(old.id)?;
         let change = reassign(&current, pupils, from);

@@ -101,8 +101,9 @@ impl<'tx> Tx<'tx> {
         ids.into_iter().map(|id| Ok((id, self.version_row(id)?.content))).collect()
     }
 
-    /// Expected of a pupil: the GPCs taught to the groups the pupil is in on the day, with
-    /// the day each was taught to this very pupil.
+    /// Expected of a pupil: the GPCs taught to the groups the pupil is in on the day, and those
+    /// taught to any group while the pupil was in it; with the day each was taught to this very
+    /// pupil. A new group takes nothing away.
     fn add_teaching(
         &mut self,
         pupils: &mut BTreeMap<PupilId, PupilFacts>,
@@ -139,11 +140,9 @@ impl<'tx> Tx<'tx> {
         }
         for (pupil, facts) in pupils.iter_mut() {
             let Some(records) = of_pupil.get(pupil) else { continue };
-            for (item, line) in coverage(*pupil, records.iter().copied()) {
-                if let Some(expected) = facts.expected.get_mut(&item) {
-                    *expected = line.taught_on;
-                }
-            }
+            let covered = coverage(*pupil, records.iter().copied());
+            let gpcs = covered.into_iter().filter(|(item, _)| gpcs.contains(item));
+            facts.expected.extend(gpcs.map(|(item, line)| (item, line.taught_on)));
         }
         Ok(())
     }

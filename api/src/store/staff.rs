@@ -242,6 +242,26 @@ impl<'tx> Tx<'tx> {
         Ok(view)
     }
 
+    /// Whether someone who can sign in is administrator today and without an end.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn has_lasting_administrator(
+        &mut self,
+        _permit: &Permit<'tx, Manage, StaffList>,
+    ) -> Result<bool, Error> {
+        let (school, today) = (self.school(), self.today());
+        Ok(db!(self.conn, c => diesel::select(diesel::dsl::exists(staff_role::table
+            .inner_join(staff::table.on(staff::school_id.eq(staff_role::school_id).and(staff::id.eq(staff_role::staff_id))))
+            .filter(staff_role::school_id.eq(school))
+            .filter(staff_role::role.eq(Role::Administrator))
+            .filter(staff_role::from_on.le(today))
+            .filter(staff_role::until_on.is_null())
+            .filter(staff::account_id.is_not_null())
+            .filter(staff::disabled_at.is_null())))
+            .get_result(c))?)
+    }
+
     /// Ends this sign-in.
     ///
     /// # Errors

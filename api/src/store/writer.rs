@@ -53,6 +53,8 @@ fn caught<T, E: From<Error>>(work: impl FnOnce() -> Result<T, E>) -> Result<T, E
 trait Job: Send {
     /// Runs inside a savepoint; true if its changes stand.
     fn run(&mut self, conn: Conn<'_>) -> bool;
+    /// Whether `run` found an error.
+    fn failed(&self) -> bool;
     /// Answers the caller: with what `run` found, or with the failure of the commit.
     fn answer(&mut self, committed: Result<(), Error>);
 }
@@ -74,6 +76,10 @@ where
         let stands = found.is_ok();
         self.found = Some(found);
         stands
+    }
+
+    fn failed(&self) -> bool {
+        matches!(self.found, Some(Err(_)))
     }
 
     fn answer(&mut self, committed: Result<(), Error>) {
@@ -126,15 +132,24 @@ fn run(conn: &mut SqliteConnection, jobs: &Receiver<Box<dyn Job>>) {
         group.extend(jobs.try_iter().take(GROUP - 1));
         match commit(conn, &mut group) {
             Ok(()) => group.iter_mut().for_each(|job| job.answer(Ok(()))),
-            Err(error) if group.len() == 1 => group[0].answer(Err(error)),
+            Err(error) if group.len() == 1 => answer_failed(&mut group[0], error),
             Err(_) => {
                 for mut job in group {
-                    let alone = commit(conn, std::slice::from_mut(&mut job));
-                    job.answer(alone);
+                    match commit(conn, std::slice::from_mut(&mut job)) {
+                        Ok(()) => job.answer(Ok(())),
+                        Err(error) => answer_failed(&mut job, error),
+                    }
                 }
             }
         }
     }
+}
+
+/// A full disk rolls the whole transaction back in the middle of a statement, and what follows
+/// fails for want of a transaction: the first failure is the one to tell.
+fn answer_failed(job: &mut Box<dyn Job>, error: Error) {
+    let committed = if job.failed() { Ok(()) } else { Err(error) };
+    job.answer(committed);
 }
 
 fn commit(conn: &mut SqliteConnection, group: &mut [Box<dyn Job>]) -> Result<(), Error> {

@@ -13,6 +13,7 @@ use super::{
     percent,
 };
 use crate::{
+    check::Outcome,
     disclosure::Unreleased,
     id::{ItemId, PupilId, VersionId},
     rules::SecureRule,
@@ -48,6 +49,9 @@ pub struct Pairs {
     pub secure: u64,
     /// Checked, and not secure.
     pub not_yet_secure: u64,
+    /// Of these, right every time but asked on too few days, or too soon after teaching, for
+    /// the rule to be met.
+    pub right_so_far: u64,
     /// No check tells.
     pub unknown: u64,
     /// Secure among those a check tells about; none where there are none.
@@ -156,6 +160,11 @@ pub fn attainment_report(
     Unreleased::new(Figures { school: row(None, &everyone), year_groups, classes })
 }
 
+/// Whether every answer that tells something was right.
+fn always_right(answers: &[Answer]) -> bool {
+    answers.iter().all(|answer| matches!(answer.outcome, Outcome::Right | Outcome::NotOffered))
+}
+
 fn count(pupils: &[&PupilFacts], rule: &SecureRule, as_of: Date) -> Row {
     let mut row = Row::default();
     let mut ages: Vec<i64> = Vec::new();
@@ -172,7 +181,10 @@ fn count(pupils: &[&PupilFacts], rule: &SecureRule, as_of: Date) -> Row {
             row.gpcs.taught += 1;
             match state(*taught_on, answers, rule) {
                 State::Secure => row.gpcs.secure += 1,
-                State::Practising | State::Revisit => row.gpcs.not_yet_secure += 1,
+                State::Practising | State::Revisit => {
+                    row.gpcs.not_yet_secure += 1;
+                    row.gpcs.right_so_far += u64::from(always_right(answers));
+                }
                 State::Taught | State::Unknown => row.gpcs.unknown += 1,
             }
         }
@@ -189,7 +201,6 @@ mod tests {
     use super::*;
     use crate::{
         access,
-        check::Outcome,
         id::{SchoolId, StaffId},
     };
     use uuid::Uuid;
@@ -254,7 +265,14 @@ mod tests {
         assert_eq!(f.school.checked, 2);
         assert_eq!(
             f.school.gpcs,
-            Pairs { taught: 5, secure: 2, not_yet_secure: 1, unknown: 2, secure_percent: Some(67) }
+            Pairs {
+                taught: 5,
+                secure: 2,
+                not_yet_secure: 1,
+                right_so_far: 1,
+                unknown: 2,
+                secure_percent: Some(67)
+            }
         );
         assert_eq!(f.school.words, Words { offered: 12, right: 9, right_percent: Some(75) });
         assert_eq!(f.school.median_check_age_days, Some(11));

@@ -29,29 +29,26 @@ pub enum LessonState {
 /// How far a group is with a lesson. Re-teaching changes nothing here.
 pub fn state<'a>(lesson: &Lesson, records: impl Iterator<Item = &'a Record>) -> LessonState {
     let mut taught = BTreeSet::new();
-    let mut begun = false;
+    let mut last_part: Option<Date> = None;
     let mut delivered: Option<Date> = None;
     for record in records.filter(|record| record.lesson == lesson.id) {
         match record.outcome {
             Outcome::Delivered => delivered = Some(delivered.map_or(record.on, |on| on.min(record.on))),
             Outcome::Part => {
-                begun = true;
+                last_part = last_part.max(Some(record.on));
                 taught.extend(record.items.iter().copied());
             }
             Outcome::NotDelivered | Outcome::Retaught => {}
         }
     }
-    match (delivered, begun) {
+    let remaining: Vec<ItemId> =
+        lesson.items.iter().map(|item| item.id).filter(|item| !taught.contains(item)).collect();
+    match (delivered, last_part) {
         (Some(on), _) => LessonState::Delivered { on },
-        (None, false) => LessonState::Untaught,
-        (None, true) => LessonState::Part {
-            remaining: lesson
-                .items
-                .iter()
-                .map(|item| item.id)
-                .filter(|item| !taught.contains(item))
-                .collect(),
-        },
+        (None, None) => LessonState::Untaught,
+        // Parts entered out of order may leave nothing: then the lesson is finished.
+        (None, Some(on)) if remaining.is_empty() => LessonState::Delivered { on },
+        (None, Some(_)) => LessonState::Part { remaining },
     }
 }
 

@@ -207,7 +207,9 @@ pub enum RecordError {
     #[error("a day has slots 1 to 9")]
     Slot,
     /// There is a record of this day and slot.
-    #[error("a lesson is already recorded for this group, day and slot")]
+    #[error(
+        "a lesson is already recorded for this group, day and slot: amend that record, or give the next slot"
+    )]
     AlreadyRecorded(LessonRecordId),
 }
 
@@ -309,6 +311,11 @@ fn items_taught(facts: &Facts<'_>, lesson: &Lesson, report: &Report) -> Result<V
         lesson,
         facts.others.iter().filter(|other| (other.on, other.slot) < (report.on, report.slot)),
     );
+    // A day can be entered late: then the lesson may have been delivered after it.
+    let delivered_since = match place::state(lesson, facts.others.iter()) {
+        place::LessonState::Delivered { on } => Some(on),
+        _ => None,
+    };
     let named = report.items.clone().map(|items| items.into_iter().collect::<BTreeSet<_>>());
     let in_order =
         |named: BTreeSet<ItemId>| whole.iter().copied().filter(|item| named.contains(item)).collect();
@@ -316,11 +323,21 @@ fn items_taught(facts: &Facts<'_>, lesson: &Lesson, report: &Report) -> Result<V
         (Outcome::NotDelivered, _) if report.items.is_some() => Err(RecordError::NothingTaught("items")),
         (Outcome::NotDelivered, _) => Ok(Vec::new()),
         (Outcome::Retaught, place::LessonState::Untaught) => Err(RecordError::NothingToReteach),
-        (Outcome::Retaught, _) => match named {
+        (Outcome::Retaught, state) => match named {
             Some(named) if named.is_empty() => Err(RecordError::TooFewItems),
-            named => Ok(named.map_or_else(|| whole.clone(), in_order)),
+            Some(named) => Ok(in_order(named)),
+            // Of a lesson that was only begun, what was begun is taught again.
+            None => Ok(match state {
+                place::LessonState::Part { remaining } => {
+                    whole.iter().copied().filter(|item| !remaining.contains(item)).collect()
+                }
+                _ => whole.clone(),
+            }),
         },
         (_, place::LessonState::Delivered { on }) => Err(RecordError::AlreadyDelivered(on)),
+        (Outcome::Delivered, _) if delivered_since.is_some() => {
+            Err(RecordError::AlreadyDelivered(delivered_since.unwrap_or(report.on)))
+        }
         (Outcome::Delivered, state) => {
             let remaining = match state {
                 place::LessonState::Part { remaining } => remaining,

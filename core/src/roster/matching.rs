@@ -10,7 +10,9 @@ use crate::time::Date;
 pub(super) struct Index {
     by_ref: BTreeMap<String, Vec<usize>>,
     by_birth: BTreeMap<BirthKey, Vec<usize>>,
+    by_name: BTreeMap<(String, String), Vec<usize>>,
     has_ref: Vec<bool>,
+    has_birth: Vec<bool>,
 }
 
 /// Name and date of birth.
@@ -20,6 +22,8 @@ impl Index {
     pub(super) fn add(&mut self, row: &Row) {
         let n = self.has_ref.len();
         self.has_ref.push(row.pupil_ref.is_some());
+        self.has_birth.push(row.date_of_birth.is_some());
+        self.by_name.entry(row.name_key()).or_default().push(n);
         if let Some(reference) = &row.pupil_ref {
             self.by_ref.entry(reference.clone()).or_default().push(n);
         }
@@ -36,7 +40,20 @@ impl Index {
         let by_birth = row.date_of_birth.and_then(|born| self.by_birth.get(&(row.name_key(), born)));
         let undecided = |n: &usize| row.pupil_ref.is_none() || !self.has_ref[*n];
         let by_birth = by_birth.into_iter().flatten().copied().filter(undecided);
-        by_ref.into_iter().flatten().copied().chain(by_birth).collect()
+        // Where neither says more than a name, the name is all there is to go by.
+        let bare = row.pupil_ref.is_none() && row.date_of_birth.is_none();
+        let by_name = self.by_name.get(&row.name_key()).filter(|_| bare).into_iter().flatten().copied();
+        let by_name = by_name.filter(|n| !self.has_ref[*n] && !self.has_birth[*n]);
+        by_ref.into_iter().flatten().copied().chain(by_birth).chain(by_name).collect()
+    }
+
+    /// Whether a row says no more than a name that somebody added has, who is known better.
+    pub(super) fn is_unclear(&self, row: &Row) -> bool {
+        let bare = row.pupil_ref.is_none() && row.date_of_birth.is_none();
+        bare && self
+            .by_name
+            .get(&row.name_key())
+            .is_some_and(|list| list.iter().any(|n| self.has_ref[*n] || self.has_birth[*n]))
     }
 }
 

@@ -57,7 +57,9 @@ pub async fn set_group_members(
             let on = body.value.from.unwrap_or(tx.today());
             let pupils = &body.value.pupil_ids;
             let row = tx.set_group_members(&permit, pupils, on, base).map_err(|error| match error {
-                Error::Missing => Problem::field("pupil_ids", "one of them is not a pupil of this school"),
+                Error::Missing => {
+                    Problem::field("pupil_ids", "one of them is not a pupil of this school on that day")
+                }
                 other => other.into(),
             })?;
             let body = GroupBody {

@@ -4,9 +4,10 @@ use actix_web::{put, web};
 use plumbline_core::{
     access::{act::Record, resource::GroupDay},
     id::LessonRecordId,
+    lesson::Outcome,
 };
 
-use super::{LessonRecordBody, LessonReport, save};
+use super::{LessonRecordBody, LessonReport, finishes_nothing, save};
 use crate::http::{
     body::Body,
     caller::{Caller, same_version},
@@ -38,9 +39,12 @@ pub async fn amend_lesson_record(
             let day: GroupDay = tx.record_place(id)?;
             let permit = tx.permit::<Record, _>(day)?;
             let records = tx.group_lessons(&permit)?.records;
-            let old = records.into_iter().find(|saved| saved.record.id == id);
+            let old = records.iter().find(|saved| saved.record.id == id).cloned();
             let old = old.ok_or_else(|| Problem::new(Code::NotFound))?;
             same_version(old.v, base)?;
+            if report.outcome != Outcome::Part || report.items.as_ref() != Some(&old.record.items) {
+                finishes_nothing(&records, id)?;
+            }
             if report.on != old.record.on {
                 return Err(Problem::field(
                     "on",

@@ -6,6 +6,7 @@ use plumbline_core::{
     id::LessonRecordId,
 };
 
+use super::finishes_nothing;
 use crate::http::{
     caller::{Caller, same_version},
     problem::{Code, Problem},
@@ -31,6 +32,7 @@ pub async fn delete_lesson_record(caller: Caller, id: web::Path<LessonRecordId>)
             let records = tx.group_lessons(&permit)?.records;
             let saved = records.iter().find(|saved| saved.record.id == *id);
             same_version(saved.ok_or_else(|| Problem::new(Code::NotFound))?.v, base)?;
+            finishes_nothing(&records, *id)?;
             tx.delete_record(&permit, *id)?;
             Ok(Reply::nothing())
         })

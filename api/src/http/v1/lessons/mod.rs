@@ -119,6 +119,25 @@ impl LessonRecordBody {
     }
 }
 
+/// A part that another record finished cannot change under it: the rest of the lesson was
+/// recorded as all there was.
+fn finishes_nothing(records: &[SavedRecord], id: LessonRecordId) -> Result<(), Problem> {
+    let part = records
+        .iter()
+        .map(|saved| &saved.record)
+        .find(|record| record.id == id && record.outcome == Outcome::Part);
+    let finished = |part: &plumbline_core::lesson::Record| {
+        records
+            .iter()
+            .any(|saved| saved.record.lesson == part.lesson && saved.record.outcome == Outcome::Delivered)
+    };
+    if part.is_some_and(finished) {
+        let detail = "a later record finished this lesson: delete or amend that one first";
+        return Err(Problem::saying(Code::Conflict, detail));
+    }
+    Ok(())
+}
+
 /// Loads what is known of the group and day, lets core decide, and saves. `replaces` is
 /// the record that is amended.
 fn save(

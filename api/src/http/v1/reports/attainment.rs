@@ -38,7 +38,7 @@ pub struct AttainmentQuery {
     "caution": "Contains personal data, do not publish. Small numbers: read with care.", "cautions": [],
     "versions": [{"version_id": "0199f2c4-0000-7000-8000-00000000000d", "sequence": "Our sequence", "number": 1}],
     "school": {"name": null, "pupils": 200, "checked": 191, "median_check_age_days": 6,
-        "gpcs": {"taught": 4210, "secure": 2801, "not_yet_secure": 1105, "unknown": 304, "secure_percent": 72},
+        "gpcs": {"taught": 4210, "secure": 2801, "not_yet_secure": 1105, "right_so_far": 640, "unknown": 304, "secure_percent": 72},
         "words": {"offered": 3104, "right": 2280, "right_percent": 73}, "read_with_care": false},
     "year_groups": [], "classes": []
 }))]

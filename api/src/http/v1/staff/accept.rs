@@ -43,6 +43,12 @@ pub struct Accepted {
     pub email: String,
 }
 
+/// The same answer for every link that does not hold.
+fn gone() -> Problem {
+    let detail = "this link was used, replaced or has expired: sign in, or ask for a new one";
+    Problem::saying(Code::NotFound, detail)
+}
+
 /// Accept an invitation
 ///
 /// Works once. Then sign in.
@@ -53,9 +59,11 @@ pub struct Accepted {
 #[post("/invitations/accept")]
 pub async fn accept_invitation(api: web::Data<Api>, body: Body<Acceptance>) -> Result<HttpResponse, Problem> {
     let Acceptance { token, password } = body.value;
-    let (school, id, secret) = read_invitation_token(&token).ok_or_else(|| Problem::new(Code::NotFound))?;
+    let (school, id, secret) = read_invitation_token(&token).ok_or_else(gone)?;
     let store = api.store.clone();
-    let invited = blocking(move || Ok(store.invited(school, id, secret)?)).await?;
+    let invited = blocking(move || Ok(store.invited(school, id, secret)?)).await;
+    let invited =
+        invited.map_err(|problem| if problem.code() == Code::NotFound { gone() } else { problem })?;
     let hash = match invited.account {
         // Guesses count like those at signing in: an invitation is no way around.
         Some((_, stored)) => {
@@ -64,7 +72,8 @@ pub async fn accept_invitation(api: web::Data<Api>, body: Body<Acceptance>) -> R
                 .attempt(&key, now)
                 .map_err(|wait| Problem::new(Code::TooManyAttempts).after(wait))?;
             if !api.passwords.verify(password, Some(stored)).await.map_err(password_problem)? {
-                return Err(Problem::new(Code::BadCredentials));
+                let detail = "this address has an account on this server: use its password";
+                return Err(Problem::saying(Code::BadCredentials, detail));
             }
             api.throttle.succeeded(&key);
             None

@@ -10,6 +10,8 @@ use plumbline_core::{
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use crate::store::Error;
+
 use super::{RoleBody, StaffBody, spans};
 use crate::{
     auth::secret::{Secret, invitation_token},
@@ -77,7 +79,15 @@ pub async fn invite_staff(caller: Caller, body: Body<NewInvitation>) -> Result<R
             let secret = Secret::new().map_err(|_| Problem::new(Code::Internal))?;
             let expires_at = tx.now().plus_seconds(seconds);
             let name = new.name.as_str();
-            let (view, id) = tx.invite(&permit, name, &new.email, &roles, secret.hash(), expires_at)?;
+            let (view, id) = tx
+                .invite(&permit, name, &new.email, &roles, secret.hash(), expires_at)
+                .map_err(|error| match error {
+                    Error::Conflict => Problem::saying(
+                        Code::Conflict,
+                        "this address has joined already; change the roles at PUT /staff/{id}/roles",
+                    ),
+                    other => other.into(),
+                })?;
             let token = invitation_token(tx.school(), id, &secret);
             let url = format!("{url}/#/invitation/{token}");
             let location = format!("/api/v1/staff/{}", view.row.id);

@@ -7,13 +7,17 @@ pub mod list;
 pub mod set_roles;
 pub mod update;
 
-use plumbline_core::{access::Role, id::StaffId, time::Date};
+use plumbline_core::{
+    access::{Role, act::Manage, resource::StaffList},
+    id::StaffId,
+    time::Date,
+};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::{
-    http::problem::{FieldError, Problem},
-    store::{RoleSpan, StaffView},
+    http::problem::{Code, FieldError, Problem},
+    store::{Permit, RoleSpan, StaffView, Tx},
 };
 
 /// A role with its days.
@@ -45,6 +49,20 @@ pub struct RoleBody {
     /// Last day. Required for cover, which always ends.
     #[serde(default)]
     pub until: Option<Date>,
+}
+
+/// Refuses a change that would leave the school without an administrator who can sign in and
+/// whose role has no end.
+fn keep_an_administrator<'tx>(
+    tx: &mut Tx<'tx>,
+    permit: &Permit<'tx, Manage, StaffList>,
+) -> Result<(), Problem> {
+    if tx.has_lasting_administrator(permit)? {
+        return Ok(());
+    }
+    let detail =
+        "nobody would be left to administer the school: give the role to somebody else first, without an end";
+    Err(Problem::saying(Code::Conflict, detail))
 }
 
 /// Checks roles: at least one, no reversed days, cover ends, nothing twice.

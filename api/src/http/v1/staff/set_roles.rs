@@ -12,7 +12,7 @@ use plumbline_core::{
 use serde::Deserialize;
 use utoipa::ToSchema;
 
-use super::{RoleBody, StaffBody, spans};
+use super::{RoleBody, StaffBody, keep_an_administrator, spans};
 use crate::http::{
     body::Body,
     caller::{Caller, same_version},
@@ -62,6 +62,7 @@ pub async fn set_staff_roles(
                 ));
             }
             let view = tx.set_roles(&permit, *id, &roles)?;
+            keep_an_administrator(tx, &permit)?;
             let v = view.row.v;
             Ok(Reply::ok(&StaffBody::from(view))?.version(v))
         })

@@ -12,7 +12,7 @@ use plumbline_core::{
 use serde::Deserialize;
 use utoipa::ToSchema;
 
-use super::StaffBody;
+use super::{StaffBody, keep_an_administrator};
 use crate::http::{
     body::Body,
     caller::{Caller, same_version},
@@ -63,6 +63,7 @@ pub async fn update_staff(
             }
             let name = body.value.name.as_ref().map(Name::as_str);
             let view = tx.update_staff(&permit, *id, name, body.value.disabled)?;
+            keep_an_administrator(tx, &permit)?;
             let v = view.row.v;
             Ok(Reply::ok(&StaffBody::from(view))?.version(v))
         })

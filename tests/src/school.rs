@@ -36,8 +36,8 @@ impl School {
     /// On a server that has no school yet.
     pub fn on(server: Server) -> Self {
         let school = Self { server, people: RefCell::default() };
-        let token = school.found("Fernhill Infant School", "Ada Admin", "admin@fernhill.example");
-        school.join("administrator", &token, "admin@fernhill.example");
+        let token = school.found("Farholt Infant School", "Ada Admin", "admin@farholt.example");
+        school.join("administrator", &token, "admin@farholt.example");
         school
     }
 
@@ -106,7 +106,7 @@ impl School {
     /// The address of that member of staff.
     pub fn email(key: &str) -> String {
         let local = if key == "administrator" { "admin".into() } else { key.replace(':', "-") };
-        format!("{local}@fernhill.example")
+        format!("{local}@farholt.example")
     }
 
     fn person(&self, key: &str) -> (Client, String) {

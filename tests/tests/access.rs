@@ -178,7 +178,7 @@ impl Prepared {
             "get_me" => Call::get("/me".into()),
             // Staff.
             "invite_staff" => {
-                let email = format!("new{}@fernhill.example", self.fresh());
+                let email = format!("new{}@farholt.example", self.fresh());
                 let body = json!({"name": "New Colleague", "email": email, "roles": [{"role": "teacher"}]});
                 Call::post("/invitations".into(), body)
             }

@@ -95,7 +95,7 @@ fn work(school: &School) -> Vec<String> {
 
 fn signing_in(school: &School) -> Vec<String> {
     let admin = school.staff("administrator");
-    let member = json!({"name": "Amara Osei", "email": "quastenflosser@fernhill.example", "roles": [{"role": "teacher"}]});
+    let member = json!({"name": "Amara Osei", "email": "quastenflosser@farholt.example", "roles": [{"role": "teacher"}]});
     let invited = admin.post("/invitations", member.clone()).expect(201);
     let invitation = invited["token"].as_str().unwrap().to_owned();
     let accept = |token: &str, password: &str| {
@@ -106,7 +106,7 @@ fn signing_in(school: &School) -> Vec<String> {
     silent(&accept(&invitation, PASSWORD), 404);
     silent(&admin.post("/invitations", member), 409);
     let sign_in = |password: &str| {
-        let body = json!({"email": "quastenflosser@fernhill.example", "password": password});
+        let body = json!({"email": "quastenflosser@farholt.example", "password": password});
         school.nobody().post("/sessions", body)
     };
     silent(&sign_in(WRONG), 401);

@@ -25,7 +25,7 @@ fn fresh(school: &School, key: &str) -> (Client, Value) {
 fn the_address_counts_in_any_case_and_the_password_exactly() {
     let school = School::start();
     school.staff("teacher");
-    for email in ["teacher@fernhill.example", "TEACHER@Fernhill.Example", " teacher@fernhill.example  "] {
+    for email in ["teacher@farholt.example", "TEACHER@Farholt.Example", " teacher@farholt.example  "] {
         let signed_in = sign_in(&school, email, School::password()).expect(201);
         assert_eq!(signed_in["staff_id"], school.staff_id("teacher").as_str());
         assert_eq!(
@@ -35,7 +35,7 @@ fn the_address_counts_in_any_case_and_the_password_exactly() {
     }
     let padded = format!(" {}", School::password());
     for password in [&padded, "", "Correct horse battery staple"] {
-        sign_in(&school, "teacher@fernhill.example", password).problem(401, "bad_credentials");
+        sign_in(&school, "teacher@farholt.example", password).problem(401, "bad_credentials");
     }
 }
 
@@ -43,9 +43,9 @@ fn the_address_counts_in_any_case_and_the_password_exactly() {
 fn an_unknown_address_and_a_wrong_password_get_one_answer() {
     let school = School::start();
     school.staff("teacher");
-    let wrong = sign_in(&school, "teacher@fernhill.example", "wrong horse battery staple");
+    let wrong = sign_in(&school, "teacher@farholt.example", "wrong horse battery staple");
     wrong.problem(401, "bad_credentials");
-    for email in ["nobody@fernhill.example", "not an address", ""] {
+    for email in ["nobody@farholt.example", "not an address", ""] {
         let unknown = sign_in(&school, email, "wrong horse battery staple");
         assert_eq!((unknown.status, &unknown.text), (wrong.status, &wrong.text));
         let names = |answer: &Answer| {
@@ -351,7 +351,7 @@ fn ten_wrong_passwords_hold_off_one_account_and_no_other() {
     let school = School::start();
     school.lead();
     school.staff("teacher");
-    for email in ["lead@fernhill.example", "nobody@fernhill.example"] {
+    for email in ["lead@farholt.example", "nobody@farholt.example"] {
         for n in 0..10 {
             // In whatever case: it is one account.
             let email = if n % 2 == 0 { email.to_uppercase() } else { email.to_owned() };
@@ -410,7 +410,7 @@ fn someone_who_works_in_two_schools_chooses_one() {
     asked.problem(409, "choose_school");
     let choices = asked.json()["schools"].as_array().unwrap().clone();
     let names: Vec<&str> = choices.iter().map(|choice| choice["name"].as_str().unwrap()).collect();
-    assert_eq!(names, ["Fernhill Infant School", "Millbrook School"]);
+    assert_eq!(names, ["Farholt Infant School", "Millbrook School"]);
     assert_eq!(choices[0]["id"], at_home["school_id"]);
     for choice in &choices {
         let body = json!({"email": email, "password": School::password(), "school_id": choice["id"]});

@@ -166,7 +166,7 @@ mod tests {
         drop(folder);
         let Found::Made(_, found) = Folder::open(&path, "Marrowby").unwrap() else { panic!("not found") };
         assert_eq!(found, marker("Marrowby"));
-        let other = Folder::open(&path, "Fernhill").unwrap_err().to_string();
+        let other = Folder::open(&path, "Farholt").unwrap_err().to_string();
         assert!(other.contains("holds another school, Marrowby"), "{other}");
     }
 

@@ -201,7 +201,7 @@ mod tests {
             "classes": [row(Some("Aspen"), 9, [90, 30, 40, 20, 99, 50], [Some(43), Some(51)])]
         });
         let report: Attainment = serde_json::from_value(report).unwrap();
-        render("Fernhill", "2026-09-01".parse().unwrap(), "2026-10-23".parse().unwrap(), &report)
+        render("Farholt", "2026-09-01".parse().unwrap(), "2026-10-23".parse().unwrap(), &report)
     }
 
     #[test]

@@ -12,7 +12,7 @@ use crate::store::SchoolRow;
 /// The school.
 #[derive(Serialize, ToSchema)]
 #[schema(example = json!({
-    "id": "0199f2c4-0000-7000-8000-000000000001", "name": "Fernhill Infant School",
+    "id": "0199f2c4-0000-7000-8000-000000000001", "name": "Farholt Infant School",
     "rule_pack": "england", "time_zone": "Europe/London"
 }))]
 pub struct SchoolBody {

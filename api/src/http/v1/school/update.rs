@@ -26,7 +26,7 @@ use crate::{
 /// What to change; a field left out stays.
 #[derive(Clone, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-#[schema(example = json!({"name": "Fernhill Infant School"}))]
+#[schema(example = json!({"name": "Farholt Infant School"}))]
 pub struct SchoolPatch {
     /// Name.
     #[serde(default)]

@@ -21,7 +21,7 @@ use crate::http::{
 #[derive(Serialize, ToSchema)]
 #[schema(example = json!({
     "staff_id": "0199f2c4-0000-7000-8000-000000000002", "name": "Amara Osei", "email": "a.osei@school.example",
-    "school_id": "0199f2c4-0000-7000-8000-000000000001", "school_name": "Fernhill Infant School",
+    "school_id": "0199f2c4-0000-7000-8000-000000000001", "school_name": "Farholt Infant School",
     "today": "2026-11-25", "roles_today": ["teacher"],
     "roles": [{"role": "teacher", "from": "2026-09-01", "until": null}]
 }))]

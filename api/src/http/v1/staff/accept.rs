@@ -33,7 +33,7 @@ pub struct Acceptance {
 
 /// Who has joined.
 #[derive(Serialize, ToSchema)]
-#[schema(example = json!({"school_name": "Fernhill Infant School", "name": "Amara Osei", "email": "a.osei@school.example"}))]
+#[schema(example = json!({"school_name": "Farholt Infant School", "name": "Amara Osei", "email": "a.osei@school.example"}))]
 pub struct Accepted {
     /// The school.
     pub school_name: String,

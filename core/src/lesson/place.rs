@@ -65,6 +65,12 @@ pub struct NextLesson<'a> {
     pub remaining: Vec<ItemId>,
 }
 
+/// How many lessons stand before a group's starting point. One the version does not hold
+/// counts as its beginning.
+fn starting_place(content: &Content, start: Option<LessonId>) -> usize {
+    start.and_then(|start| content.lessons().position(|(_, _, lesson)| lesson.id == start)).unwrap_or(0)
+}
+
 /// The first lesson, from the group's starting point on, that was not delivered; none at the end.
 ///
 /// A starting point the version does not hold counts as its beginning.
@@ -73,8 +79,7 @@ pub fn next_lesson<'a>(
     start: Option<LessonId>,
     records: &[Record],
 ) -> Option<NextLesson<'a>> {
-    let first =
-        start.and_then(|start| content.lessons().position(|(_, _, lesson)| lesson.id == start)).unwrap_or(0);
+    let first = starting_place(content, start);
     content.lessons().skip(first).find_map(|(place, step, lesson)| {
         let remaining = match state(lesson, records.iter()) {
             LessonState::Delivered { .. } => return None,
@@ -88,8 +93,7 @@ pub fn next_lesson<'a>(
 /// What a group was taught: the items of its records, and, because a group that starts in the
 /// middle was taught the beginning elsewhere, everything before its starting point.
 pub fn items_taught(content: &Content, start: Option<LessonId>, records: &[Record]) -> BTreeSet<ItemId> {
-    let first =
-        start.and_then(|start| content.lessons().position(|(_, _, lesson)| lesson.id == start)).unwrap_or(0);
+    let first = starting_place(content, start);
     let before = content.lessons().take(first).flat_map(|(_, _, lesson)| &lesson.items).map(|item| item.id);
     before.chain(records.iter().flat_map(|record| record.items.iter().copied())).collect()
 }

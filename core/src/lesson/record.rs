@@ -312,10 +312,11 @@ fn items_taught(facts: &Facts<'_>, lesson: &Lesson, report: &Report) -> Result<V
         facts.others.iter().filter(|other| (other.on, other.slot) < (report.on, report.slot)),
     );
     // A day can be entered late: then the lesson may have been delivered after it.
-    let delivered_since = match place::state(lesson, facts.others.iter()) {
-        place::LessonState::Delivered { on } => Some(on),
-        _ => None,
-    };
+    if report.outcome == Outcome::Delivered
+        && let place::LessonState::Delivered { on } = place::state(lesson, facts.others.iter())
+    {
+        return Err(RecordError::AlreadyDelivered(on));
+    }
     let named = report.items.clone().map(|items| items.into_iter().collect::<BTreeSet<_>>());
     let in_order =
         |named: BTreeSet<ItemId>| whole.iter().copied().filter(|item| named.contains(item)).collect();
@@ -335,9 +336,6 @@ fn items_taught(facts: &Facts<'_>, lesson: &Lesson, report: &Report) -> Result<V
             }),
         },
         (_, place::LessonState::Delivered { on }) => Err(RecordError::AlreadyDelivered(on)),
-        (Outcome::Delivered, _) if delivered_since.is_some() => {
-            Err(RecordError::AlreadyDelivered(delivered_since.unwrap_or(report.on)))
-        }
         (Outcome::Delivered, state) => {
             let remaining = match state {
                 place::LessonState::Part { remaining } => remaining,

@@ -40,6 +40,33 @@ const DEFENDED_SECOND: [(&str, &str); 11] = [
     ("b|arr|i|ng", "b|a|rr|i|ng"),
 ];
 
+/// The third set: 1,000 words drawn by hash (500 child words, 380 others of bands up to 20, 120 long
+/// ones), labelled from the word list alone and committed before its first run. That run had 935 of
+/// 1,000 right (93.5 %, 95 % interval 91.8 to 94.9). Of the 65 differences about twenty were faults
+/// of the lexicon (now overrides), 40 of the labels (`third_corrections.tsv`, each with its
+/// reason), and these stay. What the test holds now is no blind figure.
+const DEFENDED_THIRD: [(&str, &str); 11] = [
+    // An unstressed me is one unit, as ne in medicine; o_e is /ʌ/ or /əʊ/.
+    ("w|e|l|c|o_e|m", "w|e|l|c|o|me"),
+    // shion is one unit, as sion is.
+    ("c|u|sh|io|n", "c|u|shion"),
+    // gu is one unit for /gw/.
+    ("d|i|s|t|i|n|g|u|i|sh|ed", "d|i|s|t|i|n|gu|i|sh|ed"),
+    ("l|i|n|g|u|i|s|t|i|c", "l|i|n|gu|i|s|t|i|c"),
+    ("p|e|n|g|u|i|n", "p|e|n|gu|i|n"),
+    // /ev.ri/, /sev.rəl/: no vowel is sounded between v and r.
+    ("e|v|er|y|wh|ere", "e|ve|r|y|wh|ere"),
+    ("s|e|v|er|al", "s|e|ve|r|al"),
+    // sure is one unit where s is /ʒ/.
+    ("u|n|sure", "u|n|s|ure"),
+    // ci is /ʃ/, as in special, and e the vowel.
+    ("s|p|e|c|ie|s", "s|p|e|ci|e|s"),
+    // The verb comes first.
+    ("d|e|l|i|b|er|a|te|s", "d|e|l|i|b|er|a_e|t|s"),
+    // /pəˈrɪmɪtə/: an r linking a weak vowel belongs to it, as in generous.
+    ("p|e|r|i|m|e|t|er|s", "p|er|i|m|e|t|er|s"),
+];
+
 fn letters(label: &str) -> String {
     let mut word = String::new();
     let mut open = false;
@@ -66,7 +93,12 @@ fn check(labels: &str, defended: &[(&str, &str)]) -> (usize, usize) {
     let (mut right, mut total, mut differing) = (0, 0, Vec::new());
     for label in labels.split_whitespace() {
         total += 1;
-        let got = engine.segment(&letters(label), Accent::default()).unwrap();
+        // A word stands before its label where the label does not say where its e is.
+        let (word, label) = match label.split_once(':') {
+            Some((word, label)) => (word.to_owned(), label),
+            None => (letters(label), label),
+        };
+        let got = engine.segment(&word, Accent::default()).unwrap();
         let best = got.variants[0].graphemes.join("|");
         if !got.guess && best == label.to_lowercase() {
             right += 1;
@@ -94,6 +126,22 @@ fn the_labelled_segmentations_are_met() {
 fn the_second_labelled_set_is_met() {
     let (right, total) = check(include_str!("blind_segmentations.txt"), &DEFENDED_SECOND);
     assert_eq!((right, total), (589, 600));
+}
+
+#[test]
+fn the_third_labelled_set_is_met() {
+    let mut labels = include_str!("third_segmentations.txt").replace(char::is_whitespace, "\n");
+    for line in include_str!("third_corrections.tsv").lines().filter(|l| !l.starts_with('#')) {
+        let cells: Vec<&str> = line.split('\t').collect();
+        let [old, new, reason] = cells[..] else { panic!("{line}") };
+        assert!(!reason.is_empty() && labels.lines().any(|l| l == old), "{line}");
+        let word = letters(old);
+        let kept = labels.lines().map(|l| if l == old { format!("{word}:{new}") } else { l.to_owned() });
+        labels = kept.collect::<Vec<_>>().join("\n");
+    }
+    let (right, total) = check(&labels, &DEFENDED_THIRD);
+    assert_eq!(total, 1_000);
+    assert!(right * 100 >= total * 98, "{right} of {total}");
 }
 
 #[test]

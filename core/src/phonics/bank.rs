@@ -22,6 +22,8 @@ pub struct Plan {
     pub policy: Policy,
     /// Steps for reading, under the policy.
     pub reading: StepTable,
+    /// Steps for reading with no weak vowel taken for its full form.
+    pub plain: StepTable,
     /// Steps for spelling, without tolerance.
     pub spelling: StepTable,
     /// The lexicon in the order it can be read.
@@ -84,9 +86,10 @@ impl Plan {
     #[must_use]
     pub fn new(engine: &Engine, sequence: Sequence, policy: Policy) -> Self {
         let reading = StepTable::new(engine, &sequence, policy);
+        let plain = StepTable::new(engine, &sequence, Policy { schwa_tolerance: false, ..policy });
         let spelling = StepTable::new(engine, &sequence, policy.exact());
         let unlocks = Unlocks::new(engine, &reading, sequence.len());
-        Self { sequence, policy, reading, spelling, unlocks }
+        Self { sequence, policy, reading, plain, spelling, unlocks }
     }
 
     /// The last step's number.

@@ -15,6 +15,7 @@ use super::policy::Policy;
 use super::pseudo::{PseudoRequest, PseudoWord};
 use super::rng::Rng;
 use super::sequence::Sequence;
+use super::suffix;
 use super::unit::GpcId;
 
 /// What is known of one taught correspondence in a group. Days are teaching days, counted from
@@ -105,6 +106,8 @@ pub struct LessonRequest {
     pub history: Vec<History>,
     /// Sizes and intervals.
     pub shape: LessonShape,
+    /// Suffixes taught today, without a hyphen: words that are a word with one of them come first.
+    pub suffixes: Vec<String>,
     /// Pseudo-words struck off by the school.
     pub strikes: BTreeSet<String>,
 }
@@ -143,9 +146,10 @@ impl Plan {
         let shape = &request.shape;
         let focus: Vec<GpcId> =
             if new.is_empty() { review.iter().map(|(id, _)| *id).collect() } else { new.clone() };
-        let read = self.pick(engine, (step, BankKind::Read), &focus, request.seed, shape.read, &[]);
+        let held = Focus { gpcs: &focus, suffixes: &request.suffixes };
+        let read = self.pick(engine, (step, BankKind::Read), held, request.seed, shape.read, &[]);
         let used: Vec<WordId> = read.iter().map(|w| w.id).collect();
-        let spell = self.pick(engine, (step, BankKind::Spell), &focus, request.seed, shape.spell, &used);
+        let spell = self.pick(engine, (step, BankKind::Spell), held, request.seed, shape.spell, &used);
         let gpc = |id: &GpcId| engine.inventory().get(*id).map(|c| c.gpc.clone());
         let written = |words: Vec<LexWord<'_>>, kind| {
             words.iter().filter_map(|w| self.write(engine, w, kind)).collect()
@@ -195,13 +199,13 @@ impl Plan {
         out
     }
 
-    /// Words of a bank, those holding `focus` first (the ones not yet shown before the others), better known and
-    /// shorter ones likelier.
+    /// Words of a bank, those of `focus` first (the ones not yet shown before the others), better
+    /// known and shorter ones likelier; words that lean on tolerance for weak vowels last.
     fn pick<'e>(
         &'e self,
         engine: &'e Engine,
         (step, kind): (u16, BankKind),
-        focus: &[GpcId],
+        focus: Focus<'_>,
         seed: u64,
         count: usize,
         without: &[WordId],
@@ -214,13 +218,25 @@ impl Plan {
             let short = 8u32.saturating_sub(u32::try_from(length).unwrap_or(8)).max(1);
             (w, known * short)
         };
-        let (held, others): (Vec<LexWord<'e>>, Vec<LexWord<'e>>) = self
-            .bank(engine, step, kind, Audience::Child)
-            .filter(|w| w.shown().len() > 1)
-            .partition(|w| self.holds(engine, w.id, focus));
-        let (shown, fresh): (Vec<_>, Vec<_>) = held.into_iter().partition(|w| without.contains(&w.id));
+        let mut groups: [Vec<LexWord<'e>>; 6] = Default::default();
+        for word in self.bank(engine, step, kind, Audience::Child).filter(|w| w.shown().len() > 1) {
+            let reading = self.reading.first_reading(&word);
+            let plain = reading.is_some_and(|r| self.plain.reading(r.units) <= step);
+            let held = match focus.suffixes {
+                [] => self.holds(engine, word.id, focus.gpcs),
+                list => list.iter().any(|s| suffix::stem(engine.lexicon(), word.shown(), s).is_some()),
+            };
+            let rank = match (held, without.contains(&word.id)) {
+                (true, false) => 0,
+                (true, true) => 1,
+                (false, _) => 2,
+            };
+            if let Some(group) = groups.get_mut(if plain { rank } else { rank + 3 }) {
+                group.push(word);
+            }
+        }
         let mut out: Vec<LexWord<'e>> = Vec::new();
-        for group in [fresh, shown, others] {
+        for group in groups {
             let more = count - out.len();
             out.extend(rng.sample(group.into_iter().map(weigh).collect(), more));
         }
@@ -267,6 +283,13 @@ impl Plan {
     }
 }
 
+/// What words should hold.
+#[derive(Clone, Copy)]
+struct Focus<'a> {
+    gpcs: &'a [GpcId],
+    suffixes: &'a [String],
+}
+
 /// How much one correspondence needs review today, and the chief reason.
 fn urgency(history: &History, request: &LessonRequest) -> (f32, ReviewReason) {
     let intervals = &request.shape.intervals;
@@ -305,7 +328,7 @@ pub struct Practice {
 }
 
 /// Practice items from what a pupil has secure and what is current; nothing else is needed to
-/// read them.
+/// read them. Where children's own words are too few, common ones that need no review fill up.
 #[must_use]
 pub fn practice(
     engine: &Engine,
@@ -317,7 +340,14 @@ pub fn practice(
 ) -> Practice {
     let known = Sequence::of_set(secure.iter().chain(current).copied());
     let plan = Plan::new(engine, known, policy);
-    let words = plan.pick(engine, (1, BankKind::Read), current, seed, count, &[]);
+    let focus = Focus { gpcs: current, suffixes: &[] };
+    let mut words = plan.pick(engine, (1, BankKind::Read), focus, seed, count, &[]);
+    if words.len() < count {
+        let common = plan.bank(engine, 1, BankKind::Read, Audience::Common);
+        let fresh = common.filter(|w| w.shown().len() > 1 && !words.iter().any(|have| have.id == w.id));
+        let more = fresh.map(|w| (w, 1)).collect();
+        words.extend(Rng::for_purpose(seed, "common words").sample(more, count - words.len()));
+    }
     let mut review = secure.to_vec();
     Rng::for_purpose(seed, "practice").shuffle(&mut review);
     let gpcs = current.iter().chain(&review).take(count.max(current.len()));

@@ -68,6 +68,7 @@ pub mod segment;
 pub mod sentence;
 pub mod sequence;
 pub mod statutory;
+pub mod suffix;
 pub mod text;
 pub mod unit;
 pub mod unlock;

@@ -83,6 +83,24 @@ impl HashSet {
     }
 }
 
+/// Whether a real word may be shown to children of four to seven.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Suitability {
+    /// Yes.
+    Fine,
+    /// An adult decides; never shown to children of itself.
+    Review(ReviewCause),
+    /// Never.
+    Blocked,
+}
+
+/// Why an adult decides.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum ReviewCause {
+    /// The list made by hand names it.
+    HandList,
+}
+
 /// The five screens.
 #[derive(Debug, Clone, Copy)]
 pub struct Screen {
@@ -143,8 +161,21 @@ impl Screen {
     /// Whether a real word may be shown to children of four to seven without review.
     #[must_use]
     pub fn suits_children(&self, word: &str) -> bool {
+        self.suitability(word) == Suitability::Fine
+    }
+
+    /// Whether a real word may be shown to children: what the hand list names is for review, and
+    /// blocked where the word itself is one of the blocked strings.
+    #[must_use]
+    pub fn suitability(&self, word: &str) -> Suitability {
         let lower = word.to_lowercase();
-        !self.unsuitable.holds(Space::Unsuitable, &lower)
+        if !self.unsuitable.holds(Space::Unsuitable, &lower) {
+            Suitability::Fine
+        } else if self.blocked_strings.holds(Space::BlockedString, &lower) {
+            Suitability::Blocked
+        } else {
+            Suitability::Review(ReviewCause::HandList)
+        }
     }
 }
 

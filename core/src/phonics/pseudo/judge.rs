@@ -7,6 +7,7 @@ use serde::Serialize;
 use crate::phonics::Engine;
 use crate::phonics::accent::Accent;
 use crate::phonics::phoneme::Phoneme;
+use crate::phonics::suffix::{self, ENDINGS};
 use crate::phonics::unit::{GpcId, Unit};
 
 use super::grammar::Grammar;
@@ -17,7 +18,7 @@ use super::grammar::Grammar;
 pub enum Refusal {
     /// Struck off by the school.
     Struck,
-    /// The spelling of a real word or name.
+    /// The spelling of a real word or name, or of a real word with an ending (*gived*).
     RealWord,
     /// Sounds like a real word or name in a supported accent.
     Homophone,
@@ -45,6 +46,9 @@ pub(super) fn judge(
         return Err(Refusal::Struck);
     }
     if screen.is_real_word(letters) || engine.lexicon().find(letters).is_some() {
+        return Err(Refusal::RealWord);
+    }
+    if ENDINGS.iter().any(|e| suffix::stem(engine.lexicon(), letters, e).is_some()) {
         return Err(Refusal::RealWord);
     }
     if sounds_real(engine, ids) {

@@ -77,3 +77,73 @@ fn nothing_taught_makes_nothing() {
     let result = plan(Policy::default()).pseudo_words(&ENGINE, 0, &request(5, 1));
     assert!(result.words.is_empty() && result.short);
 }
+
+/// Every entry of a committed screen, read without the engine.
+fn listed(bytes: &[u8], tag: &[u8], text: &str) -> bool {
+    use sha2::{Digest, Sha256};
+    let mut digest = Sha256::new();
+    digest.update(tag);
+    digest.update(text.as_bytes());
+    let hash = digest.finalize();
+    let (entries, _) = bytes.as_chunks::<4>();
+    entries.binary_search_by(|e| e[..].cmp(&hash[..4])).is_ok()
+}
+
+/// Checks of its own: the spelling against the lexicon and the committed lists, and every likely
+/// reading of its graphemes in every accent against every pronunciation of the lexicon. A reading of
+/// a grapheme is likely when at least one in eight of the child words of
+/// one syllable that hold it has it.
+#[test]
+fn a_thousand_at_five_stages_pass_checks_made_apart_from_the_generator() {
+    use std::collections::BTreeMap;
+    const WORDS: &[u8] = include_bytes!("../rules/screens/real_words.bin");
+    const STRINGS: &[u8] = include_bytes!("../rules/screens/blocked_strings.bin");
+    let inventory = ENGINE.inventory();
+    let mut counts: BTreeMap<String, BTreeMap<_, usize>> = BTreeMap::new();
+    let mut spellings = BTreeSet::new();
+    let mut sounds: Vec<BTreeSet<String>> = vec![BTreeSet::new(); Accent::SUPPORTED.len()];
+    let spoken = |accent: &Accent, units: &[_]| -> String {
+        accent.pronounce(inventory, units).iter().map(|p| p.symbol()).collect()
+    };
+    for word in ENGINE.lexicon().iter() {
+        spellings.insert(word.shown().to_lowercase());
+        for reading in word.readings() {
+            for (accent, known) in Accent::SUPPORTED.iter().zip(&mut sounds) {
+                known.insert(spoken(accent, reading.units));
+            }
+            for unit in reading.units.iter().filter(|_| word.child_band() > 0 && reading.stress == "1") {
+                let spelling = inventory.get(unit.id()).unwrap().gpc.grapheme().to_string();
+                *counts.entry(spelling).or_default().entry(unit.id()).or_default() += 1;
+            }
+        }
+    }
+    let plan = plan(Policy::default());
+    for step in [6, 10, 15, 20, 26] {
+        let made = plan.pseudo_words(&ENGINE, step, &request(1_000, 5)).words;
+        for word in &made {
+            assert!(!spellings.contains(&word.word) && !listed(WORDS, b"w\0", &word.word), "{}", word.word);
+            let letters = &word.word;
+            let parts = (0..letters.len()).flat_map(|a| (a + 3..=letters.len()).map(move |b| &letters[a..b]));
+            assert!(!parts.into_iter().any(|p| listed(STRINGS, b"b\0", p)), "{letters}");
+            let mut readings = vec![Vec::new()];
+            for unit in &word.reading.units {
+                let spelling = inventory.get(unit.id()).unwrap().gpc.grapheme().to_string();
+                let options = counts.get(&spelling).cloned().unwrap_or_default();
+                let all: usize = options.values().sum();
+                let likely = options.iter().filter(|(id, n)| **id != unit.id() && **n * 8 >= all);
+                let likely: Vec<_> =
+                    likely.map(|(id, _)| plumbline_core::phonics::unit::Unit::new(*id)).collect();
+                readings = readings
+                    .into_iter()
+                    .flat_map(|head: Vec<_>| likely.iter().map(move |u| [&head[..], &[*u]].concat()))
+                    .collect();
+            }
+            for (accent, known) in Accent::SUPPORTED.iter().zip(&sounds) {
+                let real = readings.iter().map(|r| spoken(accent, r)).find(|s| known.contains(s));
+                assert_eq!(real, None, "step {step}: {letters}");
+            }
+        }
+        println!("step {step}: {} made", made.len());
+        assert!(made.len() > 50, "step {step}: {}", made.len());
+    }
+}

@@ -143,7 +143,14 @@ fn a_thousand_at_five_stages_pass_checks_made_apart_from_the_generator() {
                 assert_eq!(real, None, "step {step}: {letters}");
             }
         }
-        println!("step {step}: {} made", made.len());
-        assert!(made.len() > 50, "step {step}: {}", made.len());
+        // What is taught early makes few: 113 and 492; from step 15 all that are asked for.
+        let least = if step < 10 {
+            100
+        } else if step < 15 {
+            400
+        } else {
+            1_000
+        };
+        assert!(made.len() >= least, "step {step}: {}", made.len());
     }
 }

@@ -76,8 +76,7 @@ proptest! {
                 prop_assert!(readable(word, known), "{word}");
             }
         }
-        // With tolerance, words to spell still hold taught correspondences only, and a lesson
-        // reads none that leans on it while others would do.
+        // With tolerance, words to spell still hold taught correspondences only.
         let plan = Plan::new(&ENGINE, Sequence::one_a_step(&ids), Policy::default());
         let lesson = plan.lesson(&ENGINE, &LessonRequest { step, seed, ..LessonRequest::default() });
         for word in &lesson.spell {

@@ -95,3 +95,22 @@ fn what_is_wrong_with_a_file_is_named_where_it_stands() {
     lead.call("POST", &path, Some(&json!({}))).problem(428, "precondition_required");
     assert_eq!(lead.get(&draft).expect(200), json!({"steps": []}));
 }
+
+#[test]
+fn a_framework_larger_than_other_bodies_is_read_and_a_huge_one_is_not() {
+    let school = School::start();
+    let lead = school.lead();
+    let id = text(&lead.post("/sequences", json!({"name": "Ours"})).expect(201)["id"]);
+    let draft = format!("/sequences/{id}/draft");
+    let items: Vec<Value> = (0..30).map(|n| json!({"kind": "word_part", "label": format!("-{n}")})).collect();
+    let lessons: Vec<Value> = (0..50).map(|n| json!({"title": format!("L{n}"), "items": items})).collect();
+    let steps = json!({"steps": [{"title": "S", "lessons": lessons}]});
+    let etag = lead.put(&draft, &lead.get(&draft).etag(), steps).etag();
+    let file = lead.get(&format!("{draft}/export?format=case")).text;
+    assert!(file.len() > 1_048_576, "{}", file.len());
+    let path = format!("{draft}/import");
+    let kept = import(&lead, &path, &etag, "application/json", &file);
+    assert_eq!(kept.expect(200), lead.get(&draft).expect(200));
+    let huge = format!("{file}{}", " ".repeat(4 * 1_048_576));
+    import(&lead, &path, &kept.etag(), "application/json", &huge).problem(413, "too_large");
+}

@@ -18,7 +18,7 @@ use super::{DraftBody, case_example, keep_draft};
 use crate::{
     files::sequence_csv,
     http::{
-        body::{Raw, parse},
+        body::{LargeRaw, Raw, parse},
         caller::Caller,
         problem::{Code, Problem},
         problems::EditProblems,
@@ -43,6 +43,7 @@ plumbline_core::vocabulary! {
 pub struct ImportQuery {
     /// What becomes of the ids in the file; kept unless told.
     #[serde(default)]
+    #[param(inline)]
     pub ids: Option<Ids>,
 }
 
@@ -68,10 +69,10 @@ pub async fn import_draft(
     caller: Caller,
     id: web::Path<SequenceId>,
     query: web::Query<ImportQuery>,
-    file: Raw,
+    file: LargeRaw,
 ) -> Result<Reply, Problem> {
     let base = caller.base_version()?;
-    let ReadDraft { draft, lines } = read(&file)?;
+    let ReadDraft { draft, lines } = read(&file.0)?;
     let draft = if query.ids == Some(Ids::New) { draft.without_ids() } else { draft };
     let engine = caller.engine().await?;
     caller

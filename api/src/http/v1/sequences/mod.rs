@@ -141,6 +141,7 @@ impl From<VersionRow> for VersionBody {
 #[into_params(parameter_in = Query)]
 pub struct ExportQuery {
     /// CASE 1.1 JSON, or CSV with one row an item.
+    #[param(inline)]
     pub format: Format,
 }
 

@@ -7,7 +7,7 @@ use plumbline_core::{
         resource::{Sequence, SequenceDraft},
     },
     id::SequenceId,
-    sequence::exchange::case::CasePackage,
+    sequence::exchange::{Format, case::CasePackage},
 };
 
 use super::{ExportQuery, case_example, export};
@@ -31,7 +31,7 @@ pub async fn export_draft(
     id: web::Path<SequenceId>,
     query: web::Query<ExportQuery>,
 ) -> Result<Reply, Problem> {
-    let format = query.format;
+    let format = query.format.unwrap_or(Format::Case);
     caller
         .read(move |tx| {
             let permit = tx.permit::<Read, _>(SequenceDraft(*id))?;

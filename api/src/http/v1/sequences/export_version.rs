@@ -6,7 +6,7 @@ use actix_web::{get, web};
 use plumbline_core::{
     access::{act::Read, resource::Sequence},
     id::{SequenceId, VersionId},
-    sequence::exchange::case::CasePackage,
+    sequence::exchange::{Format, case::CasePackage},
 };
 
 use super::{ExportQuery, case_example, export};
@@ -31,7 +31,7 @@ pub async fn export_version(
     query: web::Query<ExportQuery>,
 ) -> Result<Reply, Problem> {
     let (id, version) = path.into_inner();
-    let format = query.format;
+    let format = query.format.unwrap_or(Format::Case);
     caller
         .read(move |tx| {
             let permit = tx.permit::<Read, _>(Sequence(id))?;

@@ -140,9 +140,10 @@ impl From<VersionRow> for VersionBody {
 #[serde(deny_unknown_fields)]
 #[into_params(parameter_in = Query)]
 pub struct ExportQuery {
-    /// CASE 1.1 JSON, or CSV with one row an item.
+    /// CASE 1.1 JSON unless told, or CSV with one row an item.
+    #[serde(default)]
     #[param(inline)]
-    pub format: Format,
+    pub format: Option<Format>,
 }
 
 /// An example of a CASE file.

@@ -274,6 +274,15 @@ impl Prepared {
                 let seen = self.lead.get(&path);
                 Call::put(path, seen.etag(), seen.json())
             }
+            "export_draft" => Call::get(format!("/sequences/{sequence}/draft/export?format=case")),
+            "export_version" => {
+                Call::get(format!("/sequences/{sequence}/versions/{version}/export?format=case"))
+            }
+            "import_draft" => {
+                let path = format!("/sequences/{sequence}/draft");
+                let file = self.lead.get(&format!("{path}/export?format=case"));
+                Call { etag: Some(file.etag()), ..Call::post(format!("{path}/import"), file.json()) }
+            }
             "analyse_draft" => Call::get(format!("/sequences/{sequence}/draft/analysis")),
             "publish_version" => {
                 Call::post(format!("/sequences/{sequence}/versions"), json!({"effective_on": "2027-01-04"}))

@@ -179,7 +179,9 @@ fn a_body_of_another_type_is_refused() {
     let answers = with_json(&document).into_iter().flat_map(|(operation, example)| {
         let body = example.to_string();
         let lead = &lead;
-        kinds.map(move |kind| {
+        let takes = &operation.json["requestBody"]["content"];
+        let others = kinds.into_iter().filter(|kind| kind.is_none_or(|kind| takes[kind].is_null()));
+        others.collect::<Vec<_>>().into_iter().map(move |kind| {
             (format!("{} as {kind:?}", operation.id()), send(lead, operation, kind, body.as_bytes()))
         })
     });

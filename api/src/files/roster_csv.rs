@@ -76,7 +76,7 @@ pub fn read(bytes: &[u8], rules: &RulePack) -> Result<RosterFile, FileError> {
     let mut records = reader.records();
     let header = records.next().ok_or(FileError::Empty)?.map_err(unreadable)?;
     let columns = columns(&header)?;
-    let mut lines = Lines { text: text.as_bytes(), at: 0, line: 1 };
+    let mut lines = Lines::of_text(&text);
     let mut reading = Reading::default();
     for record in records {
         let record = record.map_err(unreadable)?;
@@ -97,14 +97,18 @@ pub fn read(bytes: &[u8], rules: &RulePack) -> Result<RosterFile, FileError> {
 
 /// Counts lines up to each record. The reader's own count stands still between the two
 /// characters of a Windows line end and on empty lines.
-struct Lines<'a> {
+pub(super) struct Lines<'a> {
     text: &'a [u8],
     at: usize,
     line: u64,
 }
 
-impl Lines<'_> {
-    fn of(&mut self, record: &csv::StringRecord) -> u64 {
+impl<'a> Lines<'a> {
+    pub(super) const fn of_text(text: &'a str) -> Self {
+        Self { text: text.as_bytes(), at: 0, line: 1 }
+    }
+
+    pub(super) fn of(&mut self, record: &csv::StringRecord) -> u64 {
         let begins =
             record.position().map_or(0, |position| usize::try_from(position.byte()).unwrap_or(usize::MAX));
         while let Some(byte) =
@@ -117,7 +121,7 @@ impl Lines<'_> {
     }
 }
 
-fn decode(bytes: &[u8]) -> (String, &'static str) {
+pub(super) fn decode(bytes: &[u8]) -> (String, &'static str) {
     let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
     match std::str::from_utf8(bytes) {
         Ok(text) => (text.to_owned(), "UTF-8"),
@@ -129,7 +133,7 @@ fn decode(bytes: &[u8]) -> (String, &'static str) {
 
 /// The reader takes an unclosed quote for the rest of the file without a word; so quotes
 /// are counted first, by the grammar: a quote opens only at the start of a cell.
-fn check_quotes(text: &str) -> Result<(), FileError> {
+pub(super) fn check_quotes(text: &str) -> Result<(), FileError> {
     let (mut line, mut opened, mut quoted, mut cell_start) = (1, 1, false, true);
     let mut chars = text.chars().peekable();
     while let Some(c) = chars.next() {

@@ -2,14 +2,22 @@
 
 use std::{pin::Pin, time::Duration};
 
-use actix_web::{FromRequest, HttpRequest, dev::Payload, http::header::CONTENT_TYPE, web::Bytes};
+use actix_web::{
+    FromRequest, HttpRequest,
+    dev::Payload,
+    http::header::CONTENT_TYPE,
+    web::{self, Bytes},
+};
 use chrono::Datelike as _;
 use plumbline_core::time::Date;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 use sha2::{Digest as _, Sha256};
 
-use super::problem::{Code, Problem};
+use super::{
+    Api,
+    problem::{Code, Problem},
+};
 
 /// A parsed body and the hash of its bytes.
 pub struct Body<T> {
@@ -27,19 +35,50 @@ pub struct Raw {
     pub bytes: Bytes,
 }
 
+/// The same, of up to [`LARGE`] times the usual size: a sequence as a framework says much twice.
+pub struct LargeRaw(pub Raw);
+
+/// How many times the usual size a large body may have.
+const LARGE: usize = 4;
+
 /// How long a body may take to arrive.
 const PATIENCE: Duration = Duration::from_secs(30);
 
 type Extracting<T> = Pin<Box<dyn Future<Output = Result<T, Problem>>>>;
+
+fn media_type(request: &HttpRequest) -> String {
+    let media_type = request.headers().get(CONTENT_TYPE).and_then(|value| value.to_str().ok());
+    let media_type = media_type.and_then(|value| value.split(';').next()).unwrap_or_default();
+    media_type.trim().to_ascii_lowercase()
+}
+
+impl FromRequest for LargeRaw {
+    type Error = Problem;
+    type Future = Extracting<Self>;
+
+    fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
+        let media_type = media_type(request);
+        let limit = request.app_data::<web::Data<Api>>().map_or(0, |api| api.config.body_limit_bytes);
+        let payload = web::Payload::from_request(request, payload);
+        Box::pin(async move {
+            let payload = payload.await.map_err(|_| Problem::new(Code::MalformedBody))?;
+            let bytes = payload.to_bytes_limited(limit.saturating_mul(LARGE));
+            let arrived = actix_web::rt::time::timeout(PATIENCE, bytes).await;
+            let bytes = arrived
+                .map_err(|_| Problem::new(Code::TooSlow))?
+                .map_err(|_| Problem::new(Code::TooLarge))?
+                .map_err(|_| Problem::new(Code::MalformedBody))?;
+            Ok(Self(Raw { media_type, bytes }))
+        })
+    }
+}
 
 impl FromRequest for Raw {
     type Error = Problem;
     type Future = Extracting<Self>;
 
     fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
-        let media_type = request.headers().get(CONTENT_TYPE).and_then(|value| value.to_str().ok());
-        let media_type = media_type.and_then(|value| value.split(';').next()).unwrap_or_default();
-        let media_type = media_type.trim().to_ascii_lowercase();
+        let media_type = media_type(request);
         let bytes = Bytes::from_request(request, payload);
         Box::pin(async move {
             let arrived = actix_web::rt::time::timeout(PATIENCE, bytes).await;

@@ -188,6 +188,12 @@ impl Problem {
         Self { code, ..self }
     }
 
+    /// The same with every wrong field said in another way.
+    #[must_use]
+    pub fn map_fields(self, change: impl Fn(FieldError) -> FieldError) -> Self {
+        Self { errors: self.errors.into_iter().map(change).collect(), ..self }
+    }
+
     /// The same, to be tried again after some seconds.
     #[must_use]
     pub fn after(self, seconds: u64) -> Self {
@@ -276,11 +282,15 @@ impl From<serde_json::Error> for Problem {
     }
 }
 
+impl From<Fault> for FieldError {
+    fn from(fault: Fault) -> Self {
+        Self { field: fault.field, message: fault.message }
+    }
+}
+
 impl From<Vec<Fault>> for Problem {
     fn from(faults: Vec<Fault>) -> Self {
-        Self::fields(
-            faults.into_iter().map(|fault| FieldError { field: fault.field, message: fault.message }),
-        )
+        Self::fields(faults.into_iter().map(FieldError::from))
     }
 }
 

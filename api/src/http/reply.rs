@@ -5,12 +5,14 @@ use serde::{Deserialize, Serialize};
 
 use super::problem::Problem;
 
-/// Status, headers and JSON body of a success.
+/// Status, headers and body of a success.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Reply {
     status: u16,
     etag: Option<String>,
     location: Option<String>,
+    #[serde(default)]
+    media_type: Option<String>,
     body: Option<String>,
 }
 
@@ -20,7 +22,8 @@ impl Reply {
     /// # Errors
     /// If the body cannot be serialised.
     pub fn ok(body: &impl Serialize) -> Result<Self, Problem> {
-        Ok(Self { status: 200, etag: None, location: None, body: Some(serde_json::to_string(body)?) })
+        let body = Some(serde_json::to_string(body)?);
+        Ok(Self { status: 200, etag: None, location: None, media_type: None, body })
     }
 
     /// 201 with a body and where the new thing is.
@@ -31,9 +34,14 @@ impl Reply {
         Ok(Self { status: 201, location: Some(location.into()), ..Self::ok(body)? })
     }
 
+    /// 200 with a text of another media type.
+    pub fn text(media_type: &str, text: String) -> Self {
+        Self { status: 200, media_type: Some(media_type.to_owned()), body: Some(text), ..Self::nothing() }
+    }
+
     /// 204.
     pub const fn nothing() -> Self {
-        Self { status: 204, etag: None, location: None, body: None }
+        Self { status: 204, etag: None, location: None, media_type: None, body: None }
     }
 
     /// With the version as ETag.
@@ -64,7 +72,9 @@ impl Responder for Reply {
             response.insert_header(("Location", location));
         }
         match self.body {
-            Some(body) => response.content_type("application/json").body(body),
+            Some(body) => {
+                response.content_type(self.media_type.as_deref().unwrap_or("application/json")).body(body)
+            }
             None => response.finish(),
         }
     }

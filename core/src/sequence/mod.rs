@@ -3,6 +3,7 @@
 mod analysis;
 mod content;
 mod draft;
+pub mod exchange;
 
 pub use analysis::{Analysis, Finding, KindCount, Severity, analyse};
 pub use content::{Content, Gpc, Item, ItemKind, Lesson, Place, Step};

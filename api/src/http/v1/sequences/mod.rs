@@ -2,9 +2,12 @@
 
 pub mod analysis;
 pub mod create;
+pub mod export_draft;
+pub mod export_version;
 pub mod get;
 pub mod get_draft;
 pub mod get_version;
+pub mod import_draft;
 pub mod list;
 pub mod publish;
 pub mod save_draft;
@@ -12,15 +15,31 @@ pub mod versions;
 
 use std::sync::Arc;
 
+use crate::{
+    files::sequence_csv,
+    http::{
+        caller::same_version,
+        problem::{Code, Problem},
+        reply::Reply,
+        words::draft::known_gpcs,
+    },
+};
+
 use plumbline_core::{
+    access::{act::Manage, resource::SequenceDraft},
     id::{SequenceId, StaffId, VersionId},
-    sequence::Content,
+    phonics::Engine,
+    sequence::{
+        Content, Draft,
+        exchange::{Format, case},
+        settle,
+    },
     time::{Date, Instant},
 };
-use serde::Serialize;
-use utoipa::ToSchema;
+use serde::{Deserialize, Serialize};
+use utoipa::{IntoParams, ToSchema};
 
-use crate::store::{DraftRow, SequenceRow, VersionHead, VersionRow};
+use crate::store::{DraftRow, SequenceRow, Tx, VersionHead, VersionRow};
 
 /// A sequence.
 #[derive(Serialize, ToSchema)]
@@ -114,4 +133,72 @@ impl From<VersionRow> for VersionBody {
     fn from(row: VersionRow) -> Self {
         Self { head: row.head.into(), content: Arc::unwrap_or_clone(row.content) }
     }
+}
+
+/// The form of an exported file.
+#[derive(Clone, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub struct ExportQuery {
+    /// CASE 1.1 JSON unless told, or CSV with one row an item.
+    #[serde(default)]
+    #[param(inline)]
+    pub format: Option<Format>,
+}
+
+/// An example of a CASE file.
+fn case_example() -> serde_json::Value {
+    let step = "0199f2c4-0000-7000-8000-00000000000b";
+    let root = "0199f2c4-0000-7000-8000-00000000000a";
+    let at = "2026-11-25T10:00:00.000000Z";
+    serde_json::json!({
+        "CFDocument": {"identifier": root, "uri": format!("urn:uuid:{root}"), "creator": "Plumbline",
+                       "title": "Our sequence", "lastChangeDateTime": at, "caseVersion": "1.1"},
+        "CFItems": [{"identifier": step, "uri": format!("urn:uuid:{step}"), "fullStatement": "Step 1",
+                     "CFItemType": "step", "lastChangeDateTime": at}],
+        "CFAssociations": [{"identifier": "a9e4dc3a-5f2e-5c11-9d1f-1c9f3f6c2f61",
+            "uri": "urn:uuid:a9e4dc3a-5f2e-5c11-9d1f-1c9f3f6c2f61", "associationType": "isChildOf", "sequenceNumber": 1,
+            "originNodeURI": {"title": "Step 1", "identifier": step, "uri": format!("urn:uuid:{step}")},
+            "destinationNodeURI": {"title": "Our sequence", "identifier": root, "uri": format!("urn:uuid:{root}")},
+            "lastChangeDateTime": at}]
+    })
+}
+
+/// Content as a file.
+fn export(
+    content: Content,
+    format: Format,
+    id: uuid::Uuid,
+    name: &str,
+    at: Instant,
+) -> Result<Reply, Problem> {
+    match format {
+        Format::Case => Reply::ok(&case::write(&content, id, name, &at.to_string())),
+        Format::Csv => {
+            let text = sequence_csv::write(&Draft::from(content)).map_err(|error| {
+                tracing::error!(%error, "writing a sequence");
+                Problem::new(Code::Internal)
+            })?;
+            Ok(Reply::text("text/csv; charset=utf-8", text))
+        }
+    }
+}
+
+/// Settles a draft, checks it and saves it over the one read at `base`.
+fn keep_draft(
+    tx: &mut Tx<'_>,
+    engine: &Engine,
+    id: SequenceId,
+    draft: Draft,
+    base: i64,
+) -> Result<Reply, Problem> {
+    let permit = tx.permit::<Manage, _>(SequenceDraft(id))?;
+    same_version(tx.draft(&permit)?.v, base)?;
+    let known = tx.known_ids(&permit)?;
+    let mut new_id = || tx.new_id::<plumbline_core::id::kind::Item>().uuid();
+    let content = settle(draft, &known, &mut new_id)?;
+    known_gpcs(engine, &content)?;
+    let row = tx.save_draft(&permit, &content, base)?;
+    let v = row.v;
+    Ok(Reply::ok(&DraftBody::from(row))?.version(v))
 }

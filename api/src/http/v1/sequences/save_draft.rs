@@ -1,21 +1,10 @@
 //! PUT /sequences/{id}/draft
 
 use actix_web::{put, web};
-use plumbline_core::{
-    access::{act::Manage, resource::SequenceDraft},
-    id::SequenceId,
-    sequence::{Draft, settle},
-};
+use plumbline_core::{id::SequenceId, sequence::Draft};
 
-use super::DraftBody;
-use crate::http::{
-    body::Body,
-    caller::{Caller, same_version},
-    problem::Problem,
-    problems::EditProblems,
-    reply::Reply,
-    words::draft::known_gpcs,
-};
+use super::{DraftBody, keep_draft};
+use crate::http::{body::Body, caller::Caller, problem::Problem, problems::EditProblems, reply::Reply};
 
 /// Save the draft of a sequence whole
 ///
@@ -39,16 +28,6 @@ pub async fn save_draft(
     let base = caller.base_version()?;
     let engine = caller.engine().await?;
     caller
-        .write("sequence.save_draft", move |tx| {
-            let permit = tx.permit::<Manage, _>(SequenceDraft(*id))?;
-            same_version(tx.draft(&permit)?.v, base)?;
-            let known = tx.known_ids(&permit)?;
-            let mut new_id = || tx.new_id::<plumbline_core::id::kind::Item>().uuid();
-            let content = settle(body.value.clone(), &known, &mut new_id)?;
-            known_gpcs(&engine, &content)?;
-            let row = tx.save_draft(&permit, &content, base)?;
-            let v = row.v;
-            Ok(Reply::ok(&DraftBody::from(row))?.version(v))
-        })
+        .write("sequence.save_draft", move |tx| keep_draft(tx, &engine, *id, body.value.clone(), base))
         .await
 }

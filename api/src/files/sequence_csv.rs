@@ -1,0 +1,117 @@
+//! Sequences in CSV (RFC 4180, UTF-8): a header row, then one row an item. What the
+//! columns mean stands with [`COLUMNS`].
+
+use plumbline_core::sequence::{
+    Draft, Fault,
+    exchange::csv::{COLUMNS, Cells, ReadDraft, read as read_rows, write as write_rows},
+};
+
+use super::roster_csv::{Lines, check_quotes, decode};
+
+/// Most rows a file may hold: more than any draft.
+const MOST_ROWS: usize = 50_000;
+
+/// Writes a draft.
+///
+/// # Errors
+/// If a row cannot be written, which memory rules out.
+pub fn write(draft: &Draft) -> Result<String, std::io::Error> {
+    let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());
+    writer.write_record(COLUMNS)?;
+    for row in write_rows(draft) {
+        writer.write_record(&row)?;
+    }
+    let bytes = writer.into_inner().map_err(|error| std::io::Error::other(error.to_string()))?;
+    String::from_utf8(bytes).map_err(std::io::Error::other)
+}
+
+/// Reads a draft. Columns may stand in any order; those that are missing count as empty.
+///
+/// # Errors
+/// Every fault, its field being line and column.
+pub fn read(bytes: &[u8]) -> Result<ReadDraft, Vec<Fault>> {
+    let whole = |message: String| vec![Fault { field: "file".into(), message }];
+    let (text, encoding) = decode(bytes);
+    if encoding != "UTF-8" || text.contains('\0') {
+        return Err(whole("is not text in UTF-8".into()));
+    }
+    check_quotes(&text).map_err(|error| whole(error.to_string()))?;
+    let mut reader = csv::ReaderBuilder::new().flexible(true).has_headers(false).from_reader(text.as_bytes());
+    let mut records = reader.records();
+    let header = records.next().ok_or_else(|| whole("is empty".into()))?;
+    let columns = columns(&header.map_err(|error| whole(error.to_string()))?)?;
+    let mut lines = Lines::of_text(&text);
+    let mut rows: Vec<(u64, Cells)> = Vec::new();
+    for record in records {
+        let record = record.map_err(|error| whole(error.to_string()))?;
+        let line = lines.of(&record);
+        if record.iter().all(|cell| cell.trim().is_empty()) {
+            continue;
+        }
+        if rows.len() >= MOST_ROWS {
+            return Err(whole(format!("holds more than {MOST_ROWS} rows")));
+        }
+        if record.len() != columns.len() {
+            let message = format!("has {} cells where the header has {}", record.len(), columns.len());
+            return Err(vec![Fault { field: format!("line {line}"), message }]);
+        }
+        let mut cells = Cells::default();
+        for (column, cell) in columns.iter().zip(record.iter()) {
+            cells[*column] = cell.to_owned();
+        }
+        rows.push((line, cells));
+    }
+    read_rows(&rows)
+}
+
+fn columns(header: &csv::StringRecord) -> Result<Vec<usize>, Vec<Fault>> {
+    let fault = |message: String| vec![Fault { field: "line 1".into(), message }];
+    let mut columns = Vec::new();
+    for (n, cell) in header.iter().enumerate() {
+        let name = cell.trim();
+        let Some(column) = COLUMNS.iter().position(|column| *column == name) else {
+            let message = format!("column {} has a name unknown here; known: {}", n + 1, COLUMNS.join(", "));
+            return Err(fault(message));
+        };
+        if columns.contains(&column) {
+            return Err(fault(format!("column {name} stands twice")));
+        }
+        columns.push(column);
+    }
+    Ok(columns)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn faults(text: &str) -> Vec<String> {
+        let faults = read(text.as_bytes()).unwrap_err();
+        faults.into_iter().map(|fault| format!("{}: {}", fault.field, fault.message)).collect()
+    }
+
+    #[test]
+    fn a_draft_survives_its_file() {
+        let text = "lesson,lesson_title,step,step_title,kind,label\n1,\"=1, or \"\"2\"\"\",1,S,review,'tis\n\
+                    2,M,1,S,,\n,,2,T,,\n";
+        let draft = read(text.as_bytes()).unwrap().draft;
+        assert_eq!((draft.steps.len(), draft.steps[0].lessons.len()), (2, 2));
+        let written = write(&draft).unwrap();
+        assert!(written.contains("\"'=1, or \"\"2\"\"\""), "{written}");
+        assert_eq!(read(written.as_bytes()).unwrap().draft, draft);
+        assert_eq!(read(write(&Draft::default()).unwrap().as_bytes()).unwrap().draft, Draft::default());
+    }
+
+    #[test]
+    fn faults_name_line_and_column() {
+        assert_eq!(faults(""), ["file: is empty"]);
+        assert_eq!(faults("step,step\n"), ["line 1: column step stands twice"]);
+        assert!(faults("step,colour\n")[0].starts_with("line 1: column 2 has a name unknown here"));
+        assert_eq!(
+            faults("step,step_title\r\n\r\n1,S\r\n1\r\n"),
+            ["line 4: has 1 cells where the header has 2"]
+        );
+        assert_eq!(faults("step,step_title\n\"1\n"), ["file: a quote that opens on line 2 is never closed"]);
+        assert_eq!(faults("step,step_title\nx,S\n"), ["line 2.step: must be a whole number from 1"]);
+    }
+}

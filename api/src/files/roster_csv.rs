@@ -9,6 +9,7 @@ use plumbline_core::{
     rules::RulePack,
 };
 
+use super::csv_text::{OpenQuote, decode, table};
 use crate::store::Reading;
 
 /// A file as read.
@@ -33,8 +34,8 @@ pub enum FileError {
     #[error("line {0} holds a NUL byte: this is not a text file")]
     Binary(usize),
     /// A quote that is opened and not closed.
-    #[error("a quote that opens on line {0} is never closed")]
-    OpenQuote(u64),
+    #[error(transparent)]
+    OpenQuote(#[from] OpenQuote),
     /// A header with an unknown or repeated name.
     #[error("{0}; known columns: {1}")]
     Header(String, String),
@@ -71,19 +72,11 @@ pub fn read(bytes: &[u8], rules: &RulePack) -> Result<RosterFile, FileError> {
     if text.trim().is_empty() {
         return Err(FileError::Empty);
     }
-    check_quotes(&text)?;
-    let mut reader = csv::ReaderBuilder::new().flexible(true).has_headers(false).from_reader(text.as_bytes());
-    let mut records = reader.records();
-    let header = records.next().ok_or(FileError::Empty)?.map_err(unreadable)?;
-    let columns = columns(&header)?;
-    let mut lines = Lines::of_text(&text);
+    let (header, rows) = table(&text)?;
+    let columns = columns(&header.ok_or(FileError::Empty)?.map_err(unreadable)?)?;
     let mut reading = Reading::default();
-    for record in records {
-        let record = record.map_err(unreadable)?;
-        let line = lines.of(&record);
-        if record.iter().all(|cell| cell.trim().is_empty()) {
-            continue;
-        }
+    for found in rows {
+        let (line, record) = found.map_err(unreadable)?;
         if reading.rows.len() + reading.rejected.len() >= MOST_ROWS {
             return Err(FileError::TooMany);
         }
@@ -93,63 +86,6 @@ pub fn read(bytes: &[u8], rules: &RulePack) -> Result<RosterFile, FileError> {
         }
     }
     Ok(RosterFile { encoding, reading })
-}
-
-/// Counts lines up to each record. The reader's own count stands still between the two
-/// characters of a Windows line end and on empty lines.
-pub(super) struct Lines<'a> {
-    text: &'a [u8],
-    at: usize,
-    line: u64,
-}
-
-impl<'a> Lines<'a> {
-    pub(super) const fn of_text(text: &'a str) -> Self {
-        Self { text: text.as_bytes(), at: 0, line: 1 }
-    }
-
-    pub(super) fn of(&mut self, record: &csv::StringRecord) -> u64 {
-        let begins =
-            record.position().map_or(0, |position| usize::try_from(position.byte()).unwrap_or(usize::MAX));
-        while let Some(byte) =
-            self.text.get(self.at).filter(|b| self.at < begins || matches!(b, b'\r' | b'\n'))
-        {
-            self.line += u64::from(*byte == b'\n');
-            self.at += 1;
-        }
-        self.line
-    }
-}
-
-pub(super) fn decode(bytes: &[u8]) -> (String, &'static str) {
-    let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
-    match std::str::from_utf8(bytes) {
-        Ok(text) => (text.to_owned(), "UTF-8"),
-        Err(_) => {
-            (encoding_rs::WINDOWS_1252.decode_without_bom_handling(bytes).0.into_owned(), "windows-1252")
-        }
-    }
-}
-
-/// The reader takes an unclosed quote for the rest of the file without a word; so quotes
-/// are counted first, by the grammar: a quote opens only at the start of a cell.
-pub(super) fn check_quotes(text: &str) -> Result<(), FileError> {
-    let (mut line, mut opened, mut quoted, mut cell_start) = (1, 1, false, true);
-    let mut chars = text.chars().peekable();
-    while let Some(c) = chars.next() {
-        line += u64::from(c == '\n');
-        match (quoted, c) {
-            (true, '"') if chars.peek() == Some(&'"') => {
-                chars.next();
-            }
-            (true, '"') => quoted = false,
-            (true, _) => {}
-            (false, '"') if cell_start => (quoted, opened) = (true, line),
-            (false, _) => {}
-        }
-        cell_start = !quoted && matches!(c, ',' | '\n' | '\r');
-    }
-    if quoted { Err(FileError::OpenQuote(opened)) } else { Ok(()) }
 }
 
 fn unreadable(error: csv::Error) -> FileError {

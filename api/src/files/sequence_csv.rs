@@ -6,7 +6,7 @@ use plumbline_core::sequence::{
     exchange::csv::{COLUMNS, Cells, ReadDraft, read as read_rows, write as write_rows},
 };
 
-use super::roster_csv::{Lines, check_quotes, decode};
+use super::csv_text::{decode, table};
 
 /// Most rows a file may hold: more than any draft.
 const MOST_ROWS: usize = 50_000;
@@ -35,19 +35,12 @@ pub fn read(bytes: &[u8]) -> Result<ReadDraft, Vec<Fault>> {
     if encoding != "UTF-8" || text.contains('\0') {
         return Err(whole("is not text in UTF-8".into()));
     }
-    check_quotes(&text).map_err(|error| whole(error.to_string()))?;
-    let mut reader = csv::ReaderBuilder::new().flexible(true).has_headers(false).from_reader(text.as_bytes());
-    let mut records = reader.records();
-    let header = records.next().ok_or_else(|| whole("is empty".into()))?;
+    let (header, found) = table(&text).map_err(|error| whole(error.to_string()))?;
+    let header = header.ok_or_else(|| whole("is empty".into()))?;
     let columns = columns(&header.map_err(|error| whole(error.to_string()))?)?;
-    let mut lines = Lines::of_text(&text);
     let mut rows: Vec<(u64, Cells)> = Vec::new();
-    for record in records {
-        let record = record.map_err(|error| whole(error.to_string()))?;
-        let line = lines.of(&record);
-        if record.iter().all(|cell| cell.trim().is_empty()) {
-            continue;
-        }
+    for row in found {
+        let (line, record) = row.map_err(|error| whole(error.to_string()))?;
         if rows.len() >= MOST_ROWS {
             return Err(whole(format!("holds more than {MOST_ROWS} rows")));
         }

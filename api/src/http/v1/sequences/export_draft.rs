@@ -38,8 +38,7 @@ pub async fn export_draft(
             let sequence = tx.permit::<Read, _>(Sequence(*id))?;
             let name = tx.sequence(&sequence)?.name;
             let row = tx.draft(&permit)?;
-            let v = row.v;
-            Ok(export(row.content, format, id.uuid(), &name, tx.now())?.version(v))
+            Ok(export(&row.content, format, id.uuid(), &name, tx.now())?.version(row.v))
         })
         .await
 }

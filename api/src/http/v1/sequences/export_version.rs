@@ -1,7 +1,5 @@
 //! GET /sequences/{id}/versions/{version_id}/export
 
-use std::sync::Arc;
-
 use actix_web::{get, web};
 use plumbline_core::{
     access::{act::Read, resource::Sequence},
@@ -37,8 +35,7 @@ pub async fn export_version(
             let permit = tx.permit::<Read, _>(Sequence(id))?;
             let name = tx.sequence(&permit)?.name;
             let row = tx.version_of(&permit, version)?;
-            let content = Arc::unwrap_or_clone(row.content);
-            export(content, format, version.uuid(), &name, row.head.published_at)
+            export(&row.content, format, version.uuid(), &name, row.head.published_at)
         })
         .await
 }

@@ -19,7 +19,7 @@ use crate::{
     files::sequence_csv,
     http::{
         body::{LargeRaw, Raw, parse},
-        caller::Caller,
+        caller::{Caller, blocking},
         problem::{Code, Problem},
         problems::EditProblems,
         reply::Reply,
@@ -72,7 +72,7 @@ pub async fn import_draft(
     file: LargeRaw,
 ) -> Result<Reply, Problem> {
     let base = caller.base_version()?;
-    let ReadDraft { draft, lines } = read(&file.0)?;
+    let ReadDraft { draft, lines } = blocking(move || read(&file.0)).await?;
     let draft = if query.ids == Some(Ids::New) { draft.without_ids() } else { draft };
     let engine = caller.engine().await?;
     caller

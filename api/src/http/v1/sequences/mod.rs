@@ -166,16 +166,16 @@ fn case_example() -> serde_json::Value {
 
 /// Content as a file.
 fn export(
-    content: Content,
+    content: &Content,
     format: Format,
     id: uuid::Uuid,
     name: &str,
     at: Instant,
 ) -> Result<Reply, Problem> {
     match format {
-        Format::Case => Reply::ok(&case::write(&content, id, name, &at.to_string())),
+        Format::Case => Reply::ok(&case::write(content, id, name, &at.to_string())),
         Format::Csv => {
-            let text = sequence_csv::write(&Draft::from(content)).map_err(|error| {
+            let text = sequence_csv::write(&Draft::from(content.clone())).map_err(|error| {
                 tracing::error!(%error, "writing a sequence");
                 Problem::new(Code::Internal)
             })?;

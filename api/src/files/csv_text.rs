@@ -1,0 +1,83 @@
+//! CSV (RFC 4180) as text with line numbers: what every reader of CSV files starts from.
+
+/// A quote that is opened, on this line, and not closed.
+#[derive(Debug, PartialEq, Eq, thiserror::Error)]
+#[error("a quote that opens on line {0} is never closed")]
+pub struct OpenQuote(pub u64);
+
+/// The text of a file and what it was written in: UTF-8, with or without a byte-order mark,
+/// or Windows-1252 as office programs still write it.
+pub fn decode(bytes: &[u8]) -> (String, &'static str) {
+    let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
+    match std::str::from_utf8(bytes) {
+        Ok(text) => (text.to_owned(), "UTF-8"),
+        Err(_) => {
+            (encoding_rs::WINDOWS_1252.decode_without_bom_handling(bytes).0.into_owned(), "windows-1252")
+        }
+    }
+}
+
+/// A row that holds something, with its line in the file; the header is line 1.
+pub type Row = (u64, csv::StringRecord);
+
+/// The header, none in an empty file, and the rows that hold something, of any length.
+///
+/// # Errors
+/// [`OpenQuote`]; a row that cannot be read is an error in its place.
+pub fn table(
+    text: &str,
+) -> Result<(Option<csv::Result<csv::StringRecord>>, impl Iterator<Item = csv::Result<Row>>), OpenQuote> {
+    check_quotes(text)?;
+    let reader = csv::ReaderBuilder::new().flexible(true).has_headers(false).from_reader(text.as_bytes());
+    let mut records = reader.into_records();
+    let header = records.next();
+    let mut lines = Lines { text: text.as_bytes(), at: 0, line: 1 };
+    let rows = records.map(move |record| record.map(|record| (lines.of(&record), record)));
+    let holds = |row: &csv::Result<Row>| {
+        row.as_ref().map_or(true, |(_, record)| record.iter().any(|cell| !cell.trim().is_empty()))
+    };
+    Ok((header, rows.filter(holds)))
+}
+
+/// Counts lines up to each record. The reader's own count stands still between the two
+/// characters of a Windows line end and on empty lines.
+struct Lines<'a> {
+    text: &'a [u8],
+    at: usize,
+    line: u64,
+}
+
+impl Lines<'_> {
+    fn of(&mut self, record: &csv::StringRecord) -> u64 {
+        let begins =
+            record.position().map_or(0, |position| usize::try_from(position.byte()).unwrap_or(usize::MAX));
+        while let Some(byte) =
+            self.text.get(self.at).filter(|b| self.at < begins || matches!(b, b'\r' | b'\n'))
+        {
+            self.line += u64::from(*byte == b'\n');
+            self.at += 1;
+        }
+        self.line
+    }
+}
+
+/// The reader takes an unclosed quote for the rest of the file without a word; so quotes
+/// are counted first, by the grammar: a quote opens only at the start of a cell.
+fn check_quotes(text: &str) -> Result<(), OpenQuote> {
+    let (mut line, mut opened, mut quoted, mut cell_start) = (1, 1, false, true);
+    let mut chars = text.chars().peekable();
+    while let Some(c) = chars.next() {
+        line += u64::from(c == '\n');
+        match (quoted, c) {
+            (true, '"') if chars.peek() == Some(&'"') => {
+                chars.next();
+            }
+            (true, '"') => quoted = false,
+            (true, _) => {}
+            (false, '"') if cell_start => (quoted, opened) = (true, line),
+            (false, _) => {}
+        }
+        cell_start = !quoted && matches!(c, ',' | '\n' | '\r');
+    }
+    if quoted { Err(OpenQuote(opened)) } else { Ok(()) }
+}

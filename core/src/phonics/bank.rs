@@ -1,6 +1,8 @@
 //! Word banks: what a class or a pupil can read or spell, and which exception words stand before
 //! them at a point of a sequence.
 
+use std::sync::OnceLock;
+
 use serde::{Deserialize, Serialize};
 
 use super::Engine;
@@ -22,8 +24,8 @@ pub struct Plan {
     pub policy: Policy,
     /// Steps for reading, under the policy.
     pub reading: StepTable,
-    /// Steps for reading with no weak vowel taken for its full form.
-    pub plain: StepTable,
+    /// The same with no weak vowel taken for its full form; made when a lesson first asks.
+    plain: OnceLock<StepTable>,
     /// Steps for spelling, without tolerance.
     pub spelling: StepTable,
     /// The lexicon in the order it can be read.
@@ -86,10 +88,15 @@ impl Plan {
     #[must_use]
     pub fn new(engine: &Engine, sequence: Sequence, policy: Policy) -> Self {
         let reading = StepTable::new(engine, &sequence, policy);
-        let plain = StepTable::new(engine, &sequence, Policy { schwa_tolerance: false, ..policy });
         let spelling = StepTable::new(engine, &sequence, policy.exact());
         let unlocks = Unlocks::new(engine, &reading, sequence.len());
-        Self { sequence, policy, reading, plain, spelling, unlocks }
+        Self { sequence, policy, reading, plain: OnceLock::new(), spelling, unlocks }
+    }
+
+    /// Steps for reading with no weak vowel taken for its full form.
+    pub(super) fn plain(&self, engine: &Engine) -> &StepTable {
+        let policy = Policy { schwa_tolerance: false, ..self.policy };
+        self.plain.get_or_init(|| StepTable::new(engine, &self.sequence, policy))
     }
 
     /// The last step's number.

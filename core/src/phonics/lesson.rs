@@ -218,10 +218,11 @@ impl Plan {
             let short = 8u32.saturating_sub(u32::try_from(length).unwrap_or(8)).max(1);
             (w, known * short)
         };
+        let without_weak = self.plain(engine);
         let mut groups: [Vec<LexWord<'e>>; 6] = Default::default();
         for word in self.bank(engine, step, kind, Audience::Child).filter(|w| w.shown().len() > 1) {
             let reading = self.reading.first_reading(&word);
-            let plain = reading.is_some_and(|r| self.plain.reading(r.units) <= step);
+            let plain = reading.is_some_and(|r| without_weak.reading(r.units) <= step);
             let held = match focus.suffixes {
                 [] => self.holds(engine, word.id, focus.gpcs),
                 list => list.iter().any(|s| suffix::stem(engine.lexicon(), word.shown(), s).is_some()),

@@ -2,12 +2,15 @@
 //! status of the reviewed matrix in `access_matrix.tsv`; what is refused leaves no trace.
 #![allow(clippy::unwrap_used)]
 
+mod call;
+
 use std::{
     cell::{Cell, RefCell},
     collections::BTreeMap,
     fmt::Write as _,
 };
 
+use call::Call;
 use plumbline_tests::{Answer, Client, Document, Forge, School, Value, json};
 
 const MATRIX: &str = include_str!("access_matrix.tsv");
@@ -28,16 +31,6 @@ const COLUMNS: &[&str] = &[
     "other_school_lead",
     "disabled",
 ];
-
-/// A request ready to be sent.
-struct Call {
-    method: &'static str,
-    path: String,
-    etag: Option<String>,
-    body: Option<Value>,
-    csv: Option<&'static str>,
-    as_fresh_sign_in: bool,
-}
 
 /// A school with one of everything.
 struct Prepared {
@@ -445,30 +438,6 @@ impl Prepared {
                 (path, format!("{} {}", seen.header("ETag"), seen.text))
             })
             .collect()
-    }
-}
-
-impl Call {
-    fn new(method: &'static str, path: String) -> Self {
-        Self { method, path, etag: None, body: None, csv: None, as_fresh_sign_in: false }
-    }
-    fn get(path: String) -> Self {
-        Self::new("GET", path)
-    }
-    fn delete(path: String) -> Self {
-        Self::new("DELETE", path)
-    }
-    fn post(path: String, body: Value) -> Self {
-        Self { body: Some(body), ..Self::new("POST", path) }
-    }
-    fn put(path: String, etag: String, body: Value) -> Self {
-        Self { body: Some(body), etag: Some(etag), ..Self::new("PUT", path) }
-    }
-    fn patch(path: String, etag: String, body: Value) -> Self {
-        Self { body: Some(body), etag: Some(etag), ..Self::new("PATCH", path) }
-    }
-    fn fresh_sign_in(self) -> Self {
-        Self { as_fresh_sign_in: true, ..self }
     }
 }
 

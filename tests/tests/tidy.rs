@@ -32,7 +32,7 @@ const LINES: usize = 400;
 const LONGER: &[(&str, usize)] = &[
     ("api/src/store/lesson.rs", 446),
     ("api/src/store/schema.rs", 490),
-    ("tests/tests/access.rs", 662),
+    ("tests/tests/access.rs", 631),
     ("tests/tests/lessons.rs", 546),
     ("tests/tests/limits.rs", 570),
     ("tests/tests/sessions.rs", 450),

@@ -1,0 +1,37 @@
+//! How an operation is asked.
+
+use plumbline_tests::Value;
+
+/// A request ready to be sent.
+pub struct Call {
+    pub method: &'static str,
+    pub path: String,
+    pub etag: Option<String>,
+    pub body: Option<Value>,
+    pub csv: Option<&'static str>,
+    pub as_fresh_sign_in: bool,
+}
+
+impl Call {
+    pub fn new(method: &'static str, path: String) -> Self {
+        Self { method, path, etag: None, body: None, csv: None, as_fresh_sign_in: false }
+    }
+    pub fn get(path: String) -> Self {
+        Self::new("GET", path)
+    }
+    pub fn delete(path: String) -> Self {
+        Self::new("DELETE", path)
+    }
+    pub fn post(path: String, body: Value) -> Self {
+        Self { body: Some(body), ..Self::new("POST", path) }
+    }
+    pub fn put(path: String, etag: String, body: Value) -> Self {
+        Self { body: Some(body), etag: Some(etag), ..Self::new("PUT", path) }
+    }
+    pub fn patch(path: String, etag: String, body: Value) -> Self {
+        Self { body: Some(body), etag: Some(etag), ..Self::new("PATCH", path) }
+    }
+    pub fn fresh_sign_in(self) -> Self {
+        Self { as_fresh_sign_in: true, ..self }
+    }
+}

@@ -341,6 +341,8 @@ fn full(school: &School) -> Vec<(&'static str, String)> {
     let check = id(lead.post("/checks", check).expect(201));
     let round =
         json!({"name": "Now", "opens_on": "2026-11-23", "closes_on": "2026-11-27", "check_ids": [check]});
+    let own_word = json!({"word": "demo", "readings": [{"sound": "d e m əʊ"}]});
+    let set = json!({"name": "Set", "words": ["lownt"]});
     vec![
         ("/staff/", school.staff_id("teacher")),
         ("/closures/", id(lead.post("/closures", json!({"on": "2026-11-20", "kind": "inset"})).expect(201))),
@@ -350,6 +352,9 @@ fn full(school: &School) -> Vec<(&'static str, String)> {
         ("/versions/", content["id"].as_str().unwrap().to_owned()),
         ("/sequences/", sequence),
         ("/lesson-records/", id(lead.post(&format!("/groups/{group}/lesson-records"), record).expect(201))),
+        ("/school-words/", id(lead.post("/school-words", own_word).expect(201))),
+        ("/struck-words/", id(lead.post("/struck-words", json!({"word": "bamp"})).expect(201))),
+        ("/pseudo-word-sets/", id(lead.post("/pseudo-word-sets", set).expect(201))),
         ("/groups/", group),
         ("/check-rounds/", id(lead.post("/check-rounds", round).expect(201))),
     ]

@@ -45,12 +45,22 @@ pub struct Api {
     pub throttle: Throttle,
     /// The phonics engine, read when first needed.
     engine: OnceLock<Arc<Engine>>,
+    /// The engine as each school has it.
+    pub(in crate::http) school_engines: words::school::SchoolEngines,
 }
 
 impl Api {
     /// Puts the parts together.
     pub fn new(config: Config, store: Store, tokens: Tokens, passwords: Passwords) -> Self {
-        Self { config, store, tokens, passwords, throttle: Throttle::default(), engine: OnceLock::new() }
+        Self {
+            config,
+            store,
+            tokens,
+            passwords,
+            throttle: Throttle::default(),
+            engine: OnceLock::new(),
+            school_engines: words::school::SchoolEngines::default(),
+        }
     }
 }
 
@@ -147,6 +157,20 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(v1::words::segment::segment_words)
         .service(v1::words::text::analyse_text)
         .service(v1::words::pseudo::make_pseudo_words)
+        .service(v1::phonics_policy::get::get_phonics_policy)
+        .service(v1::phonics_policy::save::save_phonics_policy)
+        .service(v1::school_words::list::list_school_words)
+        .service(v1::school_words::add::add_school_word)
+        .service(v1::school_words::update::update_school_word)
+        .service(v1::school_words::remove::remove_school_word)
+        .service(v1::struck_words::list::list_struck_words)
+        .service(v1::struck_words::add::strike_word)
+        .service(v1::struck_words::remove::remove_struck_word)
+        .service(v1::pseudo_word_sets::list::list_pseudo_word_sets)
+        .service(v1::pseudo_word_sets::add::add_pseudo_word_set)
+        .service(v1::pseudo_word_sets::get::get_pseudo_word_set)
+        .service(v1::pseudo_word_sets::approve::approve_pseudo_word_set)
+        .service(v1::pseudo_word_sets::remove::remove_pseudo_word_set)
         .service(v1::log::list::list_audit_entries);
 }
 

@@ -6,8 +6,8 @@ use plumbline_core::{
         Facts,
         resource::{
             AuditLog, Calendar, Checks, Class, Group, GroupDay, Groups, OwnSessions, Pupil, PupilChecks,
-            PupilLearning, Roster, Round, SchoolProfile, SchoolReport, Sequence, SequenceDraft, Sequences,
-            StaffList, Words,
+            PupilLearning, Roster, Round, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft,
+            Sequences, StaffList, Words,
         },
     },
     id::{ClassId, GroupId, PupilId, SequenceId},
@@ -44,7 +44,8 @@ of_the_school!(
     Checks,
     SchoolReport,
     AuditLog,
-    Words
+    Words,
+    SchoolWords
 );
 
 impl Tx<'_> {

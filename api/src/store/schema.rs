@@ -1,5 +1,9 @@
 //! The tables, kept by hand for both stores and compared with them by a test.
 
+mod words;
+
+pub use words::{pseudo_word_set, school_phonics, school_word, struck_word};
+
 diesel::table! {
     use crate::store::types::sql::*;
 

@@ -1,5 +1,7 @@
 //! How an operation is asked.
 
+pub mod words;
+
 use plumbline_tests::Value;
 
 /// A request ready to be sent.

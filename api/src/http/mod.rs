@@ -197,7 +197,7 @@ const EVERYWHERE: [(&str, &str); 4] = [
 /// # Errors
 /// If the listener cannot be used.
 pub fn serve(api: web::Data<Api>, listener: std::net::TcpListener) -> std::io::Result<Server> {
-    let (workers, limit) = (api.config.workers, api.config.body_limit_bytes);
+    let workers = api.config.workers;
     let described = openapi();
     let addresses = web::Data::new(methods::Addresses::new(&described));
     let document = web::Data::new(docs::Document::new(&described));
@@ -211,7 +211,6 @@ pub fn serve(api: web::Data<Api>, listener: std::net::TcpListener) -> std::io::R
         app.app_data(api.clone())
             .app_data(document.clone())
             .app_data(addresses.clone())
-            .app_data(web::PayloadConfig::new(limit))
             .app_data(web::PathConfig::default().error_handler(|_, _| Problem::new(Code::NotFound).into()))
             .app_data(web::QueryConfig::default().error_handler(|error, _| {
                 Problem::field("query", error.to_string().replace("Query deserialize error: ", "")).into()

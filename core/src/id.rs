@@ -169,4 +169,6 @@ ids! {
     StruckWord StruckWordId "struck_word";
     /// A set of pseudo-words made for a check.
     PseudoWordSet PseudoWordSetId "pseudo_word_set";
+    /// A reading book of the school.
+    Book BookId "book";
 }

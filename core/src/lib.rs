@@ -16,6 +16,7 @@ pub mod attainment;
 pub mod audit;
 #[cfg(feature = "bind")]
 mod bind;
+pub mod book;
 pub mod calendar;
 pub mod check;
 pub mod disclosure;

@@ -7,6 +7,7 @@ mod common;
 use std::collections::BTreeSet;
 
 use common::ENGINE;
+use plumbline_core::attainment::{Learner, PracticeGap};
 use plumbline_core::phonics::bank::{Audience, BankKind, BankWord, Plan};
 use plumbline_core::phonics::gpc::Gpc;
 use plumbline_core::phonics::lesson::{LessonRequest, practice};
@@ -82,5 +83,34 @@ proptest! {
         for word in &lesson.spell {
             prop_assert_eq!(untaught(word, &taught), None);
         }
+    }
+
+    /// From very little up to much: a list may be empty, and then practice says why.
+    #[test]
+    fn practice_of_one_pupil_needs_only_what_is_secure_or_current(
+        ids in prop_oneof![subsequence(teachable(), 0..=3), subsequence(teachable(), 4..60)],
+        current in 0_usize..=4,
+        seed in any::<u64>(),
+    ) {
+        let (current, secure) = ids.split_at(current.min(ids.len()));
+        let learner = Learner { secure: secure.to_vec(), current: current.to_vec(), ..Learner::default() };
+        let sheet = learner.practice(&ENGINE, Policy::default(), seed, 8);
+        let known = names(&ids);
+        for word in &sheet.words {
+            prop_assert_eq!(untaught(word, &known), None);
+        }
+        for word in sheet.sentences.iter().flat_map(|s| s.split(' ')) {
+            let word = word.trim_end_matches(['.', '?', ',', '!']);
+            prop_assert!(readable(word, &known), "{word}");
+        }
+        prop_assert!(sheet.gpcs.iter().all(|gpc| known.contains(&plain(gpc))));
+        prop_assert!(sheet.words.len() <= 8);
+        let gap = match (ids.is_empty(), sheet.words.is_empty(), sheet.sentences.is_empty()) {
+            (true, ..) => Some(PracticeGap::NoGpcs),
+            (_, true, _) => Some(PracticeGap::NoWords),
+            (_, _, true) => Some(PracticeGap::NoSentences),
+            _ => None,
+        };
+        prop_assert_eq!(PracticeGap::of(&sheet), gap);
     }
 }

@@ -338,8 +338,7 @@ impl Prepared {
             // Checks.
             "list_checks" => Call::get("/checks".into()),
             "create_check" => {
-                let body =
-                    json!({"name": "More words", "kind": "word_reading", "items": [{"prompt": "mat"}]});
+                let body = json!({"name": "Words", "kind": "word_reading", "items": [{"prompt": "mat"}]});
                 Call::post("/checks".into(), body)
             }
             "list_check_rounds" => Call::get("/check-rounds".into()),
@@ -363,9 +362,9 @@ impl Prepared {
                 Call::get(format!("/reports/attainment?half_term_id={}", self.half_term))
             }
             "list_audit_entries" => Call::get("/audit-entries".into()),
-            other => call::words::call(other, &self.lead, caller, group, self.fresh()).unwrap_or_else(|| {
-                panic!("{other} is new: say here how it is asked, and add its row to the matrix")
-            }),
+            other => call::words::call(other, &self.lead, caller, group, self.fresh())
+                .or_else(|| call::books::call(other, &self.lead, sequence, pupil, self.fresh()))
+                .unwrap_or_else(|| panic!("{other} is new: say how it is asked, and add it to the matrix")),
         }
     }
 

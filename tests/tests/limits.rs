@@ -339,8 +339,7 @@ fn full(school: &School) -> Vec<(&'static str, String)> {
     let record = json!({"on": "2026-11-24", "lesson_id": lesson, "outcome": "delivered"});
     let check = json!({"name": "Words", "kind": "word_reading", "items": [{"prompt": "mat"}]});
     let check = id(lead.post("/checks", check).expect(201));
-    let round =
-        json!({"name": "Now", "opens_on": "2026-11-23", "closes_on": "2026-11-27", "check_ids": [check]});
+    let book = json!({"title": "Mod", "source": "text", "text": "mod"});
     let own_word = json!({"word": "demo", "readings": [{"sound": "d e m əʊ"}]});
     let set = json!({"name": "Set", "words": ["lownt"]});
     vec![
@@ -356,7 +355,8 @@ fn full(school: &School) -> Vec<(&'static str, String)> {
         ("/struck-words/", id(lead.post("/struck-words", json!({"word": "bamp"})).expect(201))),
         ("/pseudo-word-sets/", id(lead.post("/pseudo-word-sets", set).expect(201))),
         ("/groups/", group),
-        ("/check-rounds/", id(lead.post("/check-rounds", round).expect(201))),
+        ("/check-rounds/", school.round("Now", "2026-11-23", "2026-11-27", &[&check])),
+        ("/books/", id(lead.post("/books", book).expect(201))),
     ]
 }
 

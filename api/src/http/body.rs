@@ -75,14 +75,15 @@ impl FromRequest for LargeRaw {
 /// A body as it arrives, unpacked, of at most so many times the usual size once unpacked.
 fn arriving(request: &HttpRequest, payload: &mut Payload, times: usize) -> Extracting<Raw> {
     let media_type = media_type(request);
-    let limit = request.app_data::<web::Data<Api>>().map_or(0, |api| api.config.body_limit_bytes);
+    let usual = request.app_data::<web::Data<Api>>().map_or(0, |api| api.config.body_limit_bytes);
+    let limit = usual.saturating_mul(times);
     let unpacked = Decompress::from_headers(payload.take(), request.headers());
     Box::pin(async move {
-        let bytes = to_bytes_limited(BodyStream::new(unpacked), limit.saturating_mul(times));
+        let bytes = to_bytes_limited(BodyStream::new(unpacked), limit);
         let arrived = actix_web::rt::time::timeout(PATIENCE, bytes).await;
         let bytes = arrived
             .map_err(|_| Problem::new(Code::TooSlow))?
-            .map_err(|_| Problem::new(Code::TooLarge))?
+            .map_err(|_| Problem::saying(Code::TooLarge, format!("at most {limit} bytes are taken here")))?
             .map_err(|_| Problem::new(Code::MalformedBody))?;
         Ok(Raw { media_type, bytes })
     })

@@ -142,13 +142,15 @@ impl Caller {
         blocking(move || store.read(who, work)).await
     }
 
-    /// Reads what concerns a pupil: answered once the reading is in the audit log.
+    /// Reads what concerns a pupil: answered once the reading is in the audit log. Long computing
+    /// belongs after it.
     ///
     /// # Errors
     /// What the work answers.
-    pub async fn read_logged<F>(&self, operation: &'static str, work: F) -> Result<Reply, Problem>
+    pub async fn read_logged<T, F>(&self, operation: &'static str, work: F) -> Result<T, Problem>
     where
-        F: for<'tx> FnOnce(&mut Tx<'tx>) -> Result<Reply, Problem> + Send + 'static,
+        T: Send + 'static,
+        F: for<'tx> FnOnce(&mut Tx<'tx>) -> Result<T, Problem> + Send + 'static,
     {
         let (store, who) = (self.api.store.clone(), self.who);
         blocking(move || store.read_logged(who, operation, work)).await

@@ -5,9 +5,9 @@ use plumbline_core::{
     access::{
         Facts,
         resource::{
-            AuditLog, Calendar, Checks, Class, Group, GroupDay, Groups, OwnSessions, Pupil, PupilChecks,
-            PupilLearning, Roster, Round, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft,
-            Sequences, StaffList, Words,
+            AuditLog, Book, Books, Calendar, Checks, Class, Group, GroupDay, Groups, OwnSessions, Pupil,
+            PupilChecks, PupilLearning, Roster, Round, SchoolProfile, SchoolReport, SchoolWords, Sequence,
+            SequenceDraft, Sequences, StaffList, Words,
         },
     },
     id::{ClassId, GroupId, PupilId, SequenceId},
@@ -18,7 +18,7 @@ use super::{
     Error, Locate, Tx,
     conn::{db, held_on},
     schema::{
-        check_round, class, class_member, class_staff, group_member, group_staff, pupil, sequence,
+        book, check_round, class, class_member, class_staff, group_member, group_staff, pupil, sequence,
         teaching_group,
     },
 };
@@ -45,7 +45,8 @@ of_the_school!(
     SchoolReport,
     AuditLog,
     Words,
-    SchoolWords
+    SchoolWords,
+    Books
 );
 
 impl Tx<'_> {
@@ -161,6 +162,14 @@ impl Locate for Round {
         let school = tx.school();
         let exists =
             db!(tx.conn, c => select(exists(check_round::table.find((school, self.0)))).get_result(c))?;
+        Ok(Facts { exists, assigned: false })
+    }
+}
+
+impl Locate for Book {
+    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
+        let school = tx.school();
+        let exists = db!(tx.conn, c => select(exists(book::table.find((school, self.0)))).get_result(c))?;
         Ok(Facts { exists, assigned: false })
     }
 }

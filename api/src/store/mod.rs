@@ -7,6 +7,7 @@
 
 mod access;
 mod audit;
+mod book;
 mod calendar;
 mod change;
 mod check;
@@ -15,6 +16,7 @@ mod error;
 pub mod gate;
 mod group;
 mod idempotency;
+mod learning;
 mod lesson;
 mod migrate;
 mod permit;
@@ -47,6 +49,7 @@ use diesel::{
 };
 
 pub use audit::AuditLine;
+pub use book::BookRow;
 pub use calendar::{ClosureRow, YearSaved};
 pub use change::HistoryLine;
 pub use check::{CheckRow, RoundRow};

@@ -147,7 +147,7 @@ impl<'tx> Tx<'tx> {
         Ok(rows)
     }
 
-    fn groups_today(&mut self, pupil: PupilId) -> Result<Vec<plumbline_core::id::GroupId>, Error> {
+    pub(super) fn groups_today(&mut self, pupil: PupilId) -> Result<Vec<plumbline_core::id::GroupId>, Error> {
         let (school, today) = (self.school(), self.today());
         Ok(db!(self.conn, c => group_member::table
             .filter(group_member::school_id.eq(school))

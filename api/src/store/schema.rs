@@ -2,7 +2,7 @@
 
 mod words;
 
-pub use words::{pseudo_word_set, school_phonics, school_word, struck_word};
+pub use words::{book, pseudo_word_set, school_phonics, school_word, struck_word};
 
 diesel::table! {
     use crate::store::types::sql::*;

@@ -13,6 +13,7 @@ use diesel::{
 };
 use plumbline_core::{
     access::Role,
+    book::Source,
     calendar::ClosureKind,
     check::{CheckKind, Outcome as Answer},
     id::Id,
@@ -155,4 +156,4 @@ macro_rules! words {
     };
 }
 
-words!(Role, ClosureKind, CheckKind, Answer, Mark, Outcome, ChangeKind, ImportStatus);
+words!(Role, Source, ClosureKind, CheckKind, Answer, Mark, Outcome, ChangeKind, ImportStatus);

@@ -5,9 +5,9 @@ use super::{
     Role::{self, Administrator, Assistant, Cover, Head, Lead, Office, Teacher, TrustLead},
     act::{Action, Manage, Publish, Read, Record},
     resource::{
-        AuditLog, Calendar, Checks, Class, Group, GroupDay, Groups, OwnSessions, Pupil, PupilChecks,
-        PupilLearning, Resource, Roster, Round, SchoolProfile, SchoolReport, SchoolWords, Sequence,
-        SequenceDraft, Sequences, StaffList, Words,
+        AuditLog, Book, Books, Calendar, Checks, Class, Group, GroupDay, Groups, OwnSessions, Pupil,
+        PupilChecks, PupilLearning, Resource, Roster, Round, SchoolProfile, SchoolReport, SchoolWords,
+        Sequence, SequenceDraft, Sequences, StaffList, Words,
     },
 };
 
@@ -183,6 +183,14 @@ policy! {
         Read ALL, NONE;
         Record &[Lead, Teacher, Assistant], NONE;
         Manage &[Lead], NONE;
+    }
+    Books "books" (everyone) {
+        Read &[Lead, Teacher, Assistant, Cover, Head, Office], NONE;
+        Manage &[Lead, Office], NONE;
+    }
+    Book "book" {
+        Read &[Lead, Teacher, Assistant, Cover, Head, Office], NONE;
+        Manage &[Lead, Office], NONE;
     }
     AuditLog "audit_log" (everyone) {
         Read &[Administrator, Lead], NONE;

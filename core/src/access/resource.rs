@@ -2,7 +2,7 @@
 
 use super::policy::Rule;
 use crate::{
-    id::{ClassId, GroupId, PupilId, RoundId, SequenceId, SessionId},
+    id::{BookId, ClassId, GroupId, PupilId, RoundId, SequenceId, SessionId},
     time::Date,
 };
 
@@ -90,3 +90,9 @@ pub struct Words;
 /// sets, what it counts as taught.
 #[derive(Clone, Copy, Debug)]
 pub struct SchoolWords;
+/// The school's reading books.
+#[derive(Clone, Copy, Debug)]
+pub struct Books;
+/// One reading book.
+#[derive(Clone, Copy, Debug)]
+pub struct Book(pub BookId);

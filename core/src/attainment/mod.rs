@@ -1,8 +1,10 @@
 //! What pupils know, as far as checks tell.
 
+mod learner;
 mod mastery;
 mod report;
 
+pub use learner::{Learner, PracticeGap, PupilRecords, learner};
 pub use mastery::{Answer, State, state};
 pub use report::{
     Figures, Pairs, PupilFacts, Report, Row, SecureBasis, VersionUsed, Words, attainment_report,

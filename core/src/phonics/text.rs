@@ -168,7 +168,7 @@ impl Plan {
 }
 
 /// Words and numbers: runs of letters, digits, apostrophes and hyphens.
-fn tokens(text: &str) -> impl Iterator<Item = &str> {
+pub(crate) fn tokens(text: &str) -> impl Iterator<Item = &str> {
     let inside = |c: char| c.is_alphanumeric() || matches!(c, '\'' | '’' | '-' | '\u{301}');
     text.split(move |c: char| !inside(c)).filter(|t| t.chars().any(char::is_alphanumeric))
 }

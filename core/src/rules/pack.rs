@@ -15,6 +15,10 @@ pub struct RulePack {
     pub school_year: SchoolYearRule,
     /// What lessons are made of.
     pub lesson: LessonRule,
+    /// When a book can be read.
+    pub books: BookRule,
+    /// What practice for one pupil is made of.
+    pub practice: PracticeRule,
     /// Attainment rules.
     pub attainment: AttainmentRule,
     /// Groups smaller than this carry a caution.
@@ -61,6 +65,22 @@ pub struct LessonRule {
     pub review_items_max: usize,
     /// Days back from the lesson whose check answers weigh what to go back to.
     pub recent_answers_days: u32,
+}
+
+/// When a book can be read.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+pub struct BookRule {
+    /// The part of its running words, in per cent, that must be decodable or taught.
+    pub readable_percent: u8,
+}
+
+/// What practice for one pupil is made of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+pub struct PracticeRule {
+    /// GPCs taught last and not yet secure that practice is about, at most.
+    pub current_gpcs_max: usize,
+    /// Words to read, unless told.
+    pub words: usize,
 }
 
 /// Attainment rules.
@@ -127,6 +147,9 @@ mod tests {
                     && !pack.not_taught_reasons.is_empty()
                     && !pack.cautions.is_empty()
             );
+            assert!((1..=100).contains(&pack.books.readable_percent));
+            assert!((1..=12).contains(&pack.practice.current_gpcs_max));
+            assert!((1..=40).contains(&pack.practice.words));
             assert!(pack.year_groups.is_sorted_by_key(|year| year.min_age));
             let mut labels: Vec<&String> = pack.year_groups.iter().flat_map(|year| &year.labels).collect();
             let count = labels.len();

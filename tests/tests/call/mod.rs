@@ -1,5 +1,6 @@
 //! How an operation is asked.
 
+pub mod books;
 pub mod words;
 
 use plumbline_tests::Value;

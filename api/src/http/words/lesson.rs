@@ -20,7 +20,7 @@ use plumbline_core::{
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::school::SchoolEngine;
+use super::{daily_seed, school::SchoolEngine};
 use crate::{http::v1::words::VariantBody, store::Tally};
 
 /// Why a correspondence is in the review set.
@@ -115,9 +115,7 @@ pub fn lesson_words(words: &SchoolEngine, facts: &GroupFacts<'_>, new: &[ItemId]
         ..LessonShape::default()
     };
     let (today, history) = history(engine, facts, &taught);
-    let (high, low) = facts.group.uuid().as_u64_pair();
-    let day = facts.on.signed_duration_since(Date::default()).num_days().unsigned_abs();
-    let seed = high ^ low.rotate_left(17) ^ day.wrapping_mul(0x9e37_79b9_7f4a_7c15);
+    let seed = daily_seed(facts.group.uuid(), facts.on);
     let suffixes = suffixes(facts.content, new);
     let lesson = plan.lesson(engine, &LessonRequest { step: 2, today, seed, history, shape, suffixes });
     Some(body(lesson))

@@ -1,4 +1,4 @@
-//! The tables of what a school says about words.
+//! The tables of what a school says about words, and of its reading books.
 
 diesel::table! {
     use crate::store::types::sql::*;
@@ -50,6 +50,20 @@ diesel::table! {
         made_at -> Moment,
         approved_by -> Nullable<Uid>,
         approved_at -> Nullable<Moment>,
+        v -> BigInt,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    book (school_id, id) {
+        school_id -> Uid,
+        id -> Uid,
+        title -> Text,
+        reference -> Nullable<Text>,
+        source -> Word,
+        words -> Text,
         v -> BigInt,
     }
 }

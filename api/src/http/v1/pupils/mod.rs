@@ -1,9 +1,11 @@
 //! Pupils.
 
+pub mod books;
 pub mod coverage;
 pub mod create;
 pub mod get;
 pub mod list;
+pub mod practice;
 pub mod update;
 
 use plumbline_core::{

@@ -1,0 +1,98 @@
+//! GET /books
+
+use actix_web::{get, web};
+use plumbline_core::{
+    access::{act::Read, resource::Books},
+    id::{BookId, GroupId, SequenceId, VersionId},
+};
+use serde::Deserialize;
+use utoipa::IntoParams;
+
+use super::BookLine;
+use crate::{
+    http::{
+        caller::{Caller, blocking},
+        page::{Page, PageQuery, cursor, unknown_cursor},
+        problem::Problem,
+        problems::ReadProblems,
+        reply::Reply,
+        words::{book::Asked, school::SchoolEngine},
+    },
+    store::Error,
+};
+
+/// Which books, and with what to match them.
+#[derive(Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+#[serde(deny_unknown_fields)]
+pub struct BooksQuery {
+    /// Match each with this group: the step of its sequence, and what it can read so far.
+    pub group_id: Option<GroupId>,
+    /// Match each with this sequence: the version in force today unless told.
+    pub sequence_id: Option<SequenceId>,
+    /// A published version of that sequence.
+    pub sequence_version_id: Option<VersionId>,
+    /// A step of the version to ask about, from 0 for before the first; the last unless told.
+    pub step: Option<u16>,
+    /// Where to go on: `next` of the page before.
+    pub cursor: Option<String>,
+    /// How many, 1 to 500, to 100 where books are matched; 100 unless told.
+    #[param(minimum = 1, maximum = 500)]
+    pub limit: Option<u16>,
+}
+
+/// Most books of a page that are matched.
+const MOST_MATCHED: usize = 100;
+
+/// List the school's reading books
+///
+/// Their words are not in the list. With a group or a sequence each book says from which step it
+/// can be read.
+#[utoipa::path(
+    tag = "books", operation_id = "list_books", params(BooksQuery),
+    responses((status = 200, description = "A page of books by title", body = Page<BookLine>), ReadProblems)
+)]
+#[get("/books")]
+pub async fn list_books(caller: Caller, query: web::Query<BooksQuery>) -> Result<Reply, Problem> {
+    let BooksQuery { group_id, sequence_id, sequence_version_id, step, cursor: from, limit } =
+        query.into_inner();
+    let asked = Asked { group: group_id, sequence: sequence_id, version: sequence_version_id, step };
+    let page = PageQuery { cursor: from, limit };
+    let (limit, after) = (page.limit()?, page.after::<BookId>()?);
+    if asked.is_something() && limit > MOST_MATCHED {
+        return Err(Problem::field("limit", format!("must be at most {MOST_MATCHED} to match books")));
+    }
+    let SchoolEngine { engine, policy } = caller.words().await?;
+    let reading = engine.clone();
+    let (mut rows, measure) = caller
+        .read(move |tx| {
+            let permit = tx.permit::<Read, _>(Books)?;
+            let measure = asked.is_something().then(|| asked.measure(tx, &reading)).transpose()?;
+            // One more than shown, to know whether this page is the last.
+            let size = i64::try_from(limit + 1).unwrap_or(i64::MAX);
+            let rows = tx.books(&permit, after, size).map_err(|error| match error {
+                Error::Missing => unknown_cursor(),
+                other => other.into(),
+            })?;
+            Ok((rows, measure))
+        })
+        .await?;
+    blocking(move || {
+        let more = rows.len() > limit;
+        rows.truncate(limit);
+        let next = rows.last().filter(|_| more).and_then(|row| cursor(&row.id));
+        let items: Vec<BookLine> = match measure {
+            None => rows.iter().map(|row| BookLine::of(row, None)).collect(),
+            Some(measure) => {
+                let texts: Vec<&str> = rows.iter().map(|row| row.words.as_str()).collect();
+                let read = measure.read(&engine, policy, &texts);
+                rows.iter()
+                    .zip(&read)
+                    .map(|(row, book)| BookLine::of(row, Some(measure.line(book))))
+                    .collect()
+            }
+        };
+        Reply::ok(&Page { items, next })
+    })
+    .await
+}

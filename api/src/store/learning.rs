@@ -1,0 +1,71 @@
+//! What is on record of one pupil's learning: lessons and checks, gathered in one snapshot.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use diesel::prelude::*;
+use plumbline_core::{
+    access::{act::Read, resource::PupilLearning},
+    attainment::{Answer, PupilRecords},
+    check::{CheckKind, in_force},
+    id::{CheckItemId, ItemId, PupilId},
+    lesson::{coverage, items_taught},
+};
+
+use super::{
+    Error, Permit, Tx,
+    conn::db,
+    response::{ResponseRow, response_of},
+    schema::response,
+};
+
+impl<'tx> Tx<'tx> {
+    /// A pupil's lessons and answers, with what stands before the starting points of today's
+    /// groups. The reading is logged.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn pupil_learning(
+        &mut self,
+        permit: &Permit<'tx, Read, PupilLearning>,
+    ) -> Result<PupilRecords, Error> {
+        let (pupil, today) = (permit.resource().0, self.today());
+        let records: Vec<_> = self.pupil_records(permit)?.into_iter().map(|(_, saved)| saved).collect();
+        let mut learning = PupilRecords {
+            covered: coverage(pupil, records.iter().map(|saved| &saved.record)),
+            answers: self.gpc_answers(pupil)?,
+            ..PupilRecords::default()
+        };
+        for id in self.groups_today(pupil)? {
+            let group = self.group_row(id)?;
+            let Some(version) = self.version_in_force(group.sequence_id, today)? else { continue };
+            learning.before.extend(items_taught(&version.content, group.start_lesson_id, &[]));
+            learning.contents.push(version.content);
+        }
+        learning.contents.extend(self.versions_pinned(permit, &records)?);
+        Ok(learning)
+    }
+
+    /// One pupil's answers that count, by the correspondence each asked for.
+    fn gpc_answers(&mut self, pupil: PupilId) -> Result<BTreeMap<ItemId, Vec<Answer>>, Error> {
+        let school = self.school();
+        let rows: Vec<ResponseRow> = db!(self.conn, c => response::table
+            .filter(response::school_id.eq(school))
+            .filter(response::pupil_id.eq(pupil))
+            .select(ResponseRow::as_select())
+            .load(c))?;
+        let asked: BTreeSet<_> = rows.iter().map(|row| row.check_id).collect();
+        let checks = self.all_checks()?.into_iter();
+        let gpcs: BTreeMap<CheckItemId, ItemId> = checks
+            .filter(|check| check.kind == CheckKind::GpcRecognition && asked.contains(&check.id))
+            .flat_map(|check| check.items)
+            .filter_map(|item| Some((item.id, item.gpc_id?)))
+            .collect();
+        let mut answers: BTreeMap<ItemId, Vec<Answer>> = BTreeMap::new();
+        for one in in_force(rows.into_iter().map(response_of).collect()) {
+            if let Some(gpc) = gpcs.get(&one.item) {
+                answers.entry(*gpc).or_default().push(Answer { on: one.on, outcome: one.outcome });
+            }
+        }
+        Ok(answers)
+    }
+}

@@ -1,0 +1,147 @@
+//! What one pupil has to read with: what this very pupil was taught, and which of it is secure.
+
+use std::{
+    collections::{BTreeMap, BTreeSet},
+    sync::Arc,
+};
+
+use super::{Answer, State, state};
+use crate::{
+    id::ItemId,
+    lesson::ItemCoverage,
+    phonics::{
+        Engine,
+        lesson::{Practice, practice},
+        policy::Policy,
+        sequence::{Sequence, SequenceError, StepText},
+        unit::GpcId,
+        version::find,
+        word::Word,
+    },
+    rules::SecureRule,
+    sequence::{Content, ItemKind},
+    time::Date,
+};
+
+/// What is on record of one pupil.
+#[derive(Clone, Debug, Default)]
+pub struct PupilRecords {
+    /// The versions that the pupil's lessons and groups are taught from.
+    pub contents: Vec<Arc<Content>>,
+    /// What lessons covered, by the pupil's own presence.
+    pub covered: BTreeMap<ItemId, ItemCoverage>,
+    /// Items before the starting points of the pupil's groups: taught elsewhere, by no lesson here.
+    pub before: BTreeSet<ItemId>,
+    /// Answers to items that ask for a correspondence.
+    pub answers: BTreeMap<ItemId, Vec<Answer>>,
+}
+
+/// What one pupil was taught, as the engine knows it.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Learner {
+    /// Correspondences with the first day a lesson taught each to this pupil, earliest first. No
+    /// day: taught before the pupil's records began, or secure by checks alone.
+    pub taught: Vec<(Option<Date>, GpcId)>,
+    /// Those that checks show to be secure.
+    pub secure: Vec<GpcId>,
+    /// Those that lessons taught last and that are not secure, latest first.
+    pub current: Vec<GpcId>,
+    /// Exception words, as `taught`.
+    pub exception_words: Vec<(Option<Date>, String)>,
+}
+
+/// Puts together what a pupil was taught and what of it is secure. What the engine does not know is
+/// left out, and so is what this pupil missed.
+pub fn learner(engine: &Engine, records: &PupilRecords, rule: &SecureRule, most_current: usize) -> Learner {
+    let (mut seen, mut known) = (BTreeSet::new(), BTreeSet::new());
+    let mut learner = Learner::default();
+    for item in records.contents.iter().flat_map(|content| content.items()) {
+        if !seen.insert(item.id) {
+            continue;
+        }
+        let on = records.covered.get(&item.id).and_then(|line| line.taught_on);
+        let taught = on.is_some() || records.before.contains(&item.id);
+        if let Some(gpc) = &item.gpc {
+            let answers = records.answers.get(&item.id).map_or(&[][..], Vec::as_slice);
+            let secure = state(on, answers, rule) == State::Secure;
+            let id = find(engine, gpc).ok().filter(|id| (taught || secure) && known.insert(*id));
+            learner.taught.extend(id.map(|id| (on, id)));
+            learner.secure.extend(id.filter(|_| secure));
+        } else if taught && item.kind == ItemKind::ExceptionWord && Word::parse(item.label.as_str()).is_ok() {
+            learner.exception_words.push((on, item.label.to_string()));
+        }
+    }
+    learner.taught.sort_by_key(|(on, _)| *on);
+    let lately = learner.taught.iter().rev().filter(|(on, id)| on.is_some() && !learner.secure.contains(id));
+    learner.current = lately.map(|(_, id)| *id).take(most_current).collect();
+    learner
+}
+
+impl Learner {
+    /// A step for each day on which something was first taught to this pupil, and the days; what
+    /// has no day is the first step.
+    ///
+    /// # Errors
+    /// [`SequenceError`] where lessons taught new things on more days than a sequence has steps.
+    pub fn by_day(&self, engine: &Engine) -> Result<(Vec<Option<Date>>, Sequence), SequenceError> {
+        let mut days: BTreeMap<Option<Date>, StepText> = BTreeMap::new();
+        for (on, id) in &self.taught {
+            days.entry(*on).or_default().gpcs.extend(written(engine, *id));
+        }
+        for (on, word) in &self.exception_words {
+            days.entry(*on).or_default().exception_words.push(word.clone());
+        }
+        let (days, steps): (Vec<_>, Vec<_>) = days.into_iter().unzip();
+        Ok((days, Sequence::parse(engine, &steps)?))
+    }
+
+    /// One step of what is secure, with every exception word taught.
+    ///
+    /// # Errors
+    /// [`SequenceError`], which known items rule out.
+    pub fn secured(&self, engine: &Engine) -> Result<Sequence, SequenceError> {
+        let step = StepText {
+            gpcs: self.secure.iter().filter_map(|id| written(engine, *id)).collect(),
+            exception_words: self.exception_words.iter().map(|(_, word)| word.clone()).collect(),
+        };
+        Sequence::parse(engine, &[step])
+    }
+
+    /// Practice for home from what is secure and what is current, and from nothing else: no
+    /// tolerance, since nobody is by to explain a weak vowel.
+    pub fn practice(&self, engine: &Engine, policy: Policy, seed: u64, count: usize) -> Practice {
+        practice(engine, policy.exact(), &self.secure, &self.current, seed, count)
+    }
+}
+
+crate::vocabulary! {
+    /// Why practice holds less than it might.
+    pub enum PracticeGap {
+        /// Nothing is secure and nothing was taught lately: there is nothing to practise.
+        NoGpcs = "no_gpcs",
+        /// No word is made of what is secure and current alone.
+        NoWords = "no_words",
+        /// There are words, and no sentence can be made of them.
+        NoSentences = "no_sentences",
+    }
+}
+
+impl PracticeGap {
+    /// What is missing from practice; none where nothing is.
+    pub fn of(practice: &Practice) -> Option<Self> {
+        if practice.gpcs.is_empty() {
+            Some(Self::NoGpcs)
+        } else if practice.words.is_empty() {
+            Some(Self::NoWords)
+        } else {
+            practice.sentences.is_empty().then_some(Self::NoSentences)
+        }
+    }
+}
+
+fn written(engine: &Engine, id: GpcId) -> Option<String> {
+    engine.inventory().get(id).map(|known| known.gpc.to_string())
+}
+
+#[cfg(test)]
+mod tests;

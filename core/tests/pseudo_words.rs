@@ -96,10 +96,10 @@ fn none_is_or_holds_a_word_of_the_public_lists() {
     const LISTS: [&[u8]; 2] =
         [include_bytes!("../rules/screens/cuss.bin"), include_bytes!("../rules/screens/profanity.bin")];
     let plan = plan(Policy::default());
-    let shapes = [Shape::Vc, Shape::Cvc, Shape::Ccvc, Shape::Cvcc, Shape::Ccvcc, Shape::TwoSyllables];
     let mut checked = BTreeSet::new();
-    for (seed, step) in (0u64..).zip([6, 8, 10, 12, 14, 16, 18, 20, 23, 26]) {
-        let request = PseudoRequest { shapes: shapes.to_vec(), ..request(1_000, seed) };
+    let shapes = [Shape::Vc, Shape::Cvc, Shape::Ccvc, Shape::Cvcc, Shape::Ccvcc, Shape::Cccvc];
+    for (seed, step) in (0u64..).zip([6, 8, 10, 15, 20, 26]) {
+        let request = PseudoRequest { shapes: shapes.to_vec(), ..request(600, seed) };
         for PseudoWord { word, .. } in plan.pseudo_words(&ENGINE, step, &request).words {
             assert!(!LISTS.iter().any(|l| listed(l, b"l\0", &word)), "{word}");
             let parts = (0..word.len()).flat_map(|a| (a + 4..=word.len()).map(move |b| (a, b)));
@@ -109,20 +109,20 @@ fn none_is_or_holds_a_word_of_the_public_lists() {
             checked.insert(word);
         }
     }
-    assert!(checked.len() > 4_000, "{}", checked.len());
+    assert!(checked.len() > 2_000, "{}", checked.len());
 }
 
-/// Checks of its own: the spelling against the lexicon and the committed lists, and every likely
-/// reading of its graphemes in every accent against every pronunciation of the lexicon. A reading of
-/// a grapheme is likely when at least one in eight of the child words of
-/// one syllable that hold it has it.
+/// Checks of its own: the spelling against the lexicon and the committed lists, and every reading of
+/// its graphemes in every accent against every pronunciation of the lexicon. A grapheme may be read
+/// in every way that a word of one syllable of the lexicon reads it, were it one word only, where
+/// the letters around it allow.
 #[test]
 fn a_thousand_at_five_stages_pass_checks_made_apart_from_the_generator() {
     use std::collections::BTreeMap;
     const WORDS: &[u8] = include_bytes!("../rules/screens/real_words.bin");
     const STRINGS: &[u8] = include_bytes!("../rules/screens/blocked_strings.bin");
     let inventory = ENGINE.inventory();
-    let mut counts: BTreeMap<String, BTreeMap<_, usize>> = BTreeMap::new();
+    let mut ways: BTreeMap<String, BTreeSet<_>> = BTreeMap::new();
     let mut spellings = BTreeSet::new();
     let mut sounds: Vec<BTreeSet<String>> = vec![BTreeSet::new(); Accent::SUPPORTED.len()];
     let spoken = |accent: &Accent, units: &[_]| -> String {
@@ -134,9 +134,11 @@ fn a_thousand_at_five_stages_pass_checks_made_apart_from_the_generator() {
             for (accent, known) in Accent::SUPPORTED.iter().zip(&mut sounds) {
                 known.insert(spoken(accent, reading.units));
             }
-            for unit in reading.units.iter().filter(|_| word.child_band() > 0 && reading.stress == "1") {
-                let spelling = inventory.get(unit.id()).unwrap().gpc.grapheme().to_string();
-                *counts.entry(spelling).or_default().entry(unit.id()).or_default() += 1;
+            let items = || reading.units.iter().map(|u| (u.id(), inventory.get(u.id()).unwrap()));
+            if items().filter(|(_, c)| c.gpc.has_vowel()).count() == 1 {
+                for (id, c) in items().filter(|(_, c)| !c.gpc.phonemes().is_empty()) {
+                    ways.entry(c.gpc.grapheme().to_string()).or_default().insert(id);
+                }
             }
         }
     }
@@ -149,31 +151,29 @@ fn a_thousand_at_five_stages_pass_checks_made_apart_from_the_generator() {
             let parts = (0..letters.len()).flat_map(|a| (a + 3..=letters.len()).map(move |b| &letters[a..b]));
             assert!(!parts.into_iter().any(|p| listed(STRINGS, b"b\0", p)), "{letters}");
             let mut readings = vec![Vec::new()];
+            let mut at = 0;
             for unit in &word.reading.units {
-                let spelling = inventory.get(unit.id()).unwrap().gpc.grapheme().to_string();
-                let options = counts.get(&spelling).cloned().unwrap_or_default();
-                let all: usize = options.values().sum();
-                let likely = options.iter().filter(|(id, n)| **id != unit.id() && **n * 8 >= all);
-                let likely: Vec<_> =
-                    likely.map(|(id, _)| plumbline_core::phonics::unit::Unit::new(*id)).collect();
+                let grapheme = inventory.get(unit.id()).unwrap().gpc.grapheme();
+                let length = grapheme.letters().len();
+                let stands =
+                    |id: &_| inventory.get(*id).unwrap().context.allows(letters.as_bytes(), at, length);
+                let mut all = ways.get(&grapheme.to_string()).cloned().unwrap_or_default();
+                all.retain(stands);
+                all.insert(unit.id());
+                let all: Vec<_> = all.into_iter().map(plumbline_core::phonics::unit::Unit::new).collect();
                 readings = readings
                     .into_iter()
-                    .flat_map(|head: Vec<_>| likely.iter().map(move |u| [&head[..], &[*u]].concat()))
+                    .flat_map(|head: Vec<_>| all.iter().map(move |u| [&head[..], &[*u]].concat()))
                     .collect();
+                at += length;
             }
             for (accent, known) in Accent::SUPPORTED.iter().zip(&sounds) {
                 let real = readings.iter().map(|r| spoken(accent, r)).find(|s| known.contains(s));
                 assert_eq!(real, None, "step {step}: {letters}");
             }
         }
-        // What is taught early makes few: 99 and 400; from step 15 all that are asked for.
-        let least = if step < 10 {
-            90
-        } else if step < 15 {
-            350
-        } else {
-            1_000
-        };
+        // At step 6 there are no more (see pseudo_universe.rs).
+        let least = if step < 10 { 564 } else { 1_000 };
         assert!(made.len() >= least, "step {step}: {}", made.len());
     }
 }

@@ -9,8 +9,6 @@ use crate::phonics::unit::{GpcId, Tag, Unit};
 
 /// A transition seen less often is a rarity of spelling and not followed.
 const ATTESTED: u32 = 2;
-/// A reading of a spelling that fewer words have is not tried as "another reading".
-const OTHER_READING: u32 = 3;
 
 /// Counts over one-syllable words. A transition to `None` ends the word.
 #[derive(Debug, Clone, Default)]
@@ -27,7 +25,7 @@ pub struct Grammar {
 struct Counts {
     first: BTreeMap<GpcId, u32>,
     next: BTreeMap<(GpcId, Option<GpcId>), u32>,
-    uses: BTreeMap<GpcId, u32>,
+    read: BTreeSet<GpcId>,
 }
 
 impl Grammar {
@@ -38,8 +36,16 @@ impl Grammar {
         let mut counts = Counts::default();
         for word in lexicon.iter() {
             let lower = word.shown().bytes().all(|b| b.is_ascii_lowercase());
-            for reading in word.readings().filter(|_| lower) {
-                grammar.count(inventory, reading.units, &mut counts);
+            for reading in word.readings() {
+                let items = || reading.units.iter().filter_map(|u| Some((u.id(), inventory.get(u.id())?)));
+                if items().filter(|(_, c)| c.gpc.has_vowel()).count() == 1 {
+                    counts
+                        .read
+                        .extend(items().filter(|(_, c)| !c.gpc.phonemes().is_empty()).map(|(id, _)| id));
+                }
+                if lower {
+                    grammar.count(inventory, reading.units, &mut counts);
+                }
             }
         }
         grammar.first = counts.first.into_iter().filter(|(_, n)| *n >= ATTESTED).collect();
@@ -48,8 +54,8 @@ impl Grammar {
                 grammar.next.entry(from).or_default().push((to, n));
             }
         }
-        for (id, n) in counts.uses {
-            if let Some(item) = inventory.get(id).filter(|_| n >= OTHER_READING) {
+        for id in counts.read {
+            if let Some(item) = inventory.get(id) {
                 let spelling = item.gpc.grapheme().as_str().to_owned();
                 grammar.readings.entry(spelling).or_default().push(id);
             }
@@ -61,8 +67,14 @@ impl Grammar {
         let items: Vec<_> = units.iter().filter_map(|u| inventory.get(u.id())).collect();
         let sounds: Vec<Phoneme> = items.iter().flat_map(|c| c.gpc.phonemes()).copied().collect();
         let silent = items.iter().any(|c| c.gpc.phonemes().is_empty());
-        let inflected = units.iter().any(|u| u.has(Tag::Suffix))
-            || items.last().is_some_and(|c| c.gpc.grapheme().as_str() == "ed");
+        let past = match items[..] {
+            [.., before, last] if last.gpc.grapheme().as_str() == "d" => {
+                before.gpc.grapheme().as_str().ends_with('e') && !before.gpc.has_vowel()
+            }
+            [.., last] => last.gpc.grapheme().as_str() == "ed",
+            [] => false,
+        };
+        let inflected = past || units.iter().any(|u| u.has(Tag::Suffix));
         let Some((onset, vowel, coda)) = split_syllable(&sounds) else {
             return;
         };
@@ -83,7 +95,6 @@ impl Grammar {
             *counts.first.entry(*first).or_default() += 1;
         }
         for (n, id) in ids.iter().enumerate() {
-            *counts.uses.entry(*id).or_default() += 1;
             let to = ids.get(n + 1).copied();
             *counts.next.entry((*id, to)).or_default() += 1;
         }
@@ -114,7 +125,7 @@ impl Grammar {
         })
     }
 
-    /// The correspondences by which several words read a spelling.
+    /// Every correspondence by which some word of one syllable reads a spelling.
     #[must_use]
     pub fn readings_of(&self, spelling: &str) -> &[GpcId] {
         self.readings.get(spelling).map_or(&[], Vec::as_slice)

@@ -30,8 +30,8 @@ pub enum Refusal {
     OffensiveSound,
 }
 
-/// The most combinations of other readings tried.
-const COMBINATIONS: usize = 96;
+/// The most combinations of other readings tried; words of one syllable have fewer.
+const COMBINATIONS: usize = 4_096;
 
 /// Judges a made-up word of `ids` spelt `letters`.
 pub(super) fn judge(
@@ -57,7 +57,7 @@ pub(super) fn judge(
     if screen.holds_blocked(letters) {
         return Err(Refusal::BlockedString);
     }
-    for (n, other) in readings(engine, grammar, ids).into_iter().enumerate() {
+    for (n, other) in readings(engine, grammar, ids, letters).into_iter().enumerate() {
         if n > 0 && sounds_real(engine, &other) {
             return Err(Refusal::OtherReading);
         }
@@ -69,14 +69,21 @@ pub(super) fn judge(
     Ok(())
 }
 
-/// Every way to read the spellings, the intended one first.
-pub(super) fn readings(engine: &Engine, grammar: &Grammar, ids: &[GpcId]) -> Vec<Vec<GpcId>> {
+/// Every way to read the spellings where they stand, the intended one first.
+pub(super) fn readings(engine: &Engine, grammar: &Grammar, ids: &[GpcId], letters: &str) -> Vec<Vec<GpcId>> {
     let mut out: Vec<Vec<GpcId>> = vec![Vec::new()];
+    let mut at = 0;
     for id in ids {
-        let spelling = engine.inventory().get(*id).map(|c| c.gpc.grapheme().as_str());
-        let others = grammar.readings_of(spelling.unwrap_or(""));
+        let Some(item) = engine.inventory().get(*id) else { continue };
+        let length = item.gpc.grapheme().letters().len();
+        let stands = |other: &GpcId| {
+            let other = engine.inventory().get(*other);
+            other.is_some_and(|c| c.context.allows(letters.as_bytes(), at, length))
+        };
+        let others = grammar.readings_of(item.gpc.grapheme().as_str());
         let mut choices = vec![*id];
-        choices.extend(others.iter().copied().filter(|o| o != id));
+        choices.extend(others.iter().copied().filter(|o| o != id && stands(o)));
+        at += length;
         out = choices
             .iter()
             .flat_map(|choice| {

@@ -41,7 +41,7 @@ pub enum Shape {
 pub struct PseudoRequest {
     /// How many, at most [`MOST`].
     pub count: usize,
-    /// Which shapes; empty means CVC, CCVC and CVCC.
+    /// Which shapes; empty means CVC, CCVC and CVCC, and where those run out VC and CCVCC.
     pub shapes: Vec<Shape>,
     /// The seed: the same request with the same seed gives the same words.
     pub seed: u64,
@@ -72,15 +72,32 @@ pub struct PseudoResult {
     pub words: Vec<PseudoWord>,
     /// How many candidates each screen refused.
     pub refused: BTreeMap<Refusal, usize>,
-    /// Whether fewer than asked for could be made from what is taught.
+    /// Whether fewer than asked for could be made. Of words of one syllable there are then no more.
     pub short: bool,
 }
 
-struct Maker<'a> {
-    engine: &'a Engine,
-    plan: &'a Plan,
-    grammar: &'a Grammar,
+pub(super) struct Maker<'a> {
+    pub(super) engine: &'a Engine,
+    pub(super) plan: &'a Plan,
+    pub(super) grammar: &'a Grammar,
     step: u16,
+}
+
+/// A made-up word not yet judged: units, letters, shape.
+pub(super) type Candidate = (Vec<GpcId>, String, Shape);
+
+/// What was made so far.
+struct Making<'r> {
+    request: &'r PseudoRequest,
+    wanted: usize,
+    seen: BTreeSet<String>,
+    out: PseudoResult,
+}
+
+impl Making<'_> {
+    fn short(&self) -> bool {
+        self.out.words.len() < self.wanted
+    }
 }
 
 impl Plan {
@@ -99,46 +116,66 @@ fn odd_after_w(ids: &[GpcId], letters: &str) -> bool {
 
 impl Maker<'_> {
     fn run(&self, request: &PseudoRequest) -> PseudoResult {
-        let wanted = request.count.min(MOST);
-        let shapes = match request.shapes.as_slice() {
-            [] => &[Shape::Cvc, Shape::Ccvc, Shape::Cvcc][..],
-            list => list,
+        let mut making = Making {
+            request,
+            wanted: request.count.min(MOST),
+            seen: BTreeSet::new(),
+            out: PseudoResult { words: Vec::new(), refused: BTreeMap::new(), short: false },
         };
         let mut rng = Rng::for_purpose(request.seed, "pseudo-words");
-        let mut out = PseudoResult { words: Vec::new(), refused: BTreeMap::new(), short: false };
-        let mut seen: BTreeSet<String> = BTreeSet::new();
-        let mut rimes: BTreeMap<Vec<GpcId>, usize> = BTreeMap::new();
-        let per_rime = 2.max(wanted / 12);
-        let patience = 600 + 4 * wanted;
-        let mut idle = 0;
-        while out.words.len() < wanted && idle < patience {
-            idle += 1;
-            let Some((ids, letters, shape)) = self.candidate(&mut rng, shapes) else {
-                continue;
-            };
-            let held = request.holding.is_empty() || ids.iter().any(|i| request.holding.contains(i));
-            if !held || !seen.insert(letters.clone()) {
-                continue;
-            }
-            let rime = self.rime(&ids);
-            if rimes.get(&rime).is_some_and(|n| *n >= per_rime) {
-                seen.remove(&letters);
-                continue;
-            }
-            match judge::judge(self.engine, self.grammar, &request.strikes, &ids, &letters) {
-                Ok(()) => {
-                    idle = 0;
-                    *rimes.entry(rime).or_default() += 1;
-                    out.words.push(self.write(&ids, letters, shape));
-                }
-                Err(refusal) => *out.refused.entry(refusal).or_default() += 1,
+        let rounds: &[&[Shape]] = match request.shapes.as_slice() {
+            [] => &[&[Shape::Cvc, Shape::Ccvc, Shape::Cvcc], &[Shape::Vc, Shape::Ccvcc]],
+            list => &[list],
+        };
+        for shapes in rounds {
+            self.walk(&mut making, &mut rng, shapes);
+            if making.short() {
+                let mut rest = self.every(shapes, &request.holding);
+                rng.shuffle(&mut rest);
+                rest.into_iter().for_each(|candidate| _ = self.keep(&mut making, candidate));
             }
         }
-        out.short = out.words.len() < wanted;
-        out
+        making.out.short = making.short();
+        making.out
     }
 
-    fn candidate(&self, rng: &mut Rng, shapes: &[Shape]) -> Option<(Vec<GpcId>, String, Shape)> {
+    /// Seeded walks, likelier transitions first, until nothing new comes for a while.
+    fn walk(&self, making: &mut Making<'_>, rng: &mut Rng, shapes: &[Shape]) {
+        let holding = &making.request.holding;
+        let mut rimes: BTreeMap<Vec<GpcId>, usize> = BTreeMap::new();
+        let per_rime = 2.max(making.wanted / 12);
+        let patience = 600 + making.wanted;
+        let mut idle = 0;
+        while making.short() && idle < patience {
+            idle += 1;
+            let Some(candidate) = self.candidate(rng, shapes) else {
+                continue;
+            };
+            let rime = self.rime(&candidate.0);
+            let held = holding.is_empty() || candidate.0.iter().any(|i| holding.contains(i));
+            if held && rimes.get(&rime).is_none_or(|n| *n < per_rime) && self.keep(making, candidate) {
+                idle = 0;
+                *rimes.entry(rime).or_default() += 1;
+            }
+        }
+    }
+
+    /// Judges a candidate not seen before; whether it was kept.
+    fn keep(&self, making: &mut Making<'_>, (ids, letters, shape): Candidate) -> bool {
+        if !making.short() || !making.seen.insert(letters.clone()) {
+            return false;
+        }
+        match judge::judge(self.engine, self.grammar, &making.request.strikes, &ids, &letters) {
+            Ok(()) => making.out.words.push(self.write(&ids, letters, shape)),
+            Err(refusal) => {
+                *making.out.refused.entry(refusal).or_default() += 1;
+                return false;
+            }
+        }
+        true
+    }
+
+    fn candidate(&self, rng: &mut Rng, shapes: &[Shape]) -> Option<Candidate> {
         let two = shapes.contains(&Shape::TwoSyllables);
         let joined = two && (shapes.len() == 1 || rng.below(shapes.len()) == 0);
         let mut ids = self.syllable(rng)?;
@@ -185,14 +222,18 @@ impl Maker<'_> {
                 None => break,
             }
         }
-        let sounds = judge::sound(self.engine, self.plan.policy.accent, &ids);
-        let reference = judge::sound(self.engine, Default::default(), &ids);
-        let whole = split_syllable(&sounds).is_some() && self.grammar.attests(&reference);
-        whole.then_some(ids)
+        self.is_syllable(&ids).then_some(ids)
+    }
+
+    /// Whether units have one vowel and an onset, a rime and a coda that words have.
+    pub(super) fn is_syllable(&self, ids: &[GpcId]) -> bool {
+        let sounds = judge::sound(self.engine, self.plan.policy.accent, ids);
+        let reference = judge::sound(self.engine, Default::default(), ids);
+        split_syllable(&sounds).is_some() && self.grammar.attests(&reference)
     }
 
     /// Taught itself, in the school's accent, without tolerance.
-    fn taught(&self, id: GpcId) -> bool {
+    pub(super) fn taught(&self, id: GpcId) -> bool {
         self.plan.spelling.unit(Unit::new(id)) <= self.step
     }
 
@@ -205,7 +246,7 @@ impl Maker<'_> {
         self.engine.inventory().get(id).is_some_and(|c| c.gpc.has_vowel())
     }
 
-    fn shape(&self, ids: &[GpcId]) -> Option<Shape> {
+    pub(super) fn shape(&self, ids: &[GpcId]) -> Option<Shape> {
         let before = ids.iter().position(|id| self.has_vowel(*id))?;
         let after = ids.len() - before - 1;
         match (before, after) {
@@ -240,7 +281,7 @@ impl Maker<'_> {
     }
 
     /// The letters; none where a split digraph would not close or the spelling is not English.
-    fn spell(&self, ids: &[GpcId]) -> Option<String> {
+    pub(super) fn spell(&self, ids: &[GpcId]) -> Option<String> {
         let mut out = String::new();
         let mut open = false;
         for (n, id) in ids.iter().enumerate() {
@@ -297,7 +338,7 @@ impl Maker<'_> {
             sound.iter().map(|p| p.symbol()).collect()
         };
         let own = written(ids);
-        let mut also_accept: Vec<String> = judge::readings(self.engine, self.grammar, ids)
+        let mut also_accept: Vec<String> = judge::readings(self.engine, self.grammar, ids, &word)
             .iter()
             .skip(1)
             .filter(|r| r.iter().all(|id| self.taught(*id)))

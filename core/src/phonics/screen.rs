@@ -147,13 +147,23 @@ impl Screen {
     /// [`super::accent::Accent::SUPPORTED`]) is that of a real word or name.
     #[must_use]
     pub fn sounds_real(&self, accent: u8, phonemes: &[Phoneme]) -> bool {
-        self.real_sounds.holds(Space::RealSound(accent), &sound_key(phonemes))
+        self.sounds_real_key(accent, &sound_key(phonemes))
+    }
+
+    /// The same of a sound already written with [`sound_key`].
+    pub(super) fn sounds_real_key(&self, accent: u8, key: &str) -> bool {
+        self.real_sounds.holds(Space::RealSound(accent), key)
     }
 
     /// Whether a pronunciation is that of an offensive word, or close to one.
     #[must_use]
     pub fn sounds_offensive(&self, phonemes: &[Phoneme]) -> bool {
-        self.offensive_sounds.holds(Space::OffensiveSound, &sound_key(phonemes))
+        self.sounds_offensive_key(&sound_key(phonemes))
+    }
+
+    /// The same of a sound already written with [`sound_key`].
+    pub(super) fn sounds_offensive_key(&self, key: &str) -> bool {
+        self.offensive_sounds.holds(Space::OffensiveSound, key)
     }
 
     /// Whether a blocked string stands anywhere in the letters, or a word of four letters and more

@@ -15,6 +15,7 @@ const ATTESTED: u32 = 2;
 pub struct Grammar {
     first: Vec<(GpcId, u32)>,
     next: BTreeMap<GpcId, Vec<(Option<GpcId>, u32)>>,
+    previous: BTreeMap<GpcId, Vec<Option<GpcId>>>,
     onsets: BTreeMap<Vec<Phoneme>, u32>,
     codas: BTreeMap<Vec<Phoneme>, u32>,
     rimes: BTreeSet<(Phoneme, Vec<Phoneme>)>,
@@ -49,9 +50,15 @@ impl Grammar {
             }
         }
         grammar.first = counts.first.into_iter().filter(|(_, n)| *n >= ATTESTED).collect();
+        for (id, _) in &grammar.first {
+            grammar.previous.entry(*id).or_default().push(None);
+        }
         for ((from, to), n) in counts.next {
             if n >= ATTESTED {
                 grammar.next.entry(from).or_default().push((to, n));
+                if let Some(to) = to {
+                    grammar.previous.entry(to).or_default().push(Some(from));
+                }
             }
         }
         for id in counts.read {
@@ -110,6 +117,12 @@ impl Grammar {
     #[must_use]
     pub fn after(&self, id: GpcId) -> &[(Option<GpcId>, u32)] {
         self.next.get(&id).map_or(&[], Vec::as_slice)
+    }
+
+    /// What precedes a unit; `None` is the start of the word.
+    #[must_use]
+    pub fn before(&self, id: GpcId) -> &[Option<GpcId>] {
+        self.previous.get(&id).map_or(&[], Vec::as_slice)
     }
 
     /// Whether a one-vowel sound has a beginning, an ending and a rime that words have.

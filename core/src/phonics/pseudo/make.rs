@@ -36,6 +36,23 @@ pub enum Shape {
     TwoSyllables,
 }
 
+const ONE_SYLLABLE: [Shape; 6] =
+    [Shape::Vc, Shape::Cvc, Shape::Ccvc, Shape::Cvcc, Shape::Ccvcc, Shape::Cccvc];
+
+impl Shape {
+    /// How many units stand before the vowel and after it; of two syllables, in each.
+    pub(super) fn beside(self) -> (usize, usize) {
+        match self {
+            Self::Vc => (0, 1),
+            Self::Cvc | Self::TwoSyllables => (1, 1),
+            Self::Ccvc => (2, 1),
+            Self::Cvcc => (1, 2),
+            Self::Ccvcc => (2, 2),
+            Self::Cccvc => (3, 1),
+        }
+    }
+}
+
 /// What to make.
 #[derive(Debug, Clone, Default)]
 pub struct PseudoRequest {
@@ -128,11 +145,21 @@ impl Maker<'_> {
             list => &[list],
         };
         for shapes in rounds {
-            self.walk(&mut making, &mut rng, shapes);
+            // A walk seldom meets a unit that must be held: the few words that do are listed.
+            if request.holding.is_empty() || shapes.contains(&Shape::TwoSyllables) {
+                self.walk(&mut making, &mut rng, shapes);
+            }
             if making.short() {
                 let mut rest = self.every(shapes, &request.holding);
                 rng.shuffle(&mut rest);
-                rest.into_iter().for_each(|candidate| _ = self.keep(&mut making, candidate));
+                for ids in rest {
+                    if !making.short() {
+                        break;
+                    }
+                    if let Some(candidate) = self.whole(ids) {
+                        self.keep(&mut making, candidate);
+                    }
+                }
             }
         }
         making.out.short = making.short();
@@ -162,7 +189,7 @@ impl Maker<'_> {
 
     /// Judges a candidate not seen before; whether it was kept.
     fn keep(&self, making: &mut Making<'_>, (ids, letters, shape): Candidate) -> bool {
-        if !making.short() || !making.seen.insert(letters.clone()) {
+        if !making.seen.insert(letters.clone()) {
             return false;
         }
         match judge::judge(self.engine, self.grammar, &making.request.strikes, &ids, &letters) {
@@ -242,22 +269,14 @@ impl Maker<'_> {
         item.is_some_and(|c| c.gpc.grapheme().is_split())
     }
 
-    fn has_vowel(&self, id: GpcId) -> bool {
+    pub(super) fn has_vowel(&self, id: GpcId) -> bool {
         self.engine.inventory().get(id).is_some_and(|c| c.gpc.has_vowel())
     }
 
     pub(super) fn shape(&self, ids: &[GpcId]) -> Option<Shape> {
         let before = ids.iter().position(|id| self.has_vowel(*id))?;
         let after = ids.len() - before - 1;
-        match (before, after) {
-            (0, 1) => Some(Shape::Vc),
-            (1, 1) => Some(Shape::Cvc),
-            (2, 1) => Some(Shape::Ccvc),
-            (1, 2) => Some(Shape::Cvcc),
-            (2, 2) => Some(Shape::Ccvcc),
-            (3, 1) => Some(Shape::Cccvc),
-            _ => None,
-        }
+        ONE_SYLLABLE.into_iter().find(|shape| shape.beside() == (before, after))
     }
 
     /// Whether two syllables may stand together: one plain consonant letter on each side of the
@@ -338,13 +357,10 @@ impl Maker<'_> {
             sound.iter().map(|p| p.symbol()).collect()
         };
         let own = written(ids);
-        let mut also_accept: Vec<String> = judge::readings(self.engine, self.grammar, ids, &word)
-            .iter()
-            .skip(1)
-            .filter(|r| r.iter().all(|id| self.taught(*id)))
-            .map(|r| written(r))
-            .filter(|w| *w != own)
-            .collect();
+        let readings =
+            judge::readings(self.engine, self.grammar, ids, &word, |id| ids.contains(&id) || self.taught(id));
+        let mut also_accept: Vec<String> =
+            readings.iter().skip(1).map(|r| written(r)).filter(|w| *w != own).collect();
         also_accept.sort();
         also_accept.dedup();
         let units = ids.iter().map(|id| Unit::new(*id)).collect();

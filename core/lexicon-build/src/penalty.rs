@@ -45,6 +45,11 @@ impl Spot<'_> {
         letters && self.phones.len() == self.j + heard.len() + 2
     }
 
+    /// Whether *orat* stands here, as in *evaporation*: its r links.
+    fn orate(&self) -> bool {
+        self.letters.get(self.i..).is_some_and(|rest| rest.starts_with(b"orat"))
+    }
+
     /// The phone `n` places on.
     fn phone_at(&self, n: usize) -> &'static str {
         self.phones.get(self.j + n).map_or("", |p| p.phone())
@@ -144,7 +149,9 @@ impl<'a> Penalties<'a> {
                 }
             }
             ("er" | "ir" | "or", "eə") if vowel_follows(spot, 2) => -2.2,
-            ("ar" | "arr" | "or" | "orr" | "err" | "urr" | "our", "ə") if spot.stress_follows(american) => {
+            ("ar" | "arr" | "or" | "orr" | "err" | "urr" | "our", "ə")
+                if spot.stress_follows(american) && !spot.orate() =>
+            {
                 4.0
             }
             ("e", "ɪ") | ("e" | "a", "ə") if self.final_l(spot) => 4.0,

@@ -73,6 +73,29 @@ const DEFENDED_THIRD: [(&str, &str); 12] = [
     ("p|e|r|i|m|e|t|er|s", "p|er|i|m|e|t|er|s"),
 ];
 
+/// The fourth set: 600 words of the lexicon, of every band and length, the first by the SHA-256 of
+/// `fourth set:` and the word that no earlier set has (five whose rows had been seen were passed
+/// over), labelled from the word list alone and committed before their first run. That run had 586
+/// right (97.7 %, 95 % interval 96.1 to 98.6): the honest measure. Three differences led to rules
+/// and one to an override; these stay. What the test holds now is no blind figure.
+const DEFENDED_FOURTH: [(&str, &str); 10] = [
+    // Two vowels that may be written either way: /haɪərɑːki/, /haɪərəglɪfɪks/.
+    ("h|ier|ar|ch|y", "h|i|er|ar|ch|y"),
+    ("h|ier|o|g|l|y|ph|i|c|s", "h|ie|r|o|g|l|y|ph|i|c|s"),
+    // c and c are two sounds, /k/ and /s/.
+    ("i|n|a|cc|e|ss|i|b|le", "i|n|a|c|c|e|ss|i|b|le"),
+    ("u|n|s|u|cc|e|ss|f|u|ll|y", "u|n|s|u|c|c|e|ss|f|u|ll|y"),
+    // British has a weak vowel: the label is the American one's.
+    ("ar|b|i|t|r|a|r|i|l|y", "ar|b|i|t|r|ar|i|l|y"),
+    // Faults: two vowels are heard in meteor and cruelly, uo is /ʊə/, il is one unit at the end, the
+    // e of queuing is not sounded.
+    ("m|e|t|e|or", "m|e|t|eor"),
+    ("c|r|u|e|ll|y", "c|r|ue|ll|y"),
+    ("f|l|uo|r|e|sc|e|n|t", "f|l|u|or|e|sc|e|n|t"),
+    ("n|o|s|t|r|il", "n|o|s|t|r|i|l"),
+    ("q|ueu|i|ng", "que|u|i|ng"),
+];
+
 fn letters(label: &str) -> String {
     let mut word = String::new();
     let mut open = false;
@@ -148,6 +171,12 @@ fn the_third_labelled_set_is_met() {
     let (right, total) = check(&labels, &DEFENDED_THIRD);
     assert_eq!(total, 1_000);
     assert!(right * 100 >= total * 98, "{right} of {total}");
+}
+
+#[test]
+fn the_fourth_labelled_set_is_met() {
+    let (right, total) = check(include_str!("fourth_segmentations.txt"), &DEFENDED_FOURTH);
+    assert_eq!((right, total), (590, 600));
 }
 
 #[test]

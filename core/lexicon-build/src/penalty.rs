@@ -45,9 +45,9 @@ impl Spot<'_> {
         letters && self.phones.len() == self.j + heard.len() + 2
     }
 
-    /// Whether *orat* stands here, as in *evaporation*: its r links.
-    fn orate(&self) -> bool {
-        self.letters.get(self.i..).is_some_and(|rest| rest.starts_with(b"orat"))
+    /// Whether some letters stand here.
+    fn starts(&self, letters: &str) -> bool {
+        self.letters.get(self.i..).is_some_and(|rest| rest.starts_with(letters.as_bytes()))
     }
 
     /// The phone `n` places on.
@@ -120,6 +120,7 @@ impl<'a> Penalties<'a> {
                 let usual = after_w || before == Some(b'h');
                 (if usual { 0.0 } else { 4.0 }) + if phone == "AO" { 2.0 } else { 0.0 }
             }
+            ("a", "ɑː") if after_w && spot.starts("ar") && vowel_follows(spot, 2) => 6.0,
             ("a", "ɑː") if after_w && phone == "AA" => 3.0,
             ("e", "ɪ") if is("IH1") || is("IY1") => {
                 if spot.phone_after() == "R" {
@@ -129,6 +130,9 @@ impl<'a> Penalties<'a> {
                 }
             }
             ("or", "ɔː") if self.short_o => 6.0,
+            // Quarantine has a short o, neuron eu.
+            ("ar" | "a", "ɔː") if spot.starts("ar") && vowel_follows(spot, 2) => 6.0,
+            ("e", "") if spot.starts("eur") && vowel_follows(spot, 3) => 6.0,
             ("a", "eɪ") | ("e", "iː") | ("i", "aɪ") | ("o", "əʊ") | ("u", "uː" | "j")
                 if spot.before_silent_ed(american) =>
             {
@@ -150,7 +154,7 @@ impl<'a> Penalties<'a> {
             }
             ("er" | "ir" | "or", "eə") if vowel_follows(spot, 2) => -2.2,
             ("ar" | "arr" | "or" | "orr" | "err" | "urr" | "our", "ə")
-                if spot.stress_follows(american) && !spot.orate() =>
+                if spot.stress_follows(american) && !spot.starts("orat") =>
             {
                 4.0
             }

@@ -113,7 +113,8 @@ fn from_cmu(sources: &Sources<'_>, converter: &Converter<'_>, word: &str) -> Opt
         if merged_low_back(&list[..n], american) {
             continue;
         }
-        if let Some(c) = converter.run(word, american)
+        let spoken = short_u(sources, word, american);
+        if let Some(c) = converter.run(word, &spoken)
             && !ranked.iter().any(|(_, r)| r.units == c.units)
         {
             ranked.push((c.cost + ORDER_COST * n as f32, c));
@@ -124,6 +125,19 @@ fn from_cmu(sources: &Sources<'_>, converter: &Converter<'_>, word: &str) -> Opt
     ranked.retain(|r| r.0 <= limit);
     ranked.truncate(MOST_VARIANTS);
     Some(ranked.into_iter().map(|(_, c)| c).collect())
+}
+
+/// American has one vowel in *hurry* and *furry*; British has a short u and an r where the word is
+/// not *fur* with an ending.
+fn short_u(sources: &Sources<'_>, word: &str, american: &str) -> String {
+    const ENDINGS: [&str; 7] = ["y", "ies", "ied", "ier", "iest", "ing", "er"];
+    let Some((head, tail)) = word.split_once("urr") else {
+        return american.to_owned();
+    };
+    let known = |r: &str| sources.bands.contains_key(&format!("{head}{r}"));
+    let made = ENDINGS.contains(&tail) && (known("ur") || known("urr"));
+    let vowel = tail.starts_with(['a', 'e', 'i', 'o', 'u', 'y']) && tail != "ed";
+    if made || !vowel { american.to_owned() } else { american.replacen("ER1", "AH1 R", 1) }
 }
 
 /// Whether a variant differs from an earlier one only as speakers do who say *cot* and *caught*

@@ -75,7 +75,7 @@ pub struct PseudoBody {
     pub reader: Reader,
     /// 1 to 1000.
     pub count: usize,
-    /// Shapes; CVC, CCVC and CVCC unless told.
+    /// Shapes; unless told CVC, CCVC and CVCC, and VC and CCVCC where those run out.
     #[serde(default)]
     pub shapes: Vec<ShapeBody>,
     /// The same request with the same seed makes the same words.
@@ -106,7 +106,7 @@ pub struct PseudoWordBody {
 pub struct PseudoWordsBody {
     /// The words. Look them over before children see them.
     pub words: Vec<PseudoWordBody>,
-    /// Whether fewer than asked for could be made of what was taught.
+    /// Whether fewer than asked for could be made; of words of one syllable there are then no more.
     pub short: bool,
 }
 

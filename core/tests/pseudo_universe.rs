@@ -35,10 +35,10 @@ fn looks_english(letters: &str) -> bool {
     let bytes = letters.as_bytes();
     let vowel = |b: u8| b"aeiou".contains(&b);
     let (last, before) = (bytes[bytes.len() - 1], bytes[bytes.len() - 2]);
-    !b"cjqv".contains(&last)
-        && !(b"flsz".contains(&last) && vowel(before))
-        && !bytes.windows(3).any(|w| w[0] == w[1] && w[1] == w[2])
-        && !["uu", "ii", "aa", "iu"].iter().any(|s| letters.contains(s))
+    let odd_end = b"cjqv".contains(&last) || b"flsz".contains(&last) && vowel(before);
+    let thrice = bytes.windows(3).any(|w| w[0] == w[1] && w[1] == w[2]);
+    let twice = ["uu", "ii", "aa", "iu"].iter().any(|s| letters.contains(s));
+    !(odd_end || thrice || twice)
 }
 
 struct Universe {

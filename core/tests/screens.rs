@@ -47,6 +47,50 @@ fn no_child_word_is_unsuitable_and_the_screens_are_not_trivial() {
     assert!(screen.offensive_sounds.len() > 5_000 && screen.blocked_strings.len() > 50);
 }
 
+/// Words that hold, begin or end with a crude string and are harmless.
+const HARMLESS: &str = "cockpit cockerel peacock cocktail hancock pass passage class classic glass grass \
+    compass assembly assistant bassoon embassy harass massive essex sussex middlesex sextet title petit \
+    titanic constitute button buttercup document cucumber circumstance accumulate therapist grape scrape \
+    drapes parapet analysis canal banal shell hello skill skillet studied soldier audience homograph \
+    basement bumblebee album pedal sputnik swank dickens mishit scunthorpe kumquat shiitake \
+    raspberry arsenal hoard whoever megaphone pumpkin cracker colony bray butcher shaggy slobber fondly";
+
+#[test]
+fn harmless_words_suit_children() {
+    let refused: Vec<&str> =
+        HARMLESS.split_whitespace().filter(|w| !ENGINE.screen().suits_children(w)).collect();
+    assert!(refused.is_empty(), "{refused:?}");
+}
+
+/// Few lexicon words are named by both public lists; one list's word alone is no vote.
+#[test]
+fn a_word_is_for_review_when_both_public_lists_name_it() {
+    use plumbline_core::phonics::screen::{ReviewCause, Suitability};
+    let screen = ENGINE.screen();
+    let voted = |w: &str| screen.suitability(w) == Suitability::Review(ReviewCause::TwoLists);
+    assert!(voted("jackass") && voted("Snatch"));
+    // Named by one of them only.
+    assert!(!voted("chunky") && !voted("steamy") && screen.suits_children("chunky"));
+    let by_vote = ENGINE.lexicon().iter().filter(|w| voted(w.shown())).count();
+    assert!((5..60).contains(&by_vote), "{by_vote}");
+}
+
+/// A rude word's endings, other spellings and near-sounds are refused with it; the mildest serve.
+#[test]
+fn endings_and_soundalikes_of_rude_words_are_refused() {
+    let screen = ENGINE.screen();
+    let offends = |sound| screen.sounds_offensive(&Phoneme::parse_sequence(sound).unwrap());
+    for sound in
+        ["p.ɜː.v", "p.ɜː.v.d", "b.ɜː.v.ɪ.ŋ", "p.ɜː.v.ə", "p.r.ɜː.v", "b.ʌ.m.d", "f.ɑː.t.ɪ.d", "f.ɑː.t.s"]
+    {
+        assert!(offends(sound), "{sound}");
+    }
+    for sound in ["l.ɜː.m", "s.p.l.ɪ.m", "g.l.æ.n.t", "k.r.e.l.p"] {
+        assert!(!offends(sound), "{sound}");
+    }
+    assert!(screen.holds_blocked("perved") && !screen.holds_blocked("glanted"));
+}
+
 /// A sound without its accent's finer points, to compare loosely.
 fn loose(sound: &[Phoneme]) -> String {
     let symbols = sound.iter().map(|p| match p.symbol() {

@@ -17,7 +17,9 @@ const DEFENDED: [(&str, &str); 1] = [
 /// to 20, labelled before the set was first run, though not by someone who had never seen output
 /// of the engine. The first run had 581 of 600 right (96.8 %, 95 % interval 95.1 to 98.0); the
 /// rules then learnt from the faults, so what the test holds now is no blind figure.
-const DEFENDED_SECOND: [(&str, &str); 11] = [
+const DEFENDED_SECOND: [(&str, &str); 12] = [
+    // ce is one unit, as in sentence and in the label of danced.
+    ("s|e|n|t|e|n|c|ed", "s|e|n|t|e|n|ce|d"),
     // l is sounded: al is one unit only where it is not (walk, half).
     ("al|w|ay|s", "a|l|w|ay|s"),
     ("al|t|er|ed", "a|l|t|er|ed"),
@@ -36,16 +38,20 @@ const DEFENDED_SECOND: [(&str, &str); 11] = [
     ("p|r|i|m|ar|i|l|y", "p|r|i|m|a|r|i|l|y"),
     // /əˈsəʊsieɪt/ comes first; the reading with /ʃ/ is a variant.
     ("a|ss|o|ci|a_e|t", "a|ss|o|c|i|a_e|t"),
-    // bar and a doubled r, as in starry.
+    // A fault: bar and a doubled r, but furry is f, urr, y.
     ("b|arr|i|ng", "b|a|rr|i|ng"),
 ];
 
 /// The third set: 1,000 words drawn by hash (500 child words, 380 others of bands up to 20, 120 long
 /// ones), labelled from the word list alone and committed before its first run. That run had 935 of
 /// 1,000 right (93.5 %, 95 % interval 91.8 to 94.9). Of the 65 differences about twenty were faults
-/// of the lexicon (now overrides), 40 of the labels (`third_corrections.tsv`, each with its
-/// reason), and these stay. What the test holds now is no blind figure.
-const DEFENDED_THIRD: [(&str, &str); 11] = [
+/// of the lexicon (now overrides or rules), 35 of the labels (`third_corrections.tsv`, each with its
+/// reason, read a second time; five labels that had been changed were given back), and these stay.
+/// It has 988 of 1,000 (98.8 %, 97.9 to 99.3), and 953 (95.3 %, 93.8 to 96.4) by the labels as first
+/// written. What the test holds now is no blind figure.
+const DEFENDED_THIRD: [(&str, &str); 12] = [
+    // A fault: the label has i and an r that is not sounded.
+    ("i|r|o|n", "ir|o|n"),
     // An unstressed me is one unit, as ne in medicine; o_e is /ʌ/ or /əʊ/.
     ("w|e|l|c|o_e|m", "w|e|l|c|o|me"),
     // shion is one unit, as sion is.
@@ -65,6 +71,29 @@ const DEFENDED_THIRD: [(&str, &str); 11] = [
     ("d|e|l|i|b|er|a|te|s", "d|e|l|i|b|er|a_e|t|s"),
     // /pəˈrɪmɪtə/: an r linking a weak vowel belongs to it, as in generous.
     ("p|e|r|i|m|e|t|er|s", "p|er|i|m|e|t|er|s"),
+];
+
+/// The fourth set: 600 words of the lexicon, of every band and length, the first by the SHA-256 of
+/// `fourth set:` and the word that no earlier set has (five whose rows had been seen were passed
+/// over), labelled from the word list alone and committed before their first run. That run had 586
+/// right (97.7 %, 95 % interval 96.1 to 98.6): the honest measure. Three differences led to rules
+/// and one to an override; these stay. What the test holds now is no blind figure.
+const DEFENDED_FOURTH: [(&str, &str); 10] = [
+    // Two vowels that may be written either way: /haɪərɑːki/, /haɪərəglɪfɪks/.
+    ("h|ier|ar|ch|y", "h|i|er|ar|ch|y"),
+    ("h|ier|o|g|l|y|ph|i|c|s", "h|ie|r|o|g|l|y|ph|i|c|s"),
+    // c and c are two sounds, /k/ and /s/.
+    ("i|n|a|cc|e|ss|i|b|le", "i|n|a|c|c|e|ss|i|b|le"),
+    ("u|n|s|u|cc|e|ss|f|u|ll|y", "u|n|s|u|c|c|e|ss|f|u|ll|y"),
+    // British has a weak vowel: the label is the American one's.
+    ("ar|b|i|t|r|a|r|i|l|y", "ar|b|i|t|r|ar|i|l|y"),
+    // Faults: two vowels are heard in meteor and cruelly, uo is /ʊə/, il is one unit at the end, the
+    // e of queuing is not sounded.
+    ("m|e|t|e|or", "m|e|t|eor"),
+    ("c|r|u|e|ll|y", "c|r|ue|ll|y"),
+    ("f|l|uo|r|e|sc|e|n|t", "f|l|u|or|e|sc|e|n|t"),
+    ("n|o|s|t|r|il", "n|o|s|t|r|i|l"),
+    ("q|ueu|i|ng", "que|u|i|ng"),
 ];
 
 fn letters(label: &str) -> String {
@@ -125,7 +154,7 @@ fn the_labelled_segmentations_are_met() {
 #[test]
 fn the_second_labelled_set_is_met() {
     let (right, total) = check(include_str!("blind_segmentations.txt"), &DEFENDED_SECOND);
-    assert_eq!((right, total), (589, 600));
+    assert_eq!((right, total), (588, 600));
 }
 
 #[test]
@@ -142,6 +171,12 @@ fn the_third_labelled_set_is_met() {
     let (right, total) = check(&labels, &DEFENDED_THIRD);
     assert_eq!(total, 1_000);
     assert!(right * 100 >= total * 98, "{right} of {total}");
+}
+
+#[test]
+fn the_fourth_labelled_set_is_met() {
+    let (right, total) = check(include_str!("fourth_segmentations.txt"), &DEFENDED_FOURTH);
+    assert_eq!((right, total), (590, 600));
 }
 
 #[test]

@@ -341,7 +341,7 @@ fn full(school: &School) -> Vec<(&'static str, String)> {
     let check = id(lead.post("/checks", check).expect(201));
     let book = json!({"title": "Mod", "source": "text", "text": "mod"});
     let own_word = json!({"word": "demo", "readings": [{"sound": "d e m əʊ"}]});
-    let set = json!({"name": "Set", "words": ["lownt"]});
+    let set = json!({"name": "Set", "words": ["frowl"]});
     vec![
         ("/staff/", school.staff_id("teacher")),
         ("/closures/", id(lead.post("/closures", json!({"on": "2026-11-20", "kind": "inset"})).expect(201))),

@@ -49,7 +49,7 @@ impl<'a> Converter<'a> {
     #[must_use]
     pub fn run(&self, word: &str, american: &str) -> Option<Converted> {
         let phones = reduce_endings(word, without_glide(word, Arpa::parse_all(american)?));
-        let split = r_to_next_syllable(&phones);
+        let split = r_to_next_syllable(word, &phones);
         let other = if split == phones { None } else { self.path(word, split) };
         match (self.path(word, phones), other) {
             (Some(a), Some(b)) if b.cost < a.cost => Some(b),
@@ -175,12 +175,14 @@ fn without_glide(word: &str, phones: Vec<Arpa>) -> Vec<Arpa> {
 }
 
 /// In *around* and *parade* the r begins the stressed syllable: /ER0/ before a stressed vowel may
-/// be a weak vowel and an r.
-fn r_to_next_syllable(phones: &[Arpa]) -> Vec<Arpa> {
+/// be a weak vowel and an r. In words in -orate and what is made of them (*evaporation*) the r
+/// links.
+fn r_to_next_syllable(word: &str, phones: &[Arpa]) -> Vec<Arpa> {
     let mut out = Vec::with_capacity(phones.len() + 1);
     for (n, phone) in phones.iter().enumerate() {
-        let stressed = phones.get(n + 1).is_some_and(|p| p.is_vowel() && p.stress > 0);
-        if stressed && phone.is("ER0") {
+        let next = phones.get(n + 1).filter(|p| p.is_vowel() && p.stress > 0);
+        let orate = |p: &Arpa| p.phone() == "EY" && word.contains("orat");
+        if phone.is("ER0") && next.is_some_and(|p| !orate(p)) {
             out.extend(Arpa::parse_all("AH0 R").unwrap_or_default());
         } else {
             out.push(*phone);

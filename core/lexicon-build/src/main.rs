@@ -10,11 +10,11 @@ use plumbline_core::phonics::inventory::Inventory;
 use plumbline_lexicon_build::bath::Bath;
 use plumbline_lexicon_build::convert::Converter;
 use plumbline_lexicon_build::rows::{self, Built, Sources};
-use plumbline_lexicon_build::screens::{self, Plain};
+use plumbline_lexicon_build::screens::{self, Plain, Sounds};
 use plumbline_lexicon_build::sources::{self, Cmu, Lines};
 use plumbline_lexicon_build::{Error, em};
 
-const USAGE: &str = "usage: plumbline-lexicon-build train|build|check|screens --cmu FILE --scowl FOLDER [--rules FOLDER] [--blocked FILE]";
+const USAGE: &str = "usage: plumbline-lexicon-build train|build|check|screens --cmu FILE --scowl FOLDER [--rules FOLDER] [--blocked FILE --cuss FILE --profanity FILE]";
 /// SCOWL's size up to which words enter the lexicon.
 const LARGEST_BAND: u8 = 35;
 
@@ -26,7 +26,14 @@ struct Options {
     cmu: PathBuf,
     scowl: PathBuf,
     rules: PathBuf,
-    blocked: Option<PathBuf>,
+    lists: Option<Lists>,
+}
+
+/// What the offensive screens are built from.
+struct Lists {
+    blocked: PathBuf,
+    cuss: PathBuf,
+    profanity: PathBuf,
 }
 
 fn main() -> ExitCode {
@@ -46,22 +53,30 @@ fn options() -> Result<Options, Error> {
     let usage = || Error::Usage(USAGE.to_owned());
     let mut args = std::env::args().skip(1);
     let command = args.next().ok_or_else(usage)?;
-    let (mut cmu, mut scowl, mut rules, mut blocked) = (None, None, None, None);
+    let (mut cmu, mut scowl, mut rules) = (None, None, None);
+    let (mut blocked, mut cuss, mut profanity) = (None, None, None);
     while let Some(flag) = args.next() {
         let slot = match flag.as_str() {
             "--cmu" => &mut cmu,
             "--scowl" => &mut scowl,
             "--rules" => &mut rules,
             "--blocked" => &mut blocked,
+            "--cuss" => &mut cuss,
+            "--profanity" => &mut profanity,
             _ => return Err(usage()),
         };
         *slot = Some(PathBuf::from(args.next().ok_or_else(usage)?));
     }
+    let lists = match (blocked, cuss, profanity) {
+        (None, None, None) => None,
+        (Some(blocked), Some(cuss), Some(profanity)) => Some(Lists { blocked, cuss, profanity }),
+        _ => return Err(usage()),
+    };
     Ok(Options {
         command,
         cmu: cmu.ok_or_else(usage)?,
         scowl: scowl.ok_or_else(usage)?,
-        blocked,
+        lists,
         rules: rules.unwrap_or_else(|| Path::new(env!("CARGO_MANIFEST_DIR")).join("../rules/lexicon")),
     })
 }
@@ -128,13 +143,24 @@ fn put_screens(
         screens::write(&file("real_words.bin"), &words)?,
         screens::write(&file("real_sounds.bin"), &sounds)?,
     ];
-    if let Some(path) = &options.blocked {
-        let plain = Plain::parse(&sources::read(path)?);
+    if let Some(lists) = &options.lists {
+        let plain = Plain::parse(&sources::read(&lists.blocked)?);
         let child = |w: &str| built.rows.get(w).is_some_and(|r| r.child > 0);
-        let near = plain.offensive_sounds(inventory, costs, converter, cmu);
-        said.push(screens::write(&file("offensive_sounds.bin"), &near)?);
-        said.push(screens::write(&file("blocked_strings.bin"), &plain.blocked_strings())?);
-        said.push(screens::write(&file("unsuitable.bin"), &plain.unsuitable(child))?);
+        let mut cuss = screens::parse_cuss(&sources::read(&lists.cuss)?);
+        let mut profanity = screens::parse_profanity(&sources::read(&lists.profanity)?);
+        cuss.retain(|w| !child(w));
+        profanity.retain(|w| !child(w));
+        let sounds = Sounds { inventory, costs, converter, cmu };
+        let both = cuss.intersection(&profanity).map(String::as_str);
+        for (name, hashes) in [
+            ("offensive_sounds.bin", plain.offensive_sounds(&sounds, both)),
+            ("blocked_strings.bin", plain.blocked_strings()),
+            ("unsuitable.bin", plain.unsuitable(child)),
+            ("cuss.bin", screens::listed(&cuss)),
+            ("profanity.bin", screens::listed(&profanity)),
+        ] {
+            said.push(screens::write(&file(name), &hashes)?);
+        }
     }
     Ok(said.join("\n"))
 }

@@ -45,6 +45,11 @@ impl Spot<'_> {
         letters && self.phones.len() == self.j + heard.len() + 2
     }
 
+    /// Whether some letters stand here.
+    fn starts(&self, letters: &str) -> bool {
+        self.letters.get(self.i..).is_some_and(|rest| rest.starts_with(letters.as_bytes()))
+    }
+
     /// The phone `n` places on.
     fn phone_at(&self, n: usize) -> &'static str {
         self.phones.get(self.j + n).map_or("", |p| p.phone())
@@ -115,6 +120,7 @@ impl<'a> Penalties<'a> {
                 let usual = after_w || before == Some(b'h');
                 (if usual { 0.0 } else { 4.0 }) + if phone == "AO" { 2.0 } else { 0.0 }
             }
+            ("a", "ɑː") if after_w && spot.starts("ar") && vowel_follows(spot, 2) => 6.0,
             ("a", "ɑː") if after_w && phone == "AA" => 3.0,
             ("e", "ɪ") if is("IH1") || is("IY1") => {
                 if spot.phone_after() == "R" {
@@ -124,6 +130,9 @@ impl<'a> Penalties<'a> {
                 }
             }
             ("or", "ɔː") if self.short_o => 6.0,
+            // Quarantine has a short o, neuron eu.
+            ("ar" | "a", "ɔː") if spot.starts("ar") && vowel_follows(spot, 2) => 6.0,
+            ("e", "") if spot.starts("eur") && vowel_follows(spot, 3) => 6.0,
             ("a", "eɪ") | ("e", "iː") | ("i", "aɪ") | ("o", "əʊ") | ("u", "uː" | "j")
                 if spot.before_silent_ed(american) =>
             {
@@ -144,7 +153,9 @@ impl<'a> Penalties<'a> {
                 }
             }
             ("er" | "ir" | "or", "eə") if vowel_follows(spot, 2) => -2.2,
-            ("ar" | "arr" | "or" | "orr" | "err" | "urr" | "our", "ə") if spot.stress_follows(american) => {
+            ("ar" | "arr" | "or" | "orr" | "err" | "urr" | "our", "ə")
+                if spot.stress_follows(american) && !spot.starts("orat") =>
+            {
                 4.0
             }
             ("e", "ɪ") | ("e" | "a", "ə") if self.final_l(spot) => 4.0,

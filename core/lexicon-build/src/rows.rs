@@ -101,6 +101,7 @@ pub fn build(sources: &Sources<'_>) -> Result<Built, Error> {
             None => {}
         }
     }
+    keep_final_e(sources.inventory, &mut built.rows);
     mark_suffixes(sources.inventory, &mut built.rows);
     Ok(built)
 }
@@ -112,7 +113,8 @@ fn from_cmu(sources: &Sources<'_>, converter: &Converter<'_>, word: &str) -> Opt
         if merged_low_back(&list[..n], american) {
             continue;
         }
-        if let Some(c) = converter.run(word, american)
+        let spoken = short_u(sources, word, american);
+        if let Some(c) = converter.run(word, &spoken)
             && !ranked.iter().any(|(_, r)| r.units == c.units)
         {
             ranked.push((c.cost + ORDER_COST * n as f32, c));
@@ -123,6 +125,19 @@ fn from_cmu(sources: &Sources<'_>, converter: &Converter<'_>, word: &str) -> Opt
     ranked.retain(|r| r.0 <= limit);
     ranked.truncate(MOST_VARIANTS);
     Some(ranked.into_iter().map(|(_, c)| c).collect())
+}
+
+/// American has one vowel in *hurry* and *furry*; British has a short u and an r where the word is
+/// not *fur* with an ending.
+fn short_u(sources: &Sources<'_>, word: &str, american: &str) -> String {
+    const ENDINGS: [&str; 7] = ["y", "ies", "ied", "ier", "iest", "ing", "er"];
+    let Some((head, tail)) = word.split_once("urr") else {
+        return american.to_owned();
+    };
+    let known = |r: &str| sources.bands.contains_key(&format!("{head}{r}"));
+    let made = ENDINGS.contains(&tail) && (known("ur") || known("urr"));
+    let vowel = tail.starts_with(['a', 'e', 'i', 'o', 'u', 'y']) && tail != "ed";
+    if made || !vowel { american.to_owned() } else { american.replacen("ER1", "AH1 R", 1) }
 }
 
 /// Whether a variant differs from an earlier one only as speakers do who say *cot* and *caught*
@@ -178,6 +193,49 @@ fn borrowed_stress(sources: &Sources<'_>, word: &str, units: &[Unit]) -> String 
         .map(digits)
         .find(|d| d.len() == vowels)
         .unwrap_or_else(|| "-".to_owned())
+}
+
+/// The past of a word that ends in a consonant with its e (*dance*, *change*, *live*) keeps that
+/// unit: *dance* and d, not *dan*, c and ed. So
+/// does what *un-* is put before.
+fn keep_final_e(inventory: &Inventory, rows: &mut BTreeMap<String, Row>) {
+    let gpc = |u: &Unit| inventory.get(u.id()).map(|c| &c.gpc);
+    let with_e = |u: &Unit| {
+        let grapheme = gpc(u).map_or("", |g| g.grapheme().as_str());
+        matches!(grapheme, "ce" | "se" | "ge" | "ze" | "ve" | "dge")
+    };
+    let bases: BTreeMap<String, Vec<Vec<Unit>>> = rows
+        .keys()
+        .filter(|word| word.ends_with("ed"))
+        .filter_map(|word| {
+            let stem = word.strip_suffix('d')?;
+            let base = rows.get(stem).or_else(|| rows.get(stem.strip_prefix("un")?))?;
+            let units = base.variants.iter().map(|v| v.units.clone());
+            Some((word.clone(), units.filter(|u| u.last().is_some_and(with_e)).collect()))
+        })
+        .collect();
+    for (word, list) in bases {
+        let Some(row) = rows.get_mut(&word) else { continue };
+        for variant in &mut row.variants {
+            let [head @ .., last, ed] = variant.units.as_slice() else { continue };
+            let d = match gpc(ed).map(ToString::to_string).as_deref() {
+                Some("ed:d") => "d:d",
+                Some("ed:t") => "d:t",
+                _ => continue,
+            };
+            let base = list.iter().find(|base| {
+                base.split_last().is_some_and(|(e, start)| {
+                    head.ends_with(start) && gpc(e).map(|g| g.phonemes()) == gpc(last).map(|g| g.phonemes())
+                })
+            });
+            if let Some(base) = base
+                && let Ok(d) = inventory.find(d)
+            {
+                let last = base.last().copied().unwrap_or(*last);
+                variant.units = [head, &[last, Unit::new(d)]].concat();
+            }
+        }
+    }
 }
 
 /// Tags a final s that is added to a word which stands in the list without it.

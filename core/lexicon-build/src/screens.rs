@@ -133,61 +133,137 @@ impl Plain {
     /// (children's own list has the last word).
     #[must_use]
     pub fn unsuitable(&self, keep: impl Fn(&str) -> bool) -> Hashes {
-        const ENDINGS: [&str; 6] = ["", "s", "es", "ed", "ing", "er"];
-        self.unsuitable
-            .iter()
-            .chain(&self.severe)
-            .flat_map(|w| ENDINGS.map(|e| format!("{w}{e}")))
-            .filter(|w| !keep(w))
-            .map(|w| hash(Space::Unsuitable, &w))
-            .collect()
+        let listed = self.unsuitable.iter().chain(&self.severe);
+        listed.flat_map(|w| forms(w)).filter(|w| !keep(w)).map(|w| hash(Space::Unsuitable, &w)).collect()
     }
 
-    /// Near-sounds of severe words (within 0.75) and of offensive ones (within 0.5), in each
+    /// Near-sounds of severe words (within 0.75) and of offensive ones (within 0.5); with a plain
+    /// ending, those of severe words within 0.34, one feature of one consonant, and offensive words
+    /// as they are; severe words with a sound put in; the words of `also` as they are. Each in every
     /// supported accent.
     #[must_use]
-    pub fn offensive_sounds(
-        &self,
-        inventory: &Inventory,
-        costs: &Costs,
-        converter: &Converter<'_>,
-        cmu: &Cmu,
-    ) -> Hashes {
+    pub fn offensive_sounds<'w>(&self, sounds: &Sounds<'_>, also: impl Iterator<Item = &'w str>) -> Hashes {
         let mut out = Hashes::new();
-        for (set, limit) in [(&self.severe, 0.75), (&self.offensive, 0.5)] {
-            for word in set {
-                for sound in readings(inventory, costs, converter, cmu, word) {
-                    for near in neighbours(&sound, limit) {
-                        out.insert(hash(Space::OffensiveSound, &sound_key(&near)));
-                    }
-                }
+        let mut add = |sound: &[Phoneme]| out.insert(hash(Space::OffensiveSound, &sound_key(sound)));
+        for (set, limit, inflected) in [(&self.severe, 0.75, 0.34), (&self.offensive, 0.5, 0.0)] {
+            for sound in set.iter().flat_map(|w| sounds.of(w)) {
+                neighbours(&sound, limit).iter().for_each(|near| _ = add(near));
+                let stems = neighbours(&sound, inflected);
+                stems.iter().flat_map(|s| with_endings(s)).for_each(|form| _ = add(&form));
             }
         }
+        for sound in self.severe.iter().flat_map(|w| sounds.of(w)) {
+            with_one_more(&sound).iter().for_each(|longer| _ = add(longer));
+        }
+        also.flat_map(|w| sounds.of(w)).for_each(|sound| _ = add(&sound));
         out
     }
 }
 
-fn readings(
-    inventory: &Inventory,
-    costs: &Costs,
-    converter: &Converter<'_>,
-    cmu: &Cmu,
-    word: &str,
-) -> Vec<Vec<Phoneme>> {
-    let mut units: Vec<Vec<Unit>> =
-        cmu.get(word).into_iter().flatten().filter_map(|p| converter.run(word, p)).map(|c| c.units).collect();
-    if units.is_empty() {
-        let guesses = guess::by_rule(inventory, costs, word.as_bytes());
-        units.extend(guesses.into_iter().take(1).map(|a| a.units));
+/// A word with its plain endings, spelt as English adds them: *shop*, *shopped*; *bake*, *baking*,
+/// *bakers*; *jelly*, *jellies*.
+#[must_use]
+pub fn forms(word: &str) -> Vec<String> {
+    const VOWELS: &[char] = &['a', 'e', 'i', 'o', 'u'];
+    let add = |stem: &str, endings: &[&str]| -> Vec<String> {
+        endings.iter().map(|e| format!("{stem}{e}")).collect()
+    };
+    let mut out = add(word, &["", "s", "es", "ed", "er", "ers", "ing"]);
+    if !word.ends_with(VOWELS) {
+        out.extend(add(word, &["y"]));
     }
-    let mut out: Vec<Vec<Phoneme>> = units.iter().map(|u| phonemes(inventory, u)).collect();
-    for accent in Accent::SUPPORTED {
-        out.extend(units.iter().map(|u| accent.pronounce(inventory, u)));
+    if let Some(stem) = word.strip_suffix('e').filter(|s| !s.ends_with(VOWELS)) {
+        out.extend(add(stem, &["ed", "er", "ers", "ing"]));
     }
-    out.retain(|s| (2..=7).contains(&s.len()));
-    out.sort();
-    out.dedup();
+    if let Some(stem) = word.strip_suffix('y').filter(|s| !s.ends_with(VOWELS)) {
+        out.extend(add(stem, &["ies", "ied", "ier"]));
+    }
+    let letters: Vec<char> = word.chars().collect();
+    if let [.., before, vowel, last] = letters[..]
+        && VOWELS.contains(&vowel)
+        && !VOWELS.contains(&before)
+        && !VOWELS.contains(&last)
+        && !matches!(last, 'w' | 'x' | 'y')
+    {
+        out.extend(add(&format!("{word}{last}"), &["ed", "ing"]));
+    }
     out
+}
+
+/// A sound with each plain ending: plural, past, -ing, -er, -y.
+fn with_endings(sound: &[Phoneme]) -> Vec<Vec<Phoneme>> {
+    const ENDINGS: [&str; 10] = ["s", "z", "t", "d", "ɪ.d", "ɪ.z", "ɪ.ŋ", "ə", "ə.z", "i"];
+    let endings = ENDINGS.iter().filter_map(|e| Phoneme::parse_sequence(e).ok());
+    endings.map(|e| [sound, &e].concat()).collect()
+}
+
+/// A sound with a liquid after its first consonant (*blad* of *bad*), or with an s before it.
+fn with_one_more(sound: &[Phoneme]) -> Vec<Vec<Phoneme>> {
+    let Some((first, rest)) = sound.split_first().filter(|(f, _)| !f.is_vowel()) else {
+        return Vec::new();
+    };
+    let find = |symbol| Phoneme::from_symbol(symbol);
+    let liquids = ["l", "r", "w"].into_iter().filter_map(find);
+    let mut out: Vec<Vec<Phoneme>> = liquids.map(|l| [&[*first, l], rest].concat()).collect();
+    out.extend(find("s").map(|s| [&[s], sound].concat()));
+    out
+}
+
+/// How words outside and inside the dictionary sound.
+pub struct Sounds<'a> {
+    /// The correspondences.
+    pub inventory: &'a Inventory,
+    /// Their costs, to guess what the dictionary lacks.
+    pub costs: &'a Costs,
+    /// From American to British.
+    pub converter: &'a Converter<'a>,
+    /// The dictionary.
+    pub cmu: &'a Cmu,
+}
+
+impl Sounds<'_> {
+    /// The sounds of a word in every supported accent, two to seven phonemes long.
+    fn of(&self, word: &str) -> Vec<Vec<Phoneme>> {
+        let american = self.cmu.get(word).into_iter().flatten();
+        let mut units: Vec<Vec<Unit>> =
+            american.filter_map(|p| self.converter.run(word, p)).map(|c| c.units).collect();
+        if units.is_empty() {
+            let guesses = guess::by_rule(self.inventory, self.costs, word.as_bytes());
+            units.extend(guesses.into_iter().take(1).map(|a| a.units));
+        }
+        let mut out: Vec<Vec<Phoneme>> = units.iter().map(|u| phonemes(self.inventory, u)).collect();
+        for accent in Accent::SUPPORTED {
+            out.extend(units.iter().map(|u| accent.pronounce(self.inventory, u)));
+        }
+        out.retain(|s| (2..=7).contains(&s.len()));
+        out.sort();
+        out.dedup();
+        out
+    }
+}
+
+/// The words of the npm package `cuss` rated as at least sometimes profane: lines `word: rating,`.
+#[must_use]
+pub fn parse_cuss(text: &str) -> BTreeSet<String> {
+    let rated = text.lines().filter_map(|l| l.trim().trim_end_matches(',').split_once(": "));
+    let words = rated.filter(|(_, rating)| matches!(*rating, "1" | "2")).map(|(word, _)| word);
+    words.filter(|w| plain(w)).map(str::to_owned).collect()
+}
+
+/// The words of the PyPI package `better-profanity`: one a line.
+#[must_use]
+pub fn parse_profanity(text: &str) -> BTreeSet<String> {
+    text.lines().map(|l| l.trim().to_lowercase()).filter(|w| plain(w)).collect()
+}
+
+fn plain(word: &str) -> bool {
+    !word.is_empty() && word.bytes().all(|b| b.is_ascii_lowercase())
+}
+
+/// A public list as a screen.
+#[must_use]
+pub fn listed(words: &BTreeSet<String>) -> Hashes {
+    words.iter().map(|w| hash(Space::Listed, w)).collect()
 }
 
 /// Writes a screen.

@@ -33,6 +33,10 @@ pub(crate) const OFFENSIVE_SOUNDS: &[u8] = include_bytes!("../../rules/screens/o
 pub(crate) const BLOCKED_STRINGS: &[u8] = include_bytes!("../../rules/screens/blocked_strings.bin");
 /// See `core/rules/screens/README.md`.
 pub(crate) const UNSUITABLE: &[u8] = include_bytes!("../../rules/screens/unsuitable.bin");
+/// See `core/rules/screens/README.md`.
+pub(crate) const CUSS: &[u8] = include_bytes!("../../rules/screens/cuss.bin");
+/// See `core/rules/screens/README.md`.
+pub(crate) const PROFANITY: &[u8] = include_bytes!("../../rules/screens/profanity.bin");
 
 /// A damaged embedded file. Only a faulty build can cause one; tests load every file.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]

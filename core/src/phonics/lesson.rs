@@ -351,7 +351,7 @@ pub fn practice(
         let more = fresh.map(|w| (w, 1)).collect();
         words.extend(Rng::for_purpose(seed, "common words").sample(more, count - words.len()));
     }
-    let mut review = secure.to_vec();
+    let mut review: Vec<GpcId> = secure.iter().copied().filter(|id| !current.contains(id)).collect();
     Rng::for_purpose(seed, "practice").shuffle(&mut review);
     let gpcs = current.iter().chain(&review).take(count.max(current.len()));
     Practice {

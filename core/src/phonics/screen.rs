@@ -30,6 +30,8 @@ pub enum Space {
     BlockedString,
     /// Real words that are not for young children.
     Unsuitable,
+    /// Words of a public list of profanity.
+    Listed,
 }
 
 /// The hash of a text in a space: the first four bytes of SHA-256.
@@ -41,6 +43,7 @@ pub fn hash(space: Space, text: &str) -> [u8; WIDTH] {
         Space::OffensiveSound => (b'o', 0),
         Space::BlockedString => (b'b', 0),
         Space::Unsuitable => (b'u', 0),
+        Space::Listed => (b'l', 0),
     };
     let mut digest = Sha256::new();
     digest.update([tag, accent]);
@@ -99,9 +102,11 @@ pub enum Suitability {
 pub enum ReviewCause {
     /// The list made by hand names it.
     HandList,
+    /// Both public lists name it.
+    TwoLists,
 }
 
-/// The five screens.
+/// The screens.
 #[derive(Debug, Clone, Copy)]
 pub struct Screen {
     /// Spellings of real words and names.
@@ -114,6 +119,8 @@ pub struct Screen {
     pub blocked_strings: HashSet,
     /// Real words not for young children.
     pub unsuitable: HashSet,
+    /// Two public lists of profanity; what both name is put to the vote.
+    pub lists: [HashSet; 2],
 }
 
 impl Screen {
@@ -126,6 +133,7 @@ impl Screen {
             offensive_sounds: HashSet(data::OFFENSIVE_SOUNDS),
             blocked_strings: HashSet(data::BLOCKED_STRINGS),
             unsuitable: HashSet(data::UNSUITABLE),
+            lists: [HashSet(data::CUSS), HashSet(data::PROFANITY)],
         }
     }
 
@@ -139,23 +147,41 @@ impl Screen {
     /// [`super::accent::Accent::SUPPORTED`]) is that of a real word or name.
     #[must_use]
     pub fn sounds_real(&self, accent: u8, phonemes: &[Phoneme]) -> bool {
-        self.real_sounds.holds(Space::RealSound(accent), &sound_key(phonemes))
+        self.sounds_real_key(accent, &sound_key(phonemes))
+    }
+
+    /// The same of a sound already written with [`sound_key`].
+    pub(super) fn sounds_real_key(&self, accent: u8, key: &str) -> bool {
+        self.real_sounds.holds(Space::RealSound(accent), key)
     }
 
     /// Whether a pronunciation is that of an offensive word, or close to one.
     #[must_use]
     pub fn sounds_offensive(&self, phonemes: &[Phoneme]) -> bool {
-        self.offensive_sounds.holds(Space::OffensiveSound, &sound_key(phonemes))
+        self.sounds_offensive_key(&sound_key(phonemes))
     }
 
-    /// Whether a blocked string stands anywhere in the letters.
+    /// The same of a sound already written with [`sound_key`].
+    pub(super) fn sounds_offensive_key(&self, key: &str) -> bool {
+        self.offensive_sounds.holds(Space::OffensiveSound, key)
+    }
+
+    /// Whether a blocked string stands anywhere in the letters, or a word of four letters and more
+    /// that both public lists name, or the letters are a word of either.
     #[must_use]
     pub fn holds_blocked(&self, letters: &str) -> bool {
-        (0..letters.len()).any(|start| {
-            STRING_LENGTHS
-                .map_while(|n| letters.get(start..start + n))
-                .any(|s| self.blocked_strings.holds(Space::BlockedString, s))
-        })
+        let part = |s: &str| {
+            self.blocked_strings.holds(Space::BlockedString, s) || (s.len() > 3 && self.in_both_lists(s))
+        };
+        self.lists.iter().any(|l| l.holds(Space::Listed, letters))
+            || (0..letters.len())
+                .any(|start| STRING_LENGTHS.map_while(|n| letters.get(start..start + n)).any(part))
+    }
+
+    /// Whether both public lists name a word.
+    #[must_use]
+    pub fn in_both_lists(&self, word: &str) -> bool {
+        self.lists.iter().all(|l| l.holds(Space::Listed, word))
     }
 
     /// Whether a real word may be shown to children of four to seven without review.
@@ -164,13 +190,18 @@ impl Screen {
         self.suitability(word) == Suitability::Fine
     }
 
-    /// Whether a real word may be shown to children: what the hand list names is for review, and
-    /// blocked where the word itself is one of the blocked strings.
+    /// Whether a real word may be shown to children: what the hand list or both public lists name
+    /// is for review, and blocked where the word itself is one of the blocked strings. Children's
+    /// own words are not the screen's to judge ([`super::bank::Audience`]).
     #[must_use]
     pub fn suitability(&self, word: &str) -> Suitability {
         let lower = word.to_lowercase();
         if !self.unsuitable.holds(Space::Unsuitable, &lower) {
-            Suitability::Fine
+            if self.in_both_lists(&lower) {
+                Suitability::Review(ReviewCause::TwoLists)
+            } else {
+                Suitability::Fine
+            }
         } else if self.blocked_strings.holds(Space::BlockedString, &lower) {
             Suitability::Blocked
         } else {

@@ -84,7 +84,8 @@ impl Plan {
     }
 
     /// Up to `count` sentences of words that may be read at a step, those with most words holding
-    /// one of `focus` first. Fewer, or none, when too little is taught.
+    /// one of `focus` first; where any frame can take such a word, the first sentence has one.
+    /// Fewer, or none, when too little is taught.
     #[must_use]
     pub fn sentences(
         &self,
@@ -118,11 +119,36 @@ impl Plan {
                 })
             })
             .collect();
+        let focused: BTreeMap<&str, Vec<(WordId, u32)>> = classes
+            .iter()
+            .map(|(name, words)| {
+                let held = words.iter().filter(|(id, _)| self.holds(engine, *id, focus));
+                (*name, held.copied().collect())
+            })
+            .collect();
+        let bears = |p: &Piece| match p {
+            Piece::Word { id, .. } => self.holds(engine, *id, focus),
+            Piece::Slot { class, .. } => focused.get(class.as_str()).is_some_and(|c| !c.is_empty()),
+        };
+        let bearing: Vec<(&Vec<Piece>, usize)> = usable
+            .iter()
+            .flat_map(|f| f.iter().enumerate().filter(|(_, p)| bears(p)).map(|(at, _)| (*f, at)))
+            .collect();
         let mut rng = Rng::for_purpose(seed, "sentences");
         let mut made: Vec<(usize, String)> = Vec::new();
-        for _ in 0..TRIES {
-            if let Some(frame) = usable.get(rng.below(usable.len()))
-                && let Some((hits, text)) = self.fill(engine, frame, &classes, focus, &mut rng)
+        for n in 0..TRIES {
+            // The first tries put a word of the focus where one can stand.
+            let drawn = match bearing.get(rng.below(bearing.len())) {
+                Some((frame, at)) if n < TRIES / 2 => Some((*frame, Some(*at))),
+                _ => usable.get(rng.below(usable.len())).map(|frame| (*frame, None)),
+            };
+            let words = |at: usize, class: &str| {
+                let from =
+                    if drawn.is_some_and(|(_, fixed)| fixed == Some(at)) { &focused } else { &classes };
+                from.get(class).map_or(&[][..], Vec::as_slice)
+            };
+            if let Some((frame, _)) = drawn
+                && let Some((hits, text)) = self.fill(engine, frame, words, focus, &mut rng)
                 && !made.iter().any(|(_, t)| *t == text)
             {
                 made.push((hits, text));
@@ -132,22 +158,23 @@ impl Plan {
         made.into_iter().take(count).map(|(_, text)| text).collect()
     }
 
-    fn fill(
+    /// Fills a frame with the words that `words` gives for a place and its class.
+    fn fill<'w>(
         &self,
         engine: &Engine,
         frame: &[Piece],
-        classes: &BTreeMap<&str, Vec<(WordId, u32)>>,
+        words: impl Fn(usize, &str) -> &'w [(WordId, u32)],
         focus: &[GpcId],
         rng: &mut Rng,
     ) -> Option<(usize, String)> {
         let mut text = String::new();
         let mut used: Vec<WordId> = Vec::new();
         let mut hits = 0;
-        for piece in frame {
+        for (at, piece) in frame.iter().enumerate() {
             let (id, shown, capital, end) = match piece {
                 Piece::Word { id, text, end } => (*id, *text, false, *end),
                 Piece::Slot { class, capital, end } => {
-                    let id = *rng.weighted(classes.get(class.as_str())?)?;
+                    let id = *rng.weighted(words(at, class))?;
                     if used.contains(&id) {
                         return None;
                     }
@@ -160,8 +187,7 @@ impl Plan {
                 return None;
             }
             hits += usize::from(self.holds(engine, id, focus));
-            let named = classes.contains_key("person")
-                && matches!(piece, Piece::Slot { class, .. } if class == "person");
+            let named = matches!(piece, Piece::Slot { class, .. } if class == "person");
             push_word(&mut text, shown, capital || named);
             text.push_str(end);
             text.push(' ');

@@ -19,7 +19,7 @@ fn made(lead: &Client, path: &str, body: Value) -> (String, String) {
 
 /// The request of an operation on words; `n` is a number no earlier call got.
 pub fn call(operation: &str, lead: &Client, caller: &Client, group: &str, n: u32) -> Option<Call> {
-    let set = json!({"name": format!("Set {n}"), "words": ["bamp", "lownt"]});
+    let set = json!({"name": format!("Set {n}"), "words": ["bamp", "frowl"]});
     let struck = json!({"word": letters(n)});
     let gpcs: Vec<String> = letters(n).chars().map(|letter| format!("{letter}:{letter}")).collect();
     let new_word = json!({"word": letters(n), "readings": [{"gpcs": gpcs}]});

@@ -9,14 +9,13 @@ use crate::phonics::unit::{GpcId, Tag, Unit};
 
 /// A transition seen less often is a rarity of spelling and not followed.
 const ATTESTED: u32 = 2;
-/// A reading of a spelling that fewer words have is not tried as "another reading".
-const OTHER_READING: u32 = 3;
 
 /// Counts over one-syllable words. A transition to `None` ends the word.
 #[derive(Debug, Clone, Default)]
 pub struct Grammar {
     first: Vec<(GpcId, u32)>,
     next: BTreeMap<GpcId, Vec<(Option<GpcId>, u32)>>,
+    previous: BTreeMap<GpcId, Vec<Option<GpcId>>>,
     onsets: BTreeMap<Vec<Phoneme>, u32>,
     codas: BTreeMap<Vec<Phoneme>, u32>,
     rimes: BTreeSet<(Phoneme, Vec<Phoneme>)>,
@@ -27,7 +26,7 @@ pub struct Grammar {
 struct Counts {
     first: BTreeMap<GpcId, u32>,
     next: BTreeMap<(GpcId, Option<GpcId>), u32>,
-    uses: BTreeMap<GpcId, u32>,
+    read: BTreeSet<GpcId>,
 }
 
 impl Grammar {
@@ -38,18 +37,32 @@ impl Grammar {
         let mut counts = Counts::default();
         for word in lexicon.iter() {
             let lower = word.shown().bytes().all(|b| b.is_ascii_lowercase());
-            for reading in word.readings().filter(|_| lower) {
-                grammar.count(inventory, reading.units, &mut counts);
+            for reading in word.readings() {
+                let items = || reading.units.iter().filter_map(|u| Some((u.id(), inventory.get(u.id())?)));
+                if items().filter(|(_, c)| c.gpc.has_vowel()).count() == 1 {
+                    counts
+                        .read
+                        .extend(items().filter(|(_, c)| !c.gpc.phonemes().is_empty()).map(|(id, _)| id));
+                }
+                if lower {
+                    grammar.count(inventory, reading.units, &mut counts);
+                }
             }
         }
         grammar.first = counts.first.into_iter().filter(|(_, n)| *n >= ATTESTED).collect();
+        for (id, _) in &grammar.first {
+            grammar.previous.entry(*id).or_default().push(None);
+        }
         for ((from, to), n) in counts.next {
             if n >= ATTESTED {
                 grammar.next.entry(from).or_default().push((to, n));
+                if let Some(to) = to {
+                    grammar.previous.entry(to).or_default().push(Some(from));
+                }
             }
         }
-        for (id, n) in counts.uses {
-            if let Some(item) = inventory.get(id).filter(|_| n >= OTHER_READING) {
+        for id in counts.read {
+            if let Some(item) = inventory.get(id) {
                 let spelling = item.gpc.grapheme().as_str().to_owned();
                 grammar.readings.entry(spelling).or_default().push(id);
             }
@@ -61,8 +74,14 @@ impl Grammar {
         let items: Vec<_> = units.iter().filter_map(|u| inventory.get(u.id())).collect();
         let sounds: Vec<Phoneme> = items.iter().flat_map(|c| c.gpc.phonemes()).copied().collect();
         let silent = items.iter().any(|c| c.gpc.phonemes().is_empty());
-        let inflected = units.iter().any(|u| u.has(Tag::Suffix))
-            || items.last().is_some_and(|c| c.gpc.grapheme().as_str() == "ed");
+        let past = match items[..] {
+            [.., before, last] if last.gpc.grapheme().as_str() == "d" => {
+                before.gpc.grapheme().as_str().ends_with('e') && !before.gpc.has_vowel()
+            }
+            [.., last] => last.gpc.grapheme().as_str() == "ed",
+            [] => false,
+        };
+        let inflected = past || units.iter().any(|u| u.has(Tag::Suffix));
         let Some((onset, vowel, coda)) = split_syllable(&sounds) else {
             return;
         };
@@ -83,7 +102,6 @@ impl Grammar {
             *counts.first.entry(*first).or_default() += 1;
         }
         for (n, id) in ids.iter().enumerate() {
-            *counts.uses.entry(*id).or_default() += 1;
             let to = ids.get(n + 1).copied();
             *counts.next.entry((*id, to)).or_default() += 1;
         }
@@ -101,6 +119,12 @@ impl Grammar {
         self.next.get(&id).map_or(&[], Vec::as_slice)
     }
 
+    /// What precedes a unit; `None` is the start of the word.
+    #[must_use]
+    pub fn before(&self, id: GpcId) -> &[Option<GpcId>] {
+        self.previous.get(&id).map_or(&[], Vec::as_slice)
+    }
+
     /// Whether a one-vowel sound has a beginning, an ending and a rime that words have.
     #[must_use]
     pub fn attests(&self, sounds: &[Phoneme]) -> bool {
@@ -114,7 +138,7 @@ impl Grammar {
         })
     }
 
-    /// The correspondences by which several words read a spelling.
+    /// Every correspondence by which some word of one syllable reads a spelling.
     #[must_use]
     pub fn readings_of(&self, spelling: &str) -> &[GpcId] {
         self.readings.get(spelling).map_or(&[], Vec::as_slice)

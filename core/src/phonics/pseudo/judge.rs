@@ -5,6 +5,7 @@ use serde::Serialize;
 use crate::phonics::Engine;
 use crate::phonics::accent::Accent;
 use crate::phonics::phoneme::Phoneme;
+use crate::phonics::screen::sound_key;
 use crate::phonics::suffix::{self, ENDINGS};
 use crate::phonics::unit::{GpcId, Unit};
 
@@ -34,8 +35,8 @@ pub enum Refusal {
     OffensiveSound,
 }
 
-/// The most combinations of other readings tried.
-const COMBINATIONS: usize = 96;
+/// The most combinations of other readings tried; words of one syllable have fewer.
+const COMBINATIONS: usize = 4_096;
 
 /// Judges a made-up word of `ids` spelt `letters`.
 pub(super) fn judge(engine: &Engine, grammar: &Grammar, ids: &[GpcId], letters: &str) -> Result<(), Refusal> {
@@ -49,43 +50,78 @@ pub(super) fn judge(engine: &Engine, grammar: &Grammar, ids: &[GpcId], letters: 
     if ENDINGS.iter().any(|e| suffix::stem(engine.lexicon(), letters, e).is_some()) {
         return Err(Refusal::RealWord);
     }
-    if sounds_real(engine, ids) {
-        return Err(Refusal::Homophone);
-    }
     if screen.holds_blocked(letters) {
         return Err(Refusal::BlockedString);
     }
-    for (n, other) in readings(engine, grammar, ids).into_iter().enumerate() {
-        if n > 0 && sounds_real(engine, &other) {
-            return Err(Refusal::OtherReading);
-        }
-        let offends = Accent::SUPPORTED.iter().any(|a| screen.sounds_offensive(&sound(engine, *a, &other)));
-        if offends {
-            return Err(Refusal::OffensiveSound);
+    let options = options(engine, grammar, ids, letters);
+    for (n, accent) in (0u8..).zip(Accent::SUPPORTED) {
+        for (m, key) in sound_keys(engine, accent, &options).iter().enumerate() {
+            if screen.sounds_real_key(n, key) {
+                return Err(if m == 0 { Refusal::Homophone } else { Refusal::OtherReading });
+            }
+            if screen.sounds_offensive_key(key) {
+                return Err(Refusal::OffensiveSound);
+            }
         }
     }
     Ok(())
 }
 
-/// Every way to read the spellings, the intended one first.
-pub(super) fn readings(engine: &Engine, grammar: &Grammar, ids: &[GpcId]) -> Vec<Vec<GpcId>> {
-    let mut out: Vec<Vec<GpcId>> = vec![Vec::new()];
+/// The correspondences by which each spelling may be read where it stands, the intended one first.
+fn options(engine: &Engine, grammar: &Grammar, ids: &[GpcId], letters: &str) -> Vec<Vec<GpcId>> {
+    let mut at = 0;
+    let mut out = Vec::with_capacity(ids.len());
     for id in ids {
-        let spelling = engine.inventory().get(*id).map(|c| c.gpc.grapheme().as_str());
-        let others = grammar.readings_of(spelling.unwrap_or(""));
+        let Some(item) = engine.inventory().get(*id) else { continue };
+        let length = item.gpc.grapheme().letters().len();
+        let stands = |other: &GpcId| {
+            let other = engine.inventory().get(*other);
+            other.is_some_and(|c| c.context.allows(letters.as_bytes(), at, length))
+        };
+        let others = grammar.readings_of(item.gpc.grapheme().as_str());
         let mut choices = vec![*id];
-        choices.extend(others.iter().copied().filter(|o| o != id));
-        out = choices
-            .iter()
-            .flat_map(|choice| {
-                out.iter().map(move |head| {
-                    let mut all = head.clone();
-                    all.push(*choice);
-                    all
-                })
-            })
-            .take(COMBINATIONS)
-            .collect();
+        choices.extend(others.iter().copied().filter(|o| o != id && stands(o)));
+        out.push(choices);
+        at += length;
+    }
+    out
+}
+
+/// How every choice of options sounds in an accent, as the screens hash it, the intended one first.
+fn sound_keys(engine: &Engine, accent: Accent, options: &[Vec<GpcId>]) -> Vec<String> {
+    let mut out = vec![String::new()];
+    for choices in options {
+        let mut pieces: Vec<String> = Vec::new();
+        for id in choices {
+            let piece = sound_key(&accent.realise(engine.inventory(), Unit::new(*id)));
+            if !pieces.contains(&piece) {
+                pieces.push(piece);
+            }
+        }
+        let joined = |head: &String, piece: &String| match head.as_str() {
+            "" => piece.clone(),
+            _ => [head, ".", piece].concat(),
+        };
+        let next = pieces.iter().flat_map(|p| out.iter().map(move |head| joined(head, p)));
+        out = next.take(COMBINATIONS).collect();
+    }
+    out
+}
+
+/// Every way to read the spellings where they stand by correspondences that `known` allows, the
+/// intended one first.
+pub(super) fn readings(
+    engine: &Engine,
+    grammar: &Grammar,
+    ids: &[GpcId],
+    letters: &str,
+    known: impl Fn(GpcId) -> bool,
+) -> Vec<Vec<GpcId>> {
+    let mut out: Vec<Vec<GpcId>> = vec![Vec::new()];
+    for choices in options(engine, grammar, ids, letters) {
+        let choices: Vec<GpcId> = choices.into_iter().filter(|id| known(*id)).collect();
+        let next = choices.iter().flat_map(|c| out.iter().map(move |head| [&head[..], &[*c]].concat()));
+        out = next.take(COMBINATIONS).collect();
     }
     out
 }
@@ -94,10 +130,4 @@ pub(super) fn readings(engine: &Engine, grammar: &Grammar, ids: &[GpcId]) -> Vec
 pub(super) fn sound(engine: &Engine, accent: Accent, ids: &[GpcId]) -> Vec<Phoneme> {
     let units: Vec<Unit> = ids.iter().map(|id| Unit::new(*id)).collect();
     accent.pronounce(engine.inventory(), &units)
-}
-
-fn sounds_real(engine: &Engine, ids: &[GpcId]) -> bool {
-    (0u8..)
-        .zip(Accent::SUPPORTED)
-        .any(|(n, accent)| engine.screen().sounds_real(n, &sound(engine, accent, ids)))
 }

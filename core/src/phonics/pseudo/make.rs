@@ -36,12 +36,29 @@ pub enum Shape {
     TwoSyllables,
 }
 
+const ONE_SYLLABLE: [Shape; 6] =
+    [Shape::Vc, Shape::Cvc, Shape::Ccvc, Shape::Cvcc, Shape::Ccvcc, Shape::Cccvc];
+
+impl Shape {
+    /// How many units stand before the vowel and after it; of two syllables, in each.
+    pub(super) fn beside(self) -> (usize, usize) {
+        match self {
+            Self::Vc => (0, 1),
+            Self::Cvc | Self::TwoSyllables => (1, 1),
+            Self::Ccvc => (2, 1),
+            Self::Cvcc => (1, 2),
+            Self::Ccvcc => (2, 2),
+            Self::Cccvc => (3, 1),
+        }
+    }
+}
+
 /// What to make.
 #[derive(Debug, Clone, Default)]
 pub struct PseudoRequest {
     /// How many, at most [`MOST`].
     pub count: usize,
-    /// Which shapes; empty means CVC, CCVC and CVCC.
+    /// Which shapes; empty means CVC, CCVC and CVCC, and where those run out VC and CCVCC.
     pub shapes: Vec<Shape>,
     /// The seed: the same request with the same seed gives the same words.
     pub seed: u64,
@@ -70,15 +87,32 @@ pub struct PseudoResult {
     pub words: Vec<PseudoWord>,
     /// How many candidates each screen refused.
     pub refused: BTreeMap<Refusal, usize>,
-    /// Whether fewer than asked for could be made from what is taught.
+    /// Whether fewer than asked for could be made. Of words of one syllable there are then no more.
     pub short: bool,
 }
 
-struct Maker<'a> {
-    engine: &'a Engine,
-    plan: &'a Plan,
-    grammar: &'a Grammar,
+pub(super) struct Maker<'a> {
+    pub(super) engine: &'a Engine,
+    pub(super) plan: &'a Plan,
+    pub(super) grammar: &'a Grammar,
     step: u16,
+}
+
+/// A made-up word not yet judged: units, letters, shape.
+pub(super) type Candidate = (Vec<GpcId>, String, Shape);
+
+/// What was made so far.
+struct Making<'r> {
+    request: &'r PseudoRequest,
+    wanted: usize,
+    seen: BTreeSet<String>,
+    out: PseudoResult,
+}
+
+impl Making<'_> {
+    fn short(&self) -> bool {
+        self.out.words.len() < self.wanted
+    }
 }
 
 impl Plan {
@@ -97,46 +131,76 @@ fn odd_after_w(ids: &[GpcId], letters: &str) -> bool {
 
 impl Maker<'_> {
     fn run(&self, request: &PseudoRequest) -> PseudoResult {
-        let wanted = request.count.min(MOST);
-        let shapes = match request.shapes.as_slice() {
-            [] => &[Shape::Cvc, Shape::Ccvc, Shape::Cvcc][..],
-            list => list,
+        let mut making = Making {
+            request,
+            wanted: request.count.min(MOST),
+            seen: BTreeSet::new(),
+            out: PseudoResult { words: Vec::new(), refused: BTreeMap::new(), short: false },
         };
         let mut rng = Rng::for_purpose(request.seed, "pseudo-words");
-        let mut out = PseudoResult { words: Vec::new(), refused: BTreeMap::new(), short: false };
-        let mut seen: BTreeSet<String> = BTreeSet::new();
-        let mut rimes: BTreeMap<Vec<GpcId>, usize> = BTreeMap::new();
-        let per_rime = 2.max(wanted / 12);
-        let patience = 600 + 4 * wanted;
-        let mut idle = 0;
-        while out.words.len() < wanted && idle < patience {
-            idle += 1;
-            let Some((ids, letters, shape)) = self.candidate(&mut rng, shapes) else {
-                continue;
-            };
-            let held = request.holding.is_empty() || ids.iter().any(|i| request.holding.contains(i));
-            if !held || !seen.insert(letters.clone()) {
-                continue;
+        let rounds: &[&[Shape]] = match request.shapes.as_slice() {
+            [] => &[&[Shape::Cvc, Shape::Ccvc, Shape::Cvcc], &[Shape::Vc, Shape::Ccvcc]],
+            list => &[list],
+        };
+        for shapes in rounds {
+            // A walk seldom meets a unit that must be held: the few words that do are listed.
+            if request.holding.is_empty() || shapes.contains(&Shape::TwoSyllables) {
+                self.walk(&mut making, &mut rng, shapes);
             }
-            let rime = self.rime(&ids);
-            if rimes.get(&rime).is_some_and(|n| *n >= per_rime) {
-                seen.remove(&letters);
-                continue;
-            }
-            match judge::judge(self.engine, self.grammar, &ids, &letters) {
-                Ok(()) => {
-                    idle = 0;
-                    *rimes.entry(rime).or_default() += 1;
-                    out.words.push(self.write(&ids, letters, shape));
+            if making.short() {
+                let mut rest = self.every(shapes, &request.holding);
+                rng.shuffle(&mut rest);
+                for ids in rest {
+                    if !making.short() {
+                        break;
+                    }
+                    if let Some(candidate) = self.whole(ids) {
+                        self.keep(&mut making, candidate);
+                    }
                 }
-                Err(refusal) => *out.refused.entry(refusal).or_default() += 1,
             }
         }
-        out.short = out.words.len() < wanted;
-        out
+        making.out.short = making.short();
+        making.out
     }
 
-    fn candidate(&self, rng: &mut Rng, shapes: &[Shape]) -> Option<(Vec<GpcId>, String, Shape)> {
+    /// Seeded walks, likelier transitions first, until nothing new comes for a while.
+    fn walk(&self, making: &mut Making<'_>, rng: &mut Rng, shapes: &[Shape]) {
+        let holding = &making.request.holding;
+        let mut rimes: BTreeMap<Vec<GpcId>, usize> = BTreeMap::new();
+        let per_rime = 2.max(making.wanted / 12);
+        let patience = 600 + making.wanted;
+        let mut idle = 0;
+        while making.short() && idle < patience {
+            idle += 1;
+            let Some(candidate) = self.candidate(rng, shapes) else {
+                continue;
+            };
+            let rime = self.rime(&candidate.0);
+            let held = holding.is_empty() || candidate.0.iter().any(|i| holding.contains(i));
+            if held && rimes.get(&rime).is_none_or(|n| *n < per_rime) && self.keep(making, candidate) {
+                idle = 0;
+                *rimes.entry(rime).or_default() += 1;
+            }
+        }
+    }
+
+    /// Judges a candidate not seen before; whether it was kept.
+    fn keep(&self, making: &mut Making<'_>, (ids, letters, shape): Candidate) -> bool {
+        if !making.seen.insert(letters.clone()) {
+            return false;
+        }
+        match judge::judge(self.engine, self.grammar, &ids, &letters) {
+            Ok(()) => making.out.words.push(self.write(&ids, letters, shape)),
+            Err(refusal) => {
+                *making.out.refused.entry(refusal).or_default() += 1;
+                return false;
+            }
+        }
+        true
+    }
+
+    fn candidate(&self, rng: &mut Rng, shapes: &[Shape]) -> Option<Candidate> {
         let two = shapes.contains(&Shape::TwoSyllables);
         let joined = two && (shapes.len() == 1 || rng.below(shapes.len()) == 0);
         let mut ids = self.syllable(rng)?;
@@ -183,14 +247,18 @@ impl Maker<'_> {
                 None => break,
             }
         }
-        let sounds = judge::sound(self.engine, self.plan.policy.accent, &ids);
-        let reference = judge::sound(self.engine, Default::default(), &ids);
-        let whole = split_syllable(&sounds).is_some() && self.grammar.attests(&reference);
-        whole.then_some(ids)
+        self.is_syllable(&ids).then_some(ids)
+    }
+
+    /// Whether units have one vowel and an onset, a rime and a coda that words have.
+    pub(super) fn is_syllable(&self, ids: &[GpcId]) -> bool {
+        let sounds = judge::sound(self.engine, self.plan.policy.accent, ids);
+        let reference = judge::sound(self.engine, Default::default(), ids);
+        split_syllable(&sounds).is_some() && self.grammar.attests(&reference)
     }
 
     /// Taught itself, in the school's accent, without tolerance.
-    fn taught(&self, id: GpcId) -> bool {
+    pub(super) fn taught(&self, id: GpcId) -> bool {
         self.plan.spelling.unit(Unit::new(id)) <= self.step
     }
 
@@ -199,22 +267,14 @@ impl Maker<'_> {
         item.is_some_and(|c| c.gpc.grapheme().is_split())
     }
 
-    fn has_vowel(&self, id: GpcId) -> bool {
+    pub(super) fn has_vowel(&self, id: GpcId) -> bool {
         self.engine.inventory().get(id).is_some_and(|c| c.gpc.has_vowel())
     }
 
-    fn shape(&self, ids: &[GpcId]) -> Option<Shape> {
+    pub(super) fn shape(&self, ids: &[GpcId]) -> Option<Shape> {
         let before = ids.iter().position(|id| self.has_vowel(*id))?;
         let after = ids.len() - before - 1;
-        match (before, after) {
-            (0, 1) => Some(Shape::Vc),
-            (1, 1) => Some(Shape::Cvc),
-            (2, 1) => Some(Shape::Ccvc),
-            (1, 2) => Some(Shape::Cvcc),
-            (2, 2) => Some(Shape::Ccvcc),
-            (3, 1) => Some(Shape::Cccvc),
-            _ => None,
-        }
+        ONE_SYLLABLE.into_iter().find(|shape| shape.beside() == (before, after))
     }
 
     /// Whether two syllables may stand together: one plain consonant letter on each side of the
@@ -238,7 +298,7 @@ impl Maker<'_> {
     }
 
     /// The letters; none where a split digraph would not close or the spelling is not English.
-    fn spell(&self, ids: &[GpcId]) -> Option<String> {
+    pub(super) fn spell(&self, ids: &[GpcId]) -> Option<String> {
         let mut out = String::new();
         let mut open = false;
         for (n, id) in ids.iter().enumerate() {
@@ -295,13 +355,10 @@ impl Maker<'_> {
             sound.iter().map(|p| p.symbol()).collect()
         };
         let own = written(ids);
-        let mut also_accept: Vec<String> = judge::readings(self.engine, self.grammar, ids)
-            .iter()
-            .skip(1)
-            .filter(|r| r.iter().all(|id| self.taught(*id)))
-            .map(|r| written(r))
-            .filter(|w| *w != own)
-            .collect();
+        let readings =
+            judge::readings(self.engine, self.grammar, ids, &word, |id| ids.contains(&id) || self.taught(id));
+        let mut also_accept: Vec<String> =
+            readings.iter().skip(1).map(|r| written(r)).filter(|w| *w != own).collect();
         also_accept.sort();
         also_accept.dedup();
         let units = ids.iter().map(|id| Unit::new(*id)).collect();

@@ -1,6 +1,7 @@
 //! Pseudo-words: made-up words of taught correspondences that look and sound like English and are
 //! no word, name, homophone or near-sound of anything unfit, in any supported accent.
 
+mod every;
 mod grammar;
 mod judge;
 mod make;

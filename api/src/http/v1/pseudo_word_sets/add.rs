@@ -21,7 +21,7 @@ use crate::http::{
 /// A set to put together.
 #[derive(Clone, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-#[schema(example = json!({"name": "Spring 1", "words": ["bamp", "lownt"]}))]
+#[schema(example = json!({"name": "Spring 1", "words": ["bamp", "frowl"]}))]
 pub struct NewPseudoWordSet {
     /// Its name.
     pub name: Name,

@@ -20,7 +20,7 @@ use crate::http::{
 /// An approval.
 #[derive(Clone, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-#[schema(example = json!({"leave_out": ["lownt"]}))]
+#[schema(example = json!({"leave_out": ["frowl"]}))]
 pub struct Approval {
     /// Words to take out first.
     #[serde(default)]

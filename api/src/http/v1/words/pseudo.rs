@@ -87,7 +87,7 @@ pub struct PseudoBody {
     pub step: Option<u16>,
     /// 1 to 1000.
     pub count: usize,
-    /// A shape; CVC, CCVC and CVCC unless told.
+    /// A shape; unless told CVC, CCVC and CVCC, and VC and CCVCC where those run out.
     #[serde(default)]
     pub shape: Option<ShapeBody>,
     /// The same request with the same seed makes the same words.
@@ -118,7 +118,7 @@ pub struct PseudoWordBody {
 pub struct PseudoWordsBody {
     /// The words. Look them over before children see them.
     pub words: Vec<PseudoWordBody>,
-    /// Whether fewer than asked for could be made of what was taught.
+    /// Whether fewer than asked for could be made; of words of one syllable there are then no more.
     pub short: bool,
 }
 

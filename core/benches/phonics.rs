@@ -10,7 +10,7 @@ use plumbline_core::phonics::accent::Accent;
 use plumbline_core::phonics::bank::{Audience, BankKind, Plan};
 use plumbline_core::phonics::lesson::{History, LessonRequest};
 use plumbline_core::phonics::policy::Policy;
-use plumbline_core::phonics::proposal::{Constraints, propose};
+use plumbline_core::phonics::proposal::{Constraints, Search};
 use plumbline_core::phonics::pseudo::PseudoRequest;
 use plumbline_core::phonics::require::Requirements;
 use plumbline_core::phonics::sequence::Sequence;
@@ -168,7 +168,9 @@ fn lesson(bencher: Bencher<'_, '_>, step: u16) {
 
 #[divan::bench(sample_count = 5)]
 fn proposal_of_90_steps() -> usize {
-    propose(&ENGINE, black_box(&Constraints::default()), |_| true).sequence.len()
+    let constraints = Constraints::default();
+    let search = Search::new(&ENGINE, black_box(&constraints));
+    search.ok().and_then(|search| search.run(|_| true)).map_or(0, |made| made.sequence.len())
 }
 
 /// The plain map from every spelling to its readings, to compare loading and size with.

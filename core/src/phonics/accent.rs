@@ -10,6 +10,7 @@ use super::unit::{Tag, Unit};
 /// reference accent itself. Any combination may be chosen; a school sets it once.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields, rename_all = "snake_case")]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Accent {
     /// *path*, *last*, *dance* with the short a of *cat*.
     pub short_a_in_bath: bool,

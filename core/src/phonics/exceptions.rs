@@ -1,7 +1,7 @@
 //! Placing exception words in a draft: each where a class first meets the need and can read all of
 //! it but the odd part.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::Engine;
 use super::bank::Plan;
@@ -10,7 +10,9 @@ use super::sequence::Sequence;
 use super::unlock::NEVER;
 
 /// How exception words are placed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Placing {
     /// No exception word before this step.
     pub from: u16,

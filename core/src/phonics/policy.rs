@@ -9,6 +9,7 @@ use super::accent::Accent;
 /// asks for every correspondence itself and suits words to spell.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields, rename_all = "snake_case")]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Policy {
     /// An unstressed vowel counts as its full form: the e of *kitten* as e in *egg*, or of *doctor*
     /// as or in *fork*, el of *camel* as e and l. Not in one-syllable words (*the*, *a*).
@@ -30,6 +31,7 @@ pub struct Policy {
 /// How a school teaches bb, cc, dd, gg, mm, nn, pp, rr, tt.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub enum Doubled {
     /// As one idea: when one of them is taught, all are.
     #[default]

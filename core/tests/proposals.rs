@@ -175,7 +175,7 @@ fn what_english_does_not_have_is_refused_with_what_may_be_meant() {
 fn contradictions_are_named() {
     for (more, expected) in [
         (json!({"start": ["o:ɒ", "o:ɒ"]}), "start[1]: o:ɒ is taught before"),
-        (json!({"start": ["g:g"], "leave_out": ["g:ɡ"]}), "leave_out[0]: g:g is also in start"),
+        (json!({"start": ["g:g"], "leave_out": ["g:ɡ"]}), "leave_out[0]: g:ɡ is also in start"),
         (json!({"include": ["sh:ʃ"], "leave_out": ["sh:ʃ"]}), "leave_out[0]: sh:ʃ is also in include"),
         (json!({"start": ["sh:ʃ"]}), "start[0]: the first 6 steps hold single letters"),
         (json!({"include": ["a_e:eɪ"]}), "split_from: split digraphs are needed by step 10"),

@@ -6,8 +6,8 @@ use plumbline_core::{
         Facts,
         resource::{
             AuditLog, Calendar, Checks, Class, Group, GroupDay, Groups, OwnSessions, Pupil, PupilChecks,
-            PupilLearning, Roster, Round, SchoolProfile, SchoolReport, Sequence, SequenceDraft, Sequences,
-            StaffList, Words,
+            PupilLearning, Roster, Round, SchoolProfile, SchoolReport, Sequence, SequenceDraft,
+            SequenceProposals, Sequences, StaffList, Words,
         },
     },
     id::{ClassId, GroupId, PupilId, SequenceId},
@@ -40,6 +40,7 @@ of_the_school!(
     Roster,
     Calendar,
     Sequences,
+    SequenceProposals,
     Groups,
     Checks,
     SchoolReport,

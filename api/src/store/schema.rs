@@ -448,6 +448,24 @@ diesel::table! {
     }
 }
 
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    sequence_proposal (school_id, id) {
+        school_id -> Uid,
+        id -> Uid,
+        status -> Word,
+        constraints -> Json,
+        created_by -> Uid,
+        created_at -> Moment,
+        step -> Integer,
+        alive_at -> Moment,
+        finished_at -> Nullable<Moment>,
+        result -> Nullable<Json>,
+        problem -> Nullable<Text>,
+    }
+}
+
 diesel::allow_tables_to_appear_in_same_query!(
     account,
     school,
@@ -481,4 +499,5 @@ diesel::allow_tables_to_appear_in_same_query!(
     history,
     audit_entry,
     audit_identity,
+    sequence_proposal,
 );

@@ -17,6 +17,7 @@ use plumbline_core::{
     check::{CheckKind, Outcome as Answer},
     id::Id,
     lesson::{Mark, Outcome},
+    sequence::ProposalStatus,
     time::Instant,
 };
 use uuid::Uuid;
@@ -155,4 +156,4 @@ macro_rules! words {
     };
 }
 
-words!(Role, ClosureKind, CheckKind, Answer, Mark, Outcome, ChangeKind, ImportStatus);
+words!(Role, ClosureKind, CheckKind, Answer, Mark, Outcome, ChangeKind, ImportStatus, ProposalStatus);

@@ -7,7 +7,7 @@ use super::{
     resource::{
         AuditLog, Calendar, Checks, Class, Group, GroupDay, Groups, OwnSessions, Pupil, PupilChecks,
         PupilLearning, Resource, Roster, Round, SchoolProfile, SchoolReport, Sequence, SequenceDraft,
-        Sequences, StaffList, Words,
+        SequenceProposals, Sequences, StaffList, Words,
     },
 };
 
@@ -146,6 +146,10 @@ policy! {
         Publish &[Lead], NONE;
     }
     SequenceDraft "sequence_draft" {
+        Read &[Lead], NONE;
+        Manage &[Lead], NONE;
+    }
+    SequenceProposals "sequence_proposals" (everyone) {
         Read &[Lead], NONE;
         Manage &[Lead], NONE;
     }

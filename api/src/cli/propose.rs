@@ -2,14 +2,10 @@
 
 use std::io::{IsTerminal as _, Read as _, Write as _};
 
-use plumbline_core::{
-    phonics::{
-        Engine,
-        proposal::{Constraints, Figures, Progress, Proposal, Search},
-    },
-    sequence::Draft,
+use plumbline_core::phonics::{
+    Engine,
+    proposal::{Constraints, Progress, Proposal, Search},
 };
-use serde::Serialize;
 
 use super::{
     Failure,
@@ -51,12 +47,6 @@ pub(super) struct Options {
     format: Format,
 }
 
-#[derive(Serialize)]
-struct Proposed {
-    draft: Draft,
-    figures: Figures,
-}
-
 /// The most correspondences in one lesson of the draft.
 const PER_LESSON: usize = 3;
 
@@ -71,10 +61,7 @@ pub(super) fn run(engine: &Engine, options: Options) -> Result<(), Failure> {
     let Some(proposal) = search.run(|progress| told.tell(progress)) else { return Ok(()) };
     told.end();
     match format {
-        Format::Json => {
-            let draft = proposal.draft(engine, PER_LESSON)?;
-            write(format, &Proposed { draft, figures: proposal.figures }, Vec::new)
-        }
+        Format::Json => write(format, &proposal.proposed(engine, PER_LESSON)?, Vec::new),
         Format::Table => table(engine, &proposal),
     }
 }
@@ -105,6 +92,9 @@ impl Options {
     }
 }
 
+/// Longer lists are counted.
+const LISTED: usize = 12;
+
 /// A line a step; the figures go beside it.
 fn table(engine: &Engine, proposal: &Proposal) -> Result<(), Failure> {
     let steps = proposal.sequence.to_text(engine);
@@ -122,8 +112,10 @@ fn table(engine: &Engine, proposal: &Proposal) -> Result<(), Failure> {
         ("Exception words left", &figures.exception_words_left),
         ("Statutory content never taught", &figures.never_taught),
     ] {
-        if !list.is_empty() {
-            eprintln!("{what}: {}.", list.join(", "));
+        match list.len() {
+            0 => {}
+            1..=LISTED => eprintln!("{what}: {}.", list.join(", ")),
+            more => eprintln!("{what}: {more} (JSON lists them)."),
         }
     }
     for fault in &figures.unmet {

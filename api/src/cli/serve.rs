@@ -11,6 +11,7 @@ use crate::{
     clock::Clock,
     config::Config,
     http::{self, Api},
+    proposer::Proposer,
     store::Store,
     telemetry,
 };
@@ -35,5 +36,6 @@ pub fn open(config: Config, clock: Clock) -> Result<web::Data<Api>, Failure> {
     let store = Store::open(&config.place()?, clock, config.readers)?;
     let tokens = Tokens::open(&config.data_dir.join("keys"), config.access_token_minutes)?;
     let passwords = Passwords::new(config.hash_queue)?;
-    Ok(web::Data::new(Api::new(config, store, tokens, passwords)))
+    let proposer = Proposer::start(store.clone())?;
+    Ok(web::Data::new(Api::new(config, store, tokens, passwords, proposer)))
 }

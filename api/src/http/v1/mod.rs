@@ -10,6 +10,7 @@ pub mod pupils;
 pub mod reports;
 pub mod roster_imports;
 pub mod school;
+pub mod sequence_proposals;
 pub mod sequences;
 pub mod sessions;
 pub mod staff;

@@ -1,7 +1,9 @@
 //! A proposal as a draft: each step teaches its idea, then its exception words, then goes back over
 //! what came before at widening distances.
 
-use super::Proposal;
+use serde::{Deserialize, Serialize};
+
+use super::{Figures, Proposal};
 use crate::phonics::{Engine, gpc::Gpc as Pair, phoneme::Phoneme, sequence::Step, unit::GpcId};
 use crate::sequence::{Draft, DraftItem, DraftLesson, DraftStep, Gpc, ItemKind};
 use crate::text::{TextError, Title};
@@ -9,7 +11,25 @@ use crate::text::{TextError, Title};
 /// How many steps back a step's last lesson reviews: itself, the one before, and two long ago.
 const REVIEWED: [usize; 4] = [0, 1, 4, 11];
 
+/// A proposal as a school takes it: a draft to edit and save, and what it achieves.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct Proposed {
+    /// The draft; save it with the operation that saves drafts.
+    pub draft: Draft,
+    /// What it achieves before anybody edits it.
+    pub figures: Figures,
+}
+
 impl Proposal {
+    /// The proposal as a school takes it; see [`Proposal::draft`].
+    ///
+    /// # Errors
+    /// As [`Proposal::draft`].
+    pub fn proposed(&self, engine: &Engine, per_lesson: usize) -> Result<Proposed, TextError> {
+        Ok(Proposed { draft: self.draft(engine, per_lesson)?, figures: self.figures.clone() })
+    }
+
     /// The proposal as a draft, which the draft operation takes as it is. A lesson holds at most
     /// `per_lesson` correspondences.
     ///

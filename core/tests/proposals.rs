@@ -146,7 +146,7 @@ fn numbers_out_of_range_are_named() {
         (json!({"steps": 0}), "steps"),
         (json!({"steps": 171}), "steps"),
         (json!({"beam": 0}), "beam"),
-        (json!({"beam": 65}), "beam"),
+        (json!({"beam": 501}), "beam"),
         (json!({"words_by": 1}), "words_by"),
         (json!({"alphabet_by": 25}), "alphabet_by"),
         (json!({"promise": 1.0}), "promise"),

@@ -13,7 +13,7 @@ fn small() -> Value {
 
 /// A search of many seconds, in any build.
 fn long() -> Value {
-    json!({"steps": 170, "beam": 64})
+    json!({"steps": 170, "beam": 500})
 }
 
 fn ask(lead: &Client, constraints: Value) -> String {

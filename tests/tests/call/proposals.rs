@@ -26,7 +26,7 @@ pub fn call(operation: &str, lead: &Client, caller: &Client) -> Option<Call> {
         "cancel_sequence_proposal" if caller.token() == lead.token() => {
             // Only one that is not over can be cancelled.
             wait(lead, &latest());
-            let made = lead.post(PATH, json!({"steps": 170, "beam": 64})).expect(202);
+            let made = lead.post(PATH, json!({"steps": 170, "beam": 500})).expect(202);
             Call::delete(format!("{PATH}/{}", text(&made["id"])))
         }
         "cancel_sequence_proposal" => Call::delete(format!("{PATH}/{}", latest())),

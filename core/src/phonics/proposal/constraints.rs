@@ -10,7 +10,7 @@ use crate::sequence::Fault;
 /// The most steps of a proposal: more ideas than English teaches.
 pub const MOST_STEPS: usize = 170;
 /// The widest beam.
-pub const MOST_BEAM: usize = 64;
+pub const MOST_BEAM: usize = 500;
 const LETTERS: usize = 26;
 
 /// What a proposal must keep to. Steps are counted from 1 and hold one idea each: a
@@ -22,13 +22,16 @@ const LETTERS: usize = 26;
 pub struct Constraints {
     /// How many steps, 1 to 170.
     pub steps: usize,
-    /// Partial orders kept at each step, 1 to 64; more is slower and a little better.
+    /// Partial orders kept at each step, 1 to 500; more is slower and a little better.
     pub beam: usize,
     /// Correspondences such as `a:æ` that are taught first, in this order, one a step.
     pub start: Vec<String>,
     /// Correspondences that must be among the steps.
     pub include: Vec<String>,
-    /// Correspondences that must not.
+    /// The step by which they are; the last unless told.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub include_by: Option<usize>,
+    /// Correspondences that must not be.
     pub leave_out: Vec<String>,
     /// Steps at the start that hold single letters only.
     pub letters_first: usize,
@@ -64,6 +67,7 @@ impl Default for Constraints {
             beam: 10,
             start: Vec::new(),
             include: Vec::new(),
+            include_by: None,
             leave_out: Vec::new(),
             letters_first: 12,
             words_by: 3,
@@ -115,10 +119,10 @@ impl Constraints {
             for (year, by) in [(Year::Year1, self.year1_by), (Year::Year2, self.year2_by)] {
                 ideas.statutory(engine, year, by);
             }
+            ideas.note_letters(engine);
             if self.alphabet_by <= self.steps {
                 self.alphabet(engine, &mut ideas, &mut faults);
             }
-            ideas.promise_commoner_first(engine);
             self.contradictions(engine, &ideas, &mut faults);
         }
         if faults.0.is_empty() { Ok(ideas) } else { Err(faults.0) }
@@ -138,6 +142,8 @@ impl Constraints {
         let placing = self.exception_words;
         faults.within("exception_words.from", placing.from.into(), 1, MOST_STEPS);
         faults.within("exception_words.every", placing.every.into(), 1, MOST_STEPS);
+        faults.within("exception_words.year2_from", placing.year2_from.into(), 1, MOST_STEPS);
+        faults.within("exception_words.year2_per_step", placing.year2_per_step, 1, 5);
         faults.within("exception_words.lacking", placing.lacking, 0, 5);
     }
 
@@ -163,7 +169,7 @@ impl Constraints {
         match field {
             "start" if ideas.start.contains(&idea) => faults.add(at, format!("{text} is taught before")),
             "start" => ideas.start.push(idea),
-            "include" => ideas.promise(idea, self.steps),
+            "include" => ideas.promise(idea, self.include_by.unwrap_or(self.steps)),
             _ if ideas.start.contains(&idea) => faults.add(at, format!("{text} is also in start")),
             _ if ideas.by[idea].is_some() => faults.add(at, format!("{text} is also in include")),
             _ => ideas.left_out[idea] = true,
@@ -172,7 +178,7 @@ impl Constraints {
 
     fn alphabet(&self, engine: &Engine, ideas: &mut Ideas, faults: &mut Faults) {
         for letter in ('a'..='z').map(String::from) {
-            match ideas.commonest_of_letter(engine, &letter) {
+            match ideas.letter(engine, &letter) {
                 Some(idea) => ideas.promise(idea, self.alphabet_by),
                 None => faults.add("leave_out", format!("leaves {letter} without a sound by alphabet_by")),
             }
@@ -216,6 +222,7 @@ impl Constraints {
     fn room(&self, ideas: &Ideas, faults: &mut Faults) {
         for (field, by) in [
             ("alphabet_by", Some(self.alphabet_by).filter(|by| *by <= self.steps)),
+            ("include_by", self.include_by),
             ("year1_by", self.year1_by),
             ("year2_by", self.year2_by),
             ("steps", Some(self.steps)),
@@ -229,7 +236,7 @@ impl Constraints {
             if needed > by {
                 faults.add(field, format!("{needed} ideas are to be taught by step {by}"));
             }
-            if field.starts_with("year") && by > self.steps {
+            if by > self.steps {
                 faults.add(field, format!("comes after the last step, {}", self.steps));
             }
         }

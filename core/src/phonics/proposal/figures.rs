@@ -120,6 +120,7 @@ fn unmet(
             by if by == constraints.alphabet_by => "alphabet_by",
             by if Some(by) == constraints.year1_by => "year1_by",
             by if Some(by) == constraints.year2_by => "year2_by",
+            by if Some(by) == constraints.include_by => "include_by",
             _ => "include",
         };
         add(field, format!("{gpc} is not taught by step {by}"));

@@ -1,5 +1,6 @@
 //! Ideas: the correspondences that a step introduces together, and the words that need them.
 
+use std::cmp::Ordering;
 use std::collections::BTreeMap;
 
 use crate::phonics::{
@@ -37,6 +38,8 @@ pub(super) struct Ideas {
     /// The step by which each idea is taught, where one is promised.
     pub(super) by: Vec<Option<usize>>,
     year2: Vec<bool>,
+    /// The ideas that give letters their first sound.
+    letters: Vec<usize>,
 }
 
 impl Ideas {
@@ -55,6 +58,7 @@ impl Ideas {
             left_out: Vec::new(),
             by: Vec::new(),
             year2: Vec::new(),
+            letters: Vec::new(),
         };
         for word in engine.lexicon().iter().filter(|w| w.child_band() > 0) {
             let Some(reading) = word.readings().next().filter(|r| r.units.len() <= LONGEST_WORD) else {
@@ -172,35 +176,70 @@ impl Ideas {
         }
     }
 
-    /// The idea that gives a letter its commonest sound.
-    pub(super) fn commonest_of_letter(&self, engine: &Engine, letter: &str) -> Option<usize> {
+    /// The idea that gives a letter its first sound: the commonest it has at the start of a word, as
+    /// y in *yes*, or else the commonest, as x in *box*.
+    pub(super) fn letter(&self, engine: &Engine, letter: &str) -> Option<usize> {
         let own = |idea: &usize| {
             let spelling = self.spelling(engine, *idea);
             !self.left_out[*idea] && (spelling == letter || spelling == "qu" && letter == "q")
         };
-        (0..self.len()).filter(own).max_by(|a, b| self.use_of[*a].total_cmp(&self.use_of[*b]))
+        let keyword = |idea: usize| engine.inventory().get(self.first(idea)?)?.keyword;
+        let starts = |idea: usize| keyword(idea).is_some_and(|word| word.starts_with(letter));
+        (0..self.len())
+            .filter(own)
+            .max_by(|a, b| starts(*a).cmp(&starts(*b)).then(self.use_of[*a].total_cmp(&self.use_of[*b])))
     }
 
-    /// The commonest sound of a spelling comes before its others, and so is promised with them.
-    pub(super) fn promise_commoner_first(&mut self, engine: &Engine) {
-        for idea in 0..self.len() {
-            let Some(by) = self.by[idea] else { continue };
-            for other in
-                (0..self.len()).filter(|other| self.is_commoner(engine, *other, idea)).collect::<Vec<_>>()
-            {
-                self.promise(other, by);
+    /// Notes which sound each letter is taught first.
+    pub(super) fn note_letters(&mut self, engine: &Engine) {
+        let letters = ('a'..='z').filter_map(|letter| self.letter(engine, &letter.to_string()));
+        self.letters = letters.collect();
+    }
+
+    /// By which step each idea is best taught, so that every promise can be kept: a promised idea by
+    /// its step; before it, at their gap, the sounds of its spelling that come first and the
+    /// commoner ones of those promised ideas it must keep apart from. Single letters keep apart
+    /// well enough by themselves.
+    pub(super) fn due(&self, engine: &Engine) -> Vec<Option<usize>> {
+        let mut due = self.by.clone();
+        let mut rarest_first: Vec<usize> = (0..self.len()).collect();
+        rarest_first.sort_by(|a, b| self.rank(*a).partial_cmp(&self.rank(*b)).unwrap_or(Ordering::Equal));
+        for (n, idea) in rarest_first.iter().enumerate() {
+            let Some(by) = due[*idea] else { continue };
+            for other in &rarest_first[n + 1..] {
+                let apart = gap(engine, &self.gpcs[*idea], &self.gpcs[*other]).map(usize::from);
+                let letters = self.letters.contains(idea) && self.letters.contains(other);
+                let first = self.comes_before(engine, *other, *idea);
+                if first || due[*other].is_some() && apart.is_some() && !letters {
+                    let latest = by.saturating_sub(apart.unwrap_or(1)).max(1);
+                    due[*other] = Some(due[*other].map_or(latest, |earlier| earlier.min(latest)));
+                }
             }
         }
+        due
     }
 
-    /// Whether `other` is the same spelling with a commoner sound that can be taught.
-    pub(super) fn is_commoner(&self, engine: &Engine, other: usize, idea: usize) -> bool {
+    /// What is taught first: the first sounds of letters, then what is not left to year 2, then the
+    /// commoner.
+    fn rank(&self, idea: usize) -> (bool, bool, f64) {
+        (self.letters.contains(&idea), !self.year2[idea], self.use_of[idea])
+    }
+
+    /// Whether `other` is the same spelling with the sound to be taught before: the first of a
+    /// letter, else one that is not left to year 2, else the commoner.
+    pub(super) fn comes_before(&self, engine: &Engine, other: usize, idea: usize) -> bool {
         other != idea
+            && self.spelling(engine, other) == self.spelling(engine, idea)
+            && self.rank(other) > self.rank(idea)
             && self.teachable(engine, other)
             && !self.left_out[other]
-            && self.use_of[other] > self.use_of[idea]
-            && self.spelling(engine, other) == self.spelling(engine, idea)
     }
+}
+
+/// The gap in steps that two ideas keep, if they are confused.
+pub(super) fn gap(engine: &Engine, one: &[GpcId], other: &[GpcId]) -> Option<u16> {
+    let gap = |a: GpcId, b: GpcId| engine.confusable().gap(engine.inventory(), a, b).map(|(gap, _)| gap);
+    one.iter().flat_map(|a| other.iter().filter_map(move |b| gap(*a, *b))).max()
 }
 
 fn is_of_year(engine: &Engine, year: Year, id: GpcId) -> bool {

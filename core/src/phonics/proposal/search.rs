@@ -2,7 +2,7 @@
 
 use super::constraints::Constraints;
 use super::figures;
-use super::ideas::Ideas;
+use super::ideas::{Ideas, gap};
 use super::opening::{OPENING, Openings};
 use super::{Progress, Proposal};
 use crate::phonics::{Engine, fixed::Set, rng::Rng, sequence::Sequence, unit::GpcId};
@@ -10,7 +10,7 @@ use crate::sequence::Fault;
 
 /// Promised ideas are turned to so many steps before only they would fit, because the last of
 /// them may have to keep apart.
-const SLACK: usize = 5;
+const SLACK: usize = 8;
 /// Where an idea that was not taught stands.
 const NOWHERE: u16 = u16::MAX;
 
@@ -22,7 +22,9 @@ pub struct Search<'a> {
     /// For each idea, those it must not stand close to, with the gap.
     gaps: Vec<Vec<(usize, u16)>>,
     /// For each idea, those of its spelling that come before it.
-    commoner: Vec<Vec<usize>>,
+    before: Vec<Vec<usize>>,
+    /// By which step each idea is best taught.
+    due: Vec<Option<usize>>,
     openings: Openings,
     /// Tells equally good ideas apart, by the seed.
     jitter: Vec<f64>,
@@ -53,12 +55,13 @@ impl<'a> Search<'a> {
         let mut rng = Rng::for_purpose(constraints.seed, "proposal");
         let all = 0..ideas.len();
         let before =
-            |idea: usize| all.clone().filter(|other| ideas.is_commoner(engine, *other, idea)).collect();
+            |idea: usize| all.clone().filter(|other| ideas.comes_before(engine, *other, idea)).collect();
         Ok(Self {
             engine,
             constraints,
             gaps: all.clone().map(|idea| gaps(engine, &ideas, idea)).collect(),
-            commoner: all.clone().map(before).collect(),
+            before: all.clone().map(before).collect(),
+            due: ideas.due(engine),
             openings: Openings::load(),
             jitter: all.clone().map(|_| 1.0 + rng.below(1_000) as f64 / 50_000.0).collect(),
             ideas,
@@ -120,19 +123,16 @@ impl<'a> Search<'a> {
         }
     }
 
-    /// Promised ideas that would not fit if anything else came now and that are allowed now.
+    /// Ideas that are due, or would not all fit if anything else came now, and are allowed now.
     fn pressing(&self, state: &State, step: usize) -> Vec<usize> {
-        let waiting = |idea: &usize| self.ideas.by[*idea].is_some() && state.at[*idea] == NOWHERE;
+        let waiting = |idea: &usize| self.due[*idea].is_some() && state.at[*idea] == NOWHERE;
         let mut waiting: Vec<usize> = (0..self.ideas.len()).filter(waiting).collect();
-        waiting.sort_by_key(|idea| self.ideas.by[*idea]);
-        let due = (0..waiting.len()).find(|n| {
-            let by = self.ideas.by[waiting[*n]].unwrap_or(usize::MAX);
-            step + n + 1 + SLACK >= by
-        });
-        let Some(first) = due else { return Vec::new() };
-        let by = self.ideas.by[waiting[first]];
-        let due = waiting.into_iter().filter(|idea| self.ideas.by[*idea] <= by);
-        due.filter(|idea| self.allowed(state, *idea, step)).collect()
+        waiting.sort_by_key(|idea| self.due[*idea]);
+        let tight = |n: &usize| self.due[waiting[*n]].is_some_and(|due| step + n + 1 + SLACK >= due);
+        let Some(first) = (0..waiting.len()).find(tight) else { return Vec::new() };
+        let by = self.due[waiting[first]];
+        let pressing = waiting.into_iter().filter(|idea| self.due[*idea] <= by);
+        pressing.filter(|idea| self.allowed(state, *idea, step)).collect()
     }
 
     /// The best of the candidates, no two with the same ideas taught.
@@ -169,7 +169,7 @@ impl<'a> Search<'a> {
             && !reserved
             && !early
             && !self.gaps[idea].iter().any(close)
-            && self.commoner[idea].iter().all(|other| taught(*other))
+            && self.before[idea].iter().all(|other| taught(*other))
             && !(step < OPENING && self.opens_familiar(state, idea))
     }
 
@@ -233,13 +233,6 @@ impl<'a> Search<'a> {
 
 /// The ideas that one must not stand close to, each with the gap in steps.
 fn gaps(engine: &Engine, ideas: &Ideas, idea: usize) -> Vec<(usize, u16)> {
-    let gap = |a: &GpcId, b: &GpcId| engine.confusable().gap(engine.inventory(), *a, *b).map(|(gap, _)| gap);
-    (0..ideas.len())
-        .filter(|other| *other != idea)
-        .filter_map(|other| {
-            let pairs =
-                ideas.gpcs(idea).iter().flat_map(|a| ideas.gpcs(other).iter().map(move |b| gap(a, b)));
-            pairs.flatten().max().map(|gap| (other, gap))
-        })
-        .collect()
+    let others = (0..ideas.len()).filter(|other| *other != idea);
+    others.filter_map(|other| Some((other, gap(engine, ideas.gpcs(idea), ideas.gpcs(other))?))).collect()
 }

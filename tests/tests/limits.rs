@@ -351,6 +351,7 @@ fn full(school: &School) -> Vec<(&'static str, String)> {
         ("/sequences/", sequence),
         ("/lesson-records/", id(lead.post(&format!("/groups/{group}/lesson-records"), record).expect(201))),
         ("/groups/", group),
+        ("/sequence-proposals/", id(lead.post("/sequence-proposals", json!({"steps": 1})).expect(202))),
         ("/check-rounds/", id(lead.post("/check-rounds", round).expect(201))),
     ]
 }

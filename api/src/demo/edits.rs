@@ -129,48 +129,53 @@ fn step_of<'a>(draft: &'a mut Draft, gpc: &str) -> Result<&'a mut DraftStep, Fai
     Ok(draft.steps.iter_mut().find(|step| teaches(step)).ok_or_else(|| format!("no step teaches {gpc}"))?)
 }
 
-#[test]
-fn the_sequence_is_what_the_proposer_makes_with_our_edits() {
-    let data = super::data::Data::read().unwrap();
-    let made = made().unwrap();
-    let written = serde_json::to_string(&made).unwrap();
-    assert!(
-        data.sequence.draft == made,
-        "review the change, then write these steps to api/src/demo/data/sequence.json:\n{written}"
-    );
-}
+#[cfg(test)]
+mod tests {
+    use super::*;
 
-/// What a lead would look for: a few correspondences a step, and every statutory word either taught
-/// as a whole or readable by its parts.
-#[test]
-fn the_sequence_is_fit_to_teach_from() {
-    use plumbline_core::phonics::{
-        analysis::Limits, bank::Plan, policy::Policy, proposal::opens_familiar, sequence::Sequence,
-        sequence::StepText,
-    };
-    let engine = Engine::load().unwrap();
-    let draft = super::data::Data::read().unwrap().sequence.draft;
-    let mut steps = vec![StepText::default(); draft.steps.len()];
-    for (step, read) in draft.steps.iter().zip(&mut steps) {
-        for item in step.lessons.iter().flat_map(|lesson| &lesson.items) {
-            let pair = item.gpc.as_ref();
-            read.gpcs.extend(pair.map(|pair| format!("{}:{}", pair.grapheme, pair.phoneme)));
-            read.exception_words
-                .extend(item.label.iter().filter(|_| is_exception(item)).map(Title::to_string));
-        }
-        let doubled = read.gpcs.iter().all(|gpc| gpc.as_bytes()[0] == gpc.as_bytes()[1]);
-        assert!(read.gpcs.len() <= 3 || doubled, "{}", step.title);
-        assert!(read.exception_words.len() <= 2, "{}", step.title);
+    #[test]
+    fn the_sequence_is_what_the_proposer_makes_with_our_edits() {
+        let data = super::data::Data::read().unwrap();
+        let made = made().unwrap();
+        let written = serde_json::to_string(&made).unwrap();
+        assert!(
+            data.sequence.draft == made,
+            "review the change, then write these steps to api/src/demo/data/sequence.json:\n{written}"
+        );
     }
-    let sequence = Sequence::parse(&engine, &steps).unwrap();
-    assert!(!opens_familiar(&engine, &sequence));
-    let policy = Policy { n_before_k_taught: true, ..Policy::default() };
-    let plan = Plan::new(&engine, sequence, policy);
-    let analysis = plan.analysis(&engine, Limits::default());
-    assert_eq!((analysis.too_close, analysis.never_taught), (vec![], vec![]));
-    for listed in engine.statutory().exception_words() {
-        let word = engine.lexicon().find(listed.word).unwrap();
-        let whole = plan.sequence.exception_step(listed.word).is_some();
-        assert!(whole || plan.reading.word(&word) <= plan.last_step(), "{}", listed.word);
+
+    /// What a lead would look for: a few correspondences a step, and every statutory word either taught
+    /// as a whole or readable by its parts.
+    #[test]
+    fn the_sequence_is_fit_to_teach_from() {
+        use plumbline_core::phonics::{
+            analysis::Limits, bank::Plan, policy::Policy, proposal::opens_familiar, sequence::Sequence,
+            sequence::StepText,
+        };
+        let engine = Engine::load().unwrap();
+        let draft = super::data::Data::read().unwrap().sequence.draft;
+        let mut steps = vec![StepText::default(); draft.steps.len()];
+        for (step, read) in draft.steps.iter().zip(&mut steps) {
+            for item in step.lessons.iter().flat_map(|lesson| &lesson.items) {
+                let pair = item.gpc.as_ref();
+                read.gpcs.extend(pair.map(|pair| format!("{}:{}", pair.grapheme, pair.phoneme)));
+                read.exception_words
+                    .extend(item.label.iter().filter(|_| is_exception(item)).map(Title::to_string));
+            }
+            let doubled = read.gpcs.iter().all(|gpc| gpc.as_bytes()[0] == gpc.as_bytes()[1]);
+            assert!(read.gpcs.len() <= 3 || doubled, "{}", step.title);
+            assert!(read.exception_words.len() <= 2, "{}", step.title);
+        }
+        let sequence = Sequence::parse(&engine, &steps).unwrap();
+        assert!(!opens_familiar(&engine, &sequence));
+        let policy = Policy { n_before_k_taught: true, ..Policy::default() };
+        let plan = Plan::new(&engine, sequence, policy);
+        let analysis = plan.analysis(&engine, Limits::default());
+        assert_eq!((analysis.too_close, analysis.never_taught), (vec![], vec![]));
+        for listed in engine.statutory().exception_words() {
+            let word = engine.lexicon().find(listed.word).unwrap();
+            let whole = plan.sequence.exception_step(listed.word).is_some();
+            assert!(whole || plan.reading.word(&word) <= plan.last_step(), "{}", listed.word);
+        }
     }
 }

@@ -14,7 +14,7 @@ use crate::sequence::Fault;
 
 /// What a proposal achieves.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = ProposalFigures))]
 pub struct Figures {
     /// What the search makes as large as it can: of all child words, weighted by how well known and
     /// how short they are, the part that can be read, as a mean over the steps, in per cent.

@@ -22,7 +22,7 @@ use crate::{
 /// How far a proposal is.
 #[derive(Debug, Serialize, ToSchema)]
 #[schema(example = json!({"done": 0.14, "doing": "step 14 of 90"}))]
-pub struct ProgressBody {
+pub struct ProposalProgress {
     /// The part that is done, 0 to 1.
     pub done: f64,
     /// What is being done, for a person.
@@ -42,7 +42,7 @@ pub struct ProposalLine {
     /// How it stands.
     pub status: ProposalStatus,
     /// How far it is.
-    pub progress: ProgressBody,
+    pub progress: ProposalProgress,
     /// What it must keep to, defaults filled in.
     pub constraints: Constraints,
     /// Who asked.
@@ -82,14 +82,14 @@ fn line(row: ProposalRow, live: Option<Progress>) -> Result<ProposalLine, Proble
         Some(((step - 1) as f64 / constraints.steps.max(1) as f64, step))
     });
     let progress = match (row.status, searching) {
-        (ProposalStatus::Queued, _) => ProgressBody { done: 0.0, doing: "waiting".into() },
-        (ProposalStatus::Done, _) => ProgressBody { done: 1.0, doing: "done".into() },
-        (ProposalStatus::Running, None) => ProgressBody { done: 0.0, doing: "beginning".into() },
-        (status, None) => ProgressBody { done: 0.0, doing: status.to_string() },
+        (ProposalStatus::Queued, _) => ProposalProgress { done: 0.0, doing: "waiting".into() },
+        (ProposalStatus::Done, _) => ProposalProgress { done: 1.0, doing: "done".into() },
+        (ProposalStatus::Running, None) => ProposalProgress { done: 0.0, doing: "beginning".into() },
+        (status, None) => ProposalProgress { done: 0.0, doing: status.to_string() },
         (status, Some((done, step))) => {
             let at = format!("step {step} of {}", constraints.steps);
             let doing = if status == ProposalStatus::Running { at } else { format!("{status} at {at}") };
-            ProgressBody { done, doing }
+            ProposalProgress { done, doing }
         }
     };
     Ok(ProposalLine {

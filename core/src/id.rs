@@ -165,4 +165,10 @@ ids! {
     Round RoundId "check_round";
     /// One answer of one pupil to one item.
     Response ResponseId "response";
+    /// A word a school adds, or reads in its own way.
+    SchoolWord SchoolWordId "school_word";
+    /// A word a school never shows to children.
+    StruckWord StruckWordId "struck_word";
+    /// A set of pseudo-words made for a check.
+    PseudoWordSet PseudoWordSetId "pseudo_word_set";
 }

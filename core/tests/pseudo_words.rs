@@ -59,11 +59,11 @@ fn strikes_shapes_and_held_units_are_kept() {
     let first = plan.pseudo_words(&ENGINE, 12, &request(10, 3)).words;
     let struck = first[0].word.clone();
     let mut again = request(30, 3);
-    again.strikes.insert(struck.clone());
+    let engine = ENGINE.with_strikes([struck.to_uppercase()]);
     again.shapes = vec![Shape::Ccvc];
     let sh = ENGINE.inventory().find("sh:ʃ").unwrap();
     again.holding.insert(sh);
-    for made in plan.pseudo_words(&ENGINE, 12, &again).words {
+    for made in plan.pseudo_words(&engine, 12, &again).words {
         assert_ne!(made.word, struck);
         assert_eq!(made.shape, Shape::Ccvc);
         assert!(made.word.contains("sh"));
@@ -153,4 +153,24 @@ fn a_thousand_at_five_stages_pass_checks_made_apart_from_the_generator() {
         };
         assert!(made.len() >= least, "step {step}: {}", made.len());
     }
+}
+
+#[test]
+fn an_offered_pseudo_word_passes_the_same_screens() {
+    let offered = |word: &str| ENGINE.offered_pseudo_word(word, Accent::default());
+    let bamp = offered("Bamp").unwrap();
+    assert_eq!((bamp.word.as_str(), bamp.accept.as_slice()), ("bamp", ["bæmp".to_owned()].as_slice()));
+    assert_eq!(bamp.reading.graphemes, ["b", "a", "m", "p"]);
+    // ow as in cow and as in snow: both are plausible.
+    let lownt = offered("lownt").unwrap();
+    assert!(["laʊnt", "ləʊnt"].iter().all(|sound| lownt.accept.contains(&(*sound).to_owned())), "{lownt:?}");
+    let why = |word: &str| offered(word).unwrap_err().to_string();
+    assert!(why("cat").contains("real word"), "{}", why("cat"));
+    assert!(why("kup").contains("sounds like"), "{}", why("kup"));
+    assert!(why("bamp-bamp").contains("hyphenated"));
+    assert!(why("b4mp").contains("digit"));
+    let struck = ENGINE.with_strikes(["BAMP".to_owned()]);
+    assert!(
+        struck.offered_pseudo_word("bamp", Accent::default()).unwrap_err().to_string().contains("struck")
+    );
 }

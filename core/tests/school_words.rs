@@ -43,3 +43,23 @@ fn what_does_not_fit_is_refused_with_the_reason() {
     assert!(matches!(refused("cat", &[ReadingText::Sound("d ɒ g".into())]), SchoolWordError::Sound { .. }));
     assert!(matches!(refused("cat", &[ReadingText::Sound("q".into())]), SchoolWordError::Phoneme(_)));
 }
+
+#[test]
+fn what_a_school_struck_is_shown_nowhere() {
+    let plan = Plan::new(&ENGINE, sample(), Policy::default());
+    let bank = |engine| -> Vec<String> {
+        plan.bank(engine, 19, BankKind::Read, Audience::All).map(|w| w.shown().to_owned()).collect()
+    };
+    let before = bank(&ENGINE);
+    let sentences = plan.sentences(&ENGINE, 20, &[], 3, 20);
+    // Strike every second word of the bank: no sentence may hold one.
+    let struck: Vec<String> = before.iter().step_by(2).cloned().collect();
+    let school = ENGINE.with_strikes(struck.clone());
+    assert_eq!(bank(&school), before.iter().skip(1).step_by(2).cloned().collect::<Vec<_>>());
+    let words = |text: &String| -> Vec<String> {
+        text.split(|c: char| !c.is_alphabetic()).map(str::to_lowercase).collect()
+    };
+    let holds = |list: &[String]| list.iter().flat_map(words).any(|w| struck.contains(&w));
+    assert!(holds(&sentences), "the test would see nothing");
+    assert!(!holds(&plan.sentences(&school, 20, &[], 3, 20)));
+}

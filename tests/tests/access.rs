@@ -352,19 +352,12 @@ impl Prepared {
             "get_attainment_report" => {
                 Call::get(format!("/reports/attainment?half_term_id={}", self.half_term))
             }
-            "segment_words" => Call::post("/words/segmentations".into(), json!({"words": ["cake"]})),
-            "get_word_bank" => Call::get(format!("/groups/{group}/word-bank")),
-            "analyse_text" => {
-                Call::post("/texts/analysis".into(), json!({"text": "mod", "reader": {"group_id": group}}))
-            }
-            "make_pseudo_words" => {
-                Call::post("/pseudo-words".into(), json!({"reader": {"group_id": group}, "count": 1}))
-            }
-            other => {
-                call::plain(other).or_else(|| proposals::call(other, &self.lead, caller)).unwrap_or_else(
-                    || panic!("{other} is new: say how it is asked, and add its row to the matrix"),
-                )
-            }
+            other => call::plain(other)
+                .or_else(|| proposals::call(other, &self.lead, caller))
+                .or_else(|| call::words::call(other, &self.lead, caller, group, self.fresh()))
+                .unwrap_or_else(|| {
+                    panic!("{other} is new: say how it is asked, and add its row to the matrix")
+                }),
         }
     }
 

@@ -1,6 +1,8 @@
 //! Sequences as files: what is exported imports as the same, and nothing else gets in.
 #![allow(clippy::unwrap_used)]
 
+use std::io::Write as _;
+
 use plumbline_tests::{Answer, Client, School, Value, json, text};
 
 fn import(lead: &Client, path: &str, etag: &str, media: &str, body: &str) -> Answer {
@@ -113,4 +115,28 @@ fn a_framework_larger_than_other_bodies_is_read_and_a_huge_one_is_not() {
     assert_eq!(kept.expect(200), lead.get(&draft).expect(200));
     let huge = format!("{file}{}", " ".repeat(4 * 1_048_576));
     import(&lead, &path, &kept.etag(), "application/json", &huge).problem(413, "too_large");
+}
+
+#[test]
+fn a_packed_file_is_unpacked_first_and_bounded_by_what_it_unpacks_to() {
+    let school = School::start();
+    let lead = school.lead();
+    let id = text(&lead.post("/sequences", json!({"name": "Ours"})).expect(201)["id"]);
+    let draft = format!("/sequences/{id}/draft");
+    lead.put(&draft, &lead.get(&draft).etag(), risky_draft()).expect(200);
+    let file = lead.get(&format!("{draft}/export?format=case"));
+    let packed = |text: &str| {
+        let mut zipped = flate2::write::GzEncoder::new(Vec::new(), flate2::Compression::best());
+        zipped.write_all(text.as_bytes()).unwrap();
+        zipped.finish().unwrap()
+    };
+    let send = |etag: &str, body: &[u8]| {
+        let client = lead.with("If-Match", etag).with("Content-Encoding", "gzip");
+        client.send("POST", &format!("/api/v1{draft}/import"), Some("application/json"), body)
+    };
+    assert_eq!(send(&file.etag(), &packed(&file.text)).expect(200), lead.get(&draft).expect(200));
+    // Eight times the usual size is more than a file may unpack to.
+    let bomb = packed(&" ".repeat(8 * 1024 * 1024));
+    assert!(bomb.len() < 100_000);
+    send(&lead.get(&draft).etag(), &bomb).problem(413, "too_large");
 }

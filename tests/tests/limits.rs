@@ -335,12 +335,13 @@ fn full(school: &School) -> Vec<(&'static str, String)> {
     let group = school.group("Alder", &sequence, &[&pupils["Zoe"]]);
     let lead = school.lead();
     let id = |json: Value| json["id"].as_str().unwrap().to_owned();
-    let lesson = &content["steps"][0]["lessons"][0]["id"];
-    let record = json!({"on": "2026-11-24", "lesson_id": lesson, "outcome": "delivered"});
+    let record = json!({"on": "2026-11-24", "lesson_id": content["steps"][0]["lessons"][0]["id"], "outcome": "delivered"});
     let check = json!({"name": "Words", "kind": "word_reading", "items": [{"prompt": "mat"}]});
     let check = id(lead.post("/checks", check).expect(201));
     let round =
         json!({"name": "Now", "opens_on": "2026-11-23", "closes_on": "2026-11-27", "check_ids": [check]});
+    let own_word = json!({"word": "demo", "readings": [{"sound": "d e m əʊ"}]});
+    let set = json!({"name": "Set", "words": ["lownt"]});
     vec![
         ("/staff/", school.staff_id("teacher")),
         ("/closures/", id(lead.post("/closures", json!({"on": "2026-11-20", "kind": "inset"})).expect(201))),
@@ -350,6 +351,9 @@ fn full(school: &School) -> Vec<(&'static str, String)> {
         ("/versions/", content["id"].as_str().unwrap().to_owned()),
         ("/sequences/", sequence),
         ("/lesson-records/", id(lead.post(&format!("/groups/{group}/lesson-records"), record).expect(201))),
+        ("/school-words/", id(lead.post("/school-words", own_word).expect(201))),
+        ("/struck-words/", id(lead.post("/struck-words", json!({"word": "bamp"})).expect(201))),
+        ("/pseudo-word-sets/", id(lead.post("/pseudo-word-sets", set).expect(201))),
         ("/groups/", group),
         ("/sequence-proposals/", id(lead.post("/sequence-proposals", json!({"steps": 1})).expect(202))),
         ("/check-rounds/", id(lead.post("/check-rounds", round).expect(201))),

@@ -92,7 +92,7 @@ fn a_bank_needs_nothing_untaught() {
 fn a_text_is_judged_by_what_was_taught() {
     let (school, group) = taught();
     let teacher = school.staff("teacher");
-    let body = json!({"text": "The Mod. Ten men 4 the mod!", "reader": {"group_id": group}});
+    let body = json!({"text": "The Mod. Ten men 4 the mod!", "group_id": group});
     let seen = teacher.post("/texts/analysis", body).expect(200);
     // Six words: "the" twice was taught as a whole, "mod" twice is decodable, "ten" and "men" lack n.
     assert_eq!((&seen["running"], &seen["skipped"]), (&json!(6), &json!(1)));
@@ -100,23 +100,23 @@ fn a_text_is_judged_by_what_was_taught() {
     assert_eq!((&seen["percent_decodable"], &seen["percent_readable"]), (&json!(33.3), &json!(66.7)));
     let men = seen["words"].as_array().unwrap().iter().find(|word| word["word"] == "men").unwrap();
     assert_eq!(men["lacking"], json!(["n:n"]));
-    let nothing = json!({"text": "", "reader": {"group_id": group}});
+    let nothing = json!({"text": "", "group_id": group});
     assert_eq!(teacher.post("/texts/analysis", nothing).expect(200)["percent_decodable"], Value::Null);
-    teacher.post("/texts/analysis", json!({"text": "x", "reader": {}})).problem(422, "invalid");
+    teacher.post("/texts/analysis", json!({"text": "x"})).problem(422, "invalid");
 }
 
 #[test]
 fn a_step_out_of_range_is_refused() {
     let school = School::start();
-    let (sequence, content) = school.sequence();
+    let (_, content) = school.sequence();
     let ask = |step: u32| {
-        let reader = json!({"sequence_id": sequence, "sequence_version_id": content["id"], "step": step});
-        school.lead().post("/texts/analysis", json!({"text": "mod", "reader": reader}))
+        let body = json!({"text": "mod", "sequence_version_id": content["id"], "step": step});
+        school.lead().post("/texts/analysis", body)
     };
     assert_eq!(ask(1).expect(200)["decodable"], 1);
     assert_eq!(ask(0).expect(200)["decodable"], 0);
     ask(2).expect(200);
-    assert!(ask(3).problem(422, "invalid")[0].starts_with("reader.step: "));
+    assert!(ask(3).problem(422, "invalid")[0].starts_with("step: "));
 }
 
 #[test]
@@ -124,7 +124,7 @@ fn pseudo_words_repeat_by_seed_and_need_nothing_untaught() {
     let (school, group) = taught();
     let teacher = school.staff("teacher");
     let make = |seed: u32| {
-        let body = json!({"reader": {"group_id": group}, "count": 5, "shapes": ["cvc"], "seed": seed});
+        let body = json!({"group_id": group, "count": 5, "shape": "cvc", "seed": seed});
         teacher.post("/pseudo-words", body).expect(200)
     };
     let made = make(3);
@@ -133,7 +133,7 @@ fn pseudo_words_repeat_by_seed_and_need_nothing_untaught() {
         assert!(gpcs(&word["reading"]).is_subset(&set(&["m:m", "o:ɒ", "d:d", "e:e"])), "{word}");
         assert!(!["mod", "dom", "mom", "dod"].contains(&word["word"].as_str().unwrap()));
     }
-    teacher.post("/pseudo-words", json!({"reader": {"group_id": group}, "count": 0})).problem(422, "invalid");
+    teacher.post("/pseudo-words", json!({"group_id": group, "count": 0})).problem(422, "invalid");
 }
 
 #[test]
@@ -184,4 +184,38 @@ fn a_draft_is_analysed_for_the_words_it_unlocks() {
     assert!(close.iter().any(|pair| pair["first"] == "m:m" && pair["second"] == "n:n"), "{close:?}");
     let untaught = seen["phonics"]["never_taught"].as_array().unwrap();
     assert!(untaught.iter().any(|unit| unit["missing"].as_array().unwrap().contains(&json!("igh:aɪ"))));
+}
+
+#[test]
+fn a_lesson_on_a_suffix_shows_words_that_carry_it() {
+    let school = School::start();
+    school.calendar();
+    let lead = school.lead();
+    let made = lead.post("/sequences", json!({"name": "With a suffix"})).expect(201);
+    let id = text(&made["id"]);
+    let path = format!("/sequences/{id}/draft");
+    let gpc = |pair: &str| {
+        let (grapheme, phoneme) = pair.split_once(':').unwrap();
+        json!({"kind": "gpc", "gpc": {"grapheme": grapheme, "phoneme": phoneme}})
+    };
+    let first = [
+        "s:s", "a:æ", "t:t", "p:p", "i:ɪ", "n:n", "m:m", "d:d", "g:ɡ", "o:ɒ", "k:k", "l:l", "r:r", "h:h",
+        "f:f", "ng:ŋ", "ck:k", "ll:l", "ee:iː",
+    ];
+    let items: Vec<Value> = first.iter().map(|pair| gpc(pair)).collect();
+    let suffix = json!({"kind": "word_part", "label": "-ing"});
+    let draft = json!({"steps": [
+        {"title": "Step 1", "lessons": [{"title": "many", "items": items}]},
+        {"title": "Step 2", "lessons": [{"title": "-ing", "items": [suffix]}]}]});
+    lead.put(&path, &lead.get(&path).etag(), draft).expect(200);
+    let version = json!({"effective_on": "2026-09-01"});
+    let version = lead.post(&format!("/sequences/{id}/versions"), version).expect(201);
+    let content = lead.get(&format!("/sequences/{id}/versions/{}", text(&version["id"]))).expect(200);
+    let pupils = school.pupils(&[("Zoe", "Alder")]);
+    let group = school.group("Alder", &id, &[&pupils["Zoe"]]);
+    let body = json!({"on": "2026-11-23", "lesson_id": lesson_ids(&content)[0], "outcome": "delivered"});
+    lead.post(&format!("/groups/{group}/lesson-records"), body).expect(201);
+    let next = lead.get(&format!("/groups/{group}/next-lesson?on=2026-11-25")).expect(200);
+    let read = column(&next["lesson"]["words"]["read"], "word");
+    assert!(read.len() >= 4 && read.iter().all(|word| word.ends_with("ing") && word != "ring"), "{read:?}");
 }

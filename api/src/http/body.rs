@@ -4,7 +4,8 @@ use std::{pin::Pin, time::Duration};
 
 use actix_web::{
     FromRequest, HttpRequest,
-    dev::Payload,
+    body::{BodyStream, to_bytes_limited},
+    dev::{Decompress, Payload},
     http::header::CONTENT_TYPE,
     web::{self, Bytes},
 };
@@ -52,43 +53,39 @@ fn media_type(request: &HttpRequest) -> String {
     media_type.trim().to_ascii_lowercase()
 }
 
-impl FromRequest for LargeRaw {
-    type Error = Problem;
-    type Future = Extracting<Self>;
-
-    fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
-        let media_type = media_type(request);
-        let limit = request.app_data::<web::Data<Api>>().map_or(0, |api| api.config.body_limit_bytes);
-        let payload = web::Payload::from_request(request, payload);
-        Box::pin(async move {
-            let payload = payload.await.map_err(|_| Problem::new(Code::MalformedBody))?;
-            let bytes = payload.to_bytes_limited(limit.saturating_mul(LARGE));
-            let arrived = actix_web::rt::time::timeout(PATIENCE, bytes).await;
-            let bytes = arrived
-                .map_err(|_| Problem::new(Code::TooSlow))?
-                .map_err(|_| Problem::new(Code::TooLarge))?
-                .map_err(|_| Problem::new(Code::MalformedBody))?;
-            Ok(Self(Raw { media_type, bytes }))
-        })
-    }
-}
-
 impl FromRequest for Raw {
     type Error = Problem;
     type Future = Extracting<Self>;
 
     fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
-        let media_type = media_type(request);
-        let bytes = Bytes::from_request(request, payload);
-        Box::pin(async move {
-            let arrived = actix_web::rt::time::timeout(PATIENCE, bytes).await;
-            let bytes = arrived.map_err(|_| Problem::new(Code::TooSlow))?.map_err(|error| {
-                let status = error.as_response_error().status_code().as_u16();
-                Problem::new(if status == 413 { Code::TooLarge } else { Code::MalformedBody })
-            })?;
-            Ok(Self { media_type, bytes })
-        })
+        arriving(request, payload, 1)
     }
+}
+
+impl FromRequest for LargeRaw {
+    type Error = Problem;
+    type Future = Extracting<Self>;
+
+    fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
+        let raw = arriving(request, payload, LARGE);
+        Box::pin(async move { Ok(Self(raw.await?)) })
+    }
+}
+
+/// A body as it arrives, unpacked, of at most so many times the usual size once unpacked.
+fn arriving(request: &HttpRequest, payload: &mut Payload, times: usize) -> Extracting<Raw> {
+    let media_type = media_type(request);
+    let limit = request.app_data::<web::Data<Api>>().map_or(0, |api| api.config.body_limit_bytes);
+    let unpacked = Decompress::from_headers(payload.take(), request.headers());
+    Box::pin(async move {
+        let bytes = to_bytes_limited(BodyStream::new(unpacked), limit.saturating_mul(times));
+        let arrived = actix_web::rt::time::timeout(PATIENCE, bytes).await;
+        let bytes = arrived
+            .map_err(|_| Problem::new(Code::TooSlow))?
+            .map_err(|_| Problem::new(Code::TooLarge))?
+            .map_err(|_| Problem::new(Code::MalformedBody))?;
+        Ok(Raw { media_type, bytes })
+    })
 }
 
 impl<T: DeserializeOwned + 'static> FromRequest for Body<T> {

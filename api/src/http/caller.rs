@@ -6,13 +6,18 @@
 use std::sync::Arc;
 
 use actix_web::{FromRequest, HttpRequest, dev::Payload, http::header::HeaderMap, web};
-use plumbline_core::{id::SessionId, phonics::Engine};
+use plumbline_core::{
+    access::{act::Read, resource::SchoolWords},
+    id::SessionId,
+    phonics::Engine,
+};
 use sha2::{Digest as _, Sha256};
 
 use super::{
     Api,
     problem::{Code, Problem},
     reply::{Reply, version_of},
+    words::school::{self, SchoolEngine},
 };
 use crate::store::{Remembered, Tx, Who};
 
@@ -75,6 +80,38 @@ impl Caller {
     pub async fn engine(&self) -> Result<Arc<Engine>, Problem> {
         let api = self.api.clone();
         blocking(move || api.engine()).await
+    }
+
+    /// The phonics engine as the caller's school has it. Made anew, in some milliseconds, when
+    /// the school's words, strikes or choices changed.
+    ///
+    /// # Errors
+    /// `forbidden` for someone without a role, `internal` if the engine's data is damaged.
+    pub async fn words(&self) -> Result<SchoolEngine, Problem> {
+        let school = self.who.school;
+        let version = self
+            .read(|tx| {
+                let permit = tx.permit::<Read, _>(SchoolWords)?;
+                Ok(tx.words_version(&permit)?)
+            })
+            .await?;
+        if let Some(kept) = self.api.school_engines.get(school, version) {
+            return Ok(kept);
+        }
+        let vocabulary = self
+            .read(|tx| {
+                let permit = tx.permit::<Read, _>(SchoolWords)?;
+                Ok(tx.vocabulary(&permit)?)
+            })
+            .await?;
+        let api = self.api.clone();
+        blocking(move || {
+            let version = vocabulary.version;
+            let made = school::make(&api.engine()?, vocabulary);
+            api.school_engines.keep(school, version, &made);
+            Ok(made)
+        })
+        .await
     }
 
     /// The version an edit is based on, from If-Match.

@@ -48,6 +48,8 @@ pub struct Api {
     pub proposer: Proposer,
     /// The phonics engine, read when first needed.
     engine: OnceLock<Arc<Engine>>,
+    /// The engine as each school has it.
+    pub(in crate::http) school_engines: words::school::SchoolEngines,
 }
 
 impl Api {
@@ -59,8 +61,16 @@ impl Api {
         passwords: Passwords,
         proposer: Proposer,
     ) -> Self {
-        let (throttle, engine) = (Throttle::default(), OnceLock::new());
-        Self { config, store, tokens, passwords, throttle, proposer, engine }
+        Self {
+            config,
+            store,
+            tokens,
+            passwords,
+            throttle: Throttle::default(),
+            proposer,
+            engine: OnceLock::new(),
+            school_engines: words::school::SchoolEngines::default(),
+        }
     }
 }
 
@@ -161,6 +171,20 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(v1::words::segment::segment_words)
         .service(v1::words::text::analyse_text)
         .service(v1::words::pseudo::make_pseudo_words)
+        .service(v1::phonics_policy::get::get_phonics_policy)
+        .service(v1::phonics_policy::save::save_phonics_policy)
+        .service(v1::school_words::list::list_school_words)
+        .service(v1::school_words::add::add_school_word)
+        .service(v1::school_words::update::update_school_word)
+        .service(v1::school_words::remove::remove_school_word)
+        .service(v1::struck_words::list::list_struck_words)
+        .service(v1::struck_words::add::strike_word)
+        .service(v1::struck_words::remove::remove_struck_word)
+        .service(v1::pseudo_word_sets::list::list_pseudo_word_sets)
+        .service(v1::pseudo_word_sets::add::add_pseudo_word_set)
+        .service(v1::pseudo_word_sets::get::get_pseudo_word_set)
+        .service(v1::pseudo_word_sets::approve::approve_pseudo_word_set)
+        .service(v1::pseudo_word_sets::remove::remove_pseudo_word_set)
         .service(v1::log::list::list_audit_entries);
 }
 
@@ -188,7 +212,7 @@ const EVERYWHERE: [(&str, &str); 4] = [
 /// If the listener cannot be used.
 pub fn serve(api: web::Data<Api>, listener: std::net::TcpListener) -> std::io::Result<Server> {
     api.proposer.stop_when_told();
-    let (workers, limit) = (api.config.workers, api.config.body_limit_bytes);
+    let workers = api.config.workers;
     let described = openapi();
     let addresses = web::Data::new(methods::Addresses::new(&described));
     let document = web::Data::new(docs::Document::new(&described));
@@ -202,7 +226,6 @@ pub fn serve(api: web::Data<Api>, listener: std::net::TcpListener) -> std::io::R
         app.app_data(api.clone())
             .app_data(document.clone())
             .app_data(addresses.clone())
-            .app_data(web::PayloadConfig::new(limit))
             .app_data(web::PathConfig::default().error_handler(|_, _| Problem::new(Code::NotFound).into()))
             .app_data(web::QueryConfig::default().error_handler(|error, _| {
                 Problem::field("query", error.to_string().replace("Query deserialize error: ", "")).into()

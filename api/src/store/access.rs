@@ -6,7 +6,7 @@ use plumbline_core::{
         Facts,
         resource::{
             AuditLog, Calendar, Checks, Class, Group, GroupDay, Groups, OwnSessions, Pupil, PupilChecks,
-            PupilLearning, Roster, Round, SchoolProfile, SchoolReport, Sequence, SequenceDraft,
+            PupilLearning, Roster, Round, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft,
             SequenceProposals, Sequences, StaffList, Words,
         },
     },
@@ -45,7 +45,8 @@ of_the_school!(
     Checks,
     SchoolReport,
     AuditLog,
-    Words
+    Words,
+    SchoolWords
 );
 
 impl Tx<'_> {

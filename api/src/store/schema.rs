@@ -1,5 +1,11 @@
 //! The tables, kept by hand for both stores and compared with them by a test.
 
+mod sequences;
+mod words;
+
+pub use sequences::{sequence, sequence_proposal, sequence_version};
+pub use words::{pseudo_word_set, school_phonics, school_word, struck_word};
+
 diesel::table! {
     use crate::store::types::sql::*;
 
@@ -238,36 +244,6 @@ diesel::table! {
 diesel::table! {
     use crate::store::types::sql::*;
 
-    sequence (school_id, id) {
-        school_id -> Uid,
-        id -> Uid,
-        name -> Text,
-        draft -> Json,
-        draft_v -> BigInt,
-        v -> BigInt,
-    }
-}
-
-diesel::table! {
-    use crate::store::types::sql::*;
-
-    sequence_version (school_id, id) {
-        school_id -> Uid,
-        id -> Uid,
-        sequence_id -> Uid,
-        number -> Integer,
-        effective_on -> Date,
-        note -> Nullable<Text>,
-        content -> Json,
-        published_by -> Uid,
-        published_at -> Moment,
-        v -> BigInt,
-    }
-}
-
-diesel::table! {
-    use crate::store::types::sql::*;
-
     teaching_group (school_id, id) {
         school_id -> Uid,
         id -> Uid,
@@ -445,24 +421,6 @@ diesel::table! {
         staff_id -> Uid,
         subject_id -> Nullable<Uid>,
         salt -> Binary,
-    }
-}
-
-diesel::table! {
-    use crate::store::types::sql::*;
-
-    sequence_proposal (school_id, id) {
-        school_id -> Uid,
-        id -> Uid,
-        status -> Word,
-        constraints -> Json,
-        created_by -> Uid,
-        created_at -> Moment,
-        step -> Integer,
-        alive_at -> Moment,
-        finished_at -> Nullable<Moment>,
-        result -> Nullable<Json>,
-        problem -> Nullable<Text>,
     }
 }
 

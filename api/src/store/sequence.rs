@@ -274,6 +274,22 @@ impl<'tx> Tx<'tx> {
             .load(c))?)
     }
 
+    /// The sequence a version belongs to.
+    ///
+    /// # Errors
+    /// [`Error::Missing`] if the school has no such version.
+    pub fn sequence_of<A>(
+        &mut self,
+        _permit: &Permit<'tx, A, Sequences>,
+        id: VersionId,
+    ) -> Result<SequenceId, Error> {
+        let school = self.school();
+        Ok(db!(self.conn, c => sequence_version::table
+            .find((school, id))
+            .select(sequence_version::sequence_id)
+            .first(c))?)
+    }
+
     /// One version of a sequence with its content.
     ///
     /// # Errors

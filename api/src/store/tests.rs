@@ -43,7 +43,9 @@ const TYPES: &[(&str, &str, &[&str])] = &[
 /// What `schema.rs` says, read as text because the macro's types tell no names.
 fn by_hand() -> Tables {
     let mut tables = Tables::new();
-    for block in include_str!("schema.rs").split("diesel::table! {").skip(1) {
+    let files =
+        [include_str!("schema.rs"), include_str!("schema/sequences.rs"), include_str!("schema/words.rs")];
+    for block in files.iter().flat_map(|file| file.split("diesel::table! {").skip(1)) {
         let block = block.split_once("\n}").unwrap().0;
         let mut lines =
             block.lines().map(str::trim).filter(|line| !line.is_empty() && !line.starts_with("use "));

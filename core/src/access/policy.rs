@@ -6,8 +6,8 @@ use super::{
     act::{Action, Manage, Publish, Read, Record},
     resource::{
         AuditLog, Calendar, Checks, Class, Group, GroupDay, Groups, OwnSessions, Pupil, PupilChecks,
-        PupilLearning, Resource, Roster, Round, SchoolProfile, SchoolReport, Sequence, SequenceDraft,
-        SequenceProposals, Sequences, StaffList, Words,
+        PupilLearning, Resource, Roster, Round, SchoolProfile, SchoolReport, SchoolWords, Sequence,
+        SequenceDraft, SequenceProposals, Sequences, StaffList, Words,
     },
 };
 
@@ -182,6 +182,11 @@ policy! {
     }
     Words "words" (everyone) {
         Read ALL, NONE;
+    }
+    SchoolWords "school_words" (everyone) {
+        Read ALL, NONE;
+        Record &[Lead, Teacher, Assistant], NONE;
+        Manage &[Lead], NONE;
     }
     AuditLog "audit_log" (everyone) {
         Read &[Administrator, Lead], NONE;

@@ -89,3 +89,7 @@ pub struct AuditLog;
 /// What the language does: words, their sounds and spellings. Nobody's data.
 #[derive(Clone, Copy, Debug)]
 pub struct Words;
+/// What the school itself says about words: its own words, those it struck, its pseudo-word
+/// sets, what it counts as taught.
+#[derive(Clone, Copy, Debug)]
+pub struct SchoolWords;

@@ -18,6 +18,8 @@ crate::vocabulary! {
         GpcRecognition = "gpc_recognition",
         /// Read a word.
         WordReading = "word_reading",
+        /// Read a made-up word from a set the lead approved.
+        PseudoWordReading = "pseudo_word_reading",
     }
 }
 
@@ -46,6 +48,9 @@ pub struct CheckItem {
     /// The GPC it asks for, in a check of GPC recognition.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub gpc_id: Option<ItemId>,
+    /// Every reading to accept, in IPA, in a check of pseudo-words.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub accept: Vec<String>,
 }
 
 /// One answer of one pupil to one item.
@@ -206,7 +211,12 @@ mod tests {
         let item = |n| CheckItemId::from_uuid(Uuid::from_u128(n));
         let day = |d| Date::from_ymd_opt(2025, 10, d).unwrap();
         let items: Vec<CheckItem> = (1..=3)
-            .map(|n| CheckItem { id: item(n), prompt: Title::new("m").unwrap(), gpc_id: None })
+            .map(|n| CheckItem {
+                id: item(n),
+                prompt: Title::new("m").unwrap(),
+                gpc_id: None,
+                accept: Vec::new(),
+            })
             .collect();
         let old = ResponseId::from_uuid(Uuid::max());
         let existing = BTreeMap::from([(item(3), old)]);

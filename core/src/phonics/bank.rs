@@ -190,6 +190,9 @@ impl Engine {
     /// Whether a word may be shown to an audience.
     #[must_use]
     pub fn suits(&self, word: &LexWord<'_>, audience: Audience) -> bool {
+        if self.is_struck(word.shown()) {
+            return false;
+        }
         let common = word.child_band() > 0 || word.band() <= 20;
         match audience {
             Audience::Child => word.child_band() > 0,

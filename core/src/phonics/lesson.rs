@@ -108,8 +108,6 @@ pub struct LessonRequest {
     pub shape: LessonShape,
     /// Suffixes taught today, without a hyphen: words that are a word with one of them come first.
     pub suffixes: Vec<String>,
-    /// Pseudo-words struck off by the school.
-    pub strikes: BTreeSet<String>,
 }
 
 /// A lesson's content.
@@ -220,13 +218,18 @@ impl Plan {
         };
         let without_weak = self.plain(engine);
         let mut groups: [Vec<LexWord<'e>>; 6] = Default::default();
-        for word in self.bank(engine, step, kind, Audience::Child).filter(|w| w.shown().len() > 1) {
+        // Few words with an ending are among those children are sure to know.
+        let audience = if focus.suffixes.is_empty() { Audience::Child } else { Audience::Common };
+        for word in self.bank(engine, step, kind, audience).filter(|w| w.shown().len() > 1) {
             let reading = self.reading.first_reading(&word);
             let plain = reading.is_some_and(|r| without_weak.reading(r.units) <= step);
             let held = match focus.suffixes {
                 [] => self.holds(engine, word.id, focus.gpcs),
                 list => list.iter().any(|s| suffix::stem(engine.lexicon(), word.shown(), s).is_some()),
             };
+            if !held && word.child_band() == 0 {
+                continue;
+            }
             let rank = match (held, without.contains(&word.id)) {
                 (true, false) => 0,
                 (true, true) => 1,
@@ -254,7 +257,6 @@ impl Plan {
         let mut wanted = PseudoRequest {
             count: request.shape.pseudo,
             seed: request.seed,
-            strikes: request.strikes.clone(),
             holding: focus.iter().copied().collect(),
             ..PseudoRequest::default()
         };

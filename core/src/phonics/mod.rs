@@ -11,6 +11,7 @@
 //! | segment a word in an accent | [`Engine::segment`] |
 //! | resolve or suggest a correspondence | [`inventory::Inventory::find`], [`inventory::Inventory::suggest`] |
 //! | check a school's own word, and use it | [`Engine::school_word`], [`Engine::with_school_words`] |
+//! | leave out what a school struck off | [`Engine::with_strikes`] |
 //! | read a sequence a client sent | [`sequence::Sequence::parse`] |
 //! | prepare a published version for a policy | [`bank::Plan::new`]; keep it, everything below asks it |
 //! | list words to read or to spell | [`bank::Plan::bank`], [`bank::Plan::new_words`], [`bank::Plan::write`] |
@@ -77,7 +78,8 @@ pub mod word;
 
 pub use data::DataError;
 
-use std::sync::OnceLock;
+use std::collections::BTreeSet;
+use std::sync::{Arc, OnceLock};
 
 use align::Costs;
 use confusable::Confusable;
@@ -93,12 +95,13 @@ use statutory::Statutory;
 pub struct Engine {
     inventory: Inventory,
     costs: Costs,
-    lexicon: Lexicon,
+    lexicon: Arc<Lexicon>,
     statutory: Statutory,
     screen: Screen,
     confusable: Confusable,
     frames: Frames,
     grammar: OnceLock<Grammar>,
+    struck: Arc<BTreeSet<String>>,
 }
 
 impl Engine {
@@ -116,12 +119,13 @@ impl Engine {
         Ok(Self {
             inventory,
             costs,
-            lexicon,
+            lexicon: Arc::new(lexicon),
             statutory,
             screen: Screen::embedded(),
             confusable,
             frames,
             grammar: OnceLock::new(),
+            struck: Arc::default(),
         })
     }
 
@@ -182,6 +186,19 @@ impl Engine {
     pub fn with_school_words(&self, words: &[school::SchoolWord]) -> Result<Self, DataError> {
         let lexicon = self.lexicon.with_words(words);
         let frames = Frames::load(&lexicon)?;
-        Ok(Self { lexicon, frames, ..self.clone() })
+        Ok(Self { lexicon: Arc::new(lexicon), frames, ..self.clone() })
+    }
+
+    /// The engine of a school that struck words off: no bank, lesson, sentence or practice shows
+    /// them and no pseudo-word is one of them. A text that holds one is analysed all the same.
+    #[must_use]
+    pub fn with_strikes(&self, struck: impl IntoIterator<Item = String>) -> Self {
+        Self { struck: Arc::new(struck.into_iter().map(|w| w.to_lowercase()).collect()), ..self.clone() }
+    }
+
+    /// Whether a school struck a word off, however it is capitalised.
+    #[must_use]
+    pub fn is_struck(&self, word: &str) -> bool {
+        !self.struck.is_empty() && self.struck.contains(&word.to_lowercase())
     }
 }

@@ -9,7 +9,10 @@ use super::accent::Accent;
 /// asks for every correspondence itself and suits words to spell.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields, rename_all = "snake_case")]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = PhonicsPolicy, example = json!({
+    "schwa_tolerance": true, "suffix_s_as_z": true, "th_split": false, "n_before_k_taught": false,
+    "doubled": "together", "ed_together": true, "accent": {"short_a_in_bath": true}
+})))]
 pub struct Policy {
     /// An unstressed vowel counts as its full form: the e of *kitten* as e in *egg*, or of *doctor*
     /// as or in *fork*, el of *camel* as e and l. Not in one-syllable words (*the*, *a*).

@@ -97,7 +97,7 @@ impl Plan {
         let frames = engine.frames();
         let readable = |id: &WordId| {
             let word = engine.lexicon().get(*id);
-            word.is_some_and(|w| self.may_read(&w, step))
+            word.is_some_and(|w| self.may_read(&w, step) && !engine.is_struck(w.shown()))
         };
         let weight = |id: &WordId| if self.holds(engine, *id, focus) { 6 } else { 1 };
         let classes: BTreeMap<&str, Vec<(WordId, u32)>> = frames

@@ -59,6 +59,8 @@ pub struct LessonRule {
     pub new_items_max: usize,
     /// GPCs to go back to in one lesson, at most.
     pub review_items_max: usize,
+    /// Days back from the lesson whose check answers weigh what to go back to.
+    pub recent_answers_days: u32,
 }
 
 /// Attainment rules.

@@ -1,6 +1,7 @@
 //! How an operation is asked.
 
 pub mod proposals;
+pub mod words;
 
 use plumbline_tests::Value;
 

@@ -6,14 +6,18 @@ pub mod classes;
 pub mod groups;
 pub mod lessons;
 pub mod log;
+pub mod phonics_policy;
+pub mod pseudo_word_sets;
 pub mod pupils;
 pub mod reports;
 pub mod roster_imports;
 pub mod school;
+pub mod school_words;
 pub mod sequence_proposals;
 pub mod sequences;
 pub mod sessions;
 pub mod staff;
+pub mod struck_words;
 pub mod words;
 
 use plumbline_core::{

@@ -6,7 +6,6 @@ use plumbline_core::{
         analysis::{Analysis, Limits},
         bank::Plan,
         confusable::Confusion,
-        policy::Policy,
         version::{by_step, find},
     },
     sequence::Content,
@@ -14,6 +13,7 @@ use plumbline_core::{
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::school::SchoolEngine;
 use crate::http::problem::{FieldError, Problem};
 
 /// One step, as far as words go.
@@ -87,9 +87,10 @@ pub struct PhonicsAnalysis {
 }
 
 /// Analyses a draft; none where a correspondence is taught twice.
-pub fn phonics_analysis(engine: &Engine, content: &Content) -> Option<PhonicsAnalysis> {
+pub fn phonics_analysis(words: &SchoolEngine, content: &Content) -> Option<PhonicsAnalysis> {
+    let SchoolEngine { engine, policy } = words;
     let (steps, _) = by_step(engine, content).ok()?;
-    let analysis = Plan::new(engine, steps, Policy::default()).analysis(engine, Limits::default());
+    let analysis = Plan::new(engine, steps, *policy).analysis(engine, Limits::default());
     Some(body(analysis))
 }
 

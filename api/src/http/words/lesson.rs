@@ -11,7 +11,6 @@ use plumbline_core::{
         Engine,
         bank::{BankWord, Plan},
         lesson::{History, Lesson, LessonRequest, LessonShape, ReviewReason},
-        policy::Policy,
         version::{find, taught_and_new},
     },
     rules::LessonRule,
@@ -21,7 +20,8 @@ use plumbline_core::{
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::http::v1::words::VariantBody;
+use super::school::SchoolEngine;
+use crate::{http::v1::words::VariantBody, store::Tally};
 
 /// Why a correspondence is in the review set.
 #[derive(Clone, Copy, Debug, Serialize, ToSchema)]
@@ -93,17 +93,20 @@ pub struct GroupFacts<'a> {
     pub calendar: &'a Calendar,
     /// The day of the lesson.
     pub on: Date,
+    /// How the members answered lately, by correspondence.
+    pub tallies: &'a BTreeMap<ItemId, Tally>,
     /// The rule pack's lesson.
     pub rule: &'a LessonRule,
 }
 
 /// Plans the words of a lesson whose new items are these.
-pub fn lesson_words(engine: &Engine, facts: &GroupFacts<'_>, new: &[ItemId]) -> Option<LessonWords> {
+pub fn lesson_words(words: &SchoolEngine, facts: &GroupFacts<'_>, new: &[ItemId]) -> Option<LessonWords> {
+    let SchoolEngine { engine, policy } = words;
     let taught = items_taught(facts.content, facts.start, facts.records);
     let steps = taught_and_new(engine, facts.content, &taught, new)
         .inspect_err(|error| tracing::warn!(%error, "no words for a lesson"))
         .ok()?;
-    let plan = Plan::new(engine, steps, Policy::default());
+    let plan = Plan::new(engine, steps, *policy);
     let gaps = &facts.rule.review_gaps_days;
     let shape = LessonShape {
         // The engine counts from the day after; the day itself is the lesson.
@@ -115,9 +118,20 @@ pub fn lesson_words(engine: &Engine, facts: &GroupFacts<'_>, new: &[ItemId]) -> 
     let (high, low) = facts.group.uuid().as_u64_pair();
     let day = facts.on.signed_duration_since(Date::default()).num_days().unsigned_abs();
     let seed = high ^ low.rotate_left(17) ^ day.wrapping_mul(0x9e37_79b9_7f4a_7c15);
-    let lesson = plan
-        .lesson(engine, &LessonRequest { step: 2, today, seed, history, shape, ..LessonRequest::default() });
+    let suffixes = suffixes(facts.content, new);
+    let lesson = plan.lesson(engine, &LessonRequest { step: 2, today, seed, history, shape, suffixes });
     Some(body(lesson))
+}
+
+/// The suffixes among new items, without a hyphen: "-ing" is one, "un-" is none.
+fn suffixes(content: &Content, new: &[ItemId]) -> Vec<String> {
+    let parts = content.items().filter(|item| item.kind == ItemKind::WordPart && new.contains(&item.id));
+    parts.filter_map(|item| item.label.as_str().strip_prefix('-').map(str::to_lowercase)).collect()
+}
+
+#[allow(clippy::cast_precision_loss)]
+fn part(some: usize, all: usize) -> f32 {
+    some as f32 / all.max(1) as f32
 }
 
 /// When each correspondence was last taught, in teaching days, and how many of the members
@@ -144,14 +158,13 @@ fn history(
                 .collect();
             let missed =
                 covered.iter().filter(|lines| lines.get(&item.id).is_some_and(|l| l.taught_on.is_none()));
-            let (missed, members) = (missed.count(), facts.members.len().max(1));
+            let (missed, members) = (missed.count(), facts.members.len());
             Some(History {
                 gpc,
                 last_day: on.iter().copied().max().map_or(0, day_of),
                 reviews: u32::try_from(on.len().saturating_sub(1)).unwrap_or(0),
-                wrong: 0.0,
-                #[allow(clippy::cast_precision_loss)]
-                missed: missed as f32 / members as f32,
+                wrong: facts.tallies.get(&item.id).map_or(0.0, |tally| part(tally.wrong, tally.asked)),
+                missed: part(missed, members),
             })
         })
         .collect();

@@ -2,3 +2,4 @@
 
 pub mod draft;
 pub mod lesson;
+pub mod school;

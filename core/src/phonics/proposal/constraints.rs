@@ -54,8 +54,10 @@ pub struct Constraints {
     pub promise: f64,
     /// Varies equally good choices.
     pub seed: u64,
-    /// What the school counts as taught.
-    pub policy: Policy,
+    /// What counts as taught: the school's choices unless told, and the usual ones where there is no
+    /// school.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub policy: Option<Policy>,
     /// How exception words are placed in the order found.
     pub exception_words: Placing,
 }
@@ -78,7 +80,7 @@ impl Default for Constraints {
             year2_from: 1,
             promise: 0.30,
             seed: 1,
-            policy: Policy::default(),
+            policy: None,
             exception_words: Placing::default(),
         }
     }
@@ -108,7 +110,7 @@ impl Constraints {
     pub(super) fn ideas(&self, engine: &Engine) -> Result<Ideas, Vec<Fault>> {
         let mut faults = Faults(Vec::new());
         self.ranges(&mut faults);
-        let mut ideas = Ideas::new(engine, self.policy);
+        let mut ideas = Ideas::new(engine, self.policy.unwrap_or_default());
         let named = [("start", &self.start), ("include", &self.include), ("leave_out", &self.leave_out)];
         for (field, texts) in named {
             for (n, text) in texts.iter().enumerate() {

@@ -49,9 +49,10 @@ pub(super) fn proposal(
     mean: f64,
     late: Vec<(String, usize)>,
 ) -> Proposal {
-    let plan = Plan::new(engine, order, constraints.policy);
+    let policy = constraints.policy.unwrap_or_default();
+    let plan = Plan::new(engine, order, policy);
     let sequence = plan.place_exception_words(engine, constraints.exception_words);
-    let plan = Plan::new(engine, sequence, constraints.policy);
+    let plan = Plan::new(engine, sequence, policy);
     let analysis = plan.analysis(engine, Limits::default());
     let statutory = engine.statutory().exception_words();
     let left = statutory.iter().map(|word| word.word).filter(|word| {

@@ -1,7 +1,5 @@
 //! The screens a made-up word passes, in order.
 
-use std::collections::BTreeSet;
-
 use serde::Serialize;
 
 use crate::phonics::Engine;
@@ -13,20 +11,26 @@ use crate::phonics::unit::{GpcId, Unit};
 use super::grammar::Grammar;
 
 /// Why a made-up word was refused.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, thiserror::Error)]
 #[serde(rename_all = "snake_case")]
 pub enum Refusal {
     /// Struck off by the school.
+    #[error("was struck off by the school")]
     Struck,
     /// The spelling of a real word or name, or of a real word with an ending (*gived*).
+    #[error("is a real word or name, or one with an ending")]
     RealWord,
     /// Sounds like a real word or name in a supported accent.
+    #[error("sounds like a real word or name")]
     Homophone,
     /// Would, if a spelling were read another way.
+    #[error("sounds like a real word or name when it is read another way")]
     OtherReading,
     /// Holds a blocked string.
+    #[error("holds letters that are blocked")]
     BlockedString,
     /// Sounds like an offensive word, or nearly.
+    #[error("sounds like an offensive word, or nearly")]
     OffensiveSound,
 }
 
@@ -34,15 +38,9 @@ pub enum Refusal {
 const COMBINATIONS: usize = 96;
 
 /// Judges a made-up word of `ids` spelt `letters`.
-pub(super) fn judge(
-    engine: &Engine,
-    grammar: &Grammar,
-    strikes: &BTreeSet<String>,
-    ids: &[GpcId],
-    letters: &str,
-) -> Result<(), Refusal> {
+pub(super) fn judge(engine: &Engine, grammar: &Grammar, ids: &[GpcId], letters: &str) -> Result<(), Refusal> {
     let screen = engine.screen();
-    if strikes.contains(letters) {
+    if engine.is_struck(letters) {
         return Err(Refusal::Struck);
     }
     if screen.is_real_word(letters) || engine.lexicon().find(letters).is_some() {

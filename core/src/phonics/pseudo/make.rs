@@ -47,8 +47,6 @@ pub struct PseudoRequest {
     pub seed: u64,
     /// When not empty, each word holds at least one of these.
     pub holding: BTreeSet<GpcId>,
-    /// Words the school struck off for ever, in lower case.
-    pub strikes: BTreeSet<String>,
 }
 
 /// A made-up word.
@@ -125,7 +123,7 @@ impl Maker<'_> {
                 seen.remove(&letters);
                 continue;
             }
-            match judge::judge(self.engine, self.grammar, &request.strikes, &ids, &letters) {
+            match judge::judge(self.engine, self.grammar, &ids, &letters) {
                 Ok(()) => {
                     idle = 0;
                     *rimes.entry(rime).or_default() += 1;

@@ -4,7 +4,9 @@
 mod grammar;
 mod judge;
 mod make;
+mod offered;
 
 pub use grammar::Grammar;
 pub use judge::Refusal;
 pub use make::{MOST, PseudoRequest, PseudoResult, PseudoWord, Shape};
+pub use offered::{OfferedPseudoWord, Unfit};

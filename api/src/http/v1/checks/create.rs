@@ -2,9 +2,12 @@
 
 use actix_web::post;
 use plumbline_core::{
-    access::{act::Manage, resource::Checks},
+    access::{
+        act::{Manage, Read},
+        resource::{Checks, SchoolWords},
+    },
     check::{CheckItem, CheckKind},
-    id::ItemId,
+    id::{ItemId, PseudoWordSetId},
     phonics::{Engine, version::find},
     sequence::Gpc,
     text::{Name, Title},
@@ -13,12 +16,16 @@ use serde::Deserialize;
 use utoipa::ToSchema;
 
 use super::CheckBody;
-use crate::http::{
-    body::Body,
-    caller::Caller,
-    problem::{FieldError, Problem},
-    problems::CreateProblems,
-    reply::Reply,
+use crate::{
+    http::{
+        body::Body,
+        caller::Caller,
+        problem::{FieldError, Problem},
+        problems::CreateProblems,
+        reply::Reply,
+        words::school::SchoolEngine,
+    },
+    store::{Error, Tx},
 };
 
 /// A check to add.
@@ -31,8 +38,12 @@ pub struct NewCheck {
     pub name: Name,
     /// What it asks for.
     pub kind: CheckKind,
-    /// 1 to 100 items, in order.
+    /// 1 to 100 items, in order; none for pseudo-words, which come from the set.
+    #[serde(default)]
     pub items: Vec<NewCheckItem>,
+    /// The approved set whose words are read, for pseudo-words.
+    #[serde(default)]
+    pub pseudo_word_set_id: Option<PseudoWordSetId>,
 }
 
 /// An item to ask.
@@ -57,35 +68,80 @@ pub struct NewCheckItem {
 )]
 #[post("/checks")]
 pub async fn create_check(caller: Caller, body: Body<NewCheck>) -> Result<Reply, Problem> {
-    let engine = caller.engine().await?;
+    let words = caller.words().await?;
     let new = body.value;
     caller
         .create("check.create", body.hash, move |tx| {
             let permit = tx.permit::<Manage, _>(Checks)?;
-            if !(1..=100).contains(&new.items.len()) {
-                return Err(Problem::field("items", "give 1 to 100 items"));
-            }
-            let mut items = Vec::new();
-            for (n, item) in new.items.iter().enumerate() {
-                let gpc_id: Option<ItemId> = match (new.kind, &item.gpc) {
-                    (CheckKind::GpcRecognition, Some(gpc)) => Some(pair(&engine, n, gpc)?),
-                    (CheckKind::WordReading, None) => None,
-                    (CheckKind::GpcRecognition, None) => {
-                        return Err(Problem::field(
-                            format!("items[{n}].gpc"),
-                            "is required for GPC recognition",
-                        ));
-                    }
-                    (CheckKind::WordReading, Some(_)) => {
-                        return Err(Problem::field(format!("items[{n}].gpc"), "is not for reading words"));
-                    }
-                };
-                items.push(CheckItem { id: tx.new_id(), prompt: item.prompt.clone(), gpc_id });
-            }
+            let items = match (new.kind, new.pseudo_word_set_id) {
+                (CheckKind::PseudoWordReading, Some(set)) if new.items.is_empty() => {
+                    of_the_set(tx, &words, set)?
+                }
+                (CheckKind::PseudoWordReading, Some(_)) => {
+                    return Err(Problem::field("items", "come from the set: leave them out"));
+                }
+                (CheckKind::PseudoWordReading, None) => {
+                    return Err(Problem::field("pseudo_word_set_id", "is required for reading pseudo-words"));
+                }
+                (_, Some(_)) => {
+                    return Err(Problem::field("pseudo_word_set_id", "is for reading pseudo-words only"));
+                }
+                (kind, None) => given(tx, &words.engine, kind, &new.items)?,
+            };
             let row = tx.add_check(&permit, new.name.as_str(), new.kind, items)?;
             Reply::created(format!("/api/v1/checks/{}", row.id), &CheckBody::from(row))
         })
         .await
+}
+
+/// Items as sent.
+fn given(
+    tx: &Tx<'_>,
+    engine: &Engine,
+    kind: CheckKind,
+    items: &[NewCheckItem],
+) -> Result<Vec<CheckItem>, Problem> {
+    if !(1..=100).contains(&items.len()) {
+        return Err(Problem::field("items", "give 1 to 100 items"));
+    }
+    let asks_gpc = kind == CheckKind::GpcRecognition;
+    let item = |(n, item): (usize, &NewCheckItem)| {
+        let at = || format!("items[{n}].gpc");
+        let gpc_id = match &item.gpc {
+            Some(gpc) if asks_gpc => Some(pair(engine, n, gpc)?),
+            None if asks_gpc => return Err(Problem::field(at(), "is required for GPC recognition")),
+            Some(_) => return Err(Problem::field(at(), "is not for reading words")),
+            None => None,
+        };
+        Ok(CheckItem { id: tx.new_id(), prompt: item.prompt.clone(), gpc_id, accept: Vec::new() })
+    };
+    items.iter().enumerate().map(item).collect()
+}
+
+/// The words of an approved set, with every reading to accept.
+fn of_the_set(
+    tx: &mut Tx<'_>,
+    words: &SchoolEngine,
+    set: PseudoWordSetId,
+) -> Result<Vec<CheckItem>, Problem> {
+    let refuse = |message: String| Problem::field("pseudo_word_set_id", message);
+    let permit = tx.permit::<Read, _>(SchoolWords)?;
+    let row = tx.pseudo_word_set(&permit, set).map_err(|error| match error {
+        Error::Missing => refuse("is not a set of this school".into()),
+        other => other.into(),
+    })?;
+    if row.approved_at.is_none() {
+        return Err(refuse("is not approved yet: the lead looks at every word first".into()));
+    }
+    let item = |word: String| {
+        let offered = words
+            .engine
+            .offered_pseudo_word(&word, words.policy.accent)
+            .map_err(|unfit| refuse(format!("{unfit}: approve another set")))?;
+        let prompt = Title::new(&offered.word).map_err(|error| refuse(error.to_string()))?;
+        Ok(CheckItem { id: tx.new_id(), prompt, gpc_id: None, accept: offered.accept })
+    };
+    row.words()?.into_iter().map(item).collect()
 }
 
 /// The id of a pair that English has, in its one spelling.

@@ -1,6 +1,7 @@
 //! GET /groups/{id}/next-lesson
 
 use actix_web::{get, web};
+use chrono::Duration;
 use plumbline_core::{
     access::{act::Read, resource::Group},
     calendar::DayKind,
@@ -87,7 +88,7 @@ pub async fn get_next_lesson(
     id: web::Path<GroupId>,
     query: web::Query<OnQuery>,
 ) -> Result<Reply, Problem> {
-    let engine = caller.engine().await?;
+    let school = caller.words().await?;
     caller
         .read(move |tx| {
             let permit = tx.permit::<Read, _>(Group(*id))?;
@@ -108,6 +109,8 @@ pub async fn get_next_lesson(
             let (calendar, rules) = (tx.calendar()?, tx.rules()?);
             let members: Vec<_> =
                 tx.group_members(&permit, on)?.into_iter().map(|member| member.pupil.id).collect();
+            let since = on - Duration::days(rules.lesson.recent_answers_days.into());
+            let tallies = tx.group_tallies(&permit, &members, (since, on))?;
             let facts = GroupFacts {
                 group: *id,
                 content: &version.content,
@@ -116,10 +119,11 @@ pub async fn get_next_lesson(
                 members: &members,
                 calendar: &calendar,
                 on,
+                tallies: &tallies,
                 rule: &rules.lesson,
             };
             let next = next_lesson(&version.content, lessons.group.start_lesson_id, &records);
-            let words = next.as_ref().and_then(|next| lesson_words(&engine, &facts, &next.remaining));
+            let words = next.as_ref().and_then(|next| lesson_words(&school, &facts, &next.remaining));
             let lesson = next.map(|next| NextLessonPlan {
                 words,
                 id: next.lesson.id,

@@ -3,10 +3,7 @@
 use actix_web::{get, web};
 use plumbline_core::{
     id::GroupId,
-    phonics::{
-        bank::{Audience, BankKind, Plan},
-        policy::Policy,
-    },
+    phonics::bank::{Audience, BankKind, Plan},
 };
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
@@ -17,6 +14,7 @@ use crate::http::{
     problems::ReadProblems,
     reply::Reply,
     v1::words::{VariantBody, group_steps},
+    words::school::SchoolEngine,
 };
 
 /// Which words.
@@ -91,7 +89,8 @@ pub struct WordBankBody {
     pub total: usize,
     /// The words, best known to children first, up to the limit.
     pub words: Vec<BankWordBody>,
-    /// Statutory words that are exceptions for this group now.
+    /// Statutory words that are exceptions for this group now: the taught ones first, then those
+    /// that lack least.
     pub exception_words: Vec<ExceptionBody>,
 }
 
@@ -109,7 +108,7 @@ pub async fn get_word_bank(
     id: web::Path<GroupId>,
     query: web::Query<WordBankQuery>,
 ) -> Result<Reply, Problem> {
-    let engine = caller.engine().await?;
+    let SchoolEngine { engine, policy } = caller.words().await?;
     let kind = query.kind.unwrap_or(WordBankKind::Read);
     let limit = query.limit.unwrap_or(200);
     if !(1..=2000).contains(&limit) {
@@ -127,7 +126,7 @@ pub async fn get_word_bank(
     let reading = engine.clone();
     let steps = caller.read(move |tx| group_steps(tx, &reading, *id)).await?;
     blocking(move || {
-        let plan = Plan::new(&engine, steps, Policy::default());
+        let plan = Plan::new(&engine, steps, policy);
         let bank: Vec<_> = plan.bank(&engine, 1, bank_kind, audience).collect();
         let words = bank
             .iter()
@@ -135,7 +134,7 @@ pub async fn get_word_bank(
             .filter_map(|word| plan.write(&engine, word, bank_kind))
             .map(|word| BankWordBody { word: word.word, reading: word.reading.into() })
             .collect();
-        let exception_words = plan
+        let mut exception_words: Vec<_> = plan
             .exception_words(&engine, 1)
             .into_iter()
             .filter(|word| !word.lacking.is_empty())
@@ -145,6 +144,7 @@ pub async fn get_word_bank(
                 lacking: word.lacking.iter().map(ToString::to_string).collect(),
             })
             .collect();
+        exception_words.sort_by_key(|word: &ExceptionBody| (!word.taught, word.lacking.len()));
         Reply::ok(&WordBankBody { kind, total: bank.len(), words, exception_words })
     })
     .await

@@ -17,6 +17,7 @@ use crate::{
         problem::{Code, Problem},
         problems::CreateProblems,
         reply::Reply,
+        words::school::SchoolEngine,
     },
     proposer::Job,
     store,
@@ -38,8 +39,9 @@ const AGAIN_SECONDS: u64 = 5;
 )]
 #[post("/sequence-proposals")]
 pub async fn propose_sequence(caller: Caller, asked: Body<Constraints>) -> Result<Reply, Problem> {
-    let engine = caller.engine().await?;
-    let (constraints, hash) = (asked.value, asked.hash);
+    let SchoolEngine { engine, policy } = caller.words().await?;
+    let (mut constraints, hash) = (asked.value, asked.hash);
+    constraints.policy.get_or_insert(policy);
     let (checking, wanted) = (engine.clone(), constraints.clone());
     blocking(move || Ok(Search::new(&checking, &wanted).map(|_| ())?)).await?;
     // A task of its own: a client that goes away after the commit leaves nothing unqueued.

@@ -43,14 +43,14 @@ pub struct AnalysisBody {
 )]
 #[get("/sequences/{id}/draft/analysis")]
 pub async fn analyse_draft(caller: Caller, id: web::Path<SequenceId>) -> Result<Reply, Problem> {
-    let engine = caller.engine().await?;
+    let words = caller.words().await?;
     caller
         .read(move |tx| {
             let permit = tx.permit::<Read, _>(SequenceDraft(*id))?;
             let content = tx.draft(&permit)?.content;
             Reply::ok(&AnalysisBody {
                 analysis: analyse(&content, tx.rules()?.lesson.new_items_max),
-                phonics: phonics_analysis(&engine, &content),
+                phonics: phonics_analysis(&words, &content),
             })
         })
         .await

@@ -1,13 +1,12 @@
 //! GET /words/{word}
 
 use actix_web::{get, web};
-use plumbline_core::{
-    access::{act::Read, resource::Words},
-    phonics::accent::Accent,
-};
+use plumbline_core::access::{act::Read, resource::Words};
 
 use super::WordBody;
-use crate::http::{caller::Caller, problem::Problem, problems::ReadProblems, reply::Reply};
+use crate::http::{
+    caller::Caller, problem::Problem, problems::ReadProblems, reply::Reply, words::school::SchoolEngine,
+};
 
 /// Get a word with its readings
 ///
@@ -18,12 +17,12 @@ use crate::http::{caller::Caller, problem::Problem, problems::ReadProblems, repl
 )]
 #[get("/words/{word}")]
 pub async fn get_word(caller: Caller, word: web::Path<String>) -> Result<Reply, Problem> {
-    let engine = caller.engine().await?;
+    let SchoolEngine { engine, policy } = caller.words().await?;
     caller
         .read(move |tx| {
             tx.permit::<Read, _>(Words)?;
             let found =
-                engine.segment(&word, Accent::default()).map_err(|error| Problem::field("word", error))?;
+                engine.segment(&word, policy.accent).map_err(|error| Problem::field("word", error))?;
             Reply::ok(&WordBody::from(found))
         })
         .await

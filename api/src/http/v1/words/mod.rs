@@ -8,56 +8,24 @@ pub mod text;
 use plumbline_core::{
     access::{
         act::Read,
-        resource::{Group, Sequence},
+        resource::{Group, Sequence, Sequences},
     },
-    id::{GroupId, SequenceId, VersionId},
+    id::{GroupId, VersionId},
     lesson::items_taught,
     phonics::{
         Engine,
-        accent::Accent,
         segment::{Segmentation, Variant},
         sequence::Sequence as Steps,
         version::{by_step, taught_and_new},
     },
 };
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::{
     http::problem::{Code, Problem},
     store::Tx,
 };
-
-/// How an accent differs from standard southern British English. Leave out what does not differ.
-#[derive(Clone, Copy, Debug, Default, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields, default)]
-pub struct AccentBody {
-    /// path, last, dance with the short a of cat.
-    pub short_a_in_bath: bool,
-    /// cup with the vowel of put.
-    pub no_foot_strut_split: bool,
-    /// r sounded wherever it is written.
-    pub rhotic: bool,
-    /// which apart from witch.
-    pub wh_distinct: bool,
-    /// poor, sure, pure with a vowel of their own.
-    pub poor_distinct: bool,
-    /// book, look with the long vowel of moon.
-    pub long_oo_before_k: bool,
-}
-
-impl From<AccentBody> for Accent {
-    fn from(body: AccentBody) -> Self {
-        Self {
-            short_a_in_bath: body.short_a_in_bath,
-            no_foot_strut_split: body.no_foot_strut_split,
-            rhotic: body.rhotic,
-            wh_distinct: body.wh_distinct,
-            poor_distinct: body.poor_distinct,
-            long_oo_before_k: body.long_oo_before_k,
-        }
-    }
-}
 
 /// One reading of a word: three lists of one length, an item a unit.
 #[derive(Clone, Debug, Serialize, ToSchema)]
@@ -104,39 +72,41 @@ impl From<Segmentation> for WordBody {
 }
 
 /// Whose knowledge counts: a group today, or a step of a published version.
-#[derive(Clone, Debug, Default, Deserialize, ToSchema)]
-#[serde(deny_unknown_fields, default)]
+#[derive(Clone, Copy, Debug)]
 pub struct Reader {
     /// A group: what was taught to it so far.
-    pub group_id: Option<GroupId>,
-    /// A sequence, with version and step.
-    pub sequence_id: Option<SequenceId>,
-    /// A published version of that sequence.
-    pub sequence_version_id: Option<VersionId>,
-    /// A step of that version, counted from 1; 0 is before the first.
+    pub group: Option<GroupId>,
+    /// A published version,
+    pub version: Option<VersionId>,
+    /// with a step of it, counted from 1; 0 is before the first.
     pub step: Option<u16>,
 }
 
 impl Reader {
     /// What this reader was taught, in steps, with the step to ask about.
-    fn steps(&self, tx: &mut Tx<'_>, engine: &Engine) -> Result<(Steps, u16), Problem> {
-        match (self.group_id, self.sequence_id, self.sequence_version_id, self.step) {
-            (Some(group), None, None, None) => Ok((group_steps(tx, engine, group)?, 1)),
-            (None, Some(sequence), Some(version), Some(step)) => {
+    fn steps(self, tx: &mut Tx<'_>, engine: &Engine) -> Result<(Steps, u16), Problem> {
+        match (self.group, self.version, self.step) {
+            (Some(group), None, None) => Ok((group_steps(tx, engine, group)?, 1)),
+            (None, Some(version), Some(step)) => {
+                let all = tx.permit::<Read, _>(Sequences)?;
+                let sequence = tx.sequence_of(&all, version)?;
                 let permit = tx.permit::<Read, _>(Sequence(sequence))?;
                 let content = tx.version_of(&permit, version)?.content;
                 let (steps, _) = by_step(engine, &content)
-                    .map_err(|error| Problem::field("reader.sequence_version_id", error))?;
+                    .map_err(|error| Problem::field("sequence_version_id", error))?;
                 if usize::from(step) > steps.len() {
                     let message = format!("the version's last step is {}", steps.len());
-                    return Err(Problem::field("reader.step", message));
+                    return Err(Problem::field("step", message));
                 }
                 Ok((steps, step))
             }
-            _ => Err(Problem::field(
-                "reader",
-                "give a group_id, or sequence_id with sequence_version_id and step",
-            )),
+            (Some(_), _, _) => {
+                Err(Problem::field("group_id", "give either a group_id, or sequence_version_id and step"))
+            }
+            (None, Some(_), None) => Err(Problem::field("step", "is required with sequence_version_id")),
+            (None, None, _) => {
+                Err(Problem::field("group_id", "give a group_id, or sequence_version_id and step"))
+            }
         }
     }
 }

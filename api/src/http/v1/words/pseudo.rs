@@ -1,21 +1,26 @@
 //! POST /pseudo-words
 
 use actix_web::post;
-use plumbline_core::phonics::{
-    bank::Plan,
-    policy::Policy,
-    pseudo::{PseudoRequest, Shape},
+use plumbline_core::{
+    id::{GroupId, VersionId},
+    phonics::{
+        accent::Accent,
+        bank::Plan,
+        policy::Policy,
+        pseudo::{PseudoRequest, Shape},
+    },
 };
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::{AccentBody, Reader, VariantBody};
+use super::{Reader, VariantBody};
 use crate::http::{
     body::Body,
     caller::{Caller, blocking},
     problem::Problem,
     problems::CreateProblems,
     reply::Reply,
+    words::school::SchoolEngine,
 };
 
 /// Consonant (c) and vowel (v) units in order.
@@ -69,21 +74,28 @@ impl From<Shape> for ShapeBody {
 /// Pseudo-words to make, and for whom.
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-#[schema(example = json!({"reader": {"group_id": "0199f2c4-0000-7000-8000-000000000008"}, "count": 10, "shapes": ["cvc"], "seed": 7}))]
+#[schema(example = json!({"group_id": "0199f2c4-0000-7000-8000-000000000008", "count": 10, "shape": "cvc", "seed": 7}))]
 pub struct PseudoBody {
-    /// For whom.
-    pub reader: Reader,
+    /// For whom: a group, with what was taught to it so far;
+    #[serde(default)]
+    pub group_id: Option<GroupId>,
+    /// or a published version,
+    #[serde(default)]
+    pub sequence_version_id: Option<VersionId>,
+    /// with a step of it, counted from 1; 0 is before the first.
+    #[serde(default)]
+    pub step: Option<u16>,
     /// 1 to 1000.
     pub count: usize,
-    /// Shapes; CVC, CCVC and CVCC unless told.
+    /// A shape; CVC, CCVC and CVCC unless told.
     #[serde(default)]
-    pub shapes: Vec<ShapeBody>,
+    pub shape: Option<ShapeBody>,
     /// The same request with the same seed makes the same words.
     #[serde(default)]
     pub seed: u64,
-    /// The accent of the class.
+    /// The accent of the class; the school's unless told.
     #[serde(default)]
-    pub accent: AccentBody,
+    pub accent: Option<Accent>,
 }
 
 /// A made-up word.
@@ -101,8 +113,8 @@ pub struct PseudoWordBody {
 
 /// Made-up words.
 #[derive(Serialize, ToSchema)]
-#[schema(example = json!({"short": false, "words": [{"word": "vab", "shape": "cvc", "also_accept": [],
-    "reading": {"graphemes": ["v", "a", "b"], "phonemes": ["v", "æ", "b"], "gpcs": ["v:v", "a:æ", "b:b"]}}]}))]
+#[schema(example = json!({"short": false, "words": [{"word": "bamp", "shape": "cvcc", "also_accept": [],
+    "reading": {"graphemes": ["b", "a", "m", "p"], "phonemes": ["b", "æ", "m", "p"], "gpcs": ["b:b", "a:æ", "m:m", "p:p"]}}]}))]
 pub struct PseudoWordsBody {
     /// The words. Look them over before children see them.
     pub words: Vec<PseudoWordBody>,
@@ -120,16 +132,18 @@ pub struct PseudoWordsBody {
 )]
 #[post("/pseudo-words")]
 pub async fn make_pseudo_words(caller: Caller, body: Body<PseudoBody>) -> Result<Reply, Problem> {
-    let engine = caller.engine().await?;
-    let PseudoBody { reader, count, shapes, seed, accent } = body.value;
+    let SchoolEngine { engine, policy } = caller.words().await?;
+    let PseudoBody { group_id: group, sequence_version_id: version, step, count, shape, seed, accent } =
+        body.value;
+    let reader = Reader { group, version, step };
     if !(1..=1000).contains(&count) {
         return Err(Problem::field("count", "must be 1 to 1000"));
     }
     let reading = engine.clone();
     let (steps, step) = caller.read(move |tx| reader.steps(tx, &reading)).await?;
     blocking(move || {
-        let plan = Plan::new(&engine, steps, Policy { accent: accent.into(), ..Policy::default() });
-        let shapes = shapes.into_iter().map(Shape::from).collect();
+        let plan = Plan::new(&engine, steps, Policy { accent: accent.unwrap_or(policy.accent), ..policy });
+        let shapes = shape.map(Shape::from).into_iter().collect();
         let request = PseudoRequest { count, shapes, seed, ..PseudoRequest::default() };
         let made = plan.pseudo_words(&engine, step, &request);
         let words = made

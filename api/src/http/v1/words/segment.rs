@@ -1,12 +1,18 @@
 //! POST /words/segmentations
 
 use actix_web::post;
-use plumbline_core::access::{act::Read, resource::Words};
+use plumbline_core::{
+    access::{act::Read, resource::Words},
+    phonics::accent::Accent,
+};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::{AccentBody, WordBody};
-use crate::http::{body::Body, caller::Caller, problem::Problem, problems::CreateProblems, reply::Reply};
+use super::WordBody;
+use crate::http::{
+    body::Body, caller::Caller, problem::Problem, problems::CreateProblems, reply::Reply,
+    words::school::SchoolEngine,
+};
 
 /// Words to segment.
 #[derive(Deserialize, ToSchema)]
@@ -15,9 +21,9 @@ use crate::http::{body::Body, caller::Caller, problem::Problem, problems::Create
 pub struct SegmentBody {
     /// 1 to 500 words.
     pub words: Vec<String>,
-    /// The accent of the sounds.
+    /// The accent of the sounds; the school's unless told.
     #[serde(default)]
-    pub accent: AccentBody,
+    pub accent: Option<Accent>,
 }
 
 /// Segmented words.
@@ -39,7 +45,7 @@ pub struct SegmentedBody {
 )]
 #[post("/words/segmentations")]
 pub async fn segment_words(caller: Caller, body: Body<SegmentBody>) -> Result<Reply, Problem> {
-    let engine = caller.engine().await?;
+    let SchoolEngine { engine, policy } = caller.words().await?;
     let SegmentBody { words, accent } = body.value;
     if !(1..=500).contains(&words.len()) {
         return Err(Problem::field("words", "give 1 to 500 words"));
@@ -49,7 +55,7 @@ pub async fn segment_words(caller: Caller, body: Body<SegmentBody>) -> Result<Re
             tx.permit::<Read, _>(Words)?;
             let words = words
                 .into_iter()
-                .map(|word| match engine.segment(&word, accent.into()) {
+                .map(|word| match engine.segment(&word, accent.unwrap_or(policy.accent)) {
                     Ok(found) => WordBody::from(found),
                     Err(error) => WordBody {
                         word,

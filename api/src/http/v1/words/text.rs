@@ -1,35 +1,47 @@
 //! POST /texts/analysis
 
 use actix_web::post;
-use plumbline_core::phonics::{
-    bank::Plan,
-    policy::Policy,
-    text::{Standing, TextAnalysis},
+use plumbline_core::{
+    id::{GroupId, VersionId},
+    phonics::{
+        accent::Accent,
+        bank::Plan,
+        policy::Policy,
+        text::{Standing, TextAnalysis},
+    },
 };
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::{AccentBody, Reader};
+use super::Reader;
 use crate::http::{
     body::Body,
     caller::{Caller, blocking},
     problem::{Code, Problem},
     problems::CreateProblems,
     reply::Reply,
+    words::school::SchoolEngine,
 };
 
 /// A text to analyse, and for whom.
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-#[schema(example = json!({"text": "The dog sat on the path.", "reader": {"group_id": "0199f2c4-0000-7000-8000-000000000008"}}))]
+#[schema(example = json!({"text": "The dog sat on the path.", "group_id": "0199f2c4-0000-7000-8000-000000000008"}))]
 pub struct TextBody {
     /// A passage, or the words of a book.
     pub text: String,
-    /// For whom.
-    pub reader: Reader,
-    /// The accent of the class.
+    /// For whom: a group, with what was taught to it so far;
     #[serde(default)]
-    pub accent: AccentBody,
+    pub group_id: Option<GroupId>,
+    /// or a published version,
+    #[serde(default)]
+    pub sequence_version_id: Option<VersionId>,
+    /// with a step of it, counted from 1; 0 is before the first.
+    #[serde(default)]
+    pub step: Option<u16>,
+    /// The accent of the class; the school's unless told.
+    #[serde(default)]
+    pub accent: Option<Accent>,
 }
 
 /// How a word stands for the reader.
@@ -125,12 +137,13 @@ impl From<TextAnalysis> for TextAnalysisBody {
 )]
 #[post("/texts/analysis")]
 pub async fn analyse_text(caller: Caller, body: Body<TextBody>) -> Result<Reply, Problem> {
-    let engine = caller.engine().await?;
-    let TextBody { text, reader, accent } = body.value;
+    let SchoolEngine { engine, policy } = caller.words().await?;
+    let TextBody { text, group_id: group, sequence_version_id: version, step, accent } = body.value;
+    let reader = Reader { group, version, step };
     let reading = engine.clone();
     let (steps, step) = caller.read(move |tx| reader.steps(tx, &reading)).await?;
     blocking(move || {
-        let plan = Plan::new(&engine, steps, Policy { accent: accent.into(), ..Policy::default() });
+        let plan = Plan::new(&engine, steps, Policy { accent: accent.unwrap_or(policy.accent), ..policy });
         let analysis = plan
             .analyse(&engine, &text, step)
             .map_err(|error| Problem::saying(Code::TooLarge, error.to_string()))?;

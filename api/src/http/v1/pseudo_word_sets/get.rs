@@ -1,0 +1,28 @@
+//! GET /pseudo-word-sets/{id}
+
+use actix_web::{get, web};
+use plumbline_core::{
+    access::{act::Read, resource::SchoolWords},
+    id::PseudoWordSetId,
+};
+
+use super::{SetBody, body};
+use crate::http::{caller::Caller, problem::Problem, problems::ReadProblems, reply::Reply};
+
+/// Get a set of pseudo-words with their readings
+#[utoipa::path(
+    tag = "words", operation_id = "get_pseudo_word_set",
+    params(("id" = PseudoWordSetId, Path, description = "The set")),
+    responses((status = 200, description = "The set", body = SetBody), ReadProblems)
+)]
+#[get("/pseudo-word-sets/{id}")]
+pub async fn get_pseudo_word_set(caller: Caller, id: web::Path<PseudoWordSetId>) -> Result<Reply, Problem> {
+    let words = caller.words().await?;
+    caller
+        .read(move |tx| {
+            let permit = tx.permit::<Read, _>(SchoolWords)?;
+            let row = tx.pseudo_word_set(&permit, *id)?;
+            Ok(Reply::ok(&body(&words, &row)?)?.version(row.v))
+        })
+        .await
+}

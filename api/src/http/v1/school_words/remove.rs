@@ -1,0 +1,28 @@
+//! DELETE /school-words/{id}
+
+use actix_web::{delete, web};
+use plumbline_core::{
+    access::{act::Manage, resource::SchoolWords},
+    id::SchoolWordId,
+};
+
+use crate::http::{caller::Caller, problem::Problem, problems::ActProblems, reply::Reply};
+
+/// Take one of the school's own words out
+///
+/// The lexicon's own reading counts again, if it has the word.
+#[utoipa::path(
+    tag = "words", operation_id = "remove_school_word",
+    params(("id" = SchoolWordId, Path, description = "The word")),
+    responses((status = 204, description = "Taken out"), ActProblems)
+)]
+#[delete("/school-words/{id}")]
+pub async fn remove_school_word(caller: Caller, id: web::Path<SchoolWordId>) -> Result<Reply, Problem> {
+    caller
+        .write("school_word.remove", move |tx| {
+            let permit = tx.permit::<Manage, _>(SchoolWords)?;
+            tx.remove_school_word(&permit, *id)?;
+            Ok(Reply::nothing())
+        })
+        .await
+}

@@ -1,0 +1,73 @@
+//! The engine as a school has it: its own words, its strikes, what it counts as taught.
+
+use std::{
+    collections::HashMap,
+    sync::{Arc, Mutex, PoisonError},
+};
+
+use plumbline_core::{
+    id::SchoolId,
+    phonics::{Engine, policy::Policy},
+};
+
+use crate::store::Vocabulary;
+
+/// What a school's words are worked out with.
+#[derive(Clone, Debug)]
+pub struct SchoolEngine {
+    /// The engine with the school's words and without what it struck.
+    pub engine: Arc<Engine>,
+    /// What the school counts as taught, in its accent.
+    pub policy: Policy,
+}
+
+/// School engines kept at most; beyond it the next request makes its own anew.
+const KEPT: usize = 64;
+
+/// The engines made so far, each with the version of the school's words it was made of.
+#[derive(Default)]
+pub struct SchoolEngines(Mutex<HashMap<SchoolId, (i64, SchoolEngine)>>);
+
+impl SchoolEngines {
+    /// The engine of a school at a version of its words.
+    pub fn get(&self, school: SchoolId, version: i64) -> Option<SchoolEngine> {
+        let kept = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        kept.get(&school).filter(|(v, _)| *v == version).map(|(_, made)| made.clone())
+    }
+
+    /// Keeps an engine, unless a later one is kept already.
+    pub fn keep(&self, school: SchoolId, version: i64, made: &SchoolEngine) {
+        let mut kept = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        if kept.get(&school).is_some_and(|(v, _)| *v > version) {
+            return;
+        }
+        if kept.len() >= KEPT && !kept.contains_key(&school) {
+            kept.clear();
+        }
+        kept.insert(school, (version, made.clone()));
+    }
+}
+
+/// Makes a school's engine. A word that a later engine no longer takes is left out and logged;
+/// the list of the school's words says so beside it.
+pub fn make(engine: &Arc<Engine>, vocabulary: Vocabulary) -> SchoolEngine {
+    let Vocabulary { policy, words, struck, .. } = vocabulary;
+    let mut own = Vec::new();
+    for row in words {
+        match engine.school_word(&row.word, &row.readings) {
+            Ok(word) => own.push(word),
+            Err(error) => tracing::warn!(word = %row.id, %error, "a school's word is left out"),
+        }
+    }
+    let with_words = match own.is_empty() {
+        true => Ok(None),
+        false => engine.with_school_words(&own).map(Some),
+    };
+    let made = with_words.unwrap_or_else(|error| {
+        tracing::error!(%error, "a school's words are left out");
+        None
+    });
+    let made = made.map_or_else(|| engine.clone(), Arc::new);
+    let made = if struck.is_empty() { made } else { Arc::new(made.with_strikes(struck)) };
+    SchoolEngine { engine: made, policy }
+}

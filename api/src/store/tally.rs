@@ -1,0 +1,65 @@
+//! How a group answered for each correspondence.
+
+use std::collections::BTreeMap;
+
+use diesel::prelude::*;
+use plumbline_core::{
+    access::resource::Group,
+    check::Outcome,
+    id::{CheckItemId, ItemId, PupilId, ResponseId},
+    time::Date,
+};
+
+use super::{Error, Permit, Tx, conn::db, schema::response};
+
+/// How the members of a group answered for one correspondence.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Tally {
+    /// Answers that count.
+    pub asked: usize,
+    /// Those that were not right.
+    pub wrong: usize,
+}
+
+impl<'tx> Tx<'tx> {
+    /// How pupils answered for each correspondence between two days, both included. Counts of
+    /// the group, nobody's own answers.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn group_tallies<A>(
+        &mut self,
+        _permit: &Permit<'tx, A, Group>,
+        members: &[PupilId],
+        (since, until): (Date, Date),
+    ) -> Result<BTreeMap<ItemId, Tally>, Error> {
+        let school = self.school();
+        let mut asks: BTreeMap<CheckItemId, ItemId> = BTreeMap::new();
+        for check in self.all_checks()? {
+            asks.extend(check.items.iter().filter_map(|item| Some((item.id, item.gpc_id?))));
+        }
+        // What a correction of any day replaced does not count.
+        let replaced: Vec<ResponseId> = db!(self.conn, c => response::table
+            .filter(response::school_id.eq(school))
+            .filter(response::pupil_id.eq_any(members))
+            .filter(response::corrects.is_not_null())
+            .select(response::corrects.assume_not_null())
+            .load(c))?;
+        let rows: Vec<(ResponseId, CheckItemId, Outcome)> = db!(self.conn, c => response::table
+            .filter(response::school_id.eq(school))
+            .filter(response::pupil_id.eq_any(members))
+            .filter(response::on_date.between(since, until))
+            .select((response::id, response::item_id, response::outcome))
+            .load(c))?;
+        let mut out: BTreeMap<ItemId, Tally> = BTreeMap::new();
+        for (id, item, outcome) in rows {
+            let counts = outcome != Outcome::NotOffered && !replaced.contains(&id);
+            if let Some(gpc) = asks.get(&item).filter(|_| counts) {
+                let tally = out.entry(*gpc).or_default();
+                tally.asked += 1;
+                tally.wrong += usize::from(outcome != Outcome::Right);
+            }
+        }
+        Ok(out)
+    }
+}

@@ -135,7 +135,7 @@ mod tests {
 
     #[test]
     fn the_sequence_is_what_the_proposer_makes_with_our_edits() {
-        let data = super::data::Data::read().unwrap();
+        let data = crate::demo::data::Data::read().unwrap();
         let made = made().unwrap();
         let written = serde_json::to_string(&made).unwrap();
         assert!(
@@ -153,7 +153,7 @@ mod tests {
             sequence::StepText,
         };
         let engine = Engine::load().unwrap();
-        let draft = super::data::Data::read().unwrap().sequence.draft;
+        let draft = crate::demo::data::Data::read().unwrap().sequence.draft;
         let mut steps = vec![StepText::default(); draft.steps.len()];
         for (step, read) in draft.steps.iter().zip(&mut steps) {
             for item in step.lessons.iter().flat_map(|lesson| &lesson.items) {

@@ -262,3 +262,24 @@ impl Shared {
 fn held<T>(mutex: &Mutex<T>) -> std::sync::MutexGuard<'_, T> {
     mutex.lock().unwrap_or_else(PoisonError::into_inner)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{clock::Clock, store::Place as Where};
+
+    #[test]
+    fn beyond_the_queue_and_after_the_end_nobody_gets_a_place() {
+        let folder = tempfile::tempdir().unwrap();
+        let store = Where::Sqlite(folder.path().join("store.db").display().to_string());
+        Store::migrate(&store).unwrap();
+        let proposer = Proposer::start(Store::open(&store, Clock::system(), 1).unwrap()).unwrap();
+        let mut places: Vec<Option<Place>> = (0..QUEUE).map(|_| proposer.place()).collect();
+        assert!(places.iter().all(Option::is_some) && proposer.place().is_none());
+        places.pop();
+        assert!(proposer.place().is_some());
+        drop(places);
+        proposer.end();
+        assert!(proposer.place().is_none());
+    }
+}

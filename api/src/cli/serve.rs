@@ -27,8 +27,10 @@ pub(super) fn run(config: Config, today: Option<Date>) -> Result<(), Failure> {
     }
     let api = open(config, clock)?;
     println!("Serving on http://{address}");
-    actix_web::rt::System::new().block_on(async move { http::serve(api, listener)?.await })?;
-    Ok(())
+    let proposer = api.proposer.clone();
+    let served = actix_web::rt::System::new().block_on(async move { http::serve(api, listener)?.await });
+    proposer.end();
+    Ok(served?)
 }
 
 /// Opens everything a server needs.

@@ -7,5 +7,6 @@ pub mod config;
 pub mod demo;
 pub mod files;
 pub mod http;
+pub mod proposer;
 pub mod store;
 pub mod telemetry;

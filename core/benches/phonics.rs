@@ -10,7 +10,7 @@ use plumbline_core::phonics::accent::Accent;
 use plumbline_core::phonics::bank::{Audience, BankKind, Plan};
 use plumbline_core::phonics::lesson::{History, LessonRequest};
 use plumbline_core::phonics::policy::Policy;
-use plumbline_core::phonics::proposal::{Constraints, propose};
+use plumbline_core::phonics::proposal::{Constraints, Search};
 use plumbline_core::phonics::pseudo::PseudoRequest;
 use plumbline_core::phonics::require::Requirements;
 use plumbline_core::phonics::sequence::Sequence;
@@ -29,7 +29,7 @@ static PLAN: LazyLock<Plan> = LazyLock::new(|| Plan::new(&ENGINE, long_sequence(
 
 /// A proposed order, then every other teachable correspondence: some 180 units.
 fn long_sequence() -> Sequence {
-    let proposed = propose(&ENGINE, &Constraints::default(), |_| true).sequence;
+    let proposed = proposed();
     let mut ids: Vec<GpcId> = proposed.taught(u16::MAX).collect();
     let taught: BTreeSet<GpcId> = ids.iter().copied().collect();
     let rest = ENGINE.inventory().teachable().map(|(id, _)| id);
@@ -166,9 +166,15 @@ fn lesson(bencher: Bencher<'_, '_>, step: u16) {
     bencher.bench(|| PLAN.lesson(&ENGINE, black_box(&request)));
 }
 
+fn proposed() -> Sequence {
+    let constraints = Constraints::default();
+    let search = Search::new(&ENGINE, &constraints);
+    search.ok().and_then(|search| search.run(|_| true)).map(|made| made.sequence).unwrap_or_default()
+}
+
 #[divan::bench(sample_count = 5)]
 fn proposal_of_90_steps() -> usize {
-    propose(&ENGINE, black_box(&Constraints::default()), |_| true).sequence.len()
+    black_box(proposed()).len()
 }
 
 /// The plain map from every spelling to its readings, to compare loading and size with.

@@ -143,6 +143,8 @@ ids! {
     Closure ClosureId "closure";
     /// A teaching sequence.
     Sequence SequenceId "sequence";
+    /// A proposal of a sequence.
+    Proposal ProposalId "sequence_proposal";
     /// A published, immutable version of a sequence.
     Version VersionId "sequence_version";
     /// A step of a sequence.

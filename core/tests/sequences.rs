@@ -9,17 +9,16 @@ use std::collections::BTreeSet;
 use common::{ENGINE, plan};
 use plumbline_core::phonics::analysis::Limits;
 use plumbline_core::phonics::bank::Plan;
-use plumbline_core::phonics::exceptions::Placing;
 use plumbline_core::phonics::lesson::{History, LessonRequest, LessonShape, practice};
 use plumbline_core::phonics::policy::Policy;
-use plumbline_core::phonics::proposal::{Constraints, Proposal, opens_familiar, propose};
+use plumbline_core::phonics::proposal::{Constraints, Proposal};
 use plumbline_core::phonics::sequence::{Sequence, StepText};
 use plumbline_core::phonics::unit::GpcId;
 use proptest::prelude::*;
 
 fn proposal() -> &'static Proposal {
     static PROPOSAL: std::sync::LazyLock<Proposal> =
-        std::sync::LazyLock::new(|| propose(&ENGINE, &Constraints::default(), |_| true));
+        std::sync::LazyLock::new(|| common::propose(&Constraints::default()));
     &PROPOSAL
 }
 
@@ -53,37 +52,6 @@ fn analysis_names_what_is_wrong() {
     assert_eq!(faults, [("said", false), ("bad", true)]);
     assert!(a.never_taught.iter().any(|u| u.unit == "igh"));
     assert_eq!((a.days_needed, a.days_spare), (8, Some(-3)));
-}
-
-#[test]
-fn the_proposal_keeps_its_constraints() {
-    let proposal = proposal();
-    let plan = Plan::new(&ENGINE, proposal.sequence.clone(), Policy::default());
-    let a = plan.analysis(&ENGINE, Limits::default());
-    assert_eq!(a.too_close, []);
-    assert!(a.steps[2].total_words > 0);
-    let grapheme =
-        |s: &plumbline_core::phonics::analysis::StepAnalysis| s.gpcs[0].grapheme().as_str().to_owned();
-    let early: Vec<String> = a.steps.iter().take(12).map(grapheme).collect();
-    assert!(early.iter().all(|g| g.len() == 1), "{early:?}");
-    let letters: BTreeSet<String> = a
-        .steps
-        .iter()
-        .take(proposal.constraints.alphabet_by + 4)
-        .flat_map(|s| s.gpcs.iter().map(|g| g.grapheme().as_str().to_owned()))
-        .filter(|g| g.len() == 1 || g == "qu")
-        .collect();
-    assert_eq!(letters.len(), 26, "{letters:?}");
-    assert!(a.child_coverage > 66.0, "{}", a.child_coverage);
-    assert_eq!(proposal.sequence.len(), proposal.constraints.steps);
-}
-
-#[test]
-fn the_proposal_repeats_and_can_be_stopped() {
-    let again = propose(&ENGINE, &Constraints::default(), |_| true);
-    assert_eq!(again.sequence, proposal().sequence);
-    let stopped = propose(&ENGINE, &Constraints::default(), |step| step < 5);
-    assert_eq!(stopped.sequence.len(), 4);
 }
 
 #[test]
@@ -158,17 +126,8 @@ proptest! {
 }
 
 #[test]
-fn the_proposal_opens_like_no_order_in_common_use() {
-    assert!(!opens_familiar(&ENGINE, &proposal().sequence));
-    assert!(!opens_familiar(&ENGINE, &common::sample()));
-    assert!(!opens_familiar(&ENGINE, &Sequence::default()));
-}
-
-#[test]
 fn exception_words_are_placed_where_little_is_lacking() {
-    let placed =
-        ENGINE.with_exception_words(proposal().sequence.clone(), Policy::default(), Placing::default());
-    let plan = Plan::new(&ENGINE, placed, Policy::default());
+    let plan = proposed_plan();
     let words: Vec<(u16, String)> = (1..)
         .zip(plan.sequence.steps())
         .flat_map(|(n, s)| s.exception_words.iter().map(move |w| (n, w.clone())))

@@ -78,6 +78,16 @@ impl Server {
         self.base = base;
     }
 
+    /// Tells the process to end, waits until it has, and starts it again on the same store.
+    pub fn stop_and_restart(&mut self, today: &str) {
+        let told = Command::new("kill").args(["-TERM", &self.child.id().to_string()]).status().unwrap();
+        assert!(told.success());
+        assert!(self.child.wait().unwrap().success());
+        let (child, base) = spawn(&self.folder, &self.database, today, &[], &self.log);
+        self.child = child;
+        self.base = base;
+    }
+
     /// Runs another command of the binary on this server's store.
     pub fn run(&self, args: &[&str]) -> Output {
         command().args(args).envs(settings(&self.folder, &self.database)).output().unwrap()

@@ -10,7 +10,7 @@ use std::{
     fmt::Write as _,
 };
 
-use call::Call;
+use call::{Call, proposals};
 use plumbline_tests::{Answer, Client, Document, Forge, School, Value, json};
 
 const MATRIX: &str = include_str!("access_matrix.tsv");
@@ -119,6 +119,7 @@ impl Prepared {
             round,
         };
         prepared.answer_an_item(&prepared.lead).expect(201);
+        proposals::prepare(&prepared.lead);
         prepared
     }
 
@@ -168,7 +169,6 @@ impl Prepared {
             }
             "end_session" => Call::delete("/sessions/current".into()).fresh_sign_in(),
             "end_all_sessions" => Call::delete("/sessions".into()).fresh_sign_in(),
-            "get_me" => Call::get("/me".into()),
             // Staff.
             "invite_staff" => {
                 let email = format!("new{}@farholt.example", self.fresh());
@@ -181,7 +181,6 @@ impl Prepared {
                 let body = json!({"token": invited["token"], "password": School::password()});
                 Call::post("/invitations/accept".into(), body)
             }
-            "list_staff" => Call::get("/staff".into()),
             "get_staff" => Call::get(format!("/staff/{}", self.spare_staff)),
             "update_staff" => {
                 let path = format!("/staff/{}", self.spare_staff);
@@ -198,13 +197,11 @@ impl Prepared {
                 )
             }
             // School and calendar.
-            "get_school" => Call::get("/school".into()),
             "update_school" => {
                 let seen = caller.get("/school");
                 let etag = if seen.status == 200 { seen.etag() } else { etag("/school") };
                 Call::patch("/school".into(), etag, json!({"name": format!("School {}", self.fresh())}))
             }
-            "list_school_years" => Call::get("/school-years".into()),
             "save_school_year" => {
                 let known = self.lead.get("/school-years").expect(200);
                 let known = known["items"].as_array().unwrap().iter().find(|year| year["year"] == 2027);
@@ -213,7 +210,6 @@ impl Prepared {
                     {"name": "Autumn 1", "starts_on": "2027-09-01", "ends_on": "2027-10-22"}]});
                 Call::put("/school-years/2027".into(), etag, body)
             }
-            "list_closures" => Call::get("/closures".into()),
             "add_closure" => {
                 let day = ["2026-12-07", "2026-12-08", "2026-12-09", "2026-12-10", "2026-12-11"];
                 let taken = self.lead.get("/closures").text;
@@ -234,7 +230,6 @@ impl Prepared {
                 let path = format!("/roster-imports/{}/confirm", self.import);
                 Call::post(path, json!({"from": "2026-09-01"}))
             }
-            "list_classes" => Call::get("/classes".into()),
             "create_class" => {
                 Call::post("/classes".into(), json!({"name": format!("Class {}", self.fresh())}))
             }
@@ -244,7 +239,6 @@ impl Prepared {
                 let seen = self.lead.get(&path);
                 Call::put(format!("{path}/adults"), seen.etag(), self.same_adults(&seen.json()))
             }
-            "list_pupils" => Call::get("/pupils".into()),
             "create_pupil" => {
                 Call::post("/pupils".into(), json!({"given_name": format!("Kit {}", self.fresh())}))
             }
@@ -256,7 +250,6 @@ impl Prepared {
             }
             "get_pupil_coverage" => Call::get(format!("/pupils/{pupil}/coverage")),
             // Sequences.
-            "list_sequences" => Call::get("/sequences".into()),
             "create_sequence" => {
                 Call::post("/sequences".into(), json!({"name": format!("Sequence {}", self.fresh())}))
             }
@@ -283,7 +276,6 @@ impl Prepared {
             "list_versions" => Call::get(format!("/sequences/{sequence}/versions")),
             "get_version" => Call::get(format!("/sequences/{sequence}/versions/{version}")),
             // Groups.
-            "list_groups" => Call::get("/groups".into()),
             "create_group" => {
                 let name = format!("Group {}", self.fresh());
                 Call::post("/groups".into(), json!({"name": name, "sequence_id": sequence}))
@@ -336,12 +328,10 @@ impl Prepared {
                 Call { etag: Some(etag), ..Call::delete(newest) }
             }
             // Checks.
-            "list_checks" => Call::get("/checks".into()),
             "create_check" => {
                 let body = json!({"name": "Words", "kind": "word_reading", "items": [{"prompt": "mat"}]});
                 Call::post("/checks".into(), body)
             }
-            "list_check_rounds" => Call::get("/check-rounds".into()),
             "create_check_round" => {
                 let body = json!({"name": "Spring", "opens_on": "2027-01-04", "closes_on": "2027-01-08",
                                   "check_ids": [self.check]});
@@ -361,8 +351,9 @@ impl Prepared {
             "get_attainment_report" => {
                 Call::get(format!("/reports/attainment?half_term_id={}", self.half_term))
             }
-            "list_audit_entries" => Call::get("/audit-entries".into()),
-            other => call::words::call(other, &self.lead, caller, group, self.fresh())
+            other => call::plain(other)
+                .or_else(|| call::proposals::call(other, &self.lead, caller))
+                .or_else(|| call::words::call(other, &self.lead, caller, group, self.fresh()))
                 .or_else(|| call::books::call(other, &self.lead, sequence, pupil, self.fresh()))
                 .unwrap_or_else(|| panic!("{other} is new: say how it is asked, and add it to the matrix")),
         }
@@ -414,6 +405,7 @@ impl Prepared {
             "/sequences".into(),
             format!("/sequences/{}/draft", self.sequence),
             format!("/sequences/{}/versions", self.sequence),
+            "/sequence-proposals".into(),
             "/groups".into(),
             format!("/groups/{}", self.group),
             format!("/groups/{}/lesson-records", self.group),

@@ -335,8 +335,7 @@ fn full(school: &School) -> Vec<(&'static str, String)> {
     let group = school.group("Alder", &sequence, &[&pupils["Zoe"]]);
     let lead = school.lead();
     let id = |json: Value| json["id"].as_str().unwrap().to_owned();
-    let lesson = &content["steps"][0]["lessons"][0]["id"];
-    let record = json!({"on": "2026-11-24", "lesson_id": lesson, "outcome": "delivered"});
+    let record = json!({"on": "2026-11-24", "lesson_id": content["steps"][0]["lessons"][0]["id"], "outcome": "delivered"});
     let check = json!({"name": "Words", "kind": "word_reading", "items": [{"prompt": "mat"}]});
     let check = id(lead.post("/checks", check).expect(201));
     let book = json!({"title": "Mod", "source": "text", "text": "mod"});
@@ -355,6 +354,7 @@ fn full(school: &School) -> Vec<(&'static str, String)> {
         ("/struck-words/", id(lead.post("/struck-words", json!({"word": "bamp"})).expect(201))),
         ("/pseudo-word-sets/", id(lead.post("/pseudo-word-sets", set).expect(201))),
         ("/groups/", group),
+        ("/sequence-proposals/", id(lead.post("/sequence-proposals", json!({"steps": 1})).expect(202))),
         ("/check-rounds/", school.round("Now", "2026-11-23", "2026-11-27", &[&check])),
         ("/books/", id(lead.post("/books", book).expect(201))),
     ]

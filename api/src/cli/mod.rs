@@ -3,6 +3,7 @@
 pub(crate) mod account;
 pub(crate) mod migrate;
 mod openapi;
+mod propose;
 pub(crate) mod serve;
 mod words;
 

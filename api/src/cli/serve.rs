@@ -11,6 +11,7 @@ use crate::{
     clock::Clock,
     config::Config,
     http::{self, Api},
+    proposer::Proposer,
     store::Store,
     telemetry,
 };
@@ -26,8 +27,10 @@ pub(super) fn run(config: Config, today: Option<Date>) -> Result<(), Failure> {
     }
     let api = open(config, clock)?;
     println!("Serving on http://{address}");
-    actix_web::rt::System::new().block_on(async move { http::serve(api, listener)?.await })?;
-    Ok(())
+    let proposer = api.proposer.clone();
+    let served = actix_web::rt::System::new().block_on(async move { http::serve(api, listener)?.await });
+    proposer.end();
+    Ok(served?)
 }
 
 /// Opens everything a server needs.
@@ -35,5 +38,6 @@ pub fn open(config: Config, clock: Clock) -> Result<web::Data<Api>, Failure> {
     let store = Store::open(&config.place()?, clock, config.readers)?;
     let tokens = Tokens::open(&config.data_dir.join("keys"), config.access_token_minutes)?;
     let passwords = Passwords::new(config.hash_queue)?;
-    Ok(web::Data::new(Api::new(config, store, tokens, passwords)))
+    let proposer = Proposer::start(store.clone())?;
+    Ok(web::Data::new(Api::new(config, store, tokens, passwords, proposer)))
 }

@@ -12,7 +12,7 @@ use plumbline_core::phonics::{
     sequence::{Sequence, StepText},
 };
 
-use super::Failure;
+use super::{Failure, propose};
 
 /// How answers are written.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -53,6 +53,8 @@ pub(super) enum Command {
         #[arg(long, value_enum, default_value = "table")]
         format: Format,
     },
+    /// Propose a sequence under constraints; progress goes to standard error.
+    Propose(propose::Options),
 }
 
 pub(super) fn run(command: Command) -> Result<(), Failure> {
@@ -81,6 +83,7 @@ pub(super) fn run(command: Command) -> Result<(), Failure> {
             }
             Ok(())
         }
+        Command::Propose(options) => propose::run(&engine, options),
     }
 }
 
@@ -101,7 +104,7 @@ fn segment(engine: &Engine, line: &str, format: Format) -> Result<(), Failure> {
     }
 }
 
-fn write(
+pub(super) fn write(
     format: Format,
     value: &impl serde::Serialize,
     columns: impl Fn() -> Vec<String>,

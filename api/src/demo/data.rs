@@ -2,10 +2,10 @@
 
 use plumbline_core::{
     rules::{RulePack, pack},
+    sequence::Draft,
     time::Date,
 };
 use serde::Deserialize;
-use serde_json::{Value, json};
 
 use super::Failure;
 
@@ -75,29 +75,7 @@ pub(super) struct Pupil {
 #[derive(Debug, Deserialize)]
 pub(super) struct Sequence {
     pub(super) name: String,
-    steps: Vec<Step>,
-}
-
-#[derive(Debug, Deserialize)]
-struct Step {
-    title: String,
-    lessons: Vec<Lesson>,
-}
-
-#[derive(Debug, Deserialize)]
-struct Lesson {
-    title: String,
-    items: Vec<Item>,
-}
-
-#[derive(Debug, Deserialize)]
-struct Item {
-    kind: String,
-    label: Option<String>,
-    word: Option<String>,
-    grapheme: Option<String>,
-    phoneme: Option<String>,
-    keyword: Option<String>,
+    pub(super) draft: Draft,
 }
 
 impl Data {
@@ -170,38 +148,13 @@ impl Data {
     }
 }
 
-impl Sequence {
-    /// The sequence as a draft of the API.
-    pub(super) fn draft(&self) -> Value {
-        let lesson = |lesson: &Lesson| {
-            let items: Vec<Value> = lesson.items.iter().map(Item::draft).collect();
-            json!({"title": lesson.title, "items": items})
-        };
-        let step = |step: &Step| {
-            let lessons: Vec<Value> = step.lessons.iter().map(lesson).collect();
-            json!({"title": step.title, "lessons": lessons})
-        };
-        json!({"steps": self.steps.iter().map(step).collect::<Vec<_>>()})
-    }
-}
-
 #[cfg(test)]
 impl Sequence {
     /// The graphemes of the steps before one, counted from 1.
     pub(super) fn graphemes_before(&self, step: usize) -> Vec<&str> {
-        let lessons = self.steps.iter().take(step - 1).flat_map(|step| &step.lessons);
-        lessons.flat_map(|lesson| &lesson.items).filter_map(|item| item.grapheme.as_deref()).collect()
-    }
-}
-
-impl Item {
-    fn draft(&self) -> Value {
-        match (&self.grapheme, &self.phoneme) {
-            (Some(grapheme), Some(phoneme)) => json!({
-                "kind": self.kind, "gpc": {"grapheme": grapheme, "phoneme": phoneme}, "keyword": self.keyword
-            }),
-            _ => json!({"kind": self.kind, "label": self.label.as_ref().or(self.word.as_ref())}),
-        }
+        let lessons = self.draft.steps.iter().take(step - 1).flat_map(|step| &step.lessons);
+        let gpcs = lessons.flat_map(|lesson| &lesson.items).filter_map(|item| item.gpc.as_ref());
+        gpcs.map(|gpc| gpc.grapheme.as_str()).collect()
     }
 }
 
@@ -251,8 +204,6 @@ mod tests {
         };
         assert!(data.pupils.iter().all(|pupil| in_class_groups(pupil) == 1));
         assert!(data.school.groups.iter().all(|group| !data.pupils_of(group).is_empty()));
-        assert!(data.school.groups.iter().all(|group| group.start_step <= data.sequence.steps.len()));
-        let draft: plumbline_core::sequence::Draft = serde_json::from_value(data.sequence.draft()).unwrap();
-        assert_eq!(draft.steps.len(), data.sequence.steps.len());
+        assert!(data.school.groups.iter().all(|group| group.start_step <= data.sequence.draft.steps.len()));
     }
 }

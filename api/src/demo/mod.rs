@@ -5,6 +5,8 @@ mod chance;
 mod checks;
 mod client;
 mod data;
+#[cfg(test)]
+mod edits;
 mod folder;
 mod plan;
 mod progress;

@@ -258,7 +258,11 @@ impl<'a> Work<'a> {
         let made: Made = lead.post("/sequences", &json!({"name": self.data.sequence.name}))?;
         let path = format!("/sequences/{}", made.id);
         let draft: Tagged<Value> = lead.get_tagged(&format!("{path}/draft"))?;
-        lead.put(&format!("{path}/draft"), Some(&draft.etag), &self.data.sequence.draft())?;
+        lead.put(
+            &format!("{path}/draft"),
+            Some(&draft.etag),
+            &serde_json::to_value(&self.data.sequence.draft)?,
+        )?;
         let analysis: Analysis = lead.get(&format!("{path}/draft/analysis"))?;
         let gpcs = analysis.items.iter().find(|line| line.kind == "gpc").map_or(0, |line| line.count);
         self.progress.say(&format!(

@@ -27,6 +27,7 @@ use utoipa_actix_web::{AppExt as _, service_config::ServiceConfig};
 use crate::{
     auth::{password::Passwords, throttle::Throttle, token::Tokens},
     config::Config,
+    proposer::Proposer,
     store::Store,
 };
 use problem::{Code, Problem};
@@ -43,6 +44,8 @@ pub struct Api {
     pub passwords: Passwords,
     /// Holding off guesses.
     pub throttle: Throttle,
+    /// The thread that works off sequence proposals.
+    pub proposer: Proposer,
     /// The phonics engine, read when first needed.
     engine: OnceLock<Arc<Engine>>,
     /// The engine as each school has it.
@@ -51,13 +54,20 @@ pub struct Api {
 
 impl Api {
     /// Puts the parts together.
-    pub fn new(config: Config, store: Store, tokens: Tokens, passwords: Passwords) -> Self {
+    pub fn new(
+        config: Config,
+        store: Store,
+        tokens: Tokens,
+        passwords: Passwords,
+        proposer: Proposer,
+    ) -> Self {
         Self {
             config,
             store,
             tokens,
             passwords,
             throttle: Throttle::default(),
+            proposer,
             engine: OnceLock::new(),
             school_engines: words::school::SchoolEngines::default(),
         }
@@ -129,6 +139,10 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(v1::sequences::publish::publish_version)
         .service(v1::sequences::versions::list_versions)
         .service(v1::sequences::get_version::get_version)
+        .service(v1::sequence_proposals::create::propose_sequence)
+        .service(v1::sequence_proposals::list::list_sequence_proposals)
+        .service(v1::sequence_proposals::get::get_sequence_proposal)
+        .service(v1::sequence_proposals::cancel::cancel_sequence_proposal)
         .service(v1::groups::list::list_groups)
         .service(v1::groups::create::create_group)
         .service(v1::groups::get::get_group)
@@ -206,6 +220,7 @@ const EVERYWHERE: [(&str, &str); 4] = [
 /// # Errors
 /// If the listener cannot be used.
 pub fn serve(api: web::Data<Api>, listener: std::net::TcpListener) -> std::io::Result<Server> {
+    api.proposer.stop_when_told();
     let workers = api.config.workers;
     let described = openapi();
     let addresses = web::Data::new(methods::Addresses::new(&described));

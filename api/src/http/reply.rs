@@ -34,6 +34,14 @@ impl Reply {
         Ok(Self { status: 201, location: Some(location.into()), ..Self::ok(body)? })
     }
 
+    /// 202 with a body and where to ask how it goes on.
+    ///
+    /// # Errors
+    /// If the body cannot be serialised.
+    pub fn accepted(location: impl Into<String>, body: &impl Serialize) -> Result<Self, Problem> {
+        Ok(Self { status: 202, ..Self::created(location, body)? })
+    }
+
     /// 200 with a text of another media type.
     pub fn text(media_type: &str, text: String) -> Self {
         Self { status: 200, media_type: Some(media_type.to_owned()), body: Some(text), ..Self::nothing() }

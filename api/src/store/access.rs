@@ -7,7 +7,7 @@ use plumbline_core::{
         resource::{
             AuditLog, Book, Books, Calendar, Checks, Class, Group, GroupDay, Groups, OwnSessions, Pupil,
             PupilChecks, PupilLearning, Roster, Round, SchoolProfile, SchoolReport, SchoolWords, Sequence,
-            SequenceDraft, Sequences, StaffList, Words,
+            SequenceDraft, SequenceProposals, Sequences, StaffList, Words,
         },
     },
     id::{ClassId, GroupId, PupilId, SequenceId},
@@ -40,6 +40,7 @@ of_the_school!(
     Roster,
     Calendar,
     Sequences,
+    SequenceProposals,
     Groups,
     Checks,
     SchoolReport,

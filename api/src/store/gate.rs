@@ -1,7 +1,9 @@
-//! The one way into the store without an actor: signing in, and the operator's command
-//! that makes a school. Everything else asks the policy.
+//! The one way into the store without an actor: signing in, the operator's command that makes
+//! a school, and the server's work on what somebody was permitted to ask for. Everything else
+//! asks the policy.
 
 mod joining;
+mod proposing;
 mod session;
 
 use diesel::prelude::*;
@@ -18,6 +20,7 @@ use super::{
 };
 use joining::{accept, found_school, open_invitation};
 pub(super) use joining::{insert_invitation, insert_staff};
+pub use proposing::ProposalEnd;
 pub(super) use session::end_session;
 use session::{begin_session, rotate};
 

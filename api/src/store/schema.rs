@@ -1,7 +1,9 @@
 //! The tables, kept by hand for both stores and compared with them by a test.
 
+mod sequences;
 mod words;
 
+pub use sequences::{sequence, sequence_proposal, sequence_version};
 pub use words::{book, pseudo_word_set, school_phonics, school_word, struck_word};
 
 diesel::table! {
@@ -242,36 +244,6 @@ diesel::table! {
 diesel::table! {
     use crate::store::types::sql::*;
 
-    sequence (school_id, id) {
-        school_id -> Uid,
-        id -> Uid,
-        name -> Text,
-        draft -> Json,
-        draft_v -> BigInt,
-        v -> BigInt,
-    }
-}
-
-diesel::table! {
-    use crate::store::types::sql::*;
-
-    sequence_version (school_id, id) {
-        school_id -> Uid,
-        id -> Uid,
-        sequence_id -> Uid,
-        number -> Integer,
-        effective_on -> Date,
-        note -> Nullable<Text>,
-        content -> Json,
-        published_by -> Uid,
-        published_at -> Moment,
-        v -> BigInt,
-    }
-}
-
-diesel::table! {
-    use crate::store::types::sql::*;
-
     teaching_group (school_id, id) {
         school_id -> Uid,
         id -> Uid,
@@ -485,4 +457,5 @@ diesel::allow_tables_to_appear_in_same_query!(
     history,
     audit_entry,
     audit_identity,
+    sequence_proposal,
 );

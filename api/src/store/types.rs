@@ -18,6 +18,7 @@ use plumbline_core::{
     check::{CheckKind, Outcome as Answer},
     id::Id,
     lesson::{Mark, Outcome},
+    sequence::ProposalStatus,
     time::Instant,
 };
 use uuid::Uuid;
@@ -156,4 +157,4 @@ macro_rules! words {
     };
 }
 
-words!(Role, Source, ClosureKind, CheckKind, Answer, Mark, Outcome, ChangeKind, ImportStatus);
+words!(Role, Source, ClosureKind, CheckKind, Answer, Mark, Outcome, ChangeKind, ImportStatus, ProposalStatus);

@@ -7,7 +7,7 @@ use super::{
     resource::{
         AuditLog, Book, Books, Calendar, Checks, Class, Group, GroupDay, Groups, OwnSessions, Pupil,
         PupilChecks, PupilLearning, Resource, Roster, Round, SchoolProfile, SchoolReport, SchoolWords,
-        Sequence, SequenceDraft, Sequences, StaffList, Words,
+        Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList, Words,
     },
 };
 
@@ -146,6 +146,10 @@ policy! {
         Publish &[Lead], NONE;
     }
     SequenceDraft "sequence_draft" {
+        Read &[Lead], NONE;
+        Manage &[Lead], NONE;
+    }
+    SequenceProposals "sequence_proposals" (everyone) {
         Read &[Lead], NONE;
         Manage &[Lead], NONE;
     }

@@ -49,6 +49,9 @@ pub struct Sequence(pub SequenceId);
 /// The unpublished draft of one sequence.
 #[derive(Clone, Copy, Debug)]
 pub struct SequenceDraft(pub SequenceId);
+/// Proposals of sequences that the server was asked for.
+#[derive(Clone, Copy, Debug)]
+pub struct SequenceProposals;
 /// The school's teaching groups as a whole.
 #[derive(Clone, Copy, Debug)]
 pub struct Groups;

@@ -21,7 +21,7 @@
 //! | plan a lesson | [`bank::Plan::lesson`] |
 //! | make practice for one pupil | [`lesson::practice`] |
 //! | analyse a draft | [`bank::Plan::analysis`], [`proposal::opens_familiar`] |
-//! | propose an order, place exception words | [`proposal::propose`], [`Engine::with_exception_words`] |
+//! | propose an order, place exception words | [`proposal::Search`], [`Engine::with_exception_words`] |
 //!
 //! Conventions: qu, x, ng, tch, dge, tion, sion, ture, sure and final le, el, al, il are one unit;
 //! nk is n and k; doubled consonants are one unit; a split digraph stands at its vowel's place.

@@ -4,7 +4,9 @@ mod analysis;
 mod content;
 mod draft;
 pub mod exchange;
+mod proposing;
 
 pub use analysis::{Analysis, Finding, KindCount, Severity, analyse};
 pub use content::{Content, Gpc, Item, ItemKind, Lesson, Place, Step};
 pub use draft::{Draft, DraftItem, DraftLesson, DraftStep, Fault, settle};
+pub use proposing::{INTERRUPTED, ProposalStatus, SILENT_SECONDS};

@@ -6,6 +6,7 @@ use std::sync::LazyLock;
 use plumbline_core::phonics::Engine;
 use plumbline_core::phonics::bank::Plan;
 use plumbline_core::phonics::policy::Policy;
+use plumbline_core::phonics::proposal::{Constraints, Proposal, Search};
 use plumbline_core::phonics::sequence::{Sequence, StepText};
 
 pub static ENGINE: LazyLock<Engine> = LazyLock::new(|| Engine::load().unwrap());
@@ -55,4 +56,9 @@ pub fn sample() -> Sequence {
 
 pub fn plan(policy: Policy) -> Plan {
     Plan::new(&ENGINE, sample(), policy)
+}
+
+/// What the proposer makes under constraints that are sound.
+pub fn propose(constraints: &Constraints) -> Proposal {
+    Search::new(&ENGINE, constraints).unwrap().run(|_| true).unwrap()
 }

@@ -1,6 +1,7 @@
 //! How an operation is asked.
 
 pub mod books;
+pub mod proposals;
 pub mod words;
 
 use plumbline_tests::Value;
@@ -37,4 +38,25 @@ impl Call {
     pub fn fresh_sign_in(self) -> Self {
         Self { as_fresh_sign_in: true, ..self }
     }
+}
+
+/// Operations that are asked by an address without anything in it.
+pub fn plain(operation: &str) -> Option<Call> {
+    let path = match operation {
+        "get_me" => "/me",
+        "list_staff" => "/staff",
+        "get_school" => "/school",
+        "list_school_years" => "/school-years",
+        "list_closures" => "/closures",
+        "list_classes" => "/classes",
+        "list_pupils" => "/pupils",
+        "list_sequences" => "/sequences",
+        "list_groups" => "/groups",
+        "list_checks" => "/checks",
+        "list_check_rounds" => "/check-rounds",
+        "get_word" => "/words/cake",
+        "list_audit_entries" => "/audit-entries",
+        _ => return None,
+    };
+    Some(Call::get(path.into()))
 }

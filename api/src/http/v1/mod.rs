@@ -14,6 +14,7 @@ pub mod reports;
 pub mod roster_imports;
 pub mod school;
 pub mod school_words;
+pub mod sequence_proposals;
 pub mod sequences;
 pub mod sessions;
 pub mod staff;

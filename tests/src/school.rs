@@ -114,6 +114,8 @@ impl School {
             return person.clone();
         }
         let role = key.split(':').next().unwrap();
+        // In force on the server's day, also where that lies before the usual one.
+        let from = self.server.today.as_str().min("2026-09-01");
         let until = (role == "cover").then_some("2026-12-18");
         let admin = self.people.borrow()["administrator"].0.clone();
         let email = Self::email(key);
@@ -121,7 +123,7 @@ impl School {
             .post(
                 "/invitations",
                 json!({"name": format!("{key} person").replace(':', " "), "email": email,
-                       "roles": [{"role": role, "from": "2026-09-01", "until": until}]}),
+                       "roles": [{"role": role, "from": from, "until": until}]}),
             )
             .expect(201);
         self.join(key, invited["token"].as_str().unwrap(), &email);

@@ -62,8 +62,6 @@ fn id(json: &Value) -> String {
     json["id"].as_str().unwrap().to_owned()
 }
 
-const CSV: &str = "given_name,family_name,class_name\nIda,Moor,Birch\n";
-
 impl Prepared {
     fn new() -> Self {
         let school = School::start();
@@ -101,7 +99,7 @@ impl Prepared {
             pupil: pupils["Zoe"].clone(),
             record: id(&record),
             closure: id(&lead.post("/closures", closure).expect(201)),
-            import: id(&lead.post_csv("/roster-imports", CSV.as_bytes()).expect(201)),
+            import: id(&lead.post_csv("/roster-imports", call::imports::CSV.as_bytes()).expect(201)),
             spare_staff: school.staff_id("teacher:4"),
             items: RefCell::new(check["items"].as_array().unwrap().iter().map(id).rev().collect()),
             check: id(&check),
@@ -224,12 +222,6 @@ impl Prepared {
             }
             "list_teaching_days" => Call::get("/teaching-days?from=2026-11-23&to=2026-11-27".into()),
             // Roster.
-            "create_roster_import" => Call { csv: Some(CSV), ..Call::new("POST", "/roster-imports".into()) },
-            "get_roster_import" => Call::get(format!("/roster-imports/{}", self.import)),
-            "confirm_roster_import" => {
-                let path = format!("/roster-imports/{}/confirm", self.import);
-                Call::post(path, json!({"from": "2026-09-01"}))
-            }
             "create_class" => {
                 Call::post("/classes".into(), json!({"name": format!("Class {}", self.fresh())}))
             }
@@ -352,6 +344,7 @@ impl Prepared {
                 Call::get(format!("/reports/attainment?half_term_id={}", self.half_term))
             }
             other => call::plain(other)
+                .or_else(|| call::imports::call(other, &self.lead, &self.import))
                 .or_else(|| call::proposals::call(other, &self.lead, caller))
                 .or_else(|| call::words::call(other, &self.lead, caller, group, self.fresh()))
                 .or_else(|| call::books::call(other, &self.lead, sequence, pupil, self.fresh()))

@@ -31,14 +31,14 @@ fn a_pupil_is_added_as_typed_and_read_back() {
     let made = lead.post(
         "/pupils",
         json!({"given_name": " Zoë ", "family_name": "O’Neill", "preferred_name": "Zo", "label": "plays flute",
-               "pupil_ref": "A1043", "date_of_birth": "2020-02-29", "year_group": "Y1", "class_id": alder,
+               "pupil_ref": "A1043", "upn": "b801200005001", "date_of_birth": "2020-02-29", "year_group": "Y1", "class_id": alder,
                "from": "2026-09-01"}),
     );
     let pupil = made.expect(201);
     assert_eq!(made.header("Location"), format!("/api/v1/pupils/{}", text(&pupil["id"])));
     let expected = json!({
         "id": pupil["id"], "name": "Zo O’Neill", "given_name": "Zoë", "family_name": "O’Neill",
-        "preferred_name": "Zo", "label": "plays flute", "pupil_ref": "A1043", "date_of_birth": "2020-02-29",
+        "preferred_name": "Zo", "label": "plays flute", "pupil_ref": "A1043", "upn": "••••••••••001", "date_of_birth": "2020-02-29",
         "left_on": null, "year_group": "year_1", "classes": [{"id": alder, "name": "Alder"}], "groups": []});
     assert_eq!(pupil, expected);
     let read = lead.get(&format!("/pupils/{}", text(&pupil["id"])));
@@ -343,4 +343,24 @@ fn reading_a_pupil_is_in_the_audit_log_without_the_pupil() {
     let after = school.staff("administrator").get("/audit-entries?limit=500").expect(200);
     let reads = |list: &Value| column(list, "operation").iter().filter(|o| *o == "pupil.read").count();
     assert_eq!(reads(&after["items"]), reads(&entries));
+}
+
+#[test]
+fn a_upn_is_checked_masked_unique_and_kept_with_those_of_before() {
+    let school = School::start();
+    let lead = school.lead();
+    let wrong = json!({"given_name": "Zoe", "upn": "Q207000016049"});
+    assert!(lead.post("/pupils", wrong).problem(422, "invalid")[0].starts_with("upn: the check letter"));
+    let zoe = lead.post("/pupils", json!({"given_name": "Zoe", "upn": "M80120000500A"}));
+    let path = format!("/pupils/{}", text(&zoe.expect(201)["id"]));
+    // A temporary number becomes a permanent one.
+    let changed = lead.patch(&path, &zoe.etag(), json!({"upn": "P207000016049"}));
+    assert_eq!(changed.expect(200)["upn"], "••••••••••049");
+    assert!(!changed.text.contains("P207000016049"));
+    let taken = json!({"given_name": "Max", "upn": "P207000016049"});
+    assert!(lead.post("/pupils", taken).problem(409, "conflict")[0].starts_with("upn: belongs"));
+    // The one of before is nobody else's either, and can come back.
+    let back = lead.patch(&path, &changed.etag(), json!({"upn": "M80120000500A"}));
+    assert_eq!(back.expect(200)["upn"], "••••••••••00A");
+    assert_eq!(lead.patch(&path, &back.etag(), json!({"upn": null})).expect(200)["upn"], Value::Null);
 }

@@ -20,23 +20,32 @@ pub fn decode(bytes: &[u8]) -> (String, &'static str) {
 /// A row that holds something, with its line in the file; the header is line 1.
 pub type Row = (u64, csv::StringRecord);
 
-/// The header, none in an empty file, and the rows that hold something, of any length.
+/// The header, none in an empty file, and the rows that hold something, of any length, of a file
+/// whose cells are separated by commas.
 ///
 /// # Errors
 /// [`OpenQuote`]; a row that cannot be read is an error in its place.
 pub fn table(
     text: &str,
 ) -> Result<(Option<csv::Result<csv::StringRecord>>, impl Iterator<Item = csv::Result<Row>>), OpenQuote> {
-    check_quotes(text)?;
-    let reader = csv::ReaderBuilder::new().flexible(true).has_headers(false).from_reader(text.as_bytes());
-    let mut records = reader.into_records();
-    let header = records.next();
+    check_quotes(text, ',')?;
+    let mut rows = records(text, ',');
+    let header = rows.next().map(|row| row.map(|(_, record)| record));
+    Ok((header, rows))
+}
+
+/// The rows that hold something, of any length.
+pub fn records(text: &str, separator: char) -> impl Iterator<Item = csv::Result<Row>> {
+    let reader = csv::ReaderBuilder::new()
+        .flexible(true)
+        .has_headers(false)
+        .delimiter(u8::try_from(separator).unwrap_or(b','))
+        .from_reader(text.as_bytes());
     let mut lines = Lines { text: text.as_bytes(), at: 0, line: 1 };
-    let rows = records.map(move |record| record.map(|record| (lines.of(&record), record)));
-    let holds = |row: &csv::Result<Row>| {
+    let rows = reader.into_records().map(move |record| record.map(|record| (lines.of(&record), record)));
+    rows.filter(|row| {
         row.as_ref().map_or(true, |(_, record)| record.iter().any(|cell| !cell.trim().is_empty()))
-    };
-    Ok((header, rows.filter(holds)))
+    })
 }
 
 /// Counts lines up to each record. The reader's own count stands still between the two
@@ -63,7 +72,7 @@ impl Lines<'_> {
 
 /// The reader takes an unclosed quote for the rest of the file without a word; so quotes
 /// are counted first, by the grammar: a quote opens only at the start of a cell.
-fn check_quotes(text: &str) -> Result<(), OpenQuote> {
+pub fn check_quotes(text: &str, separator: char) -> Result<(), OpenQuote> {
     let (mut line, mut opened, mut quoted, mut cell_start) = (1, 1, false, true);
     let mut chars = text.chars().peekable();
     while let Some(c) = chars.next() {
@@ -77,7 +86,7 @@ fn check_quotes(text: &str) -> Result<(), OpenQuote> {
             (false, '"') if cell_start => (quoted, opened) = (true, line),
             (false, _) => {}
         }
-        cell_start = !quoted && matches!(c, ',' | '\n' | '\r');
+        cell_start = !quoted && (c == separator || matches!(c, '\n' | '\r'));
     }
     if quoted { Err(OpenQuote(opened)) } else { Ok(()) }
 }

@@ -1,6 +1,9 @@
 //! Readers and writers of files: bytes in, core types out.
 
+mod archive;
 pub mod book_csv;
+pub mod bounds;
 mod csv_text;
-pub mod roster_csv;
+pub mod delimited;
 pub mod sequence_csv;
+pub mod workbook;

@@ -115,6 +115,8 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(v1::calendar::days::list_teaching_days)
         .service(v1::roster_imports::create::create_roster_import)
         .service(v1::roster_imports::get::get_roster_import)
+        .service(v1::roster_imports::answer::answer_roster_import)
+        .service(v1::roster_imports::undo::undo_roster_import)
         .service(v1::roster_imports::confirm::confirm_roster_import)
         .service(v1::classes::list::list_classes)
         .service(v1::classes::create::create_class)

@@ -265,6 +265,7 @@ impl From<StoreError> for Problem {
             StoreError::SignedOut => Self::new(Code::SignedOut),
             StoreError::Conflict => Self::new(Code::Conflict),
             StoreError::Busy => Self::new(Code::Busy).after(1),
+            StoreError::Taken(field) => Self::field(field, "belongs to another").with_code(Code::Conflict),
             StoreError::Unclear => Self::new(Code::Unclear).after(1),
             StoreError::Full => Self::new(Code::StorageFull),
             StoreError::Damaged(_) | StoreError::Db(_) => {

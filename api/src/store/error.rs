@@ -18,6 +18,9 @@ pub enum Error {
     /// Another row stands in the way, or this one was changed meanwhile.
     #[error("conflict")]
     Conflict,
+    /// A value of this field belongs to another row.
+    #[error("{0} belongs to another")]
+    Taken(&'static str),
     /// Too much to do at once; the same again later will do.
     #[error("the store is busy")]
     Busy,

@@ -1,15 +1,15 @@
 //! Pupils.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 use diesel::prelude::*;
 use plumbline_core::{
     access::{
-        act::{Manage, Read},
+        act::Manage,
         resource::{Pupil, Roster},
     },
     id::{ClassId, GroupId, PupilId, SchoolId},
-    roster::shown_name,
+    roster::{Upn, shown_name},
     text::search_key,
     time::Date,
 };
@@ -30,7 +30,7 @@ pub struct PupilRow {
     pub id: PupilId,
     /// The school's reference.
     pub pupil_ref: Option<String>,
-    /// First or only name.
+    /// First name; empty where only a family name is known.
     pub given_name: String,
     /// Family name.
     pub family_name: Option<String>,
@@ -64,6 +64,8 @@ pub struct PupilView {
     pub groups: Vec<(GroupId, String)>,
     /// Code of the year group this school year.
     pub year_group: Option<String>,
+    /// Unique pupil number.
+    pub upn: Option<Upn>,
 }
 
 /// A pupil to add.
@@ -71,7 +73,9 @@ pub struct PupilView {
 pub struct NewPupil {
     /// The school's reference.
     pub pupil_ref: Option<String>,
-    /// First or only name.
+    /// Unique pupil number.
+    pub upn: Option<Upn>,
+    /// First name; empty where only a family name is known.
     pub given_name: String,
     /// Family name.
     pub family_name: Option<String>,
@@ -94,7 +98,9 @@ pub struct NewPupil {
 pub struct PupilChange {
     /// The school's reference.
     pub pupil_ref: Option<Option<String>>,
-    /// First or only name.
+    /// Unique pupil number; the one before is kept with those of before.
+    pub upn: Option<Option<Upn>>,
+    /// First name; empty for none.
     pub given_name: Option<String>,
     /// Family name.
     pub family_name: Option<Option<String>>,
@@ -113,70 +119,6 @@ pub struct PupilChange {
 }
 
 impl<'tx> Tx<'tx> {
-    /// Pupils of the school by name, found by a part of it or by reference; leavers only on
-    /// request. With each today's class. `after` is the last one of the page before.
-    ///
-    /// # Errors
-    /// [`Error::Missing`] if `after` is no pupil of the school.
-    pub fn pupils(
-        &mut self,
-        _permit: &Permit<'tx, Read, Roster>,
-        find: Option<&str>,
-        leavers: bool,
-        after: Option<PupilId>,
-        limit: i64,
-    ) -> Result<Vec<(PupilRow, Option<String>)>, Error> {
-        let school = self.school();
-        let today = self.today();
-        let reference = find.unwrap_or_default().trim().to_owned();
-        let key = search_key(&reference);
-        // Signs alone are no part of any name; only nothing at all is a part of every name.
-        let pattern =
-            if key.is_empty() && !reference.is_empty() { String::new() } else { format!("%{key}%") };
-        let after_id = after.unwrap_or_else(|| PupilId::from_uuid(uuid::Uuid::nil()));
-        let after_key: String = match after {
-            None => String::new(),
-            Some(id) => {
-                db!(self.conn, c => pupil::table.find((school, id)).select(pupil::search_key).first(c))?
-            }
-        };
-        let rows: Vec<PupilRow> = db!(self.conn, c => {
-            let query = pupil::table
-                .filter(pupil::school_id.eq(school))
-                .filter(pupil::search_key.like(&pattern).or(pupil::pupil_ref.eq(&reference)))
-                .filter(pupil::search_key.gt(&after_key)
-                    .or(pupil::search_key.eq(&after_key).and(pupil::id.gt(after_id))))
-                .order((pupil::search_key, pupil::id))
-                .limit(limit)
-                .select(PupilRow::as_select());
-            if leavers {
-                query.load(c)
-            } else {
-                query.filter(pupil::left_on.is_null().or(pupil::left_on.ge(today))).load(c)
-            }
-        })?;
-        let classes = self.class_names(today)?;
-        Ok(rows
-            .into_iter()
-            .map(|row| {
-                let class = classes.get(&row.id).cloned();
-                (row, class)
-            })
-            .collect())
-    }
-
-    /// The class of every pupil on a day, to tell namesakes apart.
-    pub(super) fn class_names(&mut self, on: Date) -> Result<BTreeMap<PupilId, String>, Error> {
-        let school = self.school();
-        let rows: Vec<(PupilId, String)> = db!(self.conn, c => class_member::table
-            .inner_join(class::table.on(class::school_id.eq(class_member::school_id).and(class::id.eq(class_member::class_id))))
-            .filter(class_member::school_id.eq(school))
-            .filter(held_on!(class_member, on))
-            .select((class_member::pupil_id, class::name))
-            .load(c))?;
-        Ok(rows.into_iter().collect())
-    }
-
     /// A pupil with today's classes and groups. Its reading is logged.
     ///
     /// # Errors
@@ -209,7 +151,8 @@ impl<'tx> Tx<'tx> {
             .load(c))?;
         let year = self.calendar()?.year_of(today).map(|year| year.year);
         let year_group = self.year_group_of(id, year)?;
-        Ok(PupilView { row, classes, groups, year_group })
+        let upn = self.upn_of(id)?;
+        Ok(PupilView { row, classes, groups, year_group, upn })
     }
 
     /// The year group in a school year; in an unknown year, the latest one known.
@@ -263,6 +206,7 @@ impl<'tx> Tx<'tx> {
             ))
             .execute(c))?;
         let change = PupilChange {
+            upn: new.upn.clone().map(Some),
             year_group: new.year_group.clone(),
             classes: new.class.map(|class| (BTreeSet::from([class]), new.from)),
             ..PupilChange::default()
@@ -329,6 +273,9 @@ impl<'tx> Tx<'tx> {
 
     fn place(&mut self, id: PupilId, change: &PupilChange) -> Result<(), Error> {
         let school = self.school();
+        if let Some(upn) = &change.upn {
+            self.set_upn(id, upn.as_ref())?;
+        }
         if let Some((year, year_group)) = &change.year_group {
             db!(self.conn, c => diesel::insert_into(pupil_year::table)
                 .values((
@@ -369,7 +316,7 @@ impl<'tx> Tx<'tx> {
         let body = json!({
             "pupil_ref": row.pupil_ref, "given_name": row.given_name, "family_name": row.family_name,
             "preferred_name": row.preferred_name, "label": row.label, "date_of_birth": row.date_of_birth,
-            "left_on": row.left_on, "year_group": view.year_group,
+            "left_on": row.left_on, "year_group": view.year_group, "upn": view.upn,
             "classes": view.classes.iter().map(|(class, _)| class).collect::<Vec<_>>(),
         });
         self.save("pupil", id.uuid(), &scopes, &body)

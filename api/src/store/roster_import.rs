@@ -2,21 +2,22 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use diesel::prelude::*;
-use plumbline_core::{
-    access::{act::Manage, resource::Roster},
-    id::{ClassId, PupilId, RosterImportId, SchoolId, StaffId},
-    roster::{Existing, Field, Finding, Plan, Row, class_key},
-    text::Name,
-    time::{Date, Instant},
-};
-use serde::{Deserialize, Serialize};
-
 use super::{
     Error, Permit, Tx,
     conn::db,
     pupil::{NewPupil, PupilChange, PupilRow},
-    schema::{pupil, pupil_year, roster_import},
+    schema::{file_heading, pupil, pupil_year, roster_import},
+};
+use diesel::prelude::*;
+use plumbline_core::{
+    access::{act::Manage, resource::Roster},
+    id::{ClassId, PupilId, RosterImportId, SchoolId, StaffId},
+    roster::{
+        Existing, Field, Plan, Row, Upn, class_key,
+        file::{Answers, Columns, Headings, Sheet, heading_key},
+    },
+    text::Name,
+    time::{Date, Instant},
 };
 
 plumbline_core::vocabulary! {
@@ -26,16 +27,9 @@ plumbline_core::vocabulary! {
         Preview = "preview",
         /// Carried out.
         Confirmed = "confirmed",
+        /// Carried out and taken back.
+        Undone = "undone",
     }
-}
-
-/// What a file was read as.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Reading {
-    /// Rows that were understood.
-    pub rows: Vec<Row>,
-    /// Rows that were not, and why.
-    pub rejected: Vec<Finding>,
 }
 
 /// A roster import.
@@ -45,10 +39,10 @@ pub struct ImportRow {
     pub id: RosterImportId,
     /// How far it is.
     pub status: ImportStatus,
-    /// The encoding the file was read in.
-    pub encoding: String,
-    /// What the file was read as.
-    pub reading: Reading,
+    /// The file.
+    pub sheet: Sheet,
+    /// What was answered.
+    pub answers: Answers,
     /// What it would change, as last shown.
     pub plan: Plan,
     /// Its version.
@@ -63,6 +57,7 @@ struct ImportInsert<'a> {
     status: ImportStatus,
     encoding: &'a str,
     readings: serde_json::Value,
+    answers: serde_json::Value,
     plan: serde_json::Value,
     created_by: StaffId,
     created_at: Instant,
@@ -92,12 +87,29 @@ impl<'tx> Tx<'tx> {
             .select((pupil_year::pupil_id, pupil_year::year_group))
             .load(c))?;
         let years: BTreeMap<PupilId, String> = years.into_iter().collect();
+        let upns = self.upns()?;
         let existing = pupils
             .into_iter()
-            .map(|row| existing(&row, classes.get(&row.id), years.get(&row.id), today))
+            .map(|row| {
+                let (class, year) = (classes.get(&row.id), years.get(&row.id));
+                existing(&row, upns.get(&row.id), class, year, today)
+            })
             .collect::<Result<_, _>>()?;
         let names = self.classes_by_key()?.into_values().map(|row| row.name).collect();
         Ok((existing, names))
+    }
+
+    /// What the school took headings for.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn file_headings(&mut self, _permit: &Permit<'tx, Manage, Roster>) -> Result<Headings, Error> {
+        let school = self.school();
+        let rows: Vec<(String, Option<Field>)> = db!(self.conn, c => file_heading::table
+            .filter(file_heading::school_id.eq(school))
+            .select((file_heading::heading_key, file_heading::field))
+            .load(c))?;
+        Ok(rows.into_iter().collect())
     }
 
     /// Keeps a preview.
@@ -107,31 +119,26 @@ impl<'tx> Tx<'tx> {
     pub fn add_import(
         &mut self,
         _permit: &Permit<'tx, Manage, Roster>,
-        encoding: &str,
-        reading: Reading,
+        sheet: Sheet,
         plan: Plan,
     ) -> Result<ImportRow, Error> {
+        let answers = Answers::default();
         let insert = ImportInsert {
             school_id: self.school(),
             id: self.new_id(),
             status: ImportStatus::Preview,
-            encoding,
-            readings: serde_json::to_value(&reading)?,
+            encoding: sheet.encoding.as_deref().unwrap_or_default(),
+            readings: serde_json::to_value(&sheet)?,
+            answers: serde_json::to_value(&answers)?,
             plan: serde_json::to_value(&plan)?,
             created_by: self.actor.staff,
             created_at: self.now(),
             v: self.version,
         };
         db!(self.conn, c => diesel::insert_into(roster_import::table).values(&insert).execute(c))?;
-        self.about("roster_import", insert.id.uuid());
-        Ok(ImportRow {
-            id: insert.id,
-            status: insert.status,
-            encoding: encoding.to_owned(),
-            reading,
-            plan,
-            v: insert.v,
-        })
+        let (id, status, v) = (insert.id, insert.status, insert.v);
+        self.about("roster_import", id.uuid());
+        Ok(ImportRow { id, status, sheet, answers, plan, v })
     }
 
     /// An import.
@@ -143,70 +150,124 @@ impl<'tx> Tx<'tx> {
         _permit: &Permit<'tx, Manage, Roster>,
         id: RosterImportId,
     ) -> Result<ImportRow, Error> {
+        type Json = serde_json::Value;
         let school = self.school();
-        let (status, encoding, readings, plan, v): (
-            ImportStatus,
-            String,
-            serde_json::Value,
-            serde_json::Value,
-            i64,
-        ) = db!(self.conn, c => roster_import::table
+        let (status, sheet, answers, plan, v): (ImportStatus, Json, Json, Json, i64) = db!(self.conn, c => roster_import::table
                 .find((school, id))
                 .select((
                     roster_import::status,
-                    roster_import::encoding,
                     roster_import::readings,
+                    roster_import::answers,
                     roster_import::plan,
                     roster_import::v,
                 ))
                 .first(c))?;
-        let (reading, plan) = (serde_json::from_value(readings)?, serde_json::from_value(plan)?);
-        Ok(ImportRow { id, status, encoding, reading, plan, v })
+        Ok(ImportRow {
+            id,
+            status,
+            sheet: serde_json::from_value(sheet)?,
+            answers: serde_json::from_value(answers)?,
+            plan: serde_json::from_value(plan)?,
+            v,
+        })
+    }
+
+    /// Keeps what was answered and what the file would change by it.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn answer_import(
+        &mut self,
+        _permit: &Permit<'tx, Manage, Roster>,
+        import: &mut ImportRow,
+    ) -> Result<(), Error> {
+        let (school, version) = (self.school(), self.version);
+        let (answers, plan) = (serde_json::to_value(&import.answers)?, serde_json::to_value(&import.plan)?);
+        db!(self.conn, c => diesel::update(roster_import::table.find((school, import.id)))
+            .set((
+                roster_import::answers.eq(&answers),
+                roster_import::plan.eq(&plan),
+                roster_import::v.eq(version),
+            ))
+            .execute(c))?;
+        self.about("roster_import", import.id.uuid());
+        import.v = version;
+        Ok(())
     }
 
     /// Carries a plan out from a day on: classes, then pupils. `year` is the school year
-    /// the year groups of the file are for.
+    /// the year groups of the file are for. What somebody said a column means is remembered.
     ///
     /// # Errors
-    /// [`Error::Conflict`] if a reference was taken meanwhile.
+    /// [`Error::Conflict`] if a reference or a UPN was taken meanwhile.
     pub fn carry_out(
         &mut self,
         _permit: &Permit<'tx, Manage, Roster>,
-        import: &ImportRow,
+        import: &mut ImportRow,
+        columns: &Columns,
         from: Date,
         year: i32,
     ) -> Result<(), Error> {
         self.about("roster_import", import.id.uuid());
+        self.remember_headings(import, columns)?;
+        let mut before = self.before_import(&import.plan)?;
         for name in &import.plan.new_classes {
-            self.insert_class(name.as_str())?;
+            before.note_class(self.insert_class(name.as_str())?.id);
         }
         let classes = self.classes_by_key()?;
         let class_of = |name: &Name| classes.get(&class_key(name.as_str())).map(|row| row.id);
         for row in &import.plan.created {
-            self.insert_pupil(&NewPupil {
+            before.note_created(self.insert_pupil(&NewPupil {
                 pupil_ref: row.pupil_ref.clone(),
-                given_name: row.given_name.to_string(),
+                upn: row.upn.clone(),
+                given_name: row.given_name.as_ref().map(ToString::to_string).unwrap_or_default(),
                 family_name: row.family_name.as_ref().map(ToString::to_string),
                 preferred_name: row.preferred_name.as_ref().map(ToString::to_string),
                 label: None,
                 date_of_birth: row.date_of_birth,
-                year_group: row.year_group.clone().map(|code| (year, code)),
+                year_group: row.year_group.clone().or(row.cohort.clone()).map(|code| (year, code)),
                 class: row.class_name.as_ref().and_then(class_of),
                 from,
-            })?;
+            })?);
         }
-        for change in &import.plan.updated {
+        for change in import.plan.updated.iter().chain(&import.plan.completed) {
             let class = change.row.class_name.as_ref().and_then(class_of);
             self.apply_pupil(change.pupil, &pupil_change(change, class, from, year))?;
         }
+        for leaver in &import.plan.leavers {
+            let change = PupilChange { left_on: Some(from.pred_opt()), ..PupilChange::default() };
+            self.apply_pupil(*leaver, &change)?;
+        }
+        let before = serde_json::to_value(&before)?;
         let (school, now, version) = (self.school(), self.now(), self.version);
+        (import.status, import.v) = (ImportStatus::Confirmed, version);
         db!(self.conn, c => diesel::update(roster_import::table.find((school, import.id)))
             .set((
                 roster_import::status.eq(ImportStatus::Confirmed),
                 roster_import::confirmed_at.eq(Some(now)),
+                roster_import::before.eq(Some(&before)),
                 roster_import::v.eq(version),
             ))
             .execute(c))?;
+        Ok(())
+    }
+
+    fn remember_headings(&mut self, import: &ImportRow, columns: &Columns) -> Result<(), Error> {
+        let school = self.school();
+        for column in &columns.0 {
+            let Some(field) = import.answers.column(&column.column) else { continue };
+            let key = heading_key(&column.heading);
+            db!(self.conn, c => diesel::insert_into(file_heading::table)
+                .values((
+                    file_heading::school_id.eq(school),
+                    file_heading::heading_key.eq(&key),
+                    file_heading::field.eq(field),
+                ))
+                .on_conflict((file_heading::school_id, file_heading::heading_key))
+                .do_update()
+                .set(file_heading::field.eq(field))
+                .execute(c))?;
+        }
         Ok(())
     }
 }
@@ -224,7 +285,8 @@ fn pupil_change(
     for field in &change.fields {
         match field {
             Field::PupilRef => done.pupil_ref = Some(row.pupil_ref.clone()),
-            Field::GivenName => done.given_name = Some(row.given_name.to_string()),
+            Field::Upn => done.upn = Some(row.upn.clone()),
+            Field::GivenName => done.given_name = row.given_name.as_ref().map(ToString::to_string),
             Field::FamilyName => done.family_name = text(&row.family_name),
             Field::PreferredName => done.preferred_name = text(&row.preferred_name),
             Field::DateOfBirth => done.date_of_birth = Some(row.date_of_birth),
@@ -237,6 +299,7 @@ fn pupil_change(
 
 fn existing(
     row: &PupilRow,
+    upn: Option<&Upn>,
     class: Option<&String>,
     year: Option<&String>,
     today: Date,
@@ -247,12 +310,15 @@ fn existing(
         id: row.id,
         row: Row {
             line: 0,
+            record: 0,
             pupil_ref: row.pupil_ref.clone(),
-            given_name: Name::new(&row.given_name).map_err(damaged)?,
+            upn: upn.cloned(),
+            given_name: name(&Some(row.given_name.clone()).filter(|name| !name.is_empty()))?,
             family_name: name(&row.family_name)?,
             preferred_name: name(&row.preferred_name)?,
             date_of_birth: row.date_of_birth,
             year_group: year.cloned(),
+            cohort: None,
             class_name: name(&class.cloned())?,
         },
         left: row.left_on.is_some_and(|last| last < today),

@@ -1,8 +1,10 @@
 //! The tables, kept by hand for both stores and compared with them by a test.
 
+mod roster;
 mod sequences;
 mod words;
 
+pub use roster::{file_heading, pupil_upn, roster_import};
 pub use sequences::{sequence, sequence_proposal, sequence_version};
 pub use words::{book, pseudo_word_set, school_phonics, school_word, struck_word};
 
@@ -183,23 +185,6 @@ diesel::table! {
         pupil_id -> Uid,
         from_on -> Date,
         until_on -> Nullable<Date>,
-    }
-}
-
-diesel::table! {
-    use crate::store::types::sql::*;
-
-    roster_import (school_id, id) {
-        school_id -> Uid,
-        id -> Uid,
-        status -> Word,
-        encoding -> Text,
-        readings -> Json,
-        plan -> Json,
-        created_by -> Uid,
-        created_at -> Moment,
-        confirmed_at -> Nullable<Moment>,
-        v -> BigInt,
     }
 }
 

@@ -43,8 +43,12 @@ const TYPES: &[(&str, &str, &[&str])] = &[
 /// What `schema.rs` says, read as text because the macro's types tell no names.
 fn by_hand() -> Tables {
     let mut tables = Tables::new();
-    let files =
-        [include_str!("schema.rs"), include_str!("schema/sequences.rs"), include_str!("schema/words.rs")];
+    let files = [
+        include_str!("schema.rs"),
+        include_str!("schema/roster.rs"),
+        include_str!("schema/sequences.rs"),
+        include_str!("schema/words.rs"),
+    ];
     for block in files.iter().flat_map(|file| file.split("diesel::table! {").skip(1)) {
         let block = block.split_once("\n}").unwrap().0;
         let mut lines =

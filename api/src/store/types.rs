@@ -18,6 +18,7 @@ use plumbline_core::{
     check::{CheckKind, Outcome as Answer},
     id::Id,
     lesson::{Mark, Outcome},
+    roster::Field,
     sequence::ProposalStatus,
     time::Instant,
 };
@@ -157,4 +158,16 @@ macro_rules! words {
     };
 }
 
-words!(Role, Source, ClosureKind, CheckKind, Answer, Mark, Outcome, ChangeKind, ImportStatus, ProposalStatus);
+words!(
+    Role,
+    Source,
+    ClosureKind,
+    CheckKind,
+    Answer,
+    Mark,
+    Outcome,
+    ChangeKind,
+    ImportStatus,
+    ProposalStatus,
+    Field
+);

@@ -1,60 +1,139 @@
-//! Which rows are about the same pupil.
+//! Which rows are about the same pupil, and how sure that is.
 
 use std::collections::BTreeMap;
 
-use super::import::Row;
+use serde::{Deserialize, Serialize};
+
+use super::{Row, Upn};
 use crate::time::Date;
+
+crate::vocabulary! {
+    /// What two rows are taken for one pupil by, surest first.
+    pub enum Why as "MatchedBy" {
+        /// A person said so.
+        Person = "person",
+        /// The same UPN.
+        Upn = "upn",
+        /// The same reference of the school.
+        Reference = "reference",
+        /// The same name and date of birth, and nothing against it.
+        NameAndBirth = "name_and_birth",
+        /// The same name, and neither row says more.
+        Name = "name",
+        /// The same name, and only one of the two says more: it may be somebody else.
+        NameOnly = "name_only",
+        /// The same reference with different UPNs, or the same UPN with different references.
+        Contradiction = "contradiction",
+    }
+}
+
+impl Why {
+    /// Whether no person need be asked.
+    #[must_use]
+    pub const fn is_sure(self) -> bool {
+        !matches!(self, Self::NameOnly | Self::Contradiction)
+    }
+}
+
+/// Somebody a row may be about.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Match<T> {
+    /// Whom.
+    pub whom: T,
+    /// By what.
+    pub why: Why,
+}
 
 /// Rows by what makes two of them one pupil, so that no row is compared with every other.
 #[derive(Default)]
 pub(super) struct Index {
+    by_upn: BTreeMap<Upn, Vec<usize>>,
     by_ref: BTreeMap<String, Vec<usize>>,
-    by_birth: BTreeMap<BirthKey, Vec<usize>>,
     by_name: BTreeMap<(String, String), Vec<usize>>,
-    has_ref: Vec<bool>,
-    has_birth: Vec<bool>,
+    known: Vec<Known>,
 }
 
-/// Name and date of birth.
-type BirthKey = ((String, String), Date);
+/// What else is known of a row.
+struct Known {
+    upn: Option<Upn>,
+    reference: Option<String>,
+    born: Option<Date>,
+}
 
 impl Index {
     pub(super) fn add(&mut self, row: &Row) {
-        let n = self.has_ref.len();
-        self.has_ref.push(row.pupil_ref.is_some());
-        self.has_birth.push(row.date_of_birth.is_some());
+        let n = self.known.len();
         self.by_name.entry(row.name_key()).or_default().push(n);
         if let Some(reference) = &row.pupil_ref {
             self.by_ref.entry(reference.clone()).or_default().push(n);
         }
-        if let Some(born) = row.date_of_birth {
-            self.by_birth.entry((row.name_key(), born)).or_default().push(n);
+        if let Some(upn) = &row.upn {
+            self.by_upn.entry(upn.clone()).or_default().push(n);
+        }
+        self.known.push(Known {
+            upn: row.upn.clone(),
+            reference: row.pupil_ref.clone(),
+            born: row.date_of_birth,
+        });
+    }
+
+    /// The rows added that may be about the same pupil, by their place. A UPN or a reference
+    /// decides, unless the two disagree; different ones never merge, however alike the rest.
+    /// Otherwise name and date of birth together do.
+    pub(super) fn matches(&self, row: &Row) -> Vec<Match<usize>> {
+        let by_upn = row.upn.as_ref().and_then(|upn| self.by_upn.get(upn)).into_iter().flatten();
+        let by_ref = row.pupil_ref.as_ref().and_then(|r| self.by_ref.get(r)).into_iter().flatten();
+        let mut found: BTreeMap<usize, Why> = BTreeMap::new();
+        for n in by_upn.chain(by_ref).copied() {
+            found.entry(n).or_insert_with(|| self.by_number(n, row));
+        }
+        // Who is known by a number is not looked for by name as well.
+        if found.is_empty() {
+            for n in self.by_name.get(&row.name_key()).into_iter().flatten().copied() {
+                if let Some(why) = self.by_name_of(n, row) {
+                    found.insert(n, why);
+                }
+            }
+            if found.values().any(|why| why.is_sure()) {
+                found.retain(|_, why| why.is_sure());
+            }
+        }
+        found.into_iter().map(|(whom, why)| Match { whom, why }).collect()
+    }
+
+    fn by_number(&self, n: usize, row: &Row) -> Why {
+        let known = &self.known[n];
+        let (upn, reference) = (compare(&known.upn, &row.upn), compare(&known.reference, &row.pupil_ref));
+        match (upn, reference) {
+            (Some(false), _) => Why::Contradiction,
+            // A reference changes when a pupil leaves and comes back; the UPN stays.
+            (Some(true), _) => Why::Upn,
+            (None, _) => Why::Reference,
         }
     }
 
-    /// The rows added that are about the same pupil, by their place. Two references decide;
-    /// otherwise name and date of birth together. Different references never merge, however
-    /// alike the rest.
-    pub(super) fn same(&self, row: &Row) -> Vec<usize> {
-        let by_ref = row.pupil_ref.as_ref().and_then(|reference| self.by_ref.get(reference));
-        let by_birth = row.date_of_birth.and_then(|born| self.by_birth.get(&(row.name_key(), born)));
-        let undecided = |n: &usize| row.pupil_ref.is_none() || !self.has_ref[*n];
-        let by_birth = by_birth.into_iter().flatten().copied().filter(undecided);
-        // Where neither says more than a name, the name is all there is to go by.
-        let bare = row.pupil_ref.is_none() && row.date_of_birth.is_none();
-        let by_name = self.by_name.get(&row.name_key()).filter(|_| bare).into_iter().flatten().copied();
-        let by_name = by_name.filter(|n| !self.has_ref[*n] && !self.has_birth[*n]);
-        by_ref.into_iter().flatten().copied().chain(by_birth).chain(by_name).collect()
+    fn by_name_of(&self, n: usize, row: &Row) -> Option<Why> {
+        let known = &self.known[n];
+        let against = compare(&known.upn, &row.upn) == Some(false)
+            || compare(&known.reference, &row.pupil_ref) == Some(false)
+            || compare(&known.born, &row.date_of_birth) == Some(false);
+        if against {
+            return None;
+        }
+        let says = |upn: bool, reference: bool, born: bool| upn || reference || born;
+        let knows = says(known.upn.is_some(), known.reference.is_some(), known.born.is_some());
+        let tells = says(row.upn.is_some(), row.pupil_ref.is_some(), row.date_of_birth.is_some());
+        Some(match compare(&known.born, &row.date_of_birth) {
+            Some(true) => Why::NameAndBirth,
+            _ if !knows && !tells => Why::Name,
+            _ => Why::NameOnly,
+        })
     }
+}
 
-    /// Whether a row says no more than a name that somebody added has, who is known better.
-    pub(super) fn is_unclear(&self, row: &Row) -> bool {
-        let bare = row.pupil_ref.is_none() && row.date_of_birth.is_none();
-        bare && self
-            .by_name
-            .get(&row.name_key())
-            .is_some_and(|list| list.iter().any(|n| self.has_ref[*n] || self.has_birth[*n]))
-    }
+/// Whether two known things are the same; none where one is not known.
+fn compare<T: PartialEq>(one: &Option<T>, other: &Option<T>) -> Option<bool> {
+    Some(one.as_ref()? == other.as_ref()?)
 }
 
 impl<'a> FromIterator<&'a Row> for Index {

@@ -1,8 +1,14 @@
 //! The roster: names, year groups, and what a file of pupils would change.
 
-mod import;
+pub mod file;
 mod matching;
 mod name;
+mod plan;
+mod row;
+mod upn;
 
-pub use import::{Change, Existing, Field, Finding, Plan, Row, class_key, plan};
+pub use matching::{Match, Why};
 pub use name::{distinguish, shown_name};
+pub use plan::{Change, Existing, Held, Plan, Repeat, class_key, plan};
+pub use row::{Field, Finding, Row};
+pub use upn::{Upn, UpnError};

@@ -2,13 +2,11 @@
 
 use std::collections::BTreeMap;
 
-/// Preferred name before the family name, given name where none is preferred.
+/// Preferred name before the family name, given name where none is preferred. Whichever part is
+/// missing is left out, and nothing stands in for it.
 pub fn shown_name(given: &str, family: Option<&str>, preferred: Option<&str>) -> String {
-    let first = preferred.unwrap_or(given);
-    match family {
-        Some(family) => format!("{first} {family}"),
-        None => first.to_owned(),
-    }
+    let parts = [preferred.unwrap_or(given), family.unwrap_or_default()];
+    parts.into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(" ")
 }
 
 /// For every name that stands more than once in a list, what tells its bearers apart: the

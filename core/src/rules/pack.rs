@@ -1,6 +1,16 @@
 //! The part of a rule pack that is in use. The files hold more; later work reads it.
 
+use std::collections::BTreeMap;
+
 use serde::Deserialize;
+
+use crate::{
+    roster::{
+        Field,
+        file::{DateOrder, age_on},
+    },
+    time::Date,
+};
 
 /// A jurisdiction's local rules.
 #[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
@@ -13,6 +23,12 @@ pub struct RulePack {
     pub year_groups: Vec<YearGroup>,
     /// When a school year starts.
     pub school_year: SchoolYearRule,
+    /// Ages between which a date of birth in a pupil file is believed.
+    pub pupil_ages: Ages,
+    /// Which comes first in a day written with slashes, unless the file shows otherwise.
+    pub date_order: DateOrder,
+    /// Headings of pupil files by what they are taken for.
+    pub file_headings: BTreeMap<Field, Vec<String>>,
     /// What lessons are made of.
     pub lesson: LessonRule,
     /// When a book can be read.
@@ -40,6 +56,8 @@ pub struct YearGroup {
     pub name: String,
     /// Age in years at the start of the school year.
     pub min_age: u8,
+    /// Completed years on the day before the cohort cut-off.
+    pub cohort_age: i32,
     /// Spellings seen in files, in lower case.
     pub labels: Vec<String>,
 }
@@ -51,6 +69,19 @@ pub struct SchoolYearRule {
     pub starts_month: u32,
     /// Day of the month.
     pub starts_day: u32,
+    /// Month of the cohort cut-off: who is born before that day belongs to the older cohort.
+    pub cohort_cut_off_month: u32,
+    /// Its day.
+    pub cohort_cut_off_day: u32,
+}
+
+/// Completed years, both included.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+pub struct Ages {
+    /// At least.
+    pub min: i32,
+    /// At most.
+    pub max: i32,
 }
 
 /// What lessons are made of, where a school has not chosen otherwise.
@@ -125,6 +156,15 @@ impl RulePack {
         self.year_groups.iter().find(|year| {
             year.code == label || year.name.to_lowercase() == label || year.labels.contains(&label)
         })
+    }
+
+    /// The year group a date of birth belongs to in the school year that starts in `year`; none
+    /// for the younger and the older.
+    pub fn cohort(&self, born: Date, year: i32) -> Option<&YearGroup> {
+        let rule = &self.school_year;
+        let cut_off = Date::from_ymd_opt(year, rule.cohort_cut_off_month, rule.cohort_cut_off_day)?;
+        let age = age_on(born, cut_off.pred_opt()?);
+        self.year_groups.iter().find(|group| group.cohort_age == age)
     }
 
     /// The year group with this code.

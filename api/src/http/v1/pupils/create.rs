@@ -4,6 +4,7 @@ use actix_web::post;
 use plumbline_core::{
     access::{act::Manage, resource::Roster},
     id::ClassId,
+    roster::Upn,
     text::{Name, Title},
     time::Date,
 };
@@ -30,8 +31,9 @@ use crate::{
     "class_id": "0199f2c4-0000-7000-8000-000000000006"
 }))]
 pub struct NewPupilBody {
-    /// First or only name.
-    pub given_name: Name,
+    /// First name. One of the two names is needed, either may be the one.
+    #[serde(default)]
+    pub given_name: Option<Name>,
     /// Family name.
     #[serde(default)]
     pub family_name: Option<Name>,
@@ -41,6 +43,9 @@ pub struct NewPupilBody {
     /// What tells namesakes apart.
     #[serde(default)]
     pub label: Option<Title>,
+    /// Unique pupil number, check letter included.
+    #[serde(default)]
+    pub upn: Option<String>,
     /// The school's reference.
     #[serde(default)]
     pub pupil_ref: Option<Name>,
@@ -70,11 +75,15 @@ pub async fn create_pupil(caller: Caller, body: Body<NewPupilBody>) -> Result<Re
     caller
         .create("pupil.create", body.hash, move |tx| {
             let permit = tx.permit::<Manage, _>(Roster)?;
+            if new.given_name.is_none() && new.family_name.is_none() {
+                return Err(Problem::field("given_name", "a pupil needs a name"));
+            }
             check_birth(new.date_of_birth, tx.today())?;
             let from = new.from.unwrap_or(tx.today());
             let pupil = NewPupil {
                 pupil_ref: new.pupil_ref.clone().map(String::from),
-                given_name: new.given_name.to_string(),
+                upn: new.upn.as_deref().map(Upn::new).transpose().map_err(|e| Problem::field("upn", e))?,
+                given_name: new.given_name.clone().map(String::from).unwrap_or_default(),
                 family_name: new.family_name.clone().map(String::from),
                 preferred_name: new.preferred_name.clone().map(String::from),
                 label: new.label.clone().map(String::from),

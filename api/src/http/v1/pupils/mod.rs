@@ -10,7 +10,7 @@ pub mod update;
 
 use plumbline_core::{
     id::{ClassId, GroupId, PupilId},
-    roster::distinguish,
+    roster::{Upn, distinguish},
     time::Date,
 };
 use serde::Serialize;
@@ -60,7 +60,7 @@ pub struct Named<I> {
 #[derive(Serialize, ToSchema)]
 #[schema(example = json!({
     "id": "0199f2c4-0000-7000-8000-000000000007", "name": "Zo Bell", "given_name": "Zoë", "family_name": "Bell",
-    "preferred_name": "Zo", "label": null, "pupil_ref": "A1043", "date_of_birth": "2020-05-31", "left_on": null,
+    "preferred_name": "Zo", "label": null, "pupil_ref": "A1043", "upn": "••••••••••001", "date_of_birth": "2020-05-31", "left_on": null,
     "year_group": "year_1", "classes": [{"id": "0199f2c4-0000-7000-8000-000000000006", "name": "Alder"}],
     "groups": [{"id": "0199f2c4-0000-7000-8000-000000000008", "name": "Alder"}]
 }))]
@@ -69,8 +69,8 @@ pub struct PupilBody {
     pub id: PupilId,
     /// The name the pupil is called by.
     pub name: String,
-    /// First or only name.
-    pub given_name: String,
+    /// First name; null where only a family name is known.
+    pub given_name: Option<String>,
     /// Family name.
     pub family_name: Option<String>,
     /// Preferred first name.
@@ -79,6 +79,8 @@ pub struct PupilBody {
     pub label: Option<String>,
     /// The school's reference.
     pub pupil_ref: Option<String>,
+    /// The end of the unique pupil number, the rest masked.
+    pub upn: Option<String>,
     /// Date of birth.
     pub date_of_birth: Option<Date>,
     /// The last day here.
@@ -97,11 +99,12 @@ impl From<PupilView> for PupilBody {
         Self {
             id: view.row.id,
             name,
-            given_name: view.row.given_name,
+            given_name: Some(view.row.given_name).filter(|name| !name.is_empty()),
             family_name: view.row.family_name,
             preferred_name: view.row.preferred_name,
             label: view.row.label,
             pupil_ref: view.row.pupil_ref,
+            upn: view.upn.as_ref().map(Upn::masked),
             date_of_birth: view.row.date_of_birth,
             left_on: view.row.left_on,
             year_group: view.year_group,

@@ -7,6 +7,7 @@ use plumbline_core::{
         resource::Pupil,
     },
     id::{ClassId, PupilId},
+    roster::Upn,
     text::{Name, Title},
     time::Date,
 };
@@ -52,6 +53,10 @@ pub struct PupilPatch {
     #[serde(default, deserialize_with = "given")]
     #[schema(value_type = Option<String>)]
     pub pupil_ref: Option<Option<Name>>,
+    /// Unique pupil number, check letter included. The one before is kept with those of before.
+    #[serde(default, deserialize_with = "given")]
+    #[schema(value_type = Option<String>)]
+    pub upn: Option<Option<String>>,
     /// Date of birth.
     #[serde(default, deserialize_with = "given")]
     #[schema(value_type = Option<Date>)]
@@ -105,6 +110,7 @@ pub async fn update_pupil(
             let text = |field: &Option<Option<Name>>| field.clone().map(|name| name.map(String::from));
             let change = PupilChange {
                 pupil_ref: text(&patch.pupil_ref),
+                upn: upn(&patch.upn)?,
                 given_name: patch.given_name.clone().map(String::from),
                 family_name: text(&patch.family_name),
                 preferred_name: text(&patch.preferred_name),
@@ -119,4 +125,11 @@ pub async fn update_pupil(
             Ok(Reply::ok(&PupilBody::from(view))?.version(v))
         })
         .await
+}
+
+/// A number whose check letter is right, or what is wrong with it.
+fn upn(field: &Option<Option<String>>) -> Result<Option<Option<Upn>>, Problem> {
+    let Some(field) = field else { return Ok(None) };
+    let upn = field.as_deref().map(Upn::new).transpose();
+    upn.map(Some).map_err(|error| Problem::field("upn", error))
 }

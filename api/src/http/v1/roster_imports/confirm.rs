@@ -4,13 +4,13 @@ use actix_web::{post, web};
 use plumbline_core::{
     access::{act::Manage, resource::Roster},
     id::RosterImportId,
-    roster::plan,
+    roster::Plan,
     time::Date,
 };
 use serde::Deserialize;
 use utoipa::ToSchema;
 
-use super::ImportBody;
+use super::{ImportBody, preview};
 use crate::{
     http::{
         body::Body,
@@ -53,21 +53,32 @@ pub async fn confirm_roster_import(
         .create("roster_import.confirm", body.hash, move |tx| {
             let permit = tx.permit::<Manage, _>(Roster)?;
             let mut row = tx.import(&permit, *id)?;
+            let (reading, now) = preview(tx, &permit, &row.sheet, &row.answers)?;
             if row.status == ImportStatus::Confirmed {
-                return Reply::ok(&ImportBody::from(row));
+                return Reply::ok(&ImportBody::new(row, reading));
+            }
+            if !reading.questions.is_empty() {
+                return Err(Problem::field("answers", "the preview asks something that is not answered yet"));
             }
             let from = from.unwrap_or(tx.today());
             let year = tx.calendar()?.year_of(from).map(|year| year.year).ok_or_else(|| {
                 Problem::field("from", "lies in no school year of the calendar; save the year first")
             })?;
-            let (pupils, classes) = tx.roster_rows(&permit)?;
-            let now = plan(row.reading.rows.clone(), row.reading.rejected.clone(), &pupils, &classes);
-            if now != row.plan {
+            if row.answers.leavers.is_some_and(|leavers| leavers != now.absent.len()) {
+                let message = format!("{} pupils of the school are not in the file", now.absent.len());
+                return Err(Problem::field("answers.leavers", message));
+            }
+            // Who is not in the file matters only to an import that makes them leave.
+            let weighed = |plan: &Plan| Plan {
+                absent: if row.answers.leavers.is_some() { plan.absent.clone() } else { Vec::new() },
+                ..plan.clone()
+            };
+            if weighed(&now) != weighed(&row.plan) {
                 return Err(Problem::new(Code::ImportStale));
             }
-            tx.carry_out(&permit, &row, from, year)?;
-            row.status = ImportStatus::Confirmed;
-            Reply::ok(&ImportBody::from(row))
+            let year = row.answers.year.unwrap_or(year);
+            tx.carry_out(&permit, &mut row, &reading.columns, from, year)?;
+            Reply::ok(&ImportBody::new(row, reading))
         })
         .await
 }

@@ -3,52 +3,61 @@
 use actix_web::post;
 use plumbline_core::{
     access::{act::Manage, resource::Roster},
-    roster::plan,
+    roster::file::Answers,
 };
 use sha2::{Digest as _, Sha256};
 
-use super::ImportBody;
+use super::{ImportBody, preview};
 use crate::{
-    files::roster_csv,
+    files::{delimited, workbook},
     http::{
         body::Raw,
-        caller::Caller,
+        caller::{Caller, blocking},
         problem::{Code, Problem},
         problems::CreateProblems,
         reply::Reply,
     },
 };
 
+/// What a pupil file may be sent as.
+const MEDIA_TYPES: [&str; 2] =
+    ["text/csv", "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"];
+
 /// Read a pupil file and show what it would change
 ///
-/// A CSV file with a header row of `pupil_ref`, `given_name`, `family_name`,
-/// `preferred_name`, `date_of_birth`, `year_group`, `class_name`; only `given_name` is
-/// required. Nothing is written to the roster before it is confirmed. Pupils missing from
-/// the file are never touched, empty cells never blank what is known.
+/// A text file of cells or a workbook: encoding, separator and header are found out and stated, the
+/// columns proposed. Formulas are never worked out. Nothing is written to the roster before it is confirmed. Pupils missing from the file
+/// are never touched, empty cells never blank what is known, and what nobody can know from the file
+/// is asked.
 #[utoipa::path(
     tag = "roster imports", operation_id = "create_roster_import",
-    request_body(content = String, content_type = "text/csv", description = "The file",
-        example = "pupil_ref,given_name,family_name,date_of_birth,year_group,class_name\nA1043,Zoë,Bell,2020-05-31,Year 1,Alder\n"),
+    request_body(content(
+        (String = "text/csv", example = "pupil_ref,given_name,family_name,date_of_birth,year_group,class_name\nA1043,Zoë,Bell,2020-05-31,Year 1,Alder\n"),
+        (String = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", example = "the bytes of the workbook")), description = "The file"),
     params(("Idempotency-Key" = Option<String>, Header, description = "Repeats of the same request are answered, not done again")),
-    responses((status = 201, description = "The preview", body = ImportBody), CreateProblems)
+    responses((status = 201, description = "The preview; ETag", body = ImportBody), CreateProblems)
 )]
 #[post("/roster-imports")]
 pub async fn create_roster_import(caller: Caller, file: Raw) -> Result<Reply, Problem> {
-    if file.media_type != "text/csv" {
-        return Err(Problem::saying(Code::UnsupportedMediaType, "send the file as text/csv"));
+    if !MEDIA_TYPES.contains(&file.media_type.as_str()) {
+        let message = format!("send the file as {}", MEDIA_TYPES.join(" or "));
+        return Err(Problem::saying(Code::UnsupportedMediaType, message));
     }
     let bytes = file.bytes;
     let hash = Sha256::digest(&bytes).into();
+    // What it is, it says itself: workbooks get sent as text and the other way round.
+    let read = move || {
+        let read = if workbook::is_archive(&bytes) { workbook::read } else { delimited::read };
+        read(&bytes).map_err(|error| Problem::field("file", error))
+    };
+    let sheet = blocking(read).await?;
     caller
         .create("roster_import.create", hash, move |tx| {
             let permit = tx.permit::<Manage, _>(Roster)?;
-            let rules = tx.rules()?;
-            let file =
-                roster_csv::read(&bytes, &rules).map_err(|error| Problem::field(error.field(), error))?;
-            let (pupils, classes) = tx.roster_rows(&permit)?;
-            let plan = plan(file.reading.rows.clone(), file.reading.rejected.clone(), &pupils, &classes);
-            let row = tx.add_import(&permit, file.encoding, file.reading, plan)?;
-            Reply::created(format!("/api/v1/roster-imports/{}", row.id), &ImportBody::from(row))
+            let (reading, plan) = preview(tx, &permit, &sheet, &Answers::default())?;
+            let row = tx.add_import(&permit, sheet.clone(), plan)?;
+            let (at, v) = (format!("/api/v1/roster-imports/{}", row.id), row.v);
+            Ok(Reply::created(at, &ImportBody::new(row, reading))?.version(v))
         })
         .await
 }

@@ -1,17 +1,65 @@
-//! Roster imports from a file: preview, then confirm.
+//! Roster imports from a file: preview, answers, confirm.
 
+pub mod answer;
 pub mod confirm;
 pub mod create;
 pub mod get;
+pub mod undo;
 
 use plumbline_core::{
+    access::{act::Manage, resource::Roster},
     id::{PupilId, RosterImportId},
-    roster::{Field, Finding},
+    roster::{
+        Field, Finding, Match, Plan, Repeat, Row, Why,
+        file::{Answers, Column, Context, Question, Reading, Sheet, headings, read},
+        plan,
+    },
 };
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::store::{ImportRow, ImportStatus};
+use crate::{
+    http::{problem::Problem, reply::etag},
+    store::{ImportRow, ImportStatus, Permit, Tx},
+};
+
+/// What a file says, with the answers so far, and what it would change of today's roster.
+fn preview<'tx>(
+    tx: &mut Tx<'tx>,
+    permit: &Permit<'tx, Manage, Roster>,
+    sheet: &Sheet,
+    answers: &Answers,
+) -> Result<(Reading, Plan), Problem> {
+    let (rules, today) = (tx.rules()?, tx.today());
+    let headings = headings(&rules, &tx.file_headings(permit)?);
+    let year = match answers.year {
+        Some(year) => year,
+        None => tx.calendar()?.year_of(today).map_or_else(|| school_year(&rules, today), |year| year.year),
+    };
+    let reading = read(sheet, answers, Context { rules: &rules, headings: &headings, today, year });
+    let (pupils, classes) = tx.roster_rows(permit)?;
+    let plan = plan(&reading, answers, &pupils, &classes, &rules);
+    Ok((reading, plan))
+}
+
+/// The school year of a day by the rule pack, where the calendar has none for it.
+fn school_year(rules: &plumbline_core::rules::RulePack, on: plumbline_core::time::Date) -> i32 {
+    use chrono::Datelike as _;
+    let rule = &rules.school_year;
+    let before = (on.month(), on.day()) < (rule.starts_month, rule.starts_day);
+    on.year() - i32::from(before)
+}
+
+/// A field a file would change.
+#[derive(Serialize, ToSchema)]
+pub struct FieldChange {
+    /// The field.
+    pub field: Field,
+    /// What the school holds; nothing yet where null.
+    pub old: Option<String>,
+    /// What the file says.
+    pub new: Option<String>,
+}
 
 /// A pupil a file would change.
 #[derive(Serialize, ToSchema)]
@@ -20,8 +68,12 @@ pub struct ChangeBody {
     pub line: u64,
     /// The pupil.
     pub pupil_id: PupilId,
+    /// The name the pupil is called by.
+    pub name: String,
+    /// What the row is known by.
+    pub matched_by: Why,
     /// Fields that differ.
-    pub fields: Vec<Field>,
+    pub fields: Vec<FieldChange>,
 }
 
 /// A pupil a file would add.
@@ -33,72 +85,166 @@ pub struct CreatedBody {
     pub name: String,
     /// The class, as spelled in the file.
     pub class_name: Option<String>,
+    /// The year group, given or by date of birth.
+    pub year_group: Option<String>,
+}
+
+/// Somebody a row may be about.
+#[derive(Serialize, ToSchema)]
+pub struct CandidateBody {
+    /// The pupil.
+    pub pupil_id: PupilId,
+    /// Why.
+    pub matched_by: Why,
+}
+
+/// A row that waits for a person to say whom it is about.
+#[derive(Serialize, ToSchema)]
+pub struct HeldBody {
+    /// Line in the file.
+    pub line: u64,
+    /// The name in the file.
+    pub name: String,
+    /// Whom it may be about.
+    pub candidates: Vec<CandidateBody>,
 }
 
 /// What a file was read as and what it would change.
 #[derive(Serialize, ToSchema)]
 #[schema(example = json!({
-    "id": "0199f2c4-0000-7000-8000-000000000009", "status": "preview", "encoding": "UTF-8", "rows": 201, "unchanged": 0,
-    "created": [{"line": 2, "name": "Zo Bell", "class_name": "Alder"}], "updated": [], "new_classes": ["Alder"],
-    "rejected": [{"line": 7, "field": "date_of_birth", "message": "\"31/13/2020\" is not a date; write 2019-05-31 or 31/05/2019"}]
+    "id": "0199f2c4-0000-7000-8000-000000000009", "status": "preview", "etag": "\"v12\"", "encoding": "UTF-8",
+    "delimiter": ",", "sheet": null, "other_sheets": [], "header_line": 1, "columns": [{"column": "A", "heading": "Forename", "field": "given_name"}],
+    "not_carried": ["upn"], "questions": [], "answers": {}, "rows": 201, "unchanged": 0,
+    "created": [{"line": 2, "name": "Zo Bell", "class_name": "Alder", "year_group": "year_1"}], "updated": [], "completed": [], "held": [],
+    "repeats": [], "left_out": [], "new_classes": ["Alder"], "attention": [], "absent": 0, "leavers": 0,
+    "rejected": [{"line": 7, "record": 6, "cell": "F7", "field": "date_of_birth", "suggest": null,
+                  "message": "\"31/13/2020\" is not a date; write 2019-05-31 or 31/05/2019"}]
 }))]
 pub struct ImportBody {
     /// Its id.
     pub id: RosterImportId,
-    /// Preview, or confirmed.
+    /// How far it is.
     pub status: ImportStatus,
-    /// The encoding the file was read in.
-    pub encoding: String,
+    /// To send as If-Match with answers.
+    pub etag: String,
+    /// The encoding a text file was read in.
+    pub encoding: Option<String>,
+    /// What separates cells in a text file.
+    pub delimiter: Option<String>,
+    /// The sheet of a workbook that was read.
+    pub sheet: Option<String>,
+    /// Its other sheets, which were not.
+    pub other_sheets: Vec<String>,
+    /// The header's line; 0 where none was found.
+    pub header_line: u64,
+    /// The columns and what each is read as.
+    pub columns: Vec<Column>,
+    /// Fields the file does not carry: what the school holds of them stays.
+    pub not_carried: Vec<Field>,
+    /// What must be answered before the import can be confirmed.
+    pub questions: Vec<Question>,
+    /// What was answered.
+    pub answers: Answers,
     /// Rows in the file, without the header and empty lines.
     pub rows: usize,
     /// Pupils to add.
     pub created: Vec<CreatedBody>,
-    /// Pupils to change.
+    /// Pupils of whom the file says something else than the school holds.
     pub updated: Vec<ChangeBody>,
+    /// Pupils of whom the file only says more.
+    pub completed: Vec<ChangeBody>,
     /// Rows that say what the school holds already.
     pub unchanged: usize,
+    /// Rows left out until somebody says whom they are about.
+    pub held: Vec<HeldBody>,
+    /// Rows that say the same as an earlier one.
+    pub repeats: Vec<Repeat>,
+    /// Lines somebody left out.
+    pub left_out: Vec<u64>,
     /// Classes to add.
     pub new_classes: Vec<String>,
     /// Rows that are left out, and why.
     pub rejected: Vec<Finding>,
+    /// What somebody should look at, and what stands in no way.
+    pub attention: Vec<Finding>,
+    /// How many pupils of the school are not in the file. Nothing becomes of them.
+    pub absent: usize,
+    /// How many of them leave, because somebody gave their number.
+    pub leavers: usize,
 }
 
-impl From<ImportRow> for ImportBody {
-    fn from(row: ImportRow) -> Self {
-        let plan = row.plan;
-        let mut lines: std::collections::BTreeSet<u64> =
-            row.reading.rows.iter().map(|row| row.line).collect();
-        lines.extend(row.reading.rejected.iter().map(|finding| finding.line));
+impl ImportBody {
+    /// An import with what its file says.
+    pub fn new(row: ImportRow, reading: Reading) -> Self {
+        let ImportRow { id, status, sheet, answers, plan, v } = row;
+        let mut lines: std::collections::BTreeSet<u64> = reading.rows.iter().map(|row| row.line).collect();
+        lines.extend(reading.rejected.iter().map(|finding| finding.line));
+        let Plan { created, updated, completed, unchanged, held, repeats, left_out, .. } = plan;
         Self {
-            id: row.id,
-            status: row.status,
-            encoding: row.encoding,
+            id,
+            status,
+            etag: etag(v),
+            encoding: sheet.encoding,
+            delimiter: sheet.delimiter.map(String::from),
+            sheet: sheet.name,
+            other_sheets: sheet.other_sheets,
+            header_line: reading.header_line,
+            columns: reading.columns.0,
+            not_carried: reading.not_carried,
+            questions: reading.questions,
+            answers,
             rows: lines.len(),
-            created: plan
-                .created
-                .into_iter()
-                .map(|row| CreatedBody {
-                    line: row.line,
-                    name: plumbline_core::roster::shown_name(
-                        row.given_name.as_str(),
-                        row.family_name.as_ref().map(plumbline_core::text::Name::as_str),
-                        row.preferred_name.as_ref().map(plumbline_core::text::Name::as_str),
-                    ),
-                    class_name: row.class_name.map(String::from),
-                })
-                .collect(),
-            updated: plan
-                .updated
-                .into_iter()
-                .map(|change| ChangeBody {
-                    line: change.row.line,
-                    pupil_id: change.pupil,
-                    fields: change.fields,
-                })
-                .collect(),
-            unchanged: plan.unchanged,
+            created: created.into_iter().map(CreatedBody::from).collect(),
+            updated: updated.into_iter().map(ChangeBody::from).collect(),
+            completed: completed.into_iter().map(ChangeBody::from).collect(),
+            unchanged,
+            held: held.into_iter().map(HeldBody::from).collect(),
+            repeats,
+            left_out,
             new_classes: plan.new_classes.into_iter().map(String::from).collect(),
             rejected: plan.rejected,
+            attention: plan.attention,
+            absent: plan.absent.len(),
+            leavers: plan.leavers.len(),
+        }
+    }
+}
+
+impl From<Row> for CreatedBody {
+    fn from(row: Row) -> Self {
+        Self {
+            line: row.line,
+            name: row.shown_name(),
+            class_name: row.class_name.map(String::from),
+            year_group: row.year_group.or(row.cohort),
+        }
+    }
+}
+
+impl From<plumbline_core::roster::Change> for ChangeBody {
+    fn from(change: plumbline_core::roster::Change) -> Self {
+        let field = |field: &Field| FieldChange {
+            field: *field,
+            old: change.old.cell(*field),
+            new: change.row.cell(*field),
+        };
+        Self {
+            line: change.row.line,
+            pupil_id: change.pupil,
+            name: change.old.shown_name(),
+            matched_by: change.why,
+            fields: change.fields.iter().map(field).collect(),
+        }
+    }
+}
+
+impl From<plumbline_core::roster::Held> for HeldBody {
+    fn from(held: plumbline_core::roster::Held) -> Self {
+        let candidate = |one: Match<PupilId>| CandidateBody { pupil_id: one.whom, matched_by: one.why };
+        Self {
+            line: held.row.line,
+            name: held.row.shown_name(),
+            candidates: held.candidates.into_iter().map(candidate).collect(),
         }
     }
 }

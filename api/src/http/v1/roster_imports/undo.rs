@@ -1,0 +1,63 @@
+//! POST /roster-imports/{id}/undo
+
+use actix_web::{post, web};
+use plumbline_core::{
+    access::{act::Manage, resource::Roster},
+    id::RosterImportId,
+};
+
+use super::{ImportBody, preview};
+use crate::{
+    http::{
+        caller::Caller,
+        problem::{Code, Problem},
+        problems::ActProblems,
+        reply::Reply,
+    },
+    store::{Dependents, ImportStatus},
+};
+
+/// Take an import back
+///
+/// Whole or not at all: pupils and classes it added go, pupils it changed are as they were. It is
+/// refused once other work depends on them: a pupil changed since, or put in a group, marked in a
+/// lesson or checked; a class given an adult or another pupil.
+#[utoipa::path(
+    tag = "roster imports", operation_id = "undo_roster_import",
+    params(("id" = RosterImportId, Path, description = "The import")),
+    responses((status = 200, description = "Taken back", body = ImportBody), ActProblems)
+)]
+#[post("/roster-imports/{id}/undo")]
+pub async fn undo_roster_import(caller: Caller, id: web::Path<RosterImportId>) -> Result<Reply, Problem> {
+    caller
+        .write("roster_import.undo", move |tx| {
+            let permit = tx.permit::<Manage, _>(Roster)?;
+            let row = tx.import(&permit, *id)?;
+            match row.status {
+                ImportStatus::Confirmed => {}
+                ImportStatus::Preview => {
+                    return Err(Problem::saying(Code::Conflict, "the import was not carried out"));
+                }
+                ImportStatus::Undone => {
+                    return Err(Problem::saying(Code::Conflict, "the import is taken back already"));
+                }
+            }
+            tx.undo_import(&permit, *id)?.map_err(in_the_way)?;
+            let row = tx.import(&permit, *id)?;
+            let (reading, _) = preview(tx, &permit, &row.sheet, &row.answers)?;
+            let v = row.v;
+            Ok(Reply::ok(&ImportBody::new(row, reading))?.version(v))
+        })
+        .await
+}
+
+fn in_the_way(found: Dependents) -> Problem {
+    let parts = [
+        (found.changed, "pupils of it were changed since"),
+        (found.used, "pupils it added are in a group, a lesson or a check"),
+        (found.classes, "classes it added have adults or other pupils"),
+    ];
+    let parts: Vec<String> =
+        parts.iter().filter(|(n, _)| *n > 0).map(|(n, what)| format!("{n} {what}")).collect();
+    Problem::saying(Code::Conflict, format!("other work depends on the import: {}", parts.join("; ")))
+}

@@ -1,0 +1,298 @@
+//! Taking a roster import back: what it changed is put back as it was, what it added goes, as long
+//! as nothing else depends on it by now.
+
+use std::collections::BTreeSet;
+
+use diesel::prelude::*;
+use plumbline_core::{
+    access::{act::Manage, resource::Roster},
+    id::{ClassId, GroupId, PupilId, RosterImportId},
+    roster::{Plan, Upn},
+    time::Date,
+};
+use serde::{Deserialize, Serialize};
+use serde_json::Value;
+
+use super::{
+    Error, ImportStatus, Permit, PupilChange, PupilRow, Tx,
+    change::{ChangeKind, Scope},
+    conn::db,
+    schema::{
+        class, class_member, class_staff, group_member, lesson_mark, pupil, pupil_upn, pupil_year, response,
+        roster_import,
+    },
+};
+
+/// What an import found, to be put back.
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
+pub(super) struct Before {
+    /// The version the import was carried out at.
+    version: i64,
+    /// Pupils it changed, as they were.
+    changed: Vec<PupilBefore>,
+    /// Pupils it added.
+    created: Vec<PupilId>,
+    /// Classes it added.
+    classes: Vec<ClassId>,
+}
+
+#[derive(Clone, Debug, Serialize, Deserialize)]
+struct PupilBefore {
+    id: PupilId,
+    pupil_ref: Option<String>,
+    given_name: String,
+    family_name: Option<String>,
+    preferred_name: Option<String>,
+    date_of_birth: Option<Date>,
+    left_on: Option<Date>,
+    upn: Option<Upn>,
+    years: Vec<(i32, String)>,
+    classes: Vec<(ClassId, Date, Option<Date>)>,
+    /// Groups of one the import makes leave; it touches nobody else's.
+    groups: Option<Vec<(GroupId, Date, Option<Date>)>>,
+}
+
+/// What stands in the way of an undo.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Dependents {
+    /// Pupils the import touched who were changed since.
+    pub changed: usize,
+    /// Pupils it added who are in a group, a lesson's register or a check.
+    pub used: usize,
+    /// Classes it added that have adults or other pupils.
+    pub classes: usize,
+}
+
+impl Before {
+    pub(super) fn note_created(&mut self, pupil: PupilId) {
+        self.created.push(pupil);
+    }
+
+    pub(super) fn note_class(&mut self, class: ClassId) {
+        self.classes.push(class);
+    }
+}
+
+impl<'tx> Tx<'tx> {
+    /// What the pupils an import will change are like before it.
+    pub(super) fn before_import(&mut self, plan: &Plan) -> Result<Before, Error> {
+        let mut changed = Vec::new();
+        for change in plan.updated.iter().chain(&plan.completed) {
+            changed.push(self.pupil_before(change.pupil, false)?);
+        }
+        for leaver in &plan.leavers {
+            changed.push(self.pupil_before(*leaver, true)?);
+        }
+        Ok(Before { version: self.version, changed, ..Before::default() })
+    }
+
+    fn pupil_before(&mut self, id: PupilId, leaves: bool) -> Result<PupilBefore, Error> {
+        let school = self.school();
+        let row: PupilRow = self.pupil_row(id)?;
+        let upn = self.upn_of(id)?;
+        let years = db!(self.conn, c => pupil_year::table
+            .filter(pupil_year::school_id.eq(school))
+            .filter(pupil_year::pupil_id.eq(id))
+            .select((pupil_year::year, pupil_year::year_group))
+            .load(c))?;
+        let classes = db!(self.conn, c => class_member::table
+            .filter(class_member::school_id.eq(school))
+            .filter(class_member::pupil_id.eq(id))
+            .select((class_member::class_id, class_member::from_on, class_member::until_on))
+            .load(c))?;
+        let groups = db!(self.conn, c => group_member::table
+            .filter(group_member::school_id.eq(school))
+            .filter(group_member::pupil_id.eq(id))
+            .select((group_member::group_id, group_member::from_on, group_member::until_on))
+            .load(c))?;
+        Ok(PupilBefore {
+            id,
+            pupil_ref: row.pupil_ref,
+            given_name: row.given_name,
+            family_name: row.family_name,
+            preferred_name: row.preferred_name,
+            date_of_birth: row.date_of_birth,
+            left_on: row.left_on,
+            upn,
+            years,
+            classes,
+            groups: leaves.then_some(groups),
+        })
+    }
+
+    /// Takes an import back, whole or not at all; the inner error says what stands in the way.
+    ///
+    /// # Errors
+    /// [`Error::Missing`], or [`Error::Conflict`] if it is not carried out or undone already.
+    pub fn undo_import(
+        &mut self,
+        _permit: &Permit<'tx, Manage, Roster>,
+        id: RosterImportId,
+    ) -> Result<Result<(), Dependents>, Error> {
+        let school = self.school();
+        let before: Option<Value> = db!(self.conn, c => roster_import::table
+            .find((school, id))
+            .select(roster_import::before)
+            .first(c))?;
+        let Some(before) = before else { return Err(Error::Conflict) };
+        let before: Before = serde_json::from_value(before)?;
+        let dependents = self.dependents(&before)?;
+        if dependents != Dependents::default() {
+            return Ok(Err(dependents));
+        }
+        for pupil in &before.changed {
+            self.put_back(pupil)?;
+        }
+        for pupil in &before.created {
+            self.forget_pupil(*pupil)?;
+        }
+        for class_id in &before.classes {
+            db!(self.conn, c => diesel::delete(class::table.find((school, class_id))).execute(c))?;
+            self.save("class", class_id.uuid(), &[], &Value::Null)?;
+            self.log("class", class_id.uuid(), &[Scope::School], ChangeKind::Del)?;
+        }
+        let version = self.version;
+        db!(self.conn, c => diesel::update(roster_import::table.find((school, id)))
+            .set((
+                roster_import::status.eq(ImportStatus::Undone),
+                roster_import::before.eq(None::<Value>),
+                roster_import::v.eq(version),
+            ))
+            .execute(c))?;
+        self.about("roster_import", id.uuid());
+        Ok(Ok(()))
+    }
+
+    fn dependents(&mut self, before: &Before) -> Result<Dependents, Error> {
+        let school = self.school();
+        let created: BTreeSet<PupilId> = before.created.iter().copied().collect();
+        let touched: BTreeSet<PupilId> =
+            created.iter().copied().chain(before.changed.iter().map(|pupil| pupil.id)).collect();
+        let mut out = Dependents::default();
+        for id in &touched {
+            out.changed += usize::from(self.pupil_row(*id)?.v != before.version);
+        }
+        let ids: Vec<PupilId> = before.created.clone();
+        let mut used: BTreeSet<PupilId> = BTreeSet::new();
+        let members: Vec<PupilId> = db!(self.conn, c => group_member::table
+            .filter(group_member::school_id.eq(school))
+            .filter(group_member::pupil_id.eq_any(&ids))
+            .select(group_member::pupil_id)
+            .load(c))?;
+        let marked: Vec<PupilId> = db!(self.conn, c => lesson_mark::table
+            .filter(lesson_mark::school_id.eq(school))
+            .filter(lesson_mark::pupil_id.eq_any(&ids))
+            .select(lesson_mark::pupil_id)
+            .load(c))?;
+        let checked: Vec<PupilId> = db!(self.conn, c => response::table
+            .filter(response::school_id.eq(school))
+            .filter(response::pupil_id.eq_any(&ids))
+            .select(response::pupil_id)
+            .load(c))?;
+        used.extend(members.into_iter().chain(marked).chain(checked));
+        out.used = used.len();
+        for class_id in &before.classes {
+            let adults: i64 = db!(self.conn, c => class_staff::table
+                .filter(class_staff::school_id.eq(school))
+                .filter(class_staff::class_id.eq(class_id))
+                .count()
+                .get_result(c))?;
+            let pupils: Vec<PupilId> = db!(self.conn, c => class_member::table
+                .filter(class_member::school_id.eq(school))
+                .filter(class_member::class_id.eq(class_id))
+                .select(class_member::pupil_id)
+                .load(c))?;
+            out.classes += usize::from(adults > 0 || pupils.iter().any(|pupil| !touched.contains(pupil)));
+        }
+        Ok(out)
+    }
+
+    fn put_back(&mut self, before: &PupilBefore) -> Result<(), Error> {
+        let (school, id) = (self.school(), before.id);
+        let change = PupilChange {
+            pupil_ref: Some(before.pupil_ref.clone()),
+            upn: Some(before.upn.clone()),
+            given_name: Some(before.given_name.clone()),
+            family_name: Some(before.family_name.clone()),
+            preferred_name: Some(before.preferred_name.clone()),
+            date_of_birth: Some(before.date_of_birth),
+            left_on: Some(before.left_on),
+            ..PupilChange::default()
+        };
+        self.clear_places(id)?;
+        for (year, year_group) in &before.years {
+            db!(self.conn, c => diesel::insert_into(pupil_year::table)
+                .values((
+                    pupil_year::school_id.eq(school),
+                    pupil_year::pupil_id.eq(id),
+                    pupil_year::year.eq(year),
+                    pupil_year::year_group.eq(year_group),
+                ))
+                .execute(c))?;
+        }
+        for (class_id, from, until) in &before.classes {
+            db!(self.conn, c => diesel::insert_into(class_member::table)
+                .values((
+                    class_member::school_id.eq(school),
+                    class_member::pupil_id.eq(id),
+                    class_member::class_id.eq(class_id),
+                    class_member::from_on.eq(from),
+                    class_member::until_on.eq(until),
+                ))
+                .execute(c))?;
+        }
+        if before.groups.is_some() {
+            db!(self.conn, c => diesel::delete(group_member::table
+                .filter(group_member::school_id.eq(school))
+                .filter(group_member::pupil_id.eq(id)))
+                .execute(c))?;
+        }
+        for (group, from, until) in before.groups.iter().flatten() {
+            self.log_member(*group, id, until.is_none())?;
+            db!(self.conn, c => diesel::insert_into(group_member::table)
+                .values((
+                    group_member::school_id.eq(school),
+                    group_member::pupil_id.eq(id),
+                    group_member::group_id.eq(group),
+                    group_member::from_on.eq(from),
+                    group_member::until_on.eq(until),
+                ))
+                .execute(c))?;
+        }
+        self.apply_pupil(id, &change)
+    }
+
+    /// Year groups and classes of a pupil, gone.
+    fn clear_places(&mut self, id: PupilId) -> Result<(), Error> {
+        let school = self.school();
+        db!(self.conn, c => diesel::delete(pupil_year::table
+            .filter(pupil_year::school_id.eq(school))
+            .filter(pupil_year::pupil_id.eq(id)))
+            .execute(c))?;
+        let classes: Vec<ClassId> = db!(self.conn, c => class_member::table
+            .filter(class_member::school_id.eq(school))
+            .filter(class_member::pupil_id.eq(id))
+            .select(class_member::class_id)
+            .distinct()
+            .load(c))?;
+        db!(self.conn, c => diesel::delete(class_member::table
+            .filter(class_member::school_id.eq(school))
+            .filter(class_member::pupil_id.eq(id)))
+            .execute(c))?;
+        for class_id in classes {
+            self.log("pupil", id.uuid(), &[Scope::Class(class_id)], ChangeKind::Leave)?;
+        }
+        Ok(())
+    }
+
+    fn forget_pupil(&mut self, id: PupilId) -> Result<(), Error> {
+        let school = self.school();
+        self.clear_places(id)?;
+        db!(self.conn, c => diesel::delete(pupil_upn::table
+            .filter(pupil_upn::school_id.eq(school))
+            .filter(pupil_upn::pupil_id.eq(id)))
+            .execute(c))?;
+        db!(self.conn, c => diesel::delete(pupil::table.find((school, id))).execute(c))?;
+        self.save("pupil", id.uuid(), &[], &Value::Null)
+    }
+}

@@ -1,0 +1,42 @@
+//! The tables of pupil files and of unique pupil numbers.
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    roster_import (school_id, id) {
+        school_id -> Uid,
+        id -> Uid,
+        status -> Word,
+        encoding -> Text,
+        readings -> Json,
+        plan -> Json,
+        created_by -> Uid,
+        created_at -> Moment,
+        confirmed_at -> Nullable<Moment>,
+        v -> BigInt,
+        answers -> Json,
+        before -> Nullable<Json>,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    file_heading (school_id, heading_key) {
+        school_id -> Uid,
+        heading_key -> Text,
+        field -> Nullable<Word>,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    pupil_upn (school_id, pupil_id, upn) {
+        school_id -> Uid,
+        pupil_id -> Uid,
+        upn -> Text,
+        since -> Moment,
+        until -> Nullable<Moment>,
+    }
+}

@@ -1,0 +1,74 @@
+//! Unique pupil numbers of pupils, with those they had before.
+
+use std::collections::BTreeMap;
+
+use diesel::prelude::*;
+use plumbline_core::{id::PupilId, roster::Upn};
+
+use super::{Error, Tx, conn::db, schema::pupil_upn};
+
+impl Tx<'_> {
+    /// The number each pupil has now.
+    pub(super) fn upns(&mut self) -> Result<BTreeMap<PupilId, Upn>, Error> {
+        let school = self.school();
+        let rows: Vec<(PupilId, String)> = db!(self.conn, c => pupil_upn::table
+            .filter(pupil_upn::school_id.eq(school))
+            .filter(pupil_upn::until.is_null())
+            .select((pupil_upn::pupil_id, pupil_upn::upn))
+            .load(c))?;
+        let upn = |text: &str| Upn::new(text).map_err(|error| Error::Damaged(error.to_string()));
+        rows.into_iter().map(|(pupil, text)| Ok((pupil, upn(&text)?))).collect()
+    }
+
+    /// The number a pupil has now.
+    pub(super) fn upn_of(&mut self, id: PupilId) -> Result<Option<Upn>, Error> {
+        let school = self.school();
+        let text: Option<String> = db!(self.conn, c => pupil_upn::table
+            .filter(pupil_upn::school_id.eq(school))
+            .filter(pupil_upn::pupil_id.eq(id))
+            .filter(pupil_upn::until.is_null())
+            .select(pupil_upn::upn)
+            .first(c)
+            .optional())?;
+        text.map(|text| Upn::new(&text).map_err(|error| Error::Damaged(error.to_string()))).transpose()
+    }
+
+    /// Gives a pupil a number, or takes it; the one before is kept. A number another pupil of the
+    /// school has is [`Error::Taken`].
+    pub(super) fn set_upn(&mut self, id: PupilId, upn: Option<&Upn>) -> Result<(), Error> {
+        let (school, now) = (self.school(), self.now());
+        let text = upn.map(Upn::as_str).unwrap_or_default().to_owned();
+        let taken: i64 = db!(self.conn, c => pupil_upn::table
+            .filter(pupil_upn::school_id.eq(school))
+            .filter(pupil_upn::upn.eq(&text))
+            .filter(pupil_upn::pupil_id.ne(id))
+            .filter(pupil_upn::until.is_null())
+            .count()
+            .get_result(c))?;
+        if taken > 0 {
+            return Err(Error::Taken("upn"));
+        }
+        db!(self.conn, c => diesel::update(pupil_upn::table
+            .filter(pupil_upn::school_id.eq(school))
+            .filter(pupil_upn::pupil_id.eq(id))
+            .filter(pupil_upn::upn.ne(&text))
+            .filter(pupil_upn::until.is_null()))
+            .set(pupil_upn::until.eq(Some(now)))
+            .execute(c))?;
+        if upn.is_none() {
+            return Ok(());
+        }
+        db!(self.conn, c => diesel::insert_into(pupil_upn::table)
+            .values((
+                pupil_upn::school_id.eq(school),
+                pupil_upn::pupil_id.eq(id),
+                pupil_upn::upn.eq(&text),
+                pupil_upn::since.eq(now),
+            ))
+            .on_conflict((pupil_upn::school_id, pupil_upn::pupil_id, pupil_upn::upn))
+            .do_update()
+            .set(pupil_upn::until.eq(None::<plumbline_core::time::Instant>))
+            .execute(c))?;
+        Ok(())
+    }
+}

@@ -1,0 +1,282 @@
+//! From a sheet to rows: what each line says, what is wrong with it, what must be asked.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use super::{
+    answers::{Answers, Hidden, Question},
+    cell::{Cell, Line, Sheet, column_letters},
+    columns::{Columns, Headings, find_header, header_at},
+    date::{DateOrder, Dates, Written, age_on, in_order},
+    identifier::identifier,
+};
+use crate::{
+    roster::{Field, Finding, Row, Upn},
+    rules::RulePack,
+    text::Name,
+    time::Date,
+};
+
+/// What a file is read by.
+#[derive(Clone, Copy, Debug)]
+pub struct Context<'a> {
+    /// The school's local rules.
+    pub rules: &'a RulePack,
+    /// What headings are taken for.
+    pub headings: &'a Headings,
+    /// Today at the school.
+    pub today: Date,
+    /// The school year the file is for, by the calendar year it starts in.
+    pub year: i32,
+}
+
+/// What a file was read as.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Reading {
+    /// The header's line; 0 where none was found.
+    pub header_line: u64,
+    /// The columns and what they are read as.
+    pub columns: Columns,
+    /// Fields the file does not carry: what the school holds of them stays.
+    pub not_carried: Vec<Field>,
+    /// Rows that were understood.
+    pub rows: Vec<Row>,
+    /// Rows that were not, and why.
+    pub rejected: Vec<Finding>,
+    /// What must be answered before anything can be written.
+    pub questions: Vec<Question>,
+}
+
+/// Reads a sheet with the answers given so far. Where a question is open, the rows show what the
+/// usual answer would make of them.
+#[must_use]
+pub fn read(sheet: &Sheet, answers: &Answers, context: Context<'_>) -> Reading {
+    let mut out = Reading::default();
+    let (at, mut columns, fault) = match answers.header_line {
+        Some(line) => header_at(sheet, line, context.headings),
+        None => find_header(sheet, context.headings),
+    };
+    for column in &mut columns.0 {
+        if let Some(field) = answers.column(&column.column) {
+            column.field = field;
+        }
+    }
+    let fault = columns.check().err().or(fault.filter(|_| !columns.carry_a_name()));
+    out.columns = columns;
+    if let Some(fault) = fault {
+        out.questions.push(Question::Columns { why: fault.to_string() });
+        return out;
+    }
+    let header = sheet.lines.get(at);
+    out.header_line = header.map_or(0, |line| line.line);
+    out.not_carried = Field::ALL.iter().copied().filter(|field| out.columns.of(*field).is_none()).collect();
+    let body = sheet.lines.get(at + 1..).unwrap_or(&[]);
+    let include = hidden(sheet, body, answers, &mut out);
+    if answers.hidden == Some(Hidden::LeaveOut) {
+        for n in &sheet.hidden_columns {
+            if let Some(column) = out.columns.0.get_mut(*n) {
+                column.field = None;
+            }
+        }
+    }
+    let lines: Vec<(u64, &Line)> = (1..).zip(body).filter(|(_, line)| include || !line.hidden).collect();
+    let order = order(&lines, answers, context, &mut out);
+    for (record, line) in lines {
+        let mut reading =
+            RowReading { line, record, columns: &out.columns, context, order, findings: Vec::new() };
+        match reading.row() {
+            Some(row) => out.rows.push(row),
+            None => out.rejected.append(&mut reading.findings),
+        }
+    }
+    out
+}
+
+/// Whether hidden lines are read; asks where nobody said.
+fn hidden(sheet: &Sheet, body: &[Line], answers: &Answers, out: &mut Reading) -> bool {
+    let rows: Vec<u64> = body.iter().filter(|line| line.hidden).map(|line| line.line).collect();
+    let columns: Vec<String> = sheet.hidden_columns.iter().map(|n| column_letters(*n)).collect();
+    if answers.hidden.is_none() && !(rows.is_empty() && columns.is_empty()) {
+        out.questions.push(Question::Hidden { rows, columns });
+    }
+    answers.hidden == Some(Hidden::Include)
+}
+
+/// The order of days in the file; asks where neither the file nor a person says.
+fn order(lines: &[(u64, &Line)], answers: &Answers, context: Context<'_>, out: &mut Reading) -> DateOrder {
+    let usual = context.rules.date_order;
+    let Some(column) = out.columns.of(Field::DateOfBirth) else { return usual };
+    let cells = || lines.iter().filter_map(|(_, line)| line.cells.get(column));
+    if let Some(order) = answers.date_order.or_else(|| Dates::of(cells().map(Written::read)).order()) {
+        return order;
+    }
+    let shown = |cell: &Cell, order| {
+        let day = in_order(Written::read(cell), order, context.today);
+        day.map(|day| day.format("%-d %B %Y").to_string()).unwrap_or_default()
+    };
+    let unclear = cells().find(|cell| Dates::of([Written::read(cell)].into_iter()).unclear);
+    let cell =
+        unclear.or_else(|| cells().find(|cell| matches!(Written::read(cell), Written::Slashed { .. })));
+    if let Some(cell) = cell {
+        out.questions.push(Question::DateOrder {
+            usual,
+            cell: cell.text(),
+            day_first: shown(cell, DateOrder::DayFirst),
+            month_first: shown(cell, DateOrder::MonthFirst),
+        });
+    }
+    usual
+}
+
+struct RowReading<'a> {
+    line: &'a Line,
+    record: u64,
+    columns: &'a Columns,
+    context: Context<'a>,
+    order: DateOrder,
+    findings: Vec<Finding>,
+}
+
+impl RowReading<'_> {
+    fn row(&mut self) -> Option<Row> {
+        self.surplus();
+        let given_name = self.name(Field::GivenName);
+        let family_name = self.name(Field::FamilyName);
+        let preferred_name = self.name(Field::PreferredName);
+        let class_name = self.name(Field::ClassName);
+        let pupil_ref = self.identifier(Field::PupilRef);
+        let upn = self.upn();
+        let date_of_birth = self.born();
+        let year_group = self.year_group();
+        if given_name.is_none() && family_name.is_none() && self.findings.is_empty() {
+            self.find(Field::GivenName, "a pupil needs a name".into(), None);
+        }
+        if !self.findings.is_empty() {
+            return None;
+        }
+        let cohort = date_of_birth.and_then(|born| self.context.rules.cohort(born, self.context.year));
+        Some(Row {
+            line: self.line.line,
+            record: self.record,
+            pupil_ref,
+            upn,
+            given_name,
+            family_name,
+            preferred_name,
+            date_of_birth,
+            year_group,
+            cohort: cohort.map(|year| year.code.clone()),
+            class_name,
+        })
+    }
+
+    /// Text beyond the last column belongs to no column.
+    fn surplus(&mut self) {
+        let width = self.columns.0.len();
+        if let Some(n) = (width..self.line.cells.len()).find(|n| !self.line.cells[*n].is_empty()) {
+            let message = "there is text beyond the last column: a separator too many before it?".into();
+            self.findings.push(Finding {
+                line: self.line.line,
+                record: self.record,
+                cell: Some(self.address(n)),
+                field: None,
+                message,
+                suggest: None,
+            });
+        }
+    }
+
+    fn address(&self, column: usize) -> String {
+        format!("{}{}", column_letters(column), self.line.line)
+    }
+
+    fn find(&mut self, field: Field, message: String, suggest: Option<String>) {
+        let cell = self.columns.of(field).map(|column| self.address(column));
+        let (line, record) = (self.line.line, self.record);
+        self.findings.push(Finding { line, record, cell, field: Some(field), message, suggest });
+    }
+
+    /// The cell of a field; none where the column or the cell is missing.
+    fn cell(&mut self, field: Field) -> Option<Cell> {
+        let cell = self.line.cells.get(self.columns.of(field)?)?.clone();
+        if let Cell::Bad(what) = &cell {
+            self.find(field, format!("the cell holds {what} instead of a value"), None);
+            return None;
+        }
+        Some(cell).filter(|cell| !cell.is_empty())
+    }
+
+    fn name(&mut self, field: Field) -> Option<Name> {
+        let text = self.cell(field)?.text();
+        Name::new(&text).map_err(|error| self.find(field, error.to_string(), None)).ok()
+    }
+
+    fn identifier(&mut self, field: Field) -> Option<String> {
+        let cell = self.cell(field)?;
+        let text = identifier(&cell).map_err(|damage| self.find(field, damage.to_string(), None)).ok()??;
+        Name::new(&text).map_err(|error| self.find(field, error.to_string(), None)).ok().map(String::from)
+    }
+
+    fn upn(&mut self) -> Option<Upn> {
+        let text = self.identifier(Field::Upn)?;
+        Upn::new(&text).map_err(|error| self.find(Field::Upn, error.to_string(), None)).ok()
+    }
+
+    fn born(&mut self) -> Option<Date> {
+        let cell = self.cell(Field::DateOfBirth)?;
+        let (field, shown) = (Field::DateOfBirth, cell.text());
+        let written = Written::read(&cell);
+        if let Written::Serial(likely) = written {
+            let suggest = likely.map(|day| day.to_string());
+            let message = format!("{shown} is a number and not a date; format the column as a date");
+            self.find(field, message, suggest);
+            return None;
+        }
+        let Some(born) = in_order(written, self.order, self.context.today) else {
+            let message = format!("\u{201c}{shown}\u{201d} is not a date; write 2019-05-31 or 31/05/2019");
+            self.find(field, message, None);
+            return None;
+        };
+        let ages = &self.context.rules.pupil_ages;
+        let age = age_on(born, self.context.today);
+        if !(ages.min..=ages.max).contains(&age) {
+            let message = format!(
+                "\u{201c}{shown}\u{201d} makes the pupil {age} years old; expected are {} to {}",
+                ages.min, ages.max
+            );
+            self.find(field, message, None);
+            return None;
+        }
+        Some(born)
+    }
+
+    fn year_group(&mut self) -> Option<String> {
+        let text = self.cell(Field::YearGroup)?.text();
+        let rules = self.context.rules;
+        let found = rules.year_group_by_label(&text).map(|year| year.code.clone());
+        if found.is_none() {
+            let known: Vec<&str> = rules.year_groups.iter().map(|year| year.name.as_str()).collect();
+            let message = format!("\u{201c}{text}\u{201d} is not a year group; known: {}", known.join(", "));
+            self.find(Field::YearGroup, message, None);
+        }
+        found
+    }
+}
+
+/// What headings are taken for: the fields' own names, the rule pack's labels, and what the
+/// school chose, which counts most.
+#[must_use]
+pub fn headings(rules: &RulePack, chosen: &Headings) -> Headings {
+    let own = Field::ALL.iter().map(|field| (super::heading_key(field.as_str()), Some(*field)));
+    let labels = rules
+        .file_headings
+        .iter()
+        .flat_map(|(field, labels)| labels.iter().map(|label| (super::heading_key(label), Some(*field))));
+    let mut all: BTreeMap<_, _> = labels.chain(own).collect();
+    all.extend(chosen.iter().map(|(key, field)| (key.clone(), *field)));
+    all
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,294 @@
+//! From the rows of a pupil file to what they would change. Nothing here writes: the plan
+//! is shown, and only a confirmed plan is carried out. A pupil missing from the file is
+//! never touched, an empty cell never blanks what is known, and who a row is about is asked
+//! where the file does not tell.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use serde::{Deserialize, Serialize};
+
+use super::{
+    Field, Finding, Row,
+    file::{Answers, Reading, Whose},
+    matching::{Index, Match, Why},
+};
+use crate::{id::PupilId, rules::RulePack, text::Name};
+
+/// A pupil the school has.
+#[derive(Clone, Debug)]
+pub struct Existing {
+    /// The pupil.
+    pub id: PupilId,
+    /// What the school holds, as a row.
+    pub row: Row,
+    /// Whether the pupil's last day here is over.
+    pub left: bool,
+}
+
+/// A pupil whose record the file would change.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Change {
+    /// The pupil.
+    pub pupil: PupilId,
+    /// What the row is known by.
+    pub why: Why,
+    /// The fields that differ.
+    pub fields: Vec<Field>,
+    /// What the file says.
+    pub row: Row,
+    /// What the school holds.
+    pub old: Row,
+}
+
+/// A row that may be about a pupil the school has.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Held {
+    /// What the file says.
+    pub row: Row,
+    /// Whom it may be about.
+    pub candidates: Vec<Match<PupilId>>,
+}
+
+/// A row that says what an earlier one says.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = RepeatedRow))]
+pub struct Repeat {
+    /// Its line.
+    pub line: u64,
+    /// The earlier one's.
+    pub of: u64,
+}
+
+/// What a file would change.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Plan {
+    /// Pupils to create.
+    pub created: Vec<Row>,
+    /// Pupils of whom the file says something else than the school holds.
+    pub updated: Vec<Change>,
+    /// Pupils of whom the file only says more.
+    pub completed: Vec<Change>,
+    /// Rows that say what the school holds already.
+    pub unchanged: usize,
+    /// Rows that wait for a person to say whom they are about.
+    pub held: Vec<Held>,
+    /// Rows that say the same as an earlier one.
+    pub repeats: Vec<Repeat>,
+    /// Lines a person left out.
+    pub left_out: Vec<u64>,
+    /// Classes to create, as first spelled in the file.
+    pub new_classes: Vec<Name>,
+    /// Rows that are left out, and why.
+    pub rejected: Vec<Finding>,
+    /// What somebody should look at, and what stands in no way.
+    pub attention: Vec<Finding>,
+    /// Pupils of the school who are not in the file. Nothing becomes of them.
+    pub absent: Vec<PupilId>,
+    /// Those of them who are to leave, because a person gave their number.
+    pub leavers: Vec<PupilId>,
+}
+
+/// Matches rows to pupils: by UPN, by the school's reference, by name and date of birth.
+/// `classes` are the names of the school's classes.
+#[must_use]
+pub fn plan(
+    reading: &Reading,
+    answers: &Answers,
+    pupils: &[Existing],
+    classes: &[String],
+    rules: &RulePack,
+) -> Plan {
+    let mut planning = Planning {
+        plan: Plan { rejected: reading.rejected.clone(), ..Plan::default() },
+        answers,
+        pupils,
+        rules,
+        carries_classes: !reading.not_carried.contains(&Field::ClassName),
+        known: pupils.iter().map(|pupil| &pupil.row).collect(),
+        rows_of: BTreeMap::new(),
+        seen: Index::default(),
+        rows: Vec::new(),
+    };
+    planning.classes(&reading.rows, classes);
+    for row in &reading.rows {
+        planning.row(row);
+    }
+    planning.absent();
+    planning.plan.rejected.sort_by_key(|finding| finding.line);
+    planning.plan
+}
+
+struct Planning<'a> {
+    plan: Plan,
+    answers: &'a Answers,
+    pupils: &'a [Existing],
+    rules: &'a RulePack,
+    carries_classes: bool,
+    known: Index,
+    rows_of: BTreeMap<PupilId, u64>,
+    seen: Index,
+    rows: Vec<&'a Row>,
+}
+
+impl<'a> Planning<'a> {
+    fn classes(&mut self, rows: &[Row], known: &[String]) {
+        let mut keys: BTreeSet<String> = known.iter().map(|name| class_key(name)).collect();
+        for name in rows.iter().filter_map(|row| row.class_name.as_ref()) {
+            if keys.insert(class_key(name.as_str())) {
+                self.plan.new_classes.push(name.clone());
+            }
+        }
+    }
+
+    fn reject(&mut self, row: &Row, field: Option<Field>, message: String) {
+        self.plan.rejected.push(finding(row, field, message));
+    }
+
+    fn row(&mut self, row: &'a Row) {
+        let whose = self.answers.whose(row.line);
+        if whose == Some(Whose::Nobody) {
+            return self.plan.left_out.push(row.line);
+        }
+        if whose.is_none() && self.stands_before(row) {
+            return;
+        }
+        self.seen.add(row);
+        self.rows.push(row);
+        match whose {
+            Some(Whose::Somebody) => self.create(row),
+            Some(Whose::Pupil(id)) => match self.pupils.iter().find(|pupil| pupil.id == id) {
+                Some(pupil) => self.change(pupil, Why::Person, row),
+                None => self.reject(row, None, "the pupil chosen for this row is not of this school".into()),
+            },
+            _ => self.matched(row),
+        }
+    }
+
+    /// Whether an earlier row is about the same pupil.
+    fn stands_before(&mut self, row: &Row) -> bool {
+        let Some(earlier) = self.seen.matches(row).into_iter().find(|found| found.why.is_sure()) else {
+            return false;
+        };
+        let first = self.rows[earlier.whom];
+        if first.says_the_same(row) {
+            self.plan.repeats.push(Repeat { line: row.line, of: first.line });
+        } else {
+            let message = format!("line {} is about the same pupil and says something else", first.line);
+            self.reject(row, None, message);
+        }
+        true
+    }
+
+    fn matched(&mut self, row: &'a Row) {
+        let found = self.known.matches(row);
+        match found.as_slice() {
+            [] => self.create(row),
+            [one] if one.why.is_sure() => self.change(&self.pupils[one.whom], one.why, row),
+            several => {
+                let candidates =
+                    several.iter().map(|one| Match { whom: self.pupils[one.whom].id, why: one.why });
+                let held = Held { row: row.clone(), candidates: candidates.collect() };
+                self.plan.held.push(held);
+            }
+        }
+    }
+
+    fn create(&mut self, row: &Row) {
+        if self.carries_classes && row.class_name.is_none() {
+            let message = "no class is given; the pupil is in none until somebody says".to_owned();
+            self.plan.attention.push(finding(row, Some(Field::ClassName), message));
+        }
+        self.out_of_cohort(row);
+        self.plan.created.push(row.clone());
+    }
+
+    /// A pupil taught outside the year of birth is said once, when that is new.
+    fn out_of_cohort(&mut self, row: &Row) {
+        if let (Some(given), Some(cohort)) = (&row.year_group, &row.cohort)
+            && given != cohort
+        {
+            let name =
+                |code: &str| self.rules.year_group(code).map_or(code.to_owned(), |year| year.name.clone());
+            let message = format!(
+                "outside year of birth: {} is given, the date of birth belongs to {}",
+                name(given),
+                name(cohort)
+            );
+            self.plan.attention.push(finding(row, Some(Field::YearGroup), message));
+        }
+    }
+
+    fn change(&mut self, pupil: &Existing, why: Why, row: &Row) {
+        if let Some(earlier) = self.rows_of.insert(pupil.id, row.line) {
+            let message = format!("line {earlier} is about the same pupil; this row is left out");
+            return self.reject(row, None, message);
+        }
+        // An old export must not put a leaver back into a class.
+        if pupil.left {
+            let message = "this pupil has left; if the pupil is back, clear the last day first".to_owned();
+            return self.reject(row, None, message);
+        }
+        let fields = pupil.row.differing(row);
+        if fields.is_empty() {
+            self.plan.unchanged += 1;
+            return;
+        }
+        if fields.contains(&Field::YearGroup) {
+            self.out_of_cohort(row);
+        }
+        let more = fields.iter().all(|field| pupil.row.cell(*field).is_none());
+        let change = Change { pupil: pupil.id, why, fields, row: row.clone(), old: pupil.row.clone() };
+        if more { self.plan.completed.push(change) } else { self.plan.updated.push(change) }
+    }
+
+    fn absent(&mut self) {
+        let held: BTreeSet<PupilId> =
+            self.plan.held.iter().flat_map(|held| &held.candidates).map(|one| one.whom).collect();
+        let here = self.pupils.iter().filter(|pupil| !pupil.left).map(|pupil| pupil.id);
+        let absent = here.filter(|id| !self.rows_of.contains_key(id) && !held.contains(id));
+        self.plan.absent = absent.collect();
+        if self.answers.leavers == Some(self.plan.absent.len()) {
+            self.plan.leavers = self.plan.absent.clone();
+        }
+    }
+}
+
+fn finding(row: &Row, field: Option<Field>, message: String) -> Finding {
+    Finding { line: row.line, record: row.record, cell: None, field, message, suggest: None }
+}
+
+impl Row {
+    /// What another row says otherwise. What it leaves empty it does not say.
+    fn differing(&self, new: &Self) -> Vec<Field> {
+        fn says<T: PartialEq>(old: &Option<T>, new: &Option<T>) -> bool {
+            new.is_some() && new != old
+        }
+        let key = |name: &Option<Name>| name.as_ref().map(|name| class_key(name.as_str()));
+        let differs = [
+            (Field::PupilRef, says(&self.pupil_ref, &new.pupil_ref)),
+            (Field::Upn, says(&self.upn, &new.upn)),
+            (Field::GivenName, says(&self.given_name, &new.given_name)),
+            (Field::FamilyName, says(&self.family_name, &new.family_name)),
+            (Field::PreferredName, says(&self.preferred_name, &new.preferred_name)),
+            (Field::DateOfBirth, says(&self.date_of_birth, &new.date_of_birth)),
+            (Field::YearGroup, says(&self.year_group, &new.year_group)),
+            (Field::ClassName, says(&key(&self.class_name), &key(&new.class_name))),
+        ];
+        differs.into_iter().filter(|(_, differs)| *differs).map(|(field, _)| field).collect()
+    }
+
+    fn says_the_same(&self, other: &Self) -> bool {
+        self.name_key() == other.name_key()
+            && self.differing(other).iter().all(|f| matches!(f, Field::GivenName | Field::FamilyName))
+            && other.differing(self).iter().all(|f| matches!(f, Field::GivenName | Field::FamilyName))
+    }
+}
+
+/// "Oak", "oak " and "OAK" are one class; "Oak 2" is another. Letters of other scripts that
+/// look alike stay different and show up as a class to be created.
+pub fn class_key(name: &str) -> String {
+    name.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase()
+}
+
+#[cfg(test)]
+mod tests;

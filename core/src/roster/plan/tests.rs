@@ -1,0 +1,176 @@
+use super::*;
+use crate::roster::file::{Cell, Context, Line, RowAnswer, Sheet, headings, read};
+
+fn rules() -> RulePack {
+    crate::rules::pack("england").unwrap()
+}
+
+/// A file with all columns; the header is line 1.
+fn file(lines: &[&str]) -> Reading {
+    let header = "pupil_ref,upn,given_name,family_name,preferred_name,date_of_birth,year_group,class_name";
+    let line = |(n, text): (u64, &str)| Line {
+        line: n,
+        cells: text.split(',').map(|cell| Cell::Text(cell.to_owned())).collect(),
+        hidden: false,
+    };
+    let lines = (1..).zip([header].into_iter().chain(lines.iter().copied())).map(line).collect();
+    let (rules, sheet) = (rules(), Sheet { lines, ..Sheet::default() });
+    let headings = headings(&rules, &BTreeMap::new());
+    let today = "2025-03-10".parse().unwrap();
+    let context = Context { rules: &rules, headings: &headings, today, year: 2024 };
+    read(&sheet, &Answers::default(), context)
+}
+
+fn existing(n: u128, csv: &str) -> Existing {
+    let row = file(&[csv]).rows.remove(0);
+    Existing { id: pupil(n), row, left: false }
+}
+
+fn pupil(n: u128) -> PupilId {
+    PupilId::from_uuid(uuid::Uuid::from_u128(n))
+}
+
+fn plan_with(lines: &[&str], pupils: &[Existing], answers: &Answers) -> Plan {
+    plan(&file(lines), answers, pupils, &["Alder".to_owned()], &rules())
+}
+
+fn plan_of(lines: &[&str], pupils: &[Existing]) -> Plan {
+    plan_with(lines, pupils, &Answers::default())
+}
+
+#[test]
+fn cells_are_understood_or_named() {
+    let row = file(&["A1,, Zoe\u{308} ,O’Neill,,31/05/2019,Y1,Alder"]).rows.remove(0);
+    assert_eq!(row.given_name.as_ref().unwrap().as_str(), "Zoë");
+    assert_eq!(row.date_of_birth, "2019-05-31".parse().ok());
+    assert_eq!(row.year_group.as_deref(), Some("year_1"));
+    let findings = file(&["", "A1,,Zoe,Bell,,31/13/2019,Year 9,"]).rejected;
+    let at: Vec<_> = findings.iter().map(|f| (f.line, f.cell.as_deref(), f.field)).collect();
+    let (born, year) = (Some(Field::DateOfBirth), Some(Field::YearGroup));
+    assert_eq!(at[1..], [(3, Some("F3"), born), (3, Some("G3"), year)]);
+    assert_eq!(file(&["x,,,,,,,"]).rejected[0].field, Some(Field::GivenName));
+    let only = file(&[",,,Sukarno,,,,"]).rows.remove(0);
+    assert_eq!((only.given_name, only.family_name.unwrap().as_str()), (None, "Sukarno"));
+    assert_eq!(file(&[",,Null,None,,,,"]).rows[0].shown_name(), "Null None");
+}
+
+#[test]
+fn the_same_file_twice_changes_nothing() {
+    let lines = ["A1,,Zoe,Bell,Zo,2019-05-31,1,Alder", ",,Max,Bell,,2019-05-31,1,alder "];
+    let plan = plan_of(&lines, &[existing(1, lines[0]), existing(2, lines[1])]);
+    assert_eq!((plan.created.len(), plan.updated.len(), plan.unchanged), (0, 0, 2));
+    assert!(plan.new_classes.is_empty() && plan.absent.is_empty());
+}
+
+#[test]
+fn twins_and_namesakes_stay_apart() {
+    let plan = plan_of(
+        &[
+            "A1,,Ada,Bell,,2019-05-31,1,Alder",
+            "A2,,Ida,Bell,,2019-05-31,1,Alder",
+            "A3,,Ada,Bell,,2019-05-31,1,Rowan",
+            ",,Ada,Bell,,2020-01-01,R,Rowan",
+            ",K999000124301,Lily,Chen,,2019-02-03,1,Alder",
+            ",Z999000124302,Lily,Chen,,2019-02-03,1,Alder",
+        ],
+        &[],
+    );
+    assert_eq!((plan.created.len(), plan.rejected.len(), plan.held.len()), (6, 0, 0));
+    assert_eq!(plan.new_classes.iter().map(Name::as_str).collect::<Vec<_>>(), ["Rowan"]);
+}
+
+#[test]
+fn repeats_are_named_and_contradictions_are_left_out() {
+    let lines = [
+        ",,Ada,Bell,,2019-05-31,1,Alder",
+        ",,ada,BELL,,2019-05-31,1,Alder",
+        ",,Ada,Bell,,2019-05-31,2,Alder",
+    ];
+    let plan = plan_of(&lines, &[]);
+    assert_eq!((plan.created.len(), plan.repeats.as_slice()), (1, [Repeat { line: 3, of: 2 }].as_slice()));
+    assert_eq!(plan.rejected.iter().map(|f| f.line).collect::<Vec<_>>(), [4]);
+}
+
+#[test]
+fn empty_cells_never_blank_what_is_known() {
+    let pupils = [existing(1, "A1,,Zoe,Bell,Zo,2019-05-31,1,Alder")];
+    let plan = plan_of(&["A1,,Zoe,,,,,"], &pupils);
+    assert_eq!((plan.unchanged, plan.updated.len()), (1, 0));
+    let plan = plan_of(&["A1,,Zoë,Bell,,,2,Rowan"], &pupils);
+    let change = &plan.updated[0];
+    assert_eq!(change.fields, [Field::GivenName, Field::YearGroup, Field::ClassName]);
+    assert_eq!((change.why, change.old.year_group.as_deref()), (Why::Reference, Some("year_1")));
+}
+
+#[test]
+fn a_leaver_is_left_alone_and_named() {
+    let left = Existing { left: true, ..existing(1, "A1,,Zoe,Bell,,2019-05-31,1,") };
+    let plan = plan_of(&["A1,,Zoe,Bell,,2019-05-31,2,Alder"], &[left]);
+    assert_eq!((plan.created.len(), plan.updated.len(), plan.rejected[0].line), (0, 0, 2));
+}
+
+#[test]
+fn an_unclear_row_waits_for_a_person() {
+    let pupils = [
+        existing(1, "A1,,Zoe,Bell,,2019-05-31,1,Alder"),
+        existing(2, "A2,,Zoe,Bell,,2019-05-31,1,Alder"),
+        existing(3, ",,Quentin,Nodob,,,,Alder"),
+    ];
+    let lines =
+        [",,Zoe,Bell,,2019-05-31,2,Alder", ",,Quentin,Nodob,,,,Alder", ",,Quentin,Nodob,,2019-01-01,,"];
+    let plan = plan_of(&lines[..2], &pupils);
+    assert_eq!((plan.created.len(), plan.unchanged), (0, 1));
+    let whom: Vec<_> = plan.held[0].candidates.iter().map(|one| one.whom).collect();
+    assert_eq!(whom, [pupil(1), pupil(2)]);
+    let answered = |whose| {
+        let answers = Answers { whose: vec![RowAnswer { line: 2, whose }], ..Answers::default() };
+        plan_with(&lines[..1], &pupils, &answers)
+    };
+    let changed = answered(Whose::Pupil(pupil(2)));
+    assert_eq!((changed.updated[0].pupil, changed.updated[0].why), (pupil(2), Why::Person));
+    assert_eq!(answered(Whose::Somebody).created.len(), 1);
+    assert_eq!(answered(Whose::Nobody).left_out, [2]);
+    // A name with a date of birth, and a pupil of that name without one.
+    let unsure = plan_of(&lines[2..], &pupils);
+    assert_eq!(unsure.held[0].candidates, [Match { whom: pupil(3), why: Why::NameOnly }]);
+}
+
+#[test]
+fn numbers_that_disagree_wait_for_a_person() {
+    let pupils = [existing(1, "A1,K999000124301,Zoe,Bell,,2019-05-31,1,Alder")];
+    let plan = plan_of(&["A1,Z999000124302,Zoe,Bell,,2019-05-31,1,Alder"], &pupils);
+    assert_eq!(plan.held[0].candidates[0].why, Why::Contradiction);
+    // A new reference with the same UPN is the pupil's new reference.
+    let plan = plan_of(&["B7,K999000124301,Zoe,Bell,,2019-05-31,1,Alder"], &pupils);
+    assert_eq!(
+        (plan.updated[0].why, plan.updated[0].fields.as_slice()),
+        (Why::Upn, [Field::PupilRef].as_slice())
+    );
+    // A file that only says more completes what is known.
+    let plan = plan_of(&["A1,,Zoe,,Zo,,,"], &pupils);
+    assert_eq!(plan.updated.len(), 0);
+    assert_eq!(plan.completed[0].fields, [Field::PreferredName]);
+}
+
+#[test]
+fn nobody_leaves_unless_their_number_is_given() {
+    let pupils = [
+        existing(1, "A1,,Zoe,Bell,,2019-05-31,1,Alder"),
+        existing(2, "A2,,Max,Bell,,2019-05-31,1,Alder"),
+        Existing { left: true, ..existing(3, "A3,,Ida,Bell,,2019-05-31,1,Alder") },
+    ];
+    let lines = ["A1,,Zoe,Bell,,2019-05-31,1,Alder"];
+    let plan = |leavers| plan_with(&lines, &pupils, &Answers { leavers, ..Answers::default() });
+    assert_eq!((plan(None).absent, plan(None).leavers), (vec![pupil(2)], vec![]));
+    assert!(plan(Some(2)).leavers.is_empty());
+    assert_eq!(plan(Some(1)).leavers, [pupil(2)]);
+}
+
+#[test]
+fn a_pupil_out_of_cohort_is_said_once() {
+    // Born in July 2019: five on 31 August 2024, Year 1; taught in Reception.
+    let line = "A1,,Zoe,Bell,,2019-07-30,R,Alder";
+    let plan = plan_of(&[line], &[]);
+    assert!(plan.attention[0].message.starts_with("outside year of birth: Reception is given"));
+    assert!(plan_of(&[line], &[existing(1, line)]).attention.is_empty());
+}

@@ -27,6 +27,22 @@ pub fn item_ids(content: &Value, n: usize) -> Vec<String> {
 }
 
 impl School {
+    /// A school with a group of two that was taught m, o, d, "the" and e in three lessons; n is
+    /// next. The group's id is beside it.
+    #[must_use]
+    pub fn with_lessons() -> (Self, String) {
+        let school = Self::start();
+        school.calendar();
+        let (sequence, content) = school.sequence();
+        let pupils = school.pupils(&[("Zoe", "Alder"), ("Max", "Alder")]);
+        let group = school.group("Alder", &sequence, &[&pupils["Zoe"], &pupils["Max"]]);
+        for (lesson, on) in lesson_ids(&content).iter().zip(["2026-11-19", "2026-11-20", "2026-11-23"]) {
+            let body = json!({"on": on, "lesson_id": lesson, "outcome": "delivered"});
+            school.staff("teacher").post(&format!("/groups/{group}/lesson-records"), body).expect(201);
+        }
+        (school, group)
+    }
+
     /// Records a lesson; `more` holds any further fields of the report.
     pub fn log_lesson(
         &self,

@@ -1,6 +1,8 @@
 //! Pupil files: preview, confirm, and everything a file must not be able to do.
 #![allow(clippy::unwrap_used)]
 
+mod roster_answers;
+
 use plumbline_tests::{Answer, Client, School, Value, column, json, text};
 
 const HEADER: &str = "pupil_ref,given_name,family_name,preferred_name,date_of_birth,year_group,class_name\n";

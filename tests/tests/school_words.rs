@@ -1,22 +1,7 @@
 //! What a school itself says about words, and that everything which shows words heeds it.
 #![allow(clippy::unwrap_used)]
 
-use plumbline_tests::{School, Value, column, json, lesson_ids, text};
-
-/// A group that was taught m, o, d, "the" and e.
-fn taught() -> (School, String, String) {
-    let school = School::start();
-    school.calendar();
-    let (sequence, content) = school.sequence();
-    let pupils = school.pupils(&[("Zoe", "Alder"), ("Max", "Alder")]);
-    let group = school.group("Alder", &sequence, &[&pupils["Zoe"], &pupils["Max"]]);
-    let lessons = lesson_ids(&content);
-    for (n, on) in ["2026-11-19", "2026-11-20", "2026-11-23"].iter().enumerate() {
-        let body = json!({"on": on, "lesson_id": lessons[n], "outcome": "delivered"});
-        school.staff("teacher").post(&format!("/groups/{group}/lesson-records"), body).expect(201);
-    }
-    (school, group, text(&content["id"]))
-}
+use plumbline_tests::{School, Value, column, json, text};
 
 fn bank(school: &School, group: &str) -> Vec<String> {
     let path = format!("/groups/{group}/word-bank?audience=all&limit=2000");
@@ -25,7 +10,7 @@ fn bank(school: &School, group: &str) -> Vec<String> {
 
 #[test]
 fn a_school_word_is_in_banks_and_texts_until_it_is_taken_out() {
-    let (school, group, _) = taught();
+    let (school, group) = School::with_lessons();
     let lead = school.lead();
     assert_eq!(lead.get("/words/demmo").expect(200)["guess"], true);
     let new = json!({"word": "Demmo", "readings": [{"gpcs": ["d:d", "e:e", "mm:m", "o:ɒ"]}]});
@@ -80,7 +65,7 @@ fn a_school_word_that_does_not_fit_is_refused_at_its_field() {
 
 #[test]
 fn a_struck_word_is_shown_nowhere_until_the_lead_takes_the_strike_back() {
-    let (school, group, _) = taught();
+    let (school, group) = School::with_lessons();
     let teacher = school.staff("teacher");
     let before = bank(&school, &group);
     let word = before.first().unwrap().clone();
@@ -185,7 +170,7 @@ fn a_check_of_pseudo_words_is_made_of_a_set_the_lead_approved() {
 
 #[test]
 fn what_checks_showed_to_be_often_wrong_comes_back_first() {
-    let (school, group, _) = taught();
+    let (school, group) = School::with_lessons();
     let lead = school.lead();
     let pupils = lead.get(&format!("/groups/{group}")).expect(200)["members"].clone();
     let (check, items) = school.gpc_check("Sounds", &[("m", "m"), ("d", "d")]);

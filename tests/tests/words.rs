@@ -5,21 +5,6 @@ use std::collections::BTreeSet;
 
 use plumbline_tests::{School, Value, column, json, lesson_ids, text};
 
-/// A group that was taught m, o, d, "the" and e; n is next.
-fn taught() -> (School, String) {
-    let school = School::start();
-    school.calendar();
-    let (sequence, content) = school.sequence();
-    let pupils = school.pupils(&[("Zoe", "Alder"), ("Max", "Alder")]);
-    let group = school.group("Alder", &sequence, &[&pupils["Zoe"], &pupils["Max"]]);
-    let lessons = lesson_ids(&content);
-    for (n, on) in ["2026-11-19", "2026-11-20", "2026-11-23"].iter().enumerate() {
-        let body = json!({"on": on, "lesson_id": lessons[n], "outcome": "delivered"});
-        school.staff("teacher").post(&format!("/groups/{group}/lesson-records"), body).expect(201);
-    }
-    (school, group)
-}
-
 fn gpcs(reading: &Value) -> BTreeSet<String> {
     reading["gpcs"].as_array().unwrap().iter().map(text).collect()
 }
@@ -65,7 +50,7 @@ fn what_is_no_word_is_said_so() {
 
 #[test]
 fn a_bank_needs_nothing_untaught() {
-    let (school, group) = taught();
+    let (school, group) = School::with_lessons();
     let teacher = school.staff("teacher");
     let bank = teacher.get(&format!("/groups/{group}/word-bank?audience=all&limit=2000")).expect(200);
     let words = column(&bank["words"], "word");
@@ -90,7 +75,7 @@ fn a_bank_needs_nothing_untaught() {
 
 #[test]
 fn a_text_is_judged_by_what_was_taught() {
-    let (school, group) = taught();
+    let (school, group) = School::with_lessons();
     let teacher = school.staff("teacher");
     let body = json!({"text": "The Mod. Ten men 4 the mod!", "group_id": group});
     let seen = teacher.post("/texts/analysis", body).expect(200);
@@ -121,7 +106,7 @@ fn a_step_out_of_range_is_refused() {
 
 #[test]
 fn pseudo_words_repeat_by_seed_and_need_nothing_untaught() {
-    let (school, group) = taught();
+    let (school, group) = School::with_lessons();
     let teacher = school.staff("teacher");
     let make = |seed: u32| {
         let body = json!({"group_id": group, "count": 5, "shape": "cvc", "seed": seed});
@@ -154,7 +139,7 @@ fn an_unknown_gpc_is_refused_with_what_was_meant() {
 
 #[test]
 fn a_lesson_comes_with_words_of_what_was_taught_and_is_new() {
-    let (school, group) = taught();
+    let (school, group) = School::with_lessons();
     let teacher = school.staff("teacher");
     let ask = |on: &str| teacher.get(&format!("/groups/{group}/next-lesson?on={on}")).expect(200);
     let words = ask("2026-11-25")["lesson"]["words"].clone();

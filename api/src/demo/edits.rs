@@ -5,7 +5,7 @@
 use plumbline_core::{
     phonics::{
         Engine,
-        proposal::{Constraints, Search},
+        proposal::{Constraints, Search, exception_title},
     },
     sequence::{Draft, DraftItem, DraftLesson, DraftStep, ItemKind},
     text::Title,
@@ -109,13 +109,10 @@ fn teaches_one_of(item: &DraftItem, words: &[Title]) -> bool {
 /// A lesson of exception words is called after them.
 fn name_after_words(lesson: &mut DraftLesson) -> Result<(), Failure> {
     let labels = lesson.items.iter().filter(|item| is_exception(item)).filter_map(|item| item.label.as_ref());
-    let words: Vec<&str> = labels.map(Title::as_str).collect();
-    let name = match words.as_slice() {
-        [] => return Ok(()),
-        [one] => format!("Exception word: {one}"),
-        [most @ .., last] => format!("Exception words: {} and {last}", most.join(", ")),
-    };
-    lesson.title = Title::new(&name)?;
+    let words: Vec<String> = labels.map(Title::to_string).collect();
+    if !words.is_empty() {
+        lesson.title = Title::new(&exception_title(&words))?;
+    }
     Ok(())
 }
 

@@ -7,7 +7,7 @@ use plumbline_core::{
     text::Title,
 };
 
-use super::csv_text::{decode, table};
+use super::csv_text::{self, decode, table};
 
 /// The columns, in any order: `title` and `text` are needed; `reference` is the school's own code;
 /// `source` says what `text` holds, `text` unless told.
@@ -45,18 +45,8 @@ pub fn read(bytes: &[u8]) -> Result<Vec<(u64, Book)>, Vec<Fault>> {
 
 fn columns(header: &csv::StringRecord) -> Result<Vec<&'static str>, Vec<Fault>> {
     let fault = |message: String| vec![Fault { field: "line 1".into(), message }];
-    let mut columns = Vec::new();
-    for (n, cell) in header.iter().enumerate() {
-        let name = cell.trim().to_lowercase();
-        let Some(column) = COLUMNS.into_iter().find(|column| *column == name) else {
-            let message = format!("column {} has a name unknown here; known: {}", n + 1, COLUMNS.join(", "));
-            return Err(fault(message));
-        };
-        if columns.contains(&column) {
-            return Err(fault(format!("column {column} stands twice")));
-        }
-        columns.push(column);
-    }
+    let places = csv_text::columns(header, &COLUMNS, str::to_lowercase).map_err(fault)?;
+    let columns: Vec<&str> = places.into_iter().map(|place| COLUMNS[place]).collect();
     match ["title", "text"].into_iter().find(|needed| !columns.contains(needed)) {
         Some(needed) => Err(fault(format!("there is no column {needed}"))),
         None => Ok(columns),
@@ -64,10 +54,8 @@ fn columns(header: &csv::StringRecord) -> Result<Vec<&'static str>, Vec<Fault>> 
 }
 
 fn book(line: u64, record: &csv::StringRecord, columns: &[&str]) -> Result<Book, Vec<Fault>> {
-    if record.len() != columns.len() {
-        let message = format!("has {} cells where the header has {}", record.len(), columns.len());
-        return Err(vec![Fault { field: format!("line {line}"), message }]);
-    }
+    csv_text::check_width(record, columns.len())
+        .map_err(|message| vec![Fault { field: format!("line {line}"), message }])?;
     let cell = |name: &str| {
         let at = columns.iter().position(|column| *column == name);
         at.and_then(|at| record.get(at)).map_or("", str::trim)

@@ -48,6 +48,41 @@ pub fn records(text: &str, separator: char) -> impl Iterator<Item = csv::Result<
     })
 }
 
+/// What each column of a header is, by its place among the known ones, spelled as `spelled` makes
+/// of it.
+///
+/// # Errors
+/// What is wrong with the header: a name unknown here, or one that stands twice.
+pub fn columns(
+    header: &csv::StringRecord,
+    known: &[&str],
+    spelled: fn(&str) -> String,
+) -> Result<Vec<usize>, String> {
+    let mut columns = Vec::new();
+    for (n, cell) in header.iter().enumerate() {
+        let name = spelled(cell.trim());
+        let Some(column) = known.iter().position(|column| *column == name) else {
+            return Err(format!("column {} has a name unknown here; known: {}", n + 1, known.join(", ")));
+        };
+        if columns.contains(&column) {
+            return Err(format!("column {name} stands twice"));
+        }
+        columns.push(column);
+    }
+    Ok(columns)
+}
+
+/// Refuses a row of another width than the header's.
+///
+/// # Errors
+/// Both widths.
+pub fn check_width(record: &csv::StringRecord, columns: usize) -> Result<(), String> {
+    match record.len() {
+        width if width == columns => Ok(()),
+        width => Err(format!("has {width} cells where the header has {columns}")),
+    }
+}
+
 /// Counts lines up to each record. The reader's own count stands still between the two
 /// characters of a Windows line end and on empty lines.
 struct Lines<'a> {

@@ -6,7 +6,7 @@ use plumbline_core::sequence::{
     exchange::csv::{COLUMNS, Cells, ReadDraft, read as read_rows, write as write_rows},
 };
 
-use super::csv_text::{decode, table};
+use super::csv_text::{check_width, columns, decode, table};
 
 /// Most rows a file may hold: more than any draft.
 const MOST_ROWS: usize = 50_000;
@@ -37,17 +37,17 @@ pub fn read(bytes: &[u8]) -> Result<ReadDraft, Vec<Fault>> {
     }
     let (header, found) = table(&text).map_err(|error| whole(error.to_string()))?;
     let header = header.ok_or_else(|| whole("is empty".into()))?;
-    let columns = columns(&header.map_err(|error| whole(error.to_string()))?)?;
+    let header = header.map_err(|error| whole(error.to_string()))?;
+    let at = |field: String, message: String| vec![Fault { field, message }];
+    let columns =
+        columns(&header, &COLUMNS, str::to_owned).map_err(|message| at("line 1".into(), message))?;
     let mut rows: Vec<(u64, Cells)> = Vec::new();
     for row in found {
         let (line, record) = row.map_err(|error| whole(error.to_string()))?;
         if rows.len() >= MOST_ROWS {
             return Err(whole(format!("holds more than {MOST_ROWS} rows")));
         }
-        if record.len() != columns.len() {
-            let message = format!("has {} cells where the header has {}", record.len(), columns.len());
-            return Err(vec![Fault { field: format!("line {line}"), message }]);
-        }
+        check_width(&record, columns.len()).map_err(|message| at(format!("line {line}"), message))?;
         let mut cells = Cells::default();
         for (column, cell) in columns.iter().zip(record.iter()) {
             cells[*column] = cell.to_owned();
@@ -55,23 +55,6 @@ pub fn read(bytes: &[u8]) -> Result<ReadDraft, Vec<Fault>> {
         rows.push((line, cells));
     }
     read_rows(&rows)
-}
-
-fn columns(header: &csv::StringRecord) -> Result<Vec<usize>, Vec<Fault>> {
-    let fault = |message: String| vec![Fault { field: "line 1".into(), message }];
-    let mut columns = Vec::new();
-    for (n, cell) in header.iter().enumerate() {
-        let name = cell.trim();
-        let Some(column) = COLUMNS.iter().position(|column| *column == name) else {
-            let message = format!("column {} has a name unknown here; known: {}", n + 1, COLUMNS.join(", "));
-            return Err(fault(message));
-        };
-        if columns.contains(&column) {
-            return Err(fault(format!("column {name} stands twice")));
-        }
-        columns.push(column);
-    }
-    Ok(columns)
 }
 
 #[cfg(test)]

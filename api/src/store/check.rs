@@ -1,5 +1,7 @@
 //! Checks and rounds of checks.
 
+use std::collections::BTreeMap;
+
 use diesel::prelude::*;
 use plumbline_core::{
     access::{
@@ -7,7 +9,7 @@ use plumbline_core::{
         resource::{Checks, PupilChecks, Round},
     },
     check::{CheckItem, CheckKind},
-    id::{CheckId, RoundId, SchoolId},
+    id::{CheckId, CheckItemId, ItemId, RoundId, SchoolId},
     time::Date,
 };
 use serde_json::json;
@@ -71,6 +73,12 @@ impl<'tx> Tx<'tx> {
             .select((check_definition::id, check_definition::name, check_definition::kind, check_definition::items, check_definition::v))
             .load(c))?;
         rows.into_iter().map(check_row).collect()
+    }
+
+    /// The correspondence each item asks for, of those that ask for one.
+    pub(super) fn gpcs_asked(&mut self) -> Result<BTreeMap<CheckItemId, ItemId>, Error> {
+        let items = self.all_checks()?.into_iter().flat_map(|check| check.items);
+        Ok(items.filter_map(|item| Some((item.id, item.gpc_id?))).collect())
     }
 
     /// Adds a check. It never changes afterwards: another wording is another check.

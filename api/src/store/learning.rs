@@ -1,13 +1,13 @@
 //! What is on record of one pupil's learning: lessons and checks, gathered in one snapshot.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use diesel::prelude::*;
 use plumbline_core::{
     access::{act::Read, resource::PupilLearning},
     attainment::{Answer, PupilRecords},
-    check::{CheckKind, in_force},
-    id::{CheckItemId, ItemId, PupilId},
+    check::in_force,
+    id::{ItemId, PupilId},
     lesson::{coverage, items_taught},
 };
 
@@ -53,13 +53,7 @@ impl<'tx> Tx<'tx> {
             .filter(response::pupil_id.eq(pupil))
             .select(ResponseRow::as_select())
             .load(c))?;
-        let asked: BTreeSet<_> = rows.iter().map(|row| row.check_id).collect();
-        let checks = self.all_checks()?.into_iter();
-        let gpcs: BTreeMap<CheckItemId, ItemId> = checks
-            .filter(|check| check.kind == CheckKind::GpcRecognition && asked.contains(&check.id))
-            .flat_map(|check| check.items)
-            .filter_map(|item| Some((item.id, item.gpc_id?)))
-            .collect();
+        let gpcs = self.gpcs_asked()?;
         let mut answers: BTreeMap<ItemId, Vec<Answer>> = BTreeMap::new();
         for one in in_force(rows.into_iter().map(response_of).collect()) {
             if let Some(gpc) = gpcs.get(&one.item) {

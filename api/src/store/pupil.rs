@@ -277,17 +277,7 @@ impl<'tx> Tx<'tx> {
             self.set_upn(id, upn.as_ref())?;
         }
         if let Some((year, year_group)) = &change.year_group {
-            db!(self.conn, c => diesel::insert_into(pupil_year::table)
-                .values((
-                    pupil_year::school_id.eq(school),
-                    pupil_year::pupil_id.eq(id),
-                    pupil_year::year.eq(year),
-                    pupil_year::year_group.eq(year_group),
-                ))
-                .on_conflict((pupil_year::school_id, pupil_year::pupil_id, pupil_year::year))
-                .do_update()
-                .set(pupil_year::year_group.eq(year_group))
-                .execute(c))?;
+            self.set_year_group(id, *year, year_group)?;
         }
         if let Some((classes, from)) = &change.classes {
             for class_id in classes {
@@ -295,6 +285,22 @@ impl<'tx> Tx<'tx> {
             }
             self.place_pupil(id, classes, *from)?;
         }
+        Ok(())
+    }
+
+    pub(super) fn set_year_group(&mut self, id: PupilId, year: i32, year_group: &str) -> Result<(), Error> {
+        let school = self.school();
+        db!(self.conn, c => diesel::insert_into(pupil_year::table)
+            .values((
+                pupil_year::school_id.eq(school),
+                pupil_year::pupil_id.eq(id),
+                pupil_year::year.eq(year),
+                pupil_year::year_group.eq(year_group),
+            ))
+            .on_conflict((pupil_year::school_id, pupil_year::pupil_id, pupil_year::year))
+            .do_update()
+            .set(pupil_year::year_group.eq(year_group))
+            .execute(c))?;
         Ok(())
     }
 

@@ -212,12 +212,12 @@ impl<'tx> Tx<'tx> {
         self.remember_headings(import, columns)?;
         let mut before = self.before_import(&import.plan)?;
         for name in &import.plan.new_classes {
-            before.note_class(self.insert_class(name.as_str())?.id);
+            before.classes.push(self.insert_class(name.as_str())?.id);
         }
         let classes = self.classes_by_key()?;
         let class_of = |name: &Name| classes.get(&class_key(name.as_str())).map(|row| row.id);
         for row in &import.plan.created {
-            before.note_created(self.insert_pupil(&NewPupil {
+            before.created.push(self.insert_pupil(&NewPupil {
                 pupil_ref: row.pupil_ref.clone(),
                 upn: row.upn.clone(),
                 given_name: row.given_name.as_ref().map(ToString::to_string).unwrap_or_default(),

@@ -31,9 +31,9 @@ pub(super) struct Before {
     /// Pupils it changed, as they were.
     changed: Vec<PupilBefore>,
     /// Pupils it added.
-    created: Vec<PupilId>,
+    pub(super) created: Vec<PupilId>,
     /// Classes it added.
-    classes: Vec<ClassId>,
+    pub(super) classes: Vec<ClassId>,
 }
 
 #[derive(Clone, Debug, Serialize, Deserialize)]
@@ -63,16 +63,6 @@ pub struct Dependents {
     pub classes: usize,
 }
 
-impl Before {
-    pub(super) fn note_created(&mut self, pupil: PupilId) {
-        self.created.push(pupil);
-    }
-
-    pub(super) fn note_class(&mut self, class: ClassId) {
-        self.classes.push(class);
-    }
-}
-
 impl<'tx> Tx<'tx> {
     /// What the pupils an import will change are like before it.
     pub(super) fn before_import(&mut self, plan: &Plan) -> Result<Before, Error> {
@@ -100,11 +90,14 @@ impl<'tx> Tx<'tx> {
             .filter(class_member::pupil_id.eq(id))
             .select((class_member::class_id, class_member::from_on, class_member::until_on))
             .load(c))?;
-        let groups = db!(self.conn, c => group_member::table
-            .filter(group_member::school_id.eq(school))
-            .filter(group_member::pupil_id.eq(id))
-            .select((group_member::group_id, group_member::from_on, group_member::until_on))
-            .load(c))?;
+        let groups = match leaves {
+            false => None,
+            true => Some(db!(self.conn, c => group_member::table
+                .filter(group_member::school_id.eq(school))
+                .filter(group_member::pupil_id.eq(id))
+                .select((group_member::group_id, group_member::from_on, group_member::until_on))
+                .load(c))?),
+        };
         Ok(PupilBefore {
             id,
             pupil_ref: row.pupil_ref,
@@ -116,7 +109,7 @@ impl<'tx> Tx<'tx> {
             upn,
             years,
             classes,
-            groups: leaves.then_some(groups),
+            groups,
         })
     }
 
@@ -168,25 +161,29 @@ impl<'tx> Tx<'tx> {
         let created: BTreeSet<PupilId> = before.created.iter().copied().collect();
         let touched: BTreeSet<PupilId> =
             created.iter().copied().chain(before.changed.iter().map(|pupil| pupil.id)).collect();
-        let mut out = Dependents::default();
-        for id in &touched {
-            out.changed += usize::from(self.pupil_row(*id)?.v != before.version);
-        }
-        let ids: Vec<PupilId> = before.created.clone();
+        let as_left: i64 = db!(self.conn, c => pupil::table
+            .filter(pupil::school_id.eq(school))
+            .filter(pupil::id.eq_any(&touched))
+            .filter(pupil::v.eq(before.version))
+            .count()
+            .get_result(c))?;
+        let as_left = usize::try_from(as_left).unwrap_or(0);
+        let mut out = Dependents { changed: touched.len() - as_left, ..Dependents::default() };
+        let ids = &before.created;
         let mut used: BTreeSet<PupilId> = BTreeSet::new();
         let members: Vec<PupilId> = db!(self.conn, c => group_member::table
             .filter(group_member::school_id.eq(school))
-            .filter(group_member::pupil_id.eq_any(&ids))
+            .filter(group_member::pupil_id.eq_any(ids))
             .select(group_member::pupil_id)
             .load(c))?;
         let marked: Vec<PupilId> = db!(self.conn, c => lesson_mark::table
             .filter(lesson_mark::school_id.eq(school))
-            .filter(lesson_mark::pupil_id.eq_any(&ids))
+            .filter(lesson_mark::pupil_id.eq_any(ids))
             .select(lesson_mark::pupil_id)
             .load(c))?;
         let checked: Vec<PupilId> = db!(self.conn, c => response::table
             .filter(response::school_id.eq(school))
-            .filter(response::pupil_id.eq_any(&ids))
+            .filter(response::pupil_id.eq_any(ids))
             .select(response::pupil_id)
             .load(c))?;
         used.extend(members.into_iter().chain(marked).chain(checked));
@@ -221,14 +218,7 @@ impl<'tx> Tx<'tx> {
         };
         self.clear_places(id)?;
         for (year, year_group) in &before.years {
-            db!(self.conn, c => diesel::insert_into(pupil_year::table)
-                .values((
-                    pupil_year::school_id.eq(school),
-                    pupil_year::pupil_id.eq(id),
-                    pupil_year::year.eq(year),
-                    pupil_year::year_group.eq(year_group),
-                ))
-                .execute(c))?;
+            self.set_year_group(id, *year, year_group)?;
         }
         for (class_id, from, until) in &before.classes {
             db!(self.conn, c => diesel::insert_into(class_member::table)

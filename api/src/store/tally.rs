@@ -34,10 +34,7 @@ impl<'tx> Tx<'tx> {
         (since, until): (Date, Date),
     ) -> Result<BTreeMap<ItemId, Tally>, Error> {
         let school = self.school();
-        let mut asks: BTreeMap<CheckItemId, ItemId> = BTreeMap::new();
-        for check in self.all_checks()? {
-            asks.extend(check.items.iter().filter_map(|item| Some((item.id, item.gpc_id?))));
-        }
+        let asks = self.gpcs_asked()?;
         // What a correction of any day replaced does not count.
         let replaced: Vec<ResponseId> = db!(self.conn, c => response::table
             .filter(response::school_id.eq(school))

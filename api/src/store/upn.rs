@@ -16,8 +16,7 @@ impl Tx<'_> {
             .filter(pupil_upn::until.is_null())
             .select((pupil_upn::pupil_id, pupil_upn::upn))
             .load(c))?;
-        let upn = |text: &str| Upn::new(text).map_err(|error| Error::Damaged(error.to_string()));
-        rows.into_iter().map(|(pupil, text)| Ok((pupil, upn(&text)?))).collect()
+        rows.into_iter().map(|(pupil, text)| Ok((pupil, kept(&text)?))).collect()
     }
 
     /// The number a pupil has now.
@@ -30,7 +29,7 @@ impl Tx<'_> {
             .select(pupil_upn::upn)
             .first(c)
             .optional())?;
-        text.map(|text| Upn::new(&text).map_err(|error| Error::Damaged(error.to_string()))).transpose()
+        text.as_deref().map(kept).transpose()
     }
 
     /// Gives a pupil a number, or takes it; the one before is kept. A number another pupil of the
@@ -71,4 +70,9 @@ impl Tx<'_> {
             .execute(c))?;
         Ok(())
     }
+}
+
+/// A number as it was kept.
+fn kept(text: &str) -> Result<Upn, Error> {
+    Upn::new(text).map_err(|error| Error::Damaged(error.to_string()))
 }

@@ -102,8 +102,8 @@ impl Row {
     /// The name as shown.
     #[must_use]
     pub fn shown_name(&self) -> String {
-        let text = |name: &'_ Option<Name>| name.as_ref().map(|name| name.as_str().to_owned());
-        let (family, preferred) = (text(&self.family_name), text(&self.preferred_name));
-        shown_name(&text(&self.given_name).unwrap_or_default(), family.as_deref(), preferred.as_deref())
+        let text = |name| Option::as_ref(name).map(Name::as_str);
+        let given = text(&self.given_name).unwrap_or_default();
+        shown_name(given, text(&self.family_name), text(&self.preferred_name))
     }
 }

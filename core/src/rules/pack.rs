@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use chrono::Datelike as _;
 use serde::Deserialize;
 
 use crate::{
@@ -158,6 +159,13 @@ impl RulePack {
         })
     }
 
+    /// The calendar year in which the school year of a day starts.
+    pub fn school_year_of(&self, day: Date) -> i32 {
+        let rule = &self.school_year;
+        let before = (day.month(), day.day()) < (rule.starts_month, rule.starts_day);
+        day.year() - i32::from(before)
+    }
+
     /// The year group a date of birth belongs to in the school year that starts in `year`; none
     /// for the younger and the older.
     pub fn cohort(&self, born: Date, year: i32) -> Option<&YearGroup> {
@@ -176,6 +184,13 @@ impl RulePack {
 #[cfg(test)]
 mod tests {
     use crate::rules::{RulesError, ids, pack};
+
+    #[test]
+    fn a_day_before_the_start_belongs_to_the_year_before() {
+        let england = pack("england").unwrap();
+        let year = |day: &str| england.school_year_of(day.parse().unwrap());
+        assert_eq!([year("2025-07-16"), year("2025-08-31"), year("2025-09-01")], [2024, 2024, 2025]);
+    }
 
     #[test]
     fn every_pack_is_sound() {

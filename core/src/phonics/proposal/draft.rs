@@ -95,9 +95,15 @@ fn gpc_lessons(engine: &Engine, gpcs: &[GpcId], per_lesson: usize) -> Result<Vec
 
 fn exception_lesson(engine: &Engine, words: &[String]) -> Result<DraftLesson, TextError> {
     let words: Vec<String> = words.iter().map(|word| engine.shown(word)).collect();
-    let name = if words.len() == 1 { "Exception word" } else { "Exception words" };
     let items = words.iter().map(|word| item(ItemKind::ExceptionWord, word)).collect::<Result<_, _>>()?;
-    lesson(&format!("{name}: {}", listed(&words)), items)
+    lesson(&exception_title(&words), items)
+}
+
+/// What a lesson of exception words is called.
+#[must_use]
+pub fn exception_title(words: &[String]) -> String {
+    let name = if words.len() == 1 { "Exception word" } else { "Exception words" };
+    format!("{name}: {}", listed(words))
 }
 
 fn lesson(title: &str, items: Vec<DraftItem>) -> Result<DraftLesson, TextError> {

@@ -13,7 +13,7 @@ mod opening;
 mod search;
 
 pub use constraints::{Constraints, MOST_BEAM, MOST_STEPS};
-pub use draft::Proposed;
+pub use draft::{Proposed, exception_title};
 pub use figures::Figures;
 pub use opening::opens_familiar;
 pub use search::Search;

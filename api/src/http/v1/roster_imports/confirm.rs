@@ -4,13 +4,12 @@ use actix_web::{post, web};
 use plumbline_core::{
     access::{act::Manage, resource::Roster},
     id::RosterImportId,
-    roster::Plan,
     time::Date,
 };
 use serde::Deserialize;
 use utoipa::ToSchema;
 
-use super::{ImportBody, preview};
+use super::{ImportBody, plan_of, reading};
 use crate::{
     http::{
         body::Body,
@@ -53,7 +52,7 @@ pub async fn confirm_roster_import(
         .create("roster_import.confirm", body.hash, move |tx| {
             let permit = tx.permit::<Manage, _>(Roster)?;
             let mut row = tx.import(&permit, *id)?;
-            let (reading, now) = preview(tx, &permit, &row.sheet, &row.answers)?;
+            let reading = reading(tx, &permit, &row.sheet, &row.answers)?;
             if row.status == ImportStatus::Confirmed {
                 return Reply::ok(&ImportBody::new(row, reading));
             }
@@ -64,16 +63,17 @@ pub async fn confirm_roster_import(
             let year = tx.calendar()?.year_of(from).map(|year| year.year).ok_or_else(|| {
                 Problem::field("from", "lies in no school year of the calendar; save the year first")
             })?;
-            if row.answers.leavers.is_some_and(|leavers| leavers != now.absent.len()) {
-                let message = format!("{} pupils of the school are not in the file", now.absent.len());
-                return Err(Problem::field("answers.leavers", message));
+            let mut now = plan_of(tx, &permit, &reading, &row.answers)?;
+            match row.answers.leavers {
+                Some(leavers) if leavers != now.absent.len() => {
+                    let message = format!("{} pupils of the school are not in the file", now.absent.len());
+                    return Err(Problem::field("answers.leavers", message));
+                }
+                Some(_) => {}
+                // Who is not in the file matters only to an import that makes them leave.
+                None => now.absent.clone_from(&row.plan.absent),
             }
-            // Who is not in the file matters only to an import that makes them leave.
-            let weighed = |plan: &Plan| Plan {
-                absent: if row.answers.leavers.is_some() { plan.absent.clone() } else { Vec::new() },
-                ..plan.clone()
-            };
-            if weighed(&now) != weighed(&row.plan) {
+            if now != row.plan {
                 return Err(Problem::new(Code::ImportStale));
             }
             let year = row.answers.year.unwrap_or(year);

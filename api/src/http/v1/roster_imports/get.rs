@@ -6,7 +6,7 @@ use plumbline_core::{
     id::RosterImportId,
 };
 
-use super::{ImportBody, preview};
+use super::{ImportBody, reading};
 use crate::http::{caller::Caller, problem::Problem, problems::ReadProblems, reply::Reply};
 
 /// Get a roster import
@@ -21,7 +21,7 @@ pub async fn get_roster_import(caller: Caller, id: web::Path<RosterImportId>) ->
         .read(move |tx| {
             let permit = tx.permit::<Manage, _>(Roster)?;
             let row = tx.import(&permit, *id)?;
-            let (reading, _) = preview(tx, &permit, &row.sheet, &row.answers)?;
+            let reading = reading(tx, &permit, &row.sheet, &row.answers)?;
             let v = row.v;
             Ok(Reply::ok(&ImportBody::new(row, reading))?.version(v))
         })

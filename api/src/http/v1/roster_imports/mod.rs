@@ -23,31 +23,43 @@ use crate::{
     store::{ImportRow, ImportStatus, Permit, Tx},
 };
 
-/// What a file says, with the answers so far, and what it would change of today's roster.
+/// What a file says, with the answers so far.
+fn reading<'tx>(
+    tx: &mut Tx<'tx>,
+    permit: &Permit<'tx, Manage, Roster>,
+    sheet: &Sheet,
+    answers: &Answers,
+) -> Result<Reading, Problem> {
+    let (rules, today) = (tx.rules()?, tx.today());
+    let headings = headings(&rules, &tx.file_headings(permit)?);
+    let year = match answers.year {
+        Some(year) => year,
+        None => tx.calendar()?.year_of(today).map_or_else(|| rules.school_year_of(today), |year| year.year),
+    };
+    Ok(read(sheet, answers, Context { rules: &rules, headings: &headings, today, year }))
+}
+
+/// The same, and what it would change of today's roster.
 fn preview<'tx>(
     tx: &mut Tx<'tx>,
     permit: &Permit<'tx, Manage, Roster>,
     sheet: &Sheet,
     answers: &Answers,
 ) -> Result<(Reading, Plan), Problem> {
-    let (rules, today) = (tx.rules()?, tx.today());
-    let headings = headings(&rules, &tx.file_headings(permit)?);
-    let year = match answers.year {
-        Some(year) => year,
-        None => tx.calendar()?.year_of(today).map_or_else(|| school_year(&rules, today), |year| year.year),
-    };
-    let reading = read(sheet, answers, Context { rules: &rules, headings: &headings, today, year });
-    let (pupils, classes) = tx.roster_rows(permit)?;
-    let plan = plan(&reading, answers, &pupils, &classes, &rules);
+    let reading = reading(tx, permit, sheet, answers)?;
+    let plan = plan_of(tx, permit, &reading, answers)?;
     Ok((reading, plan))
 }
 
-/// The school year of a day by the rule pack, where the calendar has none for it.
-fn school_year(rules: &plumbline_core::rules::RulePack, on: plumbline_core::time::Date) -> i32 {
-    use chrono::Datelike as _;
-    let rule = &rules.school_year;
-    let before = (on.month(), on.day()) < (rule.starts_month, rule.starts_day);
-    on.year() - i32::from(before)
+/// What a file would change of today's roster.
+fn plan_of<'tx>(
+    tx: &mut Tx<'tx>,
+    permit: &Permit<'tx, Manage, Roster>,
+    reading: &Reading,
+    answers: &Answers,
+) -> Result<Plan, Problem> {
+    let (pupils, classes) = tx.roster_rows(permit)?;
+    Ok(plan(reading, answers, &pupils, &classes, &tx.rules()?))
 }
 
 /// A field a file would change.

@@ -6,7 +6,7 @@ use plumbline_core::{
     id::RosterImportId,
 };
 
-use super::{ImportBody, preview};
+use super::{ImportBody, reading};
 use crate::{
     http::{
         caller::Caller,
@@ -44,7 +44,7 @@ pub async fn undo_roster_import(caller: Caller, id: web::Path<RosterImportId>) -
             }
             tx.undo_import(&permit, *id)?.map_err(in_the_way)?;
             let row = tx.import(&permit, *id)?;
-            let (reading, _) = preview(tx, &permit, &row.sheet, &row.answers)?;
+            let reading = reading(tx, &permit, &row.sheet, &row.answers)?;
             let v = row.v;
             Ok(Reply::ok(&ImportBody::new(row, reading))?.version(v))
         })

@@ -1,44 +1,6 @@
 //! What a pupil file leaves open: asked, answered, remembered, and never decided in silence.
-#![allow(clippy::unwrap_used)]
 
-use plumbline_tests::{Answer, Client, School, Value, column, json, text};
-
-const HEADER: &str = "pupil_ref,given_name,family_name,preferred_name,date_of_birth,year_group,class_name\n";
-
-/// Uploads rows under the usual header; the preview.
-fn preview(who: &Client, rows: &str) -> Value {
-    who.post_csv("/roster-imports", format!("{HEADER}{rows}").as_bytes()).expect(201)
-}
-
-fn confirm(who: &Client, preview: &Value, from: &str) -> Answer {
-    who.post(&format!("/roster-imports/{}/confirm", text(&preview["id"])), json!({"from": from}))
-}
-
-fn import(who: &Client, rows: &str) -> Value {
-    confirm(who, &preview(who, rows), "2026-09-01").expect(200)
-}
-
-/// How many a file would create, change, leave, and reject.
-fn counts(preview: &Value) -> [usize; 4] {
-    let count = |field: &str| preview[field].as_array().unwrap().len();
-    let unchanged = usize::try_from(preview["unchanged"].as_u64().unwrap()).unwrap();
-    [count("created"), count("updated"), unchanged, count("rejected")]
-}
-
-fn pupils(who: &Client) -> Value {
-    who.get("/pupils?limit=500").expect(200)["items"].clone()
-}
-
-fn pupil(who: &Client, name: &str) -> Value {
-    let all = pupils(who);
-    let found: Vec<&Value> = all.as_array().unwrap().iter().filter(|line| line["name"] == name).collect();
-    assert_eq!(found.len(), 1, "{name}: {all}");
-    who.get(&format!("/pupils/{}", text(&found[0]["id"]))).expect(200)
-}
-
-const THREE: &str = "A1,Zoë,Bell,Zo,2020-05-31,Year 1,Alder\n\
-    A2,Max,O’Neill,,31/12/2019,y1,Alder\n\
-    ,Sukarno,,,2020-01-02,Reception,Rowan\n";
+use super::{School, THREE, column, confirm, counts, import, json, preview, pupil, pupils, text};
 
 #[test]
 fn columns_are_answered_for_and_remembered() {

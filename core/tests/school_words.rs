@@ -63,3 +63,16 @@ fn what_a_school_struck_is_shown_nowhere() {
     assert!(holds(&sentences), "the test would see nothing");
     assert!(!holds(&plan.sentences(&school, 20, &[], 3, 20)));
 }
+
+#[test]
+fn signs_and_accents_of_a_school_word_do_not_hide_it() {
+    let word = ENGINE.school_word("((Zubb\u{e9}!", &[ReadingText::Sound("z ʌ b eɪ".to_owned())]).unwrap();
+    assert_eq!((word.shown(), word.key()), ("Zubb\u{e9}", "zubbe"));
+    let school = ENGINE.with_school_words(&[word]).unwrap();
+    for written in ["Zubb\u{e9}", "zubbe", "ZUBBE\u{301}"] {
+        let found = school.segment(written, Accent::default()).unwrap();
+        assert_eq!((found.word.as_str(), found.guess), ("Zubb\u{e9}", false), "{written}");
+    }
+    let struck = ENGINE.with_strikes(["caf\u{e9}!".to_owned(), "Didn\u{2019}t".to_owned()]);
+    assert!(struck.is_struck("Cafe") && struck.is_struck("didn't") && !struck.is_struck("did"));
+}

@@ -36,6 +36,7 @@ fn both_files_keep_every_id_and_import_as_the_same_draft() {
         let imported = import(&lead, &format!("{draft}/import"), &emptied, media, &file.text);
         // Ids that stood only in an earlier draft are known no more: publish, or save it first.
         imported.problem(422, "invalid");
+        assert!(text(&imported.json()["detail"]).contains("ids=new"), "{}", imported.text);
         lead.put(&draft, &emptied, risky_draft()).expect(200);
         let file = lead.get(&format!("{draft}/export?format={format}"));
         let now = lead.get(&draft).expect(200);

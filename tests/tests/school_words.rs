@@ -69,7 +69,8 @@ fn a_struck_word_is_shown_nowhere_until_the_lead_takes_the_strike_back() {
     let teacher = school.staff("teacher");
     let before = bank(&school, &group);
     let word = before.first().unwrap().clone();
-    let struck = teacher.post("/struck-words", json!({"word": word.to_uppercase()})).expect(201);
+    let struck =
+        teacher.post("/struck-words", json!({"word": format!("({}!", word.to_uppercase())})).expect(201);
     assert!(
         teacher.post("/struck-words", json!({"word": word})).problem(409, "conflict")[0].starts_with("word")
     );

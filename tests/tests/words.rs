@@ -19,6 +19,7 @@ fn words_come_apart_into_graphemes_and_phonemes() {
     let lead = school.lead();
     let body = json!({"words": ["Cake", "night", "blorf", "12", "bath"]});
     let words = lead.post("/words/segmentations", body).expect(200)["words"].clone();
+    assert_eq!((&words[0]["word"], &words[0]["shown"]), (&json!("Cake"), &json!("cake")));
     assert_eq!(words[0]["variants"][0]["graphemes"], json!(["c", "a_e", "k"]));
     assert_eq!(words[0]["variants"][0]["phonemes"], json!(["k", "eɪ", "k"]));
     assert_eq!(words[0]["variants"][0]["gpcs"], json!(["c:k", "a_e:eɪ", "k:k"]));
@@ -167,6 +168,9 @@ fn a_draft_is_analysed_for_the_words_it_unlocks() {
     // m and n look and sound alike and stand one step apart.
     let close = seen["phonics"]["too_close"].as_array().unwrap();
     assert!(close.iter().any(|pair| pair["first"] == "m:m" && pair["second"] == "n:n"), "{close:?}");
+    // m, o, d, n and e are taught; x and most others are not.
+    let letters = seen["phonics"]["letters_never_taught"].as_array().unwrap();
+    assert!(letters.len() == 21 && letters.contains(&json!("x")) && !letters.contains(&json!("m")));
     let untaught = seen["phonics"]["never_taught"].as_array().unwrap();
     assert!(untaught.iter().any(|unit| unit["missing"].as_array().unwrap().contains(&json!("igh:aɪ"))));
 }

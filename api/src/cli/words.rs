@@ -112,7 +112,7 @@ pub(super) fn write(
     let line = match format {
         Format::Json => serde_json::to_string(value)?,
         Format::Table => {
-            columns().iter().map(|cell| format!("{cell:<20}")).collect::<String>().trim_end().to_owned()
+            columns().iter().map(|cell| format!("{cell:<19} ")).collect::<String>().trim_end().to_owned()
         }
     };
     // A reader such as `head` may close the pipe: that is no failure.

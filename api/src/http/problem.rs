@@ -188,6 +188,17 @@ impl Problem {
         Self { code, ..self }
     }
 
+    /// The wrong fields.
+    pub fn errors(&self) -> &[FieldError] {
+        &self.errors
+    }
+
+    /// The same with a word on the whole.
+    #[must_use]
+    pub fn explained(self, detail: &str) -> Self {
+        Self { detail: Some(detail.to_owned()), ..self }
+    }
+
     /// The same with every wrong field said in another way.
     #[must_use]
     pub fn map_fields(self, change: impl Fn(FieldError) -> FieldError) -> Self {

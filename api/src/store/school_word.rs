@@ -71,7 +71,7 @@ impl<'tx> Tx<'tx> {
     pub fn add_school_word(
         &mut self,
         _permit: &Permit<'tx, Manage, SchoolWords>,
-        word: &str,
+        (word, key): (&str, &str),
         readings: Vec<ReadingText>,
     ) -> Result<SchoolWordRow, Error> {
         let (school, id, v): (SchoolId, SchoolWordId, i64) = (self.school(), self.new_id(), self.version);
@@ -81,7 +81,7 @@ impl<'tx> Tx<'tx> {
                 school_word::school_id.eq(school),
                 school_word::id.eq(id),
                 school_word::word.eq(word),
-                school_word::word_key.eq(word.to_lowercase()),
+                school_word::word_key.eq(key),
                 school_word::readings.eq(&json),
                 school_word::v.eq(v),
             ))

@@ -7,6 +7,7 @@ use plumbline_core::{
         resource::SchoolWords,
     },
     id::{SchoolId, StaffId, StruckWordId},
+    phonics::word::Word,
     time::Instant,
 };
 use serde_json::{Value, json};
@@ -27,7 +28,7 @@ pub struct StruckWordRow {
     pub id: StruckWordId,
     /// As written.
     pub word: String,
-    /// In lower case.
+    /// What makes spellings of it one word.
     pub word_key: String,
     /// Who struck it.
     pub struck_by: StaffId,
@@ -60,13 +61,13 @@ impl<'tx> Tx<'tx> {
     pub fn strike_word(
         &mut self,
         _permit: &Permit<'tx, Record, SchoolWords>,
-        word: &str,
+        word: &Word,
     ) -> Result<StruckWordRow, Error> {
         let row = StruckWordRow {
             school_id: self.school(),
             id: self.new_id(),
-            word: word.to_owned(),
-            word_key: word.to_lowercase(),
+            word: word.given.clone(),
+            word_key: word.key(),
             struck_by: self.actor.staff,
             struck_at: self.now(),
             v: self.version,

@@ -1,6 +1,8 @@
 //! What a draft sequence does: words unlocked, thin steps, pairs too close, content never taught,
 //! exception words before their parts, days needed.
 
+use std::collections::BTreeSet;
+
 use serde::Serialize;
 
 use super::Engine;
@@ -97,6 +99,8 @@ pub struct Analysis {
     pub too_close: Vec<TooClose>,
     /// Statutory content not taught.
     pub never_taught: Vec<NeverTaught>,
+    /// Letters of the alphabet that stand in no correspondence taught.
+    pub letters_never_taught: Vec<char>,
     /// Exception words at the wrong time.
     pub exception_faults: Vec<ExceptionFault>,
     /// Of all child words weighted by how well known they are, the part that can be read at the
@@ -119,11 +123,19 @@ impl Plan {
             steps: self.step_analysis(engine, limits.thin),
             too_close: self.too_close(engine),
             never_taught: self.never_taught(engine),
+            letters_never_taught: self.letters_never_taught(engine),
             exception_faults: self.exception_faults(engine),
             child_coverage: self.child_coverage(engine),
             days_needed,
             days_spare: limits.days_available.map(|d| i64::from(d) - i64::from(days_needed)),
         }
+    }
+
+    fn letters_never_taught(&self, engine: &Engine) -> Vec<char> {
+        let ids = self.sequence.steps().iter().flat_map(|step| &step.gpcs);
+        let items = ids.filter_map(|id| engine.inventory().get(*id));
+        let taught: BTreeSet<char> = items.flat_map(|item| item.gpc.grapheme().letters().chars()).collect();
+        ('a'..='z').filter(|letter| !taught.contains(letter)).collect()
     }
 
     fn step_analysis(&self, engine: &Engine, thin: usize) -> Vec<StepAnalysis> {

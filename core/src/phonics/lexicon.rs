@@ -2,6 +2,7 @@
 //! in a few flat arrays. Looking a word up is a binary search without allocation.
 
 use std::cmp::Ordering;
+use unicode_normalization::{UnicodeNormalization as _, char::is_combining_mark};
 
 use super::data::{self, DataError};
 use super::fixed::Map;
@@ -295,7 +296,14 @@ fn mark_weak(inventory: &Inventory, units: Option<&mut [Unit]>, stress: &str) {
     }
 }
 
-/// Orders words by their letters without regard to case.
+/// Orders words by their letters without regard to case and accents. Only a school's own words
+/// have accents.
 fn compare(a: &str, b: &str) -> Ordering {
+    if !a.is_ascii() || !b.is_ascii() {
+        let plain = |text: &str| -> String {
+            text.nfkd().filter(|c| !is_combining_mark(*c)).flat_map(char::to_lowercase).collect()
+        };
+        return plain(a).cmp(&plain(b));
+    }
     a.bytes().map(|c| c.to_ascii_lowercase()).cmp(b.bytes().map(|c| c.to_ascii_lowercase()))
 }

@@ -193,12 +193,13 @@ impl Engine {
     /// them and no pseudo-word is one of them. A text that holds one is analysed all the same.
     #[must_use]
     pub fn with_strikes(&self, struck: impl IntoIterator<Item = String>) -> Self {
-        Self { struck: Arc::new(struck.into_iter().map(|w| w.to_lowercase()).collect()), ..self.clone() }
+        let keys = struck.into_iter().filter_map(|word| Some(word::Word::parse(&word).ok()?.key()));
+        Self { struck: Arc::new(keys.collect()), ..self.clone() }
     }
 
     /// Whether a school struck a word off, however it is capitalised.
     #[must_use]
     pub fn is_struck(&self, word: &str) -> bool {
-        !self.struck.is_empty() && self.struck.contains(&word.to_lowercase())
+        !self.struck.is_empty() && word::Word::parse(word).is_ok_and(|word| self.struck.contains(&word.key()))
     }
 }

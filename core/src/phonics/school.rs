@@ -16,6 +16,7 @@ const MOST_READINGS: usize = 4;
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct SchoolWord {
     shown: String,
+    key: String,
     readings: Vec<Vec<Unit>>,
 }
 
@@ -72,6 +73,12 @@ impl SchoolWord {
         &self.shown
     }
 
+    /// What makes two spellings one word.
+    #[must_use]
+    pub fn key(&self) -> &str {
+        &self.key
+    }
+
     /// The readings, best first.
     #[must_use]
     pub fn readings(&self) -> &[Vec<Unit>] {
@@ -94,7 +101,7 @@ impl Engine {
         }
         let letters: String = letters.chars().filter(char::is_ascii_lowercase).collect();
         let read = readings.iter().map(|r| self.school_reading(&letters, r)).collect::<Result<_, _>>()?;
-        Ok(SchoolWord { shown: plain.given, readings: read })
+        Ok(SchoolWord { key: plain.key(), shown: plain.given, readings: read })
     }
 
     fn school_reading(&self, letters: &str, reading: &ReadingText) -> Result<Vec<Unit>, SchoolWordError> {

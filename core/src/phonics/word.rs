@@ -10,7 +10,7 @@ pub const LONGEST: usize = 45;
 /// was hyphenated, several.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Word {
-    /// As given, trimmed.
+    /// As given, without the signs around it and with straight apostrophes.
     pub given: String,
     /// The parts between hyphens; never empty, none of them empty.
     pub parts: Vec<String>,
@@ -51,13 +51,15 @@ impl Word {
     /// # Errors
     /// [`WordError`] for what is left empty, too long, or no word.
     pub fn parse(text: &str) -> Result<Self, WordError> {
-        let given = text.trim();
-        if given.chars().count() > 4 * LONGEST {
-            return Err(WordError::TooLong { letters: given.chars().filter(|c| c.is_alphabetic()).count() });
+        let outer = |c: char| !c.is_alphanumeric();
+        let text = text.trim();
+        if text.chars().count() > 4 * LONGEST {
+            return Err(WordError::TooLong { letters: text.chars().filter(|c| c.is_alphabetic()).count() });
         }
-        let core = given.trim_matches(|c: char| !c.is_alphanumeric());
-        let mut plain = String::with_capacity(core.len());
-        for c in core.nfkd().filter(|c| !is_combining_mark(*c)) {
+        let composed: String = text.nfc().collect();
+        let given = composed.trim_matches(outer);
+        let mut plain = String::with_capacity(given.len());
+        for c in given.nfkd().filter(|c| !is_combining_mark(*c)) {
             push_plain(c, given, &mut plain)?;
         }
         let parts: Vec<String> =
@@ -66,15 +68,25 @@ impl Word {
         match letters {
             0 => Err(WordError::Empty),
             n if n > LONGEST => Err(WordError::TooLong { letters: n }),
-            _ => Ok(Self { given: given.to_owned(), parts }),
+            _ => {
+                let straight = |c| if is_apostrophe(c) { '\'' } else { c };
+                Ok(Self { given: given.chars().map(straight).collect(), parts })
+            }
         }
+    }
+
+    /// What makes two spellings one word: capitals, accents and the sort of apostrophe do not
+    /// matter, nor do signs around it.
+    #[must_use]
+    pub fn key(&self) -> String {
+        self.parts.join("-")
     }
 }
 
 fn push_plain(c: char, given: &str, out: &mut String) -> Result<(), WordError> {
     match c {
         c if c.is_ascii_alphabetic() => out.push(c.to_ascii_lowercase()),
-        '\'' | '\u{2019}' | '\u{2018}' | '\u{2bc}' | '`' => out.push('\''),
+        c if is_apostrophe(c) => out.push('\''),
         '-' | '\u{2010}'..='\u{2015}' => out.push('-'),
         'æ' | 'Æ' => out.push_str("ae"),
         'œ' | 'Œ' => out.push_str("oe"),
@@ -89,9 +101,21 @@ fn push_plain(c: char, given: &str, out: &mut String) -> Result<(), WordError> {
     Ok(())
 }
 
+const fn is_apostrophe(c: char) -> bool {
+    matches!(c, '\'' | '\u{2019}' | '\u{2018}' | '\u{2bc}' | '`')
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn signs_around_a_word_are_no_part_of_it() {
+        let parse = |given: &str| Word::parse(given).map(|word| (word.key(), word.given)).unwrap();
+        assert_eq!(parse("((Mip\u{202e}!"), ("mip".into(), "Mip".into()));
+        assert_eq!(parse("Didn\u{2019}t,"), ("didn't".into(), "Didn't".into()));
+        assert_eq!(parse("Cafe\u{301}"), ("cafe".into(), "Caf\u{e9}".into()));
+    }
 
     #[test]
     fn words_are_made_plain_or_refused_with_a_reason() {
@@ -114,6 +138,7 @@ mod tests {
         check("4th", Err("digit"));
         check("two words", Err("more than one"));
         check("кот", Err("not a letter"));
+        check("a\u{202e}b", Err("not a letter"));
         check(&"a".repeat(60), Err("60 letters"));
         check(&"a".repeat(100_000), Err("letters"));
     }

@@ -84,6 +84,9 @@ pub struct Fault {
 /// Most steps, lessons in a step, and items in a lesson that a draft may hold.
 const MOST: (usize, usize, usize) = (300, 50, 30);
 
+/// What is said of an id another sequence gave, or nobody.
+pub const UNKNOWN_ID: &str = "is not an id of this sequence; leave it out for something new";
+
 /// Gives every new step, lesson and item an id and checks the form of each item.
 ///
 /// `known` are the ids this sequence has used before: an id that is neither new nor known
@@ -125,7 +128,7 @@ impl Settling<'_> {
     fn id(&mut self, at: &str, given: Option<Uuid>) -> Uuid {
         let Some(id) = given else { return (self.new_id)() };
         if !self.known.contains(&id) {
-            self.fault(format!("{at}.id"), "is not an id of this sequence; leave it out for something new");
+            self.fault(format!("{at}.id"), UNKNOWN_ID);
         } else if !self.used.insert(id) {
             self.fault(format!("{at}.id"), "stands twice in this draft");
         }

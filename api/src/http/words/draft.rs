@@ -79,6 +79,8 @@ pub struct PhonicsAnalysis {
     pub too_close: Vec<ClosePair>,
     /// Statutory content never taught.
     pub never_taught: Vec<Untaught>,
+    /// Letters of the alphabet that stand in no correspondence taught.
+    pub letters_never_taught: Vec<String>,
     /// Exception words before their parts, or after they need to be taught.
     pub exception_words: Vec<ExceptionTiming>,
     /// Of the words children know, weighted by how well known they are, the part that can be
@@ -126,6 +128,7 @@ fn body(analysis: Analysis) -> PhonicsAnalysis {
             .into_iter()
             .map(|unit| Untaught { content: unit.title.to_owned(), missing: texts(&unit.missing) })
             .collect(),
+        letters_never_taught: analysis.letters_never_taught.iter().map(ToString::to_string).collect(),
         exception_words: analysis
             .exception_faults
             .into_iter()

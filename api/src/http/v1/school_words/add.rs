@@ -53,12 +53,13 @@ pub async fn add_school_word(caller: Caller, new: Body<NewSchoolWord>) -> Result
                 ));
             }
             let accent = tx.phonics_policy(&permit)?.0.accent;
-            let row = tx.add_school_word(&permit, &word, readings.clone()).map_err(|error| match error {
-                Error::Conflict => {
-                    Problem::field("word", "is one of the school's words already").with_code(Code::Conflict)
-                }
-                other => other.into(),
-            })?;
+            let row = tx.add_school_word(&permit, (word.shown(), word.key()), readings.clone()).map_err(
+                |error| match error {
+                    Error::Conflict => Problem::field("word", "is one of the school's words already")
+                        .with_code(Code::Conflict),
+                    other => other.into(),
+                },
+            )?;
             let at = format!("/api/v1/school-words/{}", row.id);
             Ok(Reply::created(at, &body(&engine, accent, row.clone()))?.version(row.v))
         })

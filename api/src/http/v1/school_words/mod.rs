@@ -7,7 +7,11 @@ pub mod update;
 
 use plumbline_core::{
     id::SchoolWordId,
-    phonics::{Engine, accent::Accent, school::ReadingText},
+    phonics::{
+        Engine,
+        accent::Accent,
+        school::{ReadingText, SchoolWord},
+    },
 };
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -78,18 +82,17 @@ fn body(engine: &Engine, accent: Accent, row: SchoolWordRow) -> SchoolWordBody {
     SchoolWordBody { id: row.id, word: row.word, readings, problem, etag: etag(row.v) }
 }
 
-/// The word in its written form.
+/// The word, checked.
 ///
 /// # Errors
 /// What is wrong with it, at the field.
-fn checked(engine: &Engine, word: &str, readings: &[ReadingText]) -> Result<String, Problem> {
+fn checked(engine: &Engine, word: &str, readings: &[ReadingText]) -> Result<SchoolWord, Problem> {
     use plumbline_core::phonics::school::SchoolWordError as Fault;
-    let checked = engine.school_word(word, readings).map_err(|error| {
+    engine.school_word(word, readings).map_err(|error| {
         let field = match error {
             Fault::Word(_) | Fault::Hyphen(_) => "word",
             _ => "readings",
         };
         Problem::field(field, error)
-    })?;
-    Ok(checked.shown().to_owned())
+    })
 }

@@ -24,7 +24,7 @@ use crate::http::{
     "steps": 1, "lessons": 1, "items": [{"kind": "gpc", "count": 1}], "publishable": false,
     "findings": [{"severity": "fault", "field": "steps[0].lessons[1].items", "message": "lesson \"Lesson 2\" teaches nothing"}],
     "phonics": {"steps": [{"step": 1, "gpcs": ["igh:aɪ"], "new_words": 0, "total_words": 0, "examples": [], "thin": true}],
-                "too_close": [], "never_taught": [], "exception_words": [], "child_words_percent": 0.0}
+                "too_close": [], "never_taught": [], "exception_words": [], "letters_never_taught": [], "child_words_percent": 0.0}
 }))]
 pub struct AnalysisBody {
     /// What it holds and what stands against publishing it.

@@ -4,7 +4,7 @@ use actix_web::{post, web};
 use plumbline_core::{
     id::SequenceId,
     sequence::{
-        Draft, Fault,
+        Draft, Fault, UNKNOWN_ID,
         exchange::{
             case::{self, CasePackage},
             csv::ReadDraft,
@@ -79,6 +79,13 @@ pub async fn import_draft(
         .write("sequence.import_draft", move |tx| {
             let kept = keep_draft(tx, &engine, *id, draft.clone(), base);
             kept.map_err(|problem| {
+                let of_another = problem.errors().iter().any(|error| error.message == UNKNOWN_ID);
+                let problem = match of_another {
+                    true => {
+                        problem.explained("the file is of another sequence: to start from it, add ids=new")
+                    }
+                    false => problem,
+                };
                 problem.map_fields(|error| {
                     let fault = Fault { field: error.field, message: error.message };
                     ReadDraft::located(&lines, fault).into()

@@ -50,7 +50,7 @@ pub async fn strike_word(caller: Caller, new: Body<NewStruckWord>) -> Result<Rep
             if tx.struck_words(&permit)?.len() >= MOST {
                 return Err(Problem::field("word", format!("{MOST} words are struck off already")));
             }
-            let row = tx.strike_word(&permit, &word.given).map_err(|error| match error {
+            let row = tx.strike_word(&permit, &word).map_err(|error| match error {
                 Error::Conflict => Problem::field("word", "is struck off already").with_code(Code::Conflict),
                 other => other.into(),
             })?;

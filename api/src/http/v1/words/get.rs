@@ -23,7 +23,7 @@ pub async fn get_word(caller: Caller, word: web::Path<String>) -> Result<Reply, 
             tx.permit::<Read, _>(Words)?;
             let found =
                 engine.segment(&word, policy.accent).map_err(|error| Problem::field("word", error))?;
-            Reply::ok(&WordBody::from(found))
+            Reply::ok(&WordBody::new(word.clone(), found))
         })
         .await
 }

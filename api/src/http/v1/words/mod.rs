@@ -51,11 +51,14 @@ impl From<Variant> for VariantBody {
 
 /// A word with its readings, best first.
 #[derive(Debug, Serialize, ToSchema)]
-#[schema(example = json!({"word": "cake", "guess": false, "variants": [
+#[schema(example = json!({"word": "Cake", "shown": "cake", "guess": false, "variants": [
     {"graphemes": ["c", "a_e", "k"], "phonemes": ["k", "eɪ", "k"], "gpcs": ["c:k", "a_e:eɪ", "k:k"]}], "problem": null}))]
 pub struct WordBody {
-    /// As written.
+    /// As sent.
     pub word: String,
+    /// As shown to children: with the capitals it needs and without marks English does not write.
+    /// None where there is a problem.
+    pub shown: Option<String>,
     /// Whether the readings come from spelling rules because the word is in no list.
     pub guess: bool,
     /// The readings; none where there is a problem.
@@ -64,10 +67,11 @@ pub struct WordBody {
     pub problem: Option<String>,
 }
 
-impl From<Segmentation> for WordBody {
-    fn from(found: Segmentation) -> Self {
+impl WordBody {
+    /// A word as sent, with what the engine found.
+    pub fn new(word: String, found: Segmentation) -> Self {
         let variants = found.variants.into_iter().map(VariantBody::from).collect();
-        Self { word: found.word, guess: found.guess, variants, problem: None }
+        Self { word, shown: Some(found.word), guess: found.guess, variants, problem: None }
     }
 }
 

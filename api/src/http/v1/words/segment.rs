@@ -28,7 +28,7 @@ pub struct SegmentBody {
 
 /// Segmented words.
 #[derive(Serialize, ToSchema)]
-#[schema(example = json!({"words": [{"word": "cake", "guess": false, "problem": null, "variants": [
+#[schema(example = json!({"words": [{"word": "cake", "shown": "cake", "guess": false, "problem": null, "variants": [
     {"graphemes": ["c", "a_e", "k"], "phonemes": ["k", "eɪ", "k"], "gpcs": ["c:k", "a_e:eɪ", "k:k"]}]}]}))]
 pub struct SegmentedBody {
     /// The words, in the order sent.
@@ -56,9 +56,10 @@ pub async fn segment_words(caller: Caller, body: Body<SegmentBody>) -> Result<Re
             let words = words
                 .into_iter()
                 .map(|word| match engine.segment(&word, accent.unwrap_or(policy.accent)) {
-                    Ok(found) => WordBody::from(found),
+                    Ok(found) => WordBody::new(word, found),
                     Err(error) => WordBody {
                         word,
+                        shown: None,
                         guess: false,
                         variants: Vec::new(),
                         problem: Some(error.to_string()),

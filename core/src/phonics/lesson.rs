@@ -12,6 +12,7 @@ use super::gpc::Gpc;
 use super::lexicon::{LexWord, WordId};
 use super::pseudo::{PseudoRequest, PseudoWord};
 use super::rng::Rng;
+use super::sentence::Wanted;
 use super::suffix;
 use super::unit::GpcId;
 
@@ -145,6 +146,7 @@ impl Plan {
         let read = self.pick(engine, (step, BankKind::Read), held, request.seed, shape.read, &[]);
         let used: Vec<WordId> = read.iter().map(|w| w.id).collect();
         let spell = self.pick(engine, (step, BankKind::Spell), held, request.seed, shape.spell, &used);
+        let wanted = Wanted { gpcs: &focus, words: taught_today.map_or(&[], |s| &s.exception_words) };
         let gpc = |id: &GpcId| engine.inventory().get(*id).map(|c| c.gpc.clone());
         let written = |words: Vec<LexWord<'_>>, kind| {
             words.iter().filter_map(|w| self.write(engine, w, kind)).collect()
@@ -154,7 +156,7 @@ impl Plan {
             handwriting: handwriting(&new.iter().filter_map(gpc).collect::<Vec<_>>()),
             pseudo: self.lesson_pseudo(engine, step, &focus, request),
             exception: self.lesson_exceptions(engine, step, shape.exception, request.seed),
-            sentences: self.sentences(engine, step, &focus, request.seed, shape.sentences),
+            sentences: self.sentences(engine, step, wanted, request.seed, shape.sentences),
             review: review
                 .iter()
                 .filter_map(|(id, reason)| Some(ReviewItem { gpc: gpc(id)?, reason: *reason }))

@@ -9,6 +9,7 @@ use super::lesson::Focus;
 use super::lexicon::LexWord;
 use super::policy::Policy;
 use super::rng::Rng;
+use super::sentence::Wanted;
 use super::sequence::{Sequence, Step};
 use super::unit::GpcId;
 
@@ -78,10 +79,11 @@ pub fn practice(engine: &Engine, policy: Policy, from: Practised<'_>, seed: u64,
         add(&mut words, more, count, same);
     }
     let basis = |step: u16| if step == SURE { Basis::Secure } else { Basis::Taught };
-    let mut sentences = plan.sentences(engine, SURE, from.current, seed, SENTENCES);
+    let wanted = Wanted { gpcs: from.current, words: &[] };
+    let mut sentences = plan.sentences(engine, SURE, wanted, seed, SENTENCES);
     let sure = sentences.len();
     if sure < SENTENCES {
-        let more = plan.sentences(engine, last, from.current, seed, SENTENCES + sure);
+        let more = plan.sentences(engine, last, wanted, seed, SENTENCES + sure);
         add(&mut sentences, more, SENTENCES, |a, b| a == b);
     }
     let written = words.iter().filter_map(|w| plan.write(engine, w, BankKind::Read));

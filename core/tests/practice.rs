@@ -48,12 +48,12 @@ fn pupil(content: &Arc<Content>, n: usize, start: usize, taught: usize) -> Pupil
         for item in items {
             if at < start {
                 records.before.insert(*item);
-            } else if (at + n) % 7 != 0 {
+            } else if !(at + n).is_multiple_of(7) {
                 let line = ItemCoverage { taught_on: Some(day(at - start)), missed_on: None, times: 1 };
                 records.covered.insert(*item, line);
             }
-            if (at + n) % 5 == 0 {
-                let outcome = if at % 4 == 0 { Outcome::Wrong } else { Outcome::Right };
+            if (at + n).is_multiple_of(5) {
+                let outcome = if at.is_multiple_of(4) { Outcome::Wrong } else { Outcome::Right };
                 let answers = [1, 4, 9].map(|d| Answer { on: day(at.saturating_sub(start) + d), outcome });
                 records.answers.insert(*item, answers.to_vec());
             }

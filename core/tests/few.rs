@@ -5,8 +5,9 @@ mod common;
 
 use common::ENGINE;
 use plumbline_core::phonics::bank::{Audience, BankKind, Plan};
-use plumbline_core::phonics::lesson::{LessonRequest, practice};
+use plumbline_core::phonics::lesson::LessonRequest;
 use plumbline_core::phonics::policy::Policy;
+use plumbline_core::phonics::practice::{Practised, practice};
 use plumbline_core::phonics::sequence::{Sequence, StepText};
 use plumbline_core::phonics::unit::GpcId;
 
@@ -15,17 +16,35 @@ fn ids(gpcs: &[&str]) -> Vec<GpcId> {
 }
 
 fn words(gpcs: &[&str]) -> Vec<String> {
-    let sheet = practice(&ENGINE, Policy::default(), &[], &ids(gpcs), 1, 8);
-    let mut words: Vec<String> = sheet.words.into_iter().map(|w| w.word).collect();
+    let sheet = practice(
+        &ENGINE,
+        Policy::default(),
+        Practised { secure: &[], current: &ids(gpcs), ..Practised::default() },
+        1,
+        8,
+    );
+    let mut words: Vec<String> = sheet.words.into_iter().map(|(w, _)| w.word).collect();
     words.sort();
     words
 }
 
 #[test]
 fn practice_of_nothing_is_empty() {
-    let sheet = practice(&ENGINE, Policy::default(), &[], &[], 1, 8);
+    let sheet = practice(
+        &ENGINE,
+        Policy::default(),
+        Practised { secure: &[], current: &[], ..Practised::default() },
+        1,
+        8,
+    );
     assert!(sheet.gpcs.is_empty() && sheet.words.is_empty() && sheet.sentences.is_empty());
-    let none_wanted = practice(&ENGINE, Policy::default(), &ids(&["a:æ"]), &ids(&["t:t"]), 1, 0);
+    let none_wanted = practice(
+        &ENGINE,
+        Policy::default(),
+        Practised { secure: &ids(&["a:æ"]), current: &ids(&["t:t"]), ..Practised::default() },
+        1,
+        0,
+    );
     assert_eq!((none_wanted.gpcs.len(), none_wanted.words.len()), (1, 0));
 }
 
@@ -44,7 +63,13 @@ fn practice_of_one_two_or_three_holds_the_words_there_are() {
 #[test]
 fn practice_of_one_named_twice_is_practice_of_one() {
     let one = ids(&["a:æ"]);
-    let sheet = practice(&ENGINE, Policy::default(), &one, &one, 1, 8);
+    let sheet = practice(
+        &ENGINE,
+        Policy::default(),
+        Practised { secure: &one, current: &one, ..Practised::default() },
+        1,
+        8,
+    );
     assert_eq!(sheet.gpcs.len(), 1);
 }
 

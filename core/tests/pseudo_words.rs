@@ -109,7 +109,7 @@ fn none_is_or_holds_a_word_of_the_public_lists() {
             checked.insert(word);
         }
     }
-    assert!(checked.len() > 2_000, "{}", checked.len());
+    assert!(checked.len() > 1_900, "{}", checked.len());
 }
 
 /// Checks of its own: the spelling against the lexicon and the committed lists, and every reading of
@@ -173,7 +173,7 @@ fn a_thousand_at_five_stages_pass_checks_made_apart_from_the_generator() {
             }
         }
         // At step 6 there are no more (see pseudo_universe.rs).
-        let least = if step < 10 { 564 } else { 1_000 };
+        let least = if step < 10 { 551 } else { 1_000 };
         assert!(made.len() >= least, "step {step}: {}", made.len());
     }
 }
@@ -196,4 +196,60 @@ fn an_offered_pseudo_word_passes_the_same_screens() {
     assert!(
         struck.offered_pseudo_word("bamp", Accent::default()).unwrap_err().to_string().contains("struck")
     );
+}
+
+/// Past tenses misspelt (*feemd*, *criesd*), *-dth*, *-fs*, and d or t after n or p that English
+/// writes after one vowel letter only, among all words of one syllable that hold a d, an s or th.
+#[test]
+fn endings_are_those_of_english_spelling() {
+    let plan = plan(Policy::default());
+    let last = plan.last_step();
+    let mut seen = 0;
+    for gpc in ["d:d", "th:θ", "s:s", "t:t"] {
+        let held = ENGINE.inventory().find(gpc).unwrap();
+        let wanted = PseudoRequest { holding: BTreeSet::from([held]), ..request(1_000, 9) };
+        for made in plan.pseudo_words(&ENGINE, last, &wanted).words {
+            let word = made.word.as_str();
+            let odd = ["md", "dth", "sd", "ved", "fs", "bd", "gd"];
+            assert!(!odd.iter().any(|end| word.ends_with(end)), "{word}");
+            let after_long = ["eand", "eend", "oond", "eept", "oapt", "aind"];
+            assert!(!after_long.iter().any(|end| word.ends_with(end)), "{word}");
+            seen += 1;
+        }
+    }
+    assert!(seen > 2_000, "{seen}");
+}
+
+#[test]
+fn no_syllable_of_a_made_up_word_of_two_is_a_word() {
+    let plan = plan(Policy::default());
+    let two = PseudoRequest { shapes: vec![Shape::TwoSyllables], ..request(100, 4) };
+    let made = plan.pseudo_words(&ENGINE, plan.last_step(), &two).words;
+    assert_eq!(made.len(), 100);
+    for word in made {
+        // Two syllables of three units each.
+        for half in word.reading.graphemes.chunks(3) {
+            assert!(ENGINE.lexicon().find(&half.concat()).is_none(), "{}", word.word);
+        }
+    }
+}
+
+/// What a word made here accepts besides its own sound is what the same word in a set accepts.
+#[test]
+fn made_and_offered_words_accept_by_one_rule() {
+    let plan = plan(Policy::default());
+    let made = plan.pseudo_words(&ENGINE, plan.last_step(), &request(300, 7)).words;
+    let mut own = 0;
+    for word in &made {
+        // A set looks at more readings: it refuses 28 of these, and of two or three has another sound.
+        let Ok(offered) = ENGINE.offered_pseudo_word(&word.word, Accent::default()) else { continue };
+        assert!(word.also_accept.iter().all(|s| offered.accept.contains(s)), "{word:?} {offered:?}");
+        let sound = word.reading.phonemes.concat().replace('.', "");
+        own += usize::from(offered.accept.contains(&sound));
+    }
+    assert!(made.len() == 300 && own >= 269, "{own}");
+    // zkw begins no English word.
+    let offered = ENGINE.offered_pseudo_word("squirth", Accent::default());
+    let accept = offered.unwrap().accept;
+    assert!(accept.iter().all(|s| s.starts_with("skw")), "{accept:?}");
 }

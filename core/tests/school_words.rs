@@ -8,6 +8,7 @@ use plumbline_core::phonics::accent::Accent;
 use plumbline_core::phonics::bank::{Audience, BankKind, Plan};
 use plumbline_core::phonics::policy::Policy;
 use plumbline_core::phonics::school::{ReadingText, SchoolWordError};
+use plumbline_core::phonics::sentence::Wanted;
 
 fn gpcs(list: &[&str]) -> Vec<ReadingText> {
     vec![ReadingText::Gpcs(list.iter().map(|g| (*g).to_owned()).collect())]
@@ -26,7 +27,7 @@ fn words_are_added_and_overridden_and_reach_the_banks() {
     assert!(school.lexicon().find("zebra").is_some() && school.lexicon().find("aardvark").is_some());
     let plan = Plan::new(&school, sample(), Policy::default());
     assert!(plan.bank(&school, 19, BankKind::Read, Audience::Child).any(|w| w.shown() == "Zubb"));
-    assert!(!plan.sentences(&school, 20, &[], 3, 2).is_empty());
+    assert!(!plan.sentences(&school, 20, Wanted::default(), 3, 2).is_empty());
 }
 
 #[test]
@@ -51,7 +52,7 @@ fn what_a_school_struck_is_shown_nowhere() {
         plan.bank(engine, 19, BankKind::Read, Audience::All).map(|w| w.shown().to_owned()).collect()
     };
     let before = bank(&ENGINE);
-    let sentences = plan.sentences(&ENGINE, 20, &[], 3, 20);
+    let sentences = plan.sentences(&ENGINE, 20, Wanted::default(), 3, 20);
     // Strike every second word of the bank: no sentence may hold one.
     let struck: Vec<String> = before.iter().step_by(2).cloned().collect();
     let school = ENGINE.with_strikes(struck.clone());
@@ -61,7 +62,7 @@ fn what_a_school_struck_is_shown_nowhere() {
     };
     let holds = |list: &[String]| list.iter().flat_map(words).any(|w| struck.contains(&w));
     assert!(holds(&sentences), "the test would see nothing");
-    assert!(!holds(&plan.sentences(&school, 20, &[], 3, 20)));
+    assert!(!holds(&plan.sentences(&school, 20, Wanted::default(), 3, 20)));
 }
 
 #[test]

@@ -3,11 +3,14 @@
 
 mod common;
 
+use std::collections::BTreeMap;
+
 use common::{ENGINE, plan, sample};
 use plumbline_core::phonics::bank::Plan;
 use plumbline_core::phonics::lesson::{LessonRequest, LessonShape};
 use plumbline_core::phonics::policy::Policy;
-use plumbline_core::phonics::sequence::Sequence;
+use plumbline_core::phonics::sentence::Wanted;
+use plumbline_core::phonics::sequence::{Sequence, StepText};
 use plumbline_core::phonics::unit::GpcId;
 
 /// Lessons, those with a sentence, and those whose sentence has a word holding what is new.
@@ -74,4 +77,75 @@ fn the_words_of_sentences_suit_children() {
     for word in words {
         assert!(ENGINE.screen().suits_children(word), "{word}");
     }
+}
+
+/// The sample, then every other unit the inventory offers and the statutory words as a last step.
+#[test]
+fn a_new_exception_word_has_the_first_sentence() {
+    let mut steps = sample().to_text(&ENGINE);
+    let has = |gpc: &str| steps.iter().any(|s| s.gpcs.iter().any(|g| g == gpc));
+    let more: Vec<String> = ENGINE
+        .inventory()
+        .teachable()
+        .map(|(_, known)| known.gpc.to_string())
+        .filter(|gpc| !has(gpc))
+        .collect();
+    let words = ENGINE.statutory().exception_words().iter().map(|w| w.word.to_owned());
+    steps.push(StepText { gpcs: more, exception_words: words.collect() });
+    let plan = Plan::new(&ENGINE, Sequence::parse(&ENGINE, &steps).unwrap(), Policy::default());
+    for word in ENGINE.statutory().exception_words() {
+        let wanted = [word.word.to_owned()];
+        for seed in 0..5 {
+            let made = plan.sentences(&ENGINE, plan.last_step(), wanted_words(&wanted), seed, 1);
+            assert!(
+                made.iter().any(|s| said(s).contains(&word.word.to_lowercase())),
+                "{}: {made:?}",
+                word.word
+            );
+        }
+    }
+}
+
+fn wanted_words(words: &[String]) -> Wanted<'_> {
+    Wanted { gpcs: &[], words }
+}
+
+fn said(sentence: &str) -> Vec<String> {
+    sentence.split(' ').map(|w| w.trim_end_matches(['.', '?', ',', '!']).to_lowercase()).collect()
+}
+
+/// Fifty lessons in one group, after the sample's twelfth step and at each later one.
+#[test]
+fn over_fifty_lessons_no_sentence_comes_more_than_twice() {
+    let plan = plan(Policy::default());
+    for step in 12..=plan.last_step() {
+        let mut counts: BTreeMap<String, usize> = BTreeMap::new();
+        for seed in 0..50 {
+            for sentence in plan.sentences(&ENGINE, step, Wanted::default(), seed, 1) {
+                *counts.entry(sentence).or_default() += 1;
+            }
+        }
+        assert!(counts.values().all(|n| *n <= 2), "{step}: {counts:?}");
+        assert_eq!(counts.values().sum::<usize>(), 50);
+    }
+}
+
+/// A sequence of fifty lessons, one correspondence of the sample each and what it lacks after.
+#[test]
+fn fifty_lessons_one_after_another_seldom_repeat_a_sentence() {
+    let mut ids: Vec<GpcId> = sample().steps().iter().flat_map(|s| s.gpcs.clone()).collect();
+    ids.extend(
+        ENGINE.inventory().teachable().map(|(id, _)| id).filter(|id| sample().position(*id).is_none()),
+    );
+    let plan = Plan::new(&ENGINE, Sequence::one_a_step(&ids), Policy::default());
+    let shape = LessonShape { read: 0, spell: 0, pseudo: 0, ..LessonShape::default() };
+    let mut counts: BTreeMap<String, usize> = BTreeMap::new();
+    for step in 26..76 {
+        let request =
+            LessonRequest { step, seed: u64::from(step), shape: shape.clone(), ..LessonRequest::default() };
+        for sentence in plan.lesson(&ENGINE, &request).sentences {
+            *counts.entry(sentence).or_default() += 1;
+        }
+    }
+    assert!(counts.len() >= 45 && counts.values().all(|n| *n <= 2), "{counts:?}");
 }

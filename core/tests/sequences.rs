@@ -9,8 +9,9 @@ use std::collections::BTreeSet;
 use common::{ENGINE, plan};
 use plumbline_core::phonics::analysis::Limits;
 use plumbline_core::phonics::bank::Plan;
-use plumbline_core::phonics::lesson::{History, LessonRequest, LessonShape, practice};
+use plumbline_core::phonics::lesson::{History, LessonRequest, LessonShape};
 use plumbline_core::phonics::policy::Policy;
+use plumbline_core::phonics::practice::{Practised, practice};
 use plumbline_core::phonics::proposal::{Constraints, Proposal};
 use plumbline_core::phonics::sequence::{Sequence, StepText};
 use plumbline_core::phonics::unit::GpcId;
@@ -113,13 +114,13 @@ proptest! {
         }
         let known: Vec<GpcId> = plan.sequence.taught(step).collect();
         let (current, secure) = known.split_at(known.len().min(2));
-        let sheet = practice(&ENGINE, Policy::default(), secure, current, seed, 8);
+        let sheet = practice(&ENGINE, Policy::default(), Practised { secure, current, ..Practised::default() }, seed, 8);
         let own = Plan::new(&ENGINE, Sequence::of_set(known.iter().copied()), Policy::default());
-        for word in &sheet.words {
+        for (word, _) in &sheet.words {
             let found = ENGINE.lexicon().find(&word.word).unwrap();
             prop_assert_eq!(own.unlocks.step_of(found.id), 1);
         }
-        for sentence in &sheet.sentences {
+        for (sentence, _) in &sheet.sentences {
             prop_assert_eq!(own.analyse(&ENGINE, sentence, 1).unwrap().percent_readable, Some(100.0));
         }
     }

@@ -10,8 +10,9 @@ use common::ENGINE;
 use plumbline_core::attainment::{Learner, PracticeGap};
 use plumbline_core::phonics::bank::{Audience, BankKind, BankWord, Plan};
 use plumbline_core::phonics::gpc::Gpc;
-use plumbline_core::phonics::lesson::{LessonRequest, practice};
+use plumbline_core::phonics::lesson::LessonRequest;
 use plumbline_core::phonics::policy::Policy;
+use plumbline_core::phonics::practice::{Practised, practice};
 use plumbline_core::phonics::sequence::Sequence;
 use plumbline_core::phonics::unit::GpcId;
 use proptest::prelude::*;
@@ -60,18 +61,19 @@ proptest! {
             }
         }
         let lesson = plan.lesson(&ENGINE, &LessonRequest { step, seed, ..LessonRequest::default() });
-        let sheet = practice(&ENGINE, exact, &ids[..ids.len() / 2], &ids[ids.len() / 2..], seed, 8);
+        let sheet = practice(&ENGINE, exact, Practised { secure: &ids[..ids.len() / 2], current: &ids[ids.len() / 2..], ..Practised::default() }, seed, 8);
         let all = names(&ids);
         for word in lesson.read.iter().chain(&lesson.spell) {
             prop_assert_eq!(untaught(word, &taught), None);
         }
-        for word in &sheet.words {
+        for (word, _) in &sheet.words {
             prop_assert_eq!(untaught(word, &all), None);
         }
         for made in &lesson.pseudo {
             prop_assert!(made.reading.gpcs.iter().all(|g| taught.contains(&plain(g))), "{}", made.word);
         }
-        for (sentences, known) in [(&lesson.sentences, &taught), (&sheet.sentences, &all)] {
+        let for_home: Vec<String> = sheet.sentences.into_iter().map(|(text, _)| text).collect();
+        for (sentences, known) in [(&lesson.sentences, &taught), (&for_home, &all)] {
             for word in sentences.iter().flat_map(|s| s.split(' ')) {
                 let word = word.trim_end_matches(['.', '?', ',', '!']);
                 prop_assert!(readable(word, known), "{word}");
@@ -96,10 +98,10 @@ proptest! {
         let learner = Learner { secure: secure.to_vec(), current: current.to_vec(), ..Learner::default() };
         let sheet = learner.practice(&ENGINE, Policy::default(), seed, 8);
         let known = names(&ids);
-        for word in &sheet.words {
+        for (word, _) in &sheet.words {
             prop_assert_eq!(untaught(word, &known), None);
         }
-        for word in sheet.sentences.iter().flat_map(|s| s.split(' ')) {
+        for word in sheet.sentences.iter().flat_map(|(s, _)| s.split(' ')) {
             let word = word.trim_end_matches(['.', '?', ',', '!']);
             prop_assert!(readable(word, &known), "{word}");
         }

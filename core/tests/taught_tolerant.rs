@@ -10,8 +10,9 @@ use std::collections::BTreeSet;
 use common::ENGINE;
 use plumbline_core::phonics::bank::{BankWord, Plan};
 use plumbline_core::phonics::gpc::Gpc;
-use plumbline_core::phonics::lesson::{LessonRequest, practice};
+use plumbline_core::phonics::lesson::LessonRequest;
 use plumbline_core::phonics::policy::Policy;
+use plumbline_core::phonics::practice::{Practised, practice};
 use plumbline_core::phonics::sequence::{Sequence, StepText};
 use plumbline_core::phonics::unit::GpcId;
 use proptest::prelude::*;
@@ -124,10 +125,11 @@ proptest! {
 
         let all = Taught::of(ids.iter().copied());
         let (secure, current) = ids.split_at(usize::from(step));
-        let sheet = practice(&ENGINE, Policy::default(), secure, current, seed, 8);
-        for word in &sheet.words {
+        let sheet = practice(&ENGINE, Policy::default(), Practised { secure, current, ..Practised::default() }, seed, 8);
+        for (word, _) in &sheet.words {
             all.word(word)?;
         }
-        all.sentences(&sheet.sentences, &BTreeSet::new())?;
+        let sentences: Vec<String> = sheet.sentences.into_iter().map(|(text, _)| text).collect();
+        all.sentences(&sentences, &BTreeSet::new())?;
     }
 }

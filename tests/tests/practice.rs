@@ -100,9 +100,14 @@ fn what_stands_before_a_groups_start_counts_as_taught() {
     let seen = lead.get(&format!("/pupils/{}/books", pupils["Kit"])).expect(200);
     let expected = ["A", "B", "C"].map(|title| json!([title, null, false]));
     assert_eq!((shelf(&seen), &seen["taught"]), (expected.to_vec(), &json!(3)));
-    // It is no evidence of what is secure, and nothing was taught lately.
+    // It is no evidence of what is secure, and nothing was taught lately: it fills practice up.
     let practice = lead.get(&format!("/pupils/{}/practice", pupils["Kit"])).expect(200);
-    assert_eq!(practice["missing"], "no_gpcs");
+    assert_eq!(
+        (&practice["secure"], &practice["current"], &practice["taught"]),
+        (&json!(0), &json!([]), &json!(3))
+    );
+    assert!(column(&practice["words"], "word").contains(&"mod".to_owned()), "{practice}");
+    assert!(practice["words"].as_array().unwrap().iter().all(|word| word["basis"] == "taught"));
 }
 
 #[test]

@@ -7,12 +7,14 @@ use std::{
 
 use super::{Answer, State, state};
 use crate::{
+    check::Outcome,
     id::ItemId,
     lesson::ItemCoverage,
     phonics::{
         Engine,
-        lesson::{Practice, practice},
         policy::Policy,
+        practice::{Practice, Practised, practice},
+        require::Requirements,
         sequence::{Sequence, SequenceError, StepText},
         unit::GpcId,
         version::find,
@@ -46,14 +48,25 @@ pub struct Learner {
     pub secure: Vec<GpcId>,
     /// Those that lessons taught last and that are not secure, latest first.
     pub current: Vec<GpcId>,
+    /// The other ones taught that no check has shown secure and none has shown not known, oldest
+    /// first.
+    pub taught_only: Vec<GpcId>,
     /// Exception words, as `taught`.
     pub exception_words: Vec<(Option<Date>, String)>,
 }
 
 /// Puts together what a pupil was taught and what of it is secure. What the engine does not know is
-/// left out, and so is what this pupil missed.
-pub fn learner(engine: &Engine, records: &PupilRecords, rule: &SecureRule, most_current: usize) -> Learner {
+/// left out, and so is what this pupil missed. At most `most_current` ideas are current: what the
+/// policy lets one stand for (nn, mm and gg taught together) is one idea.
+pub fn learner(
+    engine: &Engine,
+    policy: Policy,
+    records: &PupilRecords,
+    rule: &SecureRule,
+    most_current: usize,
+) -> Learner {
     let (mut seen, mut known) = (BTreeSet::new(), BTreeSet::new());
+    let mut not_right = BTreeSet::new();
     let mut learner = Learner::default();
     for item in records.contents.iter().flat_map(|content| content.items()) {
         if !seen.insert(item.id) {
@@ -67,13 +80,26 @@ pub fn learner(engine: &Engine, records: &PupilRecords, rule: &SecureRule, most_
             let id = find(engine, gpc).ok().filter(|id| (taught || secure) && known.insert(*id));
             learner.taught.extend(id.map(|id| (on, id)));
             learner.secure.extend(id.filter(|_| secure));
+            let right = |a: &Answer| matches!(a.outcome, Outcome::Right | Outcome::NotOffered);
+            not_right.extend(find(engine, gpc).ok().filter(|_| !answers.iter().all(right)));
         } else if taught && item.kind == ItemKind::ExceptionWord && Word::parse(item.label.as_str()).is_ok() {
             learner.exception_words.push((on, item.label.to_string()));
         }
     }
     learner.taught.sort_by_key(|(on, _)| *on);
-    let lately = learner.taught.iter().rev().filter(|(on, id)| on.is_some() && !learner.secure.contains(id));
-    learner.current = lately.map(|(_, id)| *id).take(most_current).collect();
+    let requirements = Requirements::new(engine.inventory(), policy);
+    let mut ideas = BTreeSet::new();
+    for (_, id) in learner.taught.iter().rev().filter(|(on, _)| on.is_some()) {
+        let idea = requirements.together(*id).into_iter().min();
+        if !learner.secure.contains(id) && (ideas.len() < most_current || ideas.contains(&idea)) {
+            ideas.insert(idea);
+            learner.current.push(*id);
+        }
+    }
+    let others = learner.taught.iter().map(|(_, id)| *id);
+    learner.taught_only = others
+        .filter(|id| !learner.secure.contains(id) && !learner.current.contains(id) && !not_right.contains(id))
+        .collect();
     learner
 }
 
@@ -107,19 +133,27 @@ impl Learner {
         Sequence::parse(engine, &[step])
     }
 
-    /// Practice for home from what is secure and what is current, and from nothing else: no
-    /// tolerance, since nobody is by to explain a weak vowel.
+    /// Practice for home from what is secure and what is current, filled up with what was only
+    /// taught, and from nothing else: no tolerance, since nobody is by to explain a weak vowel.
     pub fn practice(&self, engine: &Engine, policy: Policy, seed: u64, count: usize) -> Practice {
-        practice(engine, policy.exact(), &self.secure, &self.current, seed, count)
+        let words: Vec<String> = self.exception_words.iter().map(|(_, word)| word.clone()).collect();
+        let from = Practised {
+            secure: &self.secure,
+            current: &self.current,
+            taught: &self.taught_only,
+            exception_words: &words,
+        };
+        practice(engine, policy.exact(), from, seed, count)
     }
 }
 
 crate::vocabulary! {
     /// Why practice holds less than it might.
     pub enum PracticeGap {
-        /// Nothing is secure and nothing was taught lately: there is nothing to practise.
+        /// Nothing is secure, nothing was taught lately, and nothing earlier that checks have not
+        /// shown to be not known: there is nothing to practise.
         NoGpcs = "no_gpcs",
-        /// No word is made of what is secure and current alone.
+        /// No word is made of what is secure, current or taught earlier.
         NoWords = "no_words",
         /// There are words, and no sentence can be made of them.
         NoSentences = "no_sentences",

@@ -109,6 +109,7 @@ mod tests {
             secure,
             current: vec![id("n:n")],
             exception_words: vec![(Some(day(5)), "the".to_owned())],
+            ..Learner::default()
         }
     }
 

@@ -1,7 +1,6 @@
 //! What goes into a lesson: review, new correspondences, words to read and spell, pseudo-words,
-//! exception words, a sentence, letters to write; and practice for one pupil. Everything from what
-//! is taught, the same for the same seed: a seed made from group and date varies by day and not by
-//! refresh.
+//! exception words, a sentence, letters to write. Everything from what is taught, the same for the
+//! same seed: a seed made from group and date varies by day and not by refresh.
 
 use std::collections::BTreeSet;
 
@@ -11,10 +10,9 @@ use super::Engine;
 use super::bank::{Audience, BankKind, BankWord, Plan};
 use super::gpc::Gpc;
 use super::lexicon::{LexWord, WordId};
-use super::policy::Policy;
 use super::pseudo::{PseudoRequest, PseudoWord};
 use super::rng::Rng;
-use super::sequence::Sequence;
+use super::sentence::Wanted;
 use super::suffix;
 use super::unit::GpcId;
 
@@ -148,6 +146,7 @@ impl Plan {
         let read = self.pick(engine, (step, BankKind::Read), held, request.seed, shape.read, &[]);
         let used: Vec<WordId> = read.iter().map(|w| w.id).collect();
         let spell = self.pick(engine, (step, BankKind::Spell), held, request.seed, shape.spell, &used);
+        let wanted = Wanted { gpcs: &focus, words: taught_today.map_or(&[], |s| &s.exception_words) };
         let gpc = |id: &GpcId| engine.inventory().get(*id).map(|c| c.gpc.clone());
         let written = |words: Vec<LexWord<'_>>, kind| {
             words.iter().filter_map(|w| self.write(engine, w, kind)).collect()
@@ -157,7 +156,7 @@ impl Plan {
             handwriting: handwriting(&new.iter().filter_map(gpc).collect::<Vec<_>>()),
             pseudo: self.lesson_pseudo(engine, step, &focus, request),
             exception: self.lesson_exceptions(engine, step, shape.exception, request.seed),
-            sentences: self.sentences(engine, step, &focus, request.seed, shape.sentences),
+            sentences: self.sentences(engine, step, wanted, request.seed, shape.sentences),
             review: review
                 .iter()
                 .filter_map(|(id, reason)| Some(ReviewItem { gpc: gpc(id)?, reason: *reason }))
@@ -199,7 +198,7 @@ impl Plan {
 
     /// Words of a bank, those of `focus` first (the ones not yet shown before the others), better
     /// known and shorter ones likelier; words that lean on tolerance for weak vowels last.
-    fn pick<'e>(
+    pub(super) fn pick<'e>(
         &'e self,
         engine: &'e Engine,
         (step, kind): (u16, BankKind),
@@ -288,9 +287,9 @@ impl Plan {
 
 /// What words should hold.
 #[derive(Clone, Copy)]
-struct Focus<'a> {
-    gpcs: &'a [GpcId],
-    suffixes: &'a [String],
+pub(super) struct Focus<'a> {
+    pub(super) gpcs: &'a [GpcId],
+    pub(super) suffixes: &'a [String],
 }
 
 /// How much one correspondence needs review today, and the chief reason.
@@ -317,46 +316,4 @@ fn urgency(history: &History, request: &LessonRequest) -> (f32, ReviewReason) {
 fn handwriting(new: &[Gpc]) -> Vec<String> {
     let set: BTreeSet<&str> = new.iter().map(|g| g.grapheme().as_str()).collect();
     set.into_iter().map(str::to_owned).collect()
-}
-
-/// Practice for one pupil.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Practice {
-    /// Correspondences to say, current ones first.
-    pub gpcs: Vec<Gpc>,
-    /// Words to read; each holds a current correspondence where one can be found.
-    pub words: Vec<BankWord>,
-    /// Sentences of readable words only.
-    pub sentences: Vec<String>,
-}
-
-/// Practice items from what a pupil has secure and what is current; nothing else is needed to
-/// read them. Where children's own words are too few, common ones that need no review fill up.
-#[must_use]
-pub fn practice(
-    engine: &Engine,
-    policy: Policy,
-    secure: &[GpcId],
-    current: &[GpcId],
-    seed: u64,
-    count: usize,
-) -> Practice {
-    let known = Sequence::of_set(secure.iter().chain(current).copied());
-    let plan = Plan::new(engine, known, policy);
-    let focus = Focus { gpcs: current, suffixes: &[] };
-    let mut words = plan.pick(engine, (1, BankKind::Read), focus, seed, count, &[]);
-    if words.len() < count {
-        let common = plan.bank(engine, 1, BankKind::Read, Audience::Common);
-        let fresh = common.filter(|w| w.shown().len() > 1 && !words.iter().any(|have| have.id == w.id));
-        let more = fresh.map(|w| (w, 1)).collect();
-        words.extend(Rng::for_purpose(seed, "common words").sample(more, count - words.len()));
-    }
-    let mut review: Vec<GpcId> = secure.iter().copied().filter(|id| !current.contains(id)).collect();
-    Rng::for_purpose(seed, "practice").shuffle(&mut review);
-    let gpcs = current.iter().chain(&review).take(count.max(current.len()));
-    Practice {
-        gpcs: gpcs.filter_map(|id| engine.inventory().get(*id)).map(|c| c.gpc.clone()).collect(),
-        words: words.iter().filter_map(|w| plan.write(engine, w, BankKind::Read)).collect(),
-        sentences: plan.sentences(engine, 1, current, seed, 2),
-    }
 }

@@ -19,7 +19,7 @@
 //! | analyse a text or a book | [`bank::Plan::analyse`] |
 //! | make pseudo-words | [`bank::Plan::pseudo_words`] |
 //! | plan a lesson | [`bank::Plan::lesson`] |
-//! | make practice for one pupil | [`lesson::practice`] |
+//! | make practice for one pupil | [`practice::practice`] |
 //! | analyse a draft | [`bank::Plan::analysis`], [`proposal::opens_familiar`] |
 //! | propose an order, place exception words | [`proposal::Search`], [`Engine::with_exception_words`] |
 //!
@@ -59,6 +59,7 @@ pub mod lexicon;
 pub mod near;
 pub mod phoneme;
 pub mod policy;
+pub mod practice;
 pub mod proposal;
 pub mod pseudo;
 pub mod require;

@@ -123,6 +123,23 @@ impl<'a> Requirements<'a> {
         out
     }
 
+    /// A correspondence and the teachable ones introduced with it as one idea, because the policy
+    /// lets any stand for all: doubled consonants, or one spelling's sounds (th of *this* and *thin*).
+    #[must_use]
+    pub fn together(&self, id: GpcId) -> Vec<GpcId> {
+        let mut out = vec![id];
+        for (other, item) in self.inventory.teachable() {
+            let alternatives = self.alternatives(Unit::new(other));
+            let same_spelling =
+                self.inventory.get(id).is_some_and(|c| c.gpc.grapheme() == item.gpc.grapheme());
+            let doubled = item.gpc.grapheme().is_doubled_consonant();
+            if other != id && (same_spelling || doubled) && alternatives.contains(&vec![id]) {
+                out.push(other);
+            }
+        }
+        out
+    }
+
     fn tolerated(&self, unit: Unit, item: &Correspondence, out: &mut Vec<Vec<GpcId>>) {
         let policy = self.policy;
         let gpc = item.gpc.to_string();

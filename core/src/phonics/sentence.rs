@@ -9,8 +9,77 @@ use super::lexicon::{LexWord, Lexicon, WordId};
 use super::rng::Rng;
 use super::unit::GpcId;
 
-/// Frames tried for one sentence.
-const TRIES: usize = 60;
+/// Frames tried for each thing a sentence should hold.
+const TRIES: usize = 24;
+/// Beyond so many possible sentences a frame comes no oftener.
+const MOST_VARIED: u32 = 40;
+
+/// What the first sentences should hold. By default nothing.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Wanted<'a> {
+    /// Correspondences, any of them in a word.
+    pub gpcs: &'a [GpcId],
+    /// Words themselves, such as new exception words; each has a sentence while there is room.
+    pub words: &'a [String],
+}
+
+/// The words that may stand in a class, with their weights.
+type Words<'f> = BTreeMap<&'f str, Vec<(WordId, u32)>>;
+
+/// A sentence with its words.
+#[derive(Debug, Clone, PartialEq)]
+struct Made {
+    text: String,
+    words: Vec<WordId>,
+}
+
+/// A frame, and the place in it that a word of an aim must fill.
+type Place<'f> = (&'f [Piece], Option<usize>);
+
+/// What the next sentences shall hold: places with their weights, and the words for them. A frame
+/// counts by the sentences it can make, up to a limit, so that one with few does not come often.
+struct Aim<'f> {
+    places: Vec<(Place<'f>, u32)>,
+    words: Words<'f>,
+}
+
+impl<'f> Aim<'f> {
+    fn new(classes: &Words<'f>, usable: &[&'f Vec<Piece>], is_one: impl Fn(&WordId) -> bool) -> Self {
+        let words: Words<'f> = classes
+            .iter()
+            .map(|(name, words)| (*name, words.iter().filter(|(id, _)| is_one(id)).copied().collect()))
+            .collect();
+        let bears = |p: &Piece| match p {
+            Piece::Word { id, .. } => is_one(id),
+            Piece::Slot { class, .. } => words.get(class.as_str()).is_some_and(|c| !c.is_empty()),
+        };
+        let places = usable
+            .iter()
+            .flat_map(|f| (0..f.len()).map(move |at| (f.as_slice(), at)))
+            .filter(|(frame, at)| frame.get(*at).is_some_and(bears))
+            .map(|(frame, at)| ((frame, Some(at)), variety(frame, classes, Some((at, &words)))))
+            .collect();
+        Self { places, words }
+    }
+
+    fn any(classes: &Words<'f>, usable: &[&'f Vec<Piece>]) -> Self {
+        let places = usable.iter().map(|f| ((f.as_slice(), None), variety(f, classes, None)));
+        Self { places: places.collect(), words: Words::new() }
+    }
+}
+
+/// How many sentences a frame can make, at most [`MOST_VARIED`]; at `at` with other words.
+fn variety(frame: &[Piece], classes: &Words<'_>, at: Option<(usize, &Words<'_>)>) -> u32 {
+    let sizes = frame.iter().enumerate().map(|(place, piece)| match piece {
+        Piece::Word { .. } => 1,
+        Piece::Slot { class, .. } => {
+            let from = at.filter(|(fixed, _)| *fixed == place).map_or(classes, |(_, words)| words);
+            from.get(class.as_str()).map_or(0, Vec::len)
+        }
+    });
+    let product = sizes.fold(1, usize::saturating_mul);
+    u32::try_from(product).unwrap_or(MOST_VARIED).min(MOST_VARIED)
+}
 
 #[derive(Debug, Clone)]
 enum Piece {
@@ -83,15 +152,16 @@ impl Plan {
             || self.sequence.exception_step(word.shown()).is_some_and(|s| s <= step)
     }
 
-    /// Up to `count` sentences of words that may be read at a step, those with most words holding
-    /// one of `focus` first; where any frame can take such a word, the first sentence has one.
-    /// Fewer, or none, when too little is taught.
+    /// Up to `count` sentences of words that may be read at a step. First come sentences with the
+    /// words that are wanted, one for each word while there is room, then those with a word holding
+    /// one of the correspondences, where any frame can take such a word; then others. Fewer, or
+    /// none, when too little is taught.
     #[must_use]
     pub fn sentences(
         &self,
         engine: &Engine,
         step: u16,
-        focus: &[GpcId],
+        wanted: Wanted<'_>,
         seed: u64,
         count: usize,
     ) -> Vec<String> {
@@ -100,62 +170,56 @@ impl Plan {
             let word = engine.lexicon().get(*id);
             word.is_some_and(|w| self.may_read(&w, step) && !engine.is_struck(w.shown()))
         };
-        let weight = |id: &WordId| if self.holds(engine, *id, focus) { 6 } else { 1 };
-        let classes: BTreeMap<&str, Vec<(WordId, u32)>> = frames
+        let holds = |id: &WordId| self.holds(engine, *id, wanted.gpcs);
+        let classes: Words<'_> = frames
             .classes
             .iter()
             .map(|(name, ids)| {
                 let usable = ids.iter().filter(|id| readable(id));
-                (name.as_str(), usable.map(|id| (*id, weight(id))).collect())
+                (name.as_str(), usable.map(|id| (*id, if holds(id) { 6 } else { 1 })).collect())
             })
             .collect();
-        let usable: Vec<&Vec<Piece>> = frames
-            .frames
-            .iter()
-            .filter(|f| {
-                f.iter().all(|p| match p {
-                    Piece::Word { id, .. } => readable(id),
-                    Piece::Slot { class, .. } => classes.get(class.as_str()).is_some_and(|c| !c.is_empty()),
-                })
-            })
-            .collect();
-        let focused: BTreeMap<&str, Vec<(WordId, u32)>> = classes
-            .iter()
-            .map(|(name, words)| {
-                let held = words.iter().filter(|(id, _)| self.holds(engine, *id, focus));
-                (*name, held.copied().collect())
-            })
-            .collect();
-        let bears = |p: &Piece| match p {
-            Piece::Word { id, .. } => self.holds(engine, *id, focus),
-            Piece::Slot { class, .. } => focused.get(class.as_str()).is_some_and(|c| !c.is_empty()),
+        let can_stand = |p: &Piece| match p {
+            Piece::Word { id, .. } => readable(id),
+            Piece::Slot { class, .. } => classes.get(class.as_str()).is_some_and(|c| !c.is_empty()),
         };
-        let bearing: Vec<(&Vec<Piece>, usize)> = usable
-            .iter()
-            .flat_map(|f| f.iter().enumerate().filter(|(_, p)| bears(p)).map(|(at, _)| (*f, at)))
-            .collect();
+        let usable: Vec<&Vec<Piece>> = frames.frames.iter().filter(|f| f.iter().all(can_stand)).collect();
+        let ids: Vec<WordId> =
+            wanted.words.iter().filter_map(|w| engine.lexicon().find(w)).map(|w| w.id).collect();
+        let mut aims: Vec<Aim<'_>> =
+            ids.iter().map(|word| Aim::new(&classes, &usable, |id| id == word)).collect();
+        aims.push(Aim::new(&classes, &usable, holds));
+        aims.push(Aim::any(&classes, &usable));
         let mut rng = Rng::for_purpose(seed, "sentences");
-        let mut made: Vec<(usize, String)> = Vec::new();
-        for n in 0..TRIES {
-            // The first tries put a word of the focus where one can stand.
-            let drawn = match bearing.get(rng.below(bearing.len())) {
-                Some((frame, at)) if n < TRIES / 2 => Some((*frame, Some(*at))),
-                _ => usable.get(rng.below(usable.len())).map(|frame| (*frame, None)),
-            };
-            let words = |at: usize, class: &str| {
-                let from =
-                    if drawn.is_some_and(|(_, fixed)| fixed == Some(at)) { &focused } else { &classes };
-                from.get(class).map_or(&[][..], Vec::as_slice)
-            };
-            if let Some((frame, _)) = drawn
-                && let Some((hits, text)) = self.fill(engine, frame, words, focus, &mut rng)
-                && !made.iter().any(|(_, t)| *t == text)
-            {
-                made.push((hits, text));
+        let mut made: Vec<Made> = Vec::new();
+        for aim in &aims {
+            for _ in 0..TRIES {
+                let Some((frame, at)) = rng.weighted(&aim.places) else { break };
+                let words = |place: usize, class: &str| {
+                    let from = if *at == Some(place) { &aim.words } else { &classes };
+                    from.get(class).map_or(&[][..], Vec::as_slice)
+                };
+                if let Some(sentence) = self.fill(engine, frame, words, &mut rng)
+                    && !made.iter().any(|m| m.text == sentence.text)
+                {
+                    made.push(sentence);
+                }
             }
         }
-        made.sort_by_key(|(hits, _)| std::cmp::Reverse(*hits));
-        made.into_iter().take(count).map(|(_, text)| text).collect()
+        let held = |m: &Made| m.words.iter().any(holds);
+        let mut out: Vec<Made> = Vec::new();
+        for word in &ids {
+            let with = |m: &&Made| m.words.contains(word) && !out.contains(m);
+            let best = made.iter().filter(with).max_by_key(|m| held(m)).cloned();
+            out.extend(best);
+        }
+        made.sort_by_key(|m| !held(m));
+        for one in made {
+            if !out.contains(&one) {
+                out.push(one);
+            }
+        }
+        out.into_iter().take(count).map(|m| m.text).collect()
     }
 
     /// Fills a frame with the words that `words` gives for a place and its class.
@@ -164,12 +228,11 @@ impl Plan {
         engine: &Engine,
         frame: &[Piece],
         words: impl Fn(usize, &str) -> &'w [(WordId, u32)],
-        focus: &[GpcId],
         rng: &mut Rng,
-    ) -> Option<(usize, String)> {
+    ) -> Option<Made> {
         let mut text = String::new();
         let mut used: Vec<WordId> = Vec::new();
-        let mut hits = 0;
+        let mut all: Vec<WordId> = Vec::new();
         for (at, piece) in frame.iter().enumerate() {
             let (id, shown, capital, end) = match piece {
                 Piece::Word { id, text, end } => (*id, *text, false, *end),
@@ -186,13 +249,13 @@ impl Plan {
             if after_a && shown.starts_with(['a', 'e', 'i', 'o', 'u']) {
                 return None;
             }
-            hits += usize::from(self.holds(engine, id, focus));
+            all.push(id);
             let named = matches!(piece, Piece::Slot { class, .. } if class == "person");
             push_word(&mut text, shown, capital || named);
             text.push_str(end);
             text.push(' ');
         }
-        Some((hits, text.trim_end().to_owned()))
+        Some(Made { text: text.trim_end().to_owned(), words: all })
     }
 
     /// Whether the reading of a word that is unlocked holds one of some correspondences.

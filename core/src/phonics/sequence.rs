@@ -110,6 +110,24 @@ impl Sequence {
         out
     }
 
+    /// Steps of known correspondences and words as they stand, even those that hold nothing; what
+    /// was introduced before is left out.
+    #[must_use]
+    pub fn of_steps(steps: Vec<Step>) -> Self {
+        let mut out = Self::default();
+        for (number, mut step) in (1..).zip(steps) {
+            step.gpcs.retain(|id| match out.position.entry(*id) {
+                std::collections::hash_map::Entry::Vacant(slot) => {
+                    slot.insert(number);
+                    true
+                }
+                std::collections::hash_map::Entry::Occupied(_) => false,
+            });
+            out.steps.push(step);
+        }
+        out
+    }
+
     /// One correspondence a step, in order; later repeats are left out.
     #[must_use]
     pub fn one_a_step(gpcs: &[GpcId]) -> Self {

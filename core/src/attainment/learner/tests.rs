@@ -5,7 +5,7 @@ use std::sync::LazyLock;
 use uuid::Uuid;
 
 use super::*;
-use crate::{check::Outcome, sequence::settle};
+use crate::{check::Outcome, phonics::practice::Basis, sequence::settle};
 
 static ENGINE: LazyLock<Engine> = LazyLock::new(|| Engine::load().unwrap());
 
@@ -49,7 +49,7 @@ fn records(taught: &[(usize, u32)], before: &[usize], right: &[(usize, &[u32])])
 }
 
 fn of(records: &PupilRecords) -> Learner {
-    learner(&ENGINE, records, &RULE, 2)
+    learner(&ENGINE, Policy::default(), records, &RULE, 2)
 }
 
 fn names<'a>(ids: impl IntoIterator<Item = &'a GpcId>) -> Vec<String> {
@@ -95,15 +95,42 @@ fn days_are_steps_and_what_has_no_day_comes_first() {
 }
 
 #[test]
+fn what_was_taught_and_never_wrong_fills_up_and_what_was_wrong_does_not() {
+    // m and o before the start, d, e and n by lessons; two current; a wrong answer to o.
+    let mut records = records(&[(2, 5), (4, 6), (5, 7)], &[0, 1], &[]);
+    let o = content().items().nth(1).unwrap().id;
+    let seen = of(&records);
+    assert_eq!(
+        (names(&seen.current), names(&seen.taught_only)),
+        (vec!["n:n".into(), "e:e".into()], vec!["m:m".to_owned(), "o:ɒ".to_owned(), "d:d".to_owned()])
+    );
+    let basis = |learner: &Learner, word: &str| {
+        let made = learner.practice(&ENGINE, Policy::default(), 1, 40).words;
+        made.into_iter().find(|(w, _)| w.word == word).map(|(_, basis)| basis)
+    };
+    // "men" needs m, "don" d and o.
+    assert_eq!(basis(&seen, "men"), Some(Basis::Taught));
+    assert_eq!(basis(&seen, "nod"), Some(Basis::Taught));
+    for outcome in [Outcome::Wrong, Outcome::NoResponse] {
+        records.answers = BTreeMap::from([(o, vec![Answer { on: day(8), outcome }])]);
+        let seen = of(&records);
+        assert_eq!(names(&seen.taught_only), ["m:m", "d:d"]);
+        assert_eq!((basis(&seen, "men"), basis(&seen, "nod")), (Some(Basis::Taught), None));
+    }
+}
+
+#[test]
 fn practice_says_what_is_missing() {
     let gap =
         |records: &PupilRecords| PracticeGap::of(&of(records).practice(&ENGINE, Policy::default(), 1, 8));
     assert_eq!(gap(&PupilRecords::default()), Some(PracticeGap::NoGpcs));
-    assert_eq!(gap(&records(&[(0, 0)], &[1], &[])), Some(PracticeGap::NoGpcs));
+    assert_eq!(gap(&records(&[(0, 0)], &[], &[])), Some(PracticeGap::NoGpcs));
+    // What stands before the start is something to say, and o alone spells nothing.
+    assert_eq!(gap(&records(&[(0, 0)], &[1], &[])), Some(PracticeGap::NoWords));
     assert_eq!(gap(&records(&[(0, 1)], &[], &[])), Some(PracticeGap::NoWords));
     // m is secure, o and d are current: "mod" and "mom" are words, and a sentence needs a verb.
     let few = records(&[(0, 1), (1, 5), (2, 5)], &[], &[(0, &[2, 3, 8])]);
     assert_eq!(gap(&few), Some(PracticeGap::NoSentences));
     let made = of(&few).practice(&ENGINE, Policy::default(), 1, 8);
-    assert!(made.words.iter().any(|word| word.word == "mod"), "{:?}", made.words);
+    assert!(made.words.iter().any(|(word, _)| word.word == "mod"), "{:?}", made.words);
 }

@@ -92,7 +92,7 @@ impl Ideas {
             return *idea;
         }
         let idea = self.gpcs.len();
-        let gpcs = together(engine, requirements, id);
+        let gpcs = requirements.together(id);
         for id in &gpcs {
             self.idea_of.entry(*id).or_insert(idea);
         }
@@ -273,19 +273,4 @@ fn chosen(engine: &Engine, requirements: &Requirements<'_>, frequency: &[u32], u
             (a.iter().map(teachable).min(), rarest)
         })
         .unwrap_or_default()
-}
-
-/// The teachable correspondences introduced with one, because the policy lets any stand for all.
-fn together(engine: &Engine, requirements: &Requirements<'_>, id: GpcId) -> Vec<GpcId> {
-    let mut out = vec![id];
-    for (other, item) in engine.inventory().teachable() {
-        let alternatives = requirements.alternatives(Unit::new(other));
-        let same_spelling =
-            engine.inventory().get(id).is_some_and(|c| c.gpc.grapheme() == item.gpc.grapheme());
-        let doubled = item.gpc.grapheme().is_doubled_consonant();
-        if other != id && (same_spelling || doubled) && alternatives.contains(&vec![id]) {
-            out.push(other);
-        }
-    }
-    out
 }

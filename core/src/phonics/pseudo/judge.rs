@@ -108,24 +108,6 @@ fn sound_keys(engine: &Engine, accent: Accent, options: &[Vec<GpcId>]) -> Vec<St
     out
 }
 
-/// Every way to read the spellings where they stand by correspondences that `known` allows, the
-/// intended one first.
-pub(super) fn readings(
-    engine: &Engine,
-    grammar: &Grammar,
-    ids: &[GpcId],
-    letters: &str,
-    known: impl Fn(GpcId) -> bool,
-) -> Vec<Vec<GpcId>> {
-    let mut out: Vec<Vec<GpcId>> = vec![Vec::new()];
-    for choices in options(engine, grammar, ids, letters) {
-        let choices: Vec<GpcId> = choices.into_iter().filter(|id| known(*id)).collect();
-        let next = choices.iter().flat_map(|c| out.iter().map(move |head| [&head[..], &[*c]].concat()));
-        out = next.take(COMBINATIONS).collect();
-    }
-    out
-}
-
 /// The sound of plain units in an accent.
 pub(super) fn sound(engine: &Engine, accent: Accent, ids: &[GpcId]) -> Vec<Phoneme> {
     let units: Vec<Unit> = ids.iter().map(|id| Unit::new(*id)).collect();

@@ -9,12 +9,16 @@ use crate::phonics::bank::Plan;
 use crate::phonics::rng::Rng;
 use crate::phonics::segment::Variant;
 use crate::phonics::unit::{GpcId, Unit};
+use crate::phonics::word::Word;
 
 use super::grammar::{Grammar, split_syllable};
 use super::judge::{self, Refusal};
 
 /// The most pseudo-words one request may ask for.
 pub const MOST: usize = 1_000;
+
+/// Walks for one half of a word of two syllables.
+const HALF_TRIES: usize = 60;
 
 /// Consonant and vowel units in order.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -32,7 +36,7 @@ pub enum Shape {
     Ccvcc,
     /// *strom*.
     Cccvc,
-    /// *ripdom*.
+    /// *vibgom*.
     TwoSyllables,
 }
 
@@ -75,8 +79,8 @@ pub struct PseudoWord {
     pub shape: Shape,
     /// The intended reading.
     pub reading: Variant,
-    /// Other sounds to accept as right: readings of the same spellings by other taught
-    /// correspondences, as IPA without separators.
+    /// Other sounds to accept as right, the likeliest first: what an offered word of these letters
+    /// would have accepted, by taught correspondences, as IPA without separators.
     pub also_accept: Vec<String>,
 }
 
@@ -202,23 +206,22 @@ impl Maker<'_> {
 
     fn candidate(&self, rng: &mut Rng, shapes: &[Shape]) -> Option<Candidate> {
         let two = shapes.contains(&Shape::TwoSyllables);
-        let joined = two && (shapes.len() == 1 || rng.below(shapes.len()) == 0);
-        let mut ids = self.syllable(rng)?;
-        let mut shape = self.shape(&ids)?;
-        if joined {
-            let next = self.syllable(rng)?;
-            let both = shape == Shape::Cvc && self.shape(&next) == Some(Shape::Cvc);
-            if !both || !self.joins(&ids, &next) {
-                return None;
-            }
-            ids.extend(next);
-            shape = Shape::TwoSyllables;
+        if two && (shapes.len() == 1 || rng.below(shapes.len()) == 0) {
+            let (first, second) = (self.half(rng)?, self.half(rng)?);
+            let ids = [&first[..], &second].concat();
+            let letters = self.spell(&ids).filter(|_| self.joins(&first, &second))?;
+            return Some((ids, letters, Shape::TwoSyllables));
         }
-        if !shapes.contains(&shape) {
-            return None;
-        }
+        let ids = self.syllable(rng)?;
+        let shape = self.shape(&ids).filter(|shape| shapes.contains(shape))?;
         let letters = self.spell(&ids)?;
         Some((ids, letters, shape))
+    }
+
+    /// A syllable for a word of two: one consonant, a vowel, one consonant, and no word by itself.
+    fn half(&self, rng: &mut Rng) -> Option<Vec<GpcId>> {
+        let fits = |ids: &Vec<GpcId>| self.shape(ids) == Some(Shape::Cvc) && !self.is_word(ids);
+        (0..HALF_TRIES).find_map(|_| self.syllable(rng).filter(fits))
     }
 
     /// A walk over taught units that ends where words end.
@@ -277,6 +280,14 @@ impl Maker<'_> {
         ONE_SYLLABLE.into_iter().find(|shape| shape.beside() == (before, after))
     }
 
+    /// Whether the letters of units are a word of the lexicon. The longer list of spellings has
+    /// nearly every syllable as some name or rarity.
+    fn is_word(&self, ids: &[GpcId]) -> bool {
+        let items = ids.iter().filter_map(|id| self.engine.inventory().get(*id));
+        let letters: String = items.map(|c| c.gpc.grapheme().letters()).collect();
+        self.engine.lexicon().find(&letters).is_some()
+    }
+
     /// Whether two syllables may stand together: one plain consonant letter on each side of the
     /// seam, two different ones, no split digraph.
     fn joins(&self, first: &[GpcId], second: &[GpcId]) -> bool {
@@ -318,8 +329,7 @@ impl Maker<'_> {
             }
         }
         let bytes = out.as_bytes();
-        let last = ids.len().checked_sub(2).and_then(|at| ids.get(at..));
-        if last.is_some_and(|pair| !self.ends_well(pair)) || odd_after_w(ids, &out) {
+        if !self.ends_well(ids) || odd_after_w(ids, &out) {
             return None;
         }
         let triple = bytes.windows(3).any(|w| w[0] == w[1] && w[1] == w[2]);
@@ -327,41 +337,42 @@ impl Maker<'_> {
         (!open && !triple && !odd).then_some(out)
     }
 
-    /// English doubles f, l, s, z after one short vowel letter, writes no final c, and writes x
-    /// only after one vowel letter.
-    fn ends_well(&self, pair: &[GpcId]) -> bool {
+    /// English doubles f, l, s, z after one short vowel letter, writes no final c, and x only after
+    /// one vowel letter. A final d after a consonant but l and n would be a past tense misspelt
+    /// (*feemd*), th after d and s after f a noun or plural; n and p before d and t follow one vowel
+    /// letter, or ou and i before nd.
+    fn ends_well(&self, ids: &[GpcId]) -> bool {
         let spelling = |id: &GpcId| {
             let item = self.engine.inventory().get(*id);
             item.map_or("", |c| c.gpc.grapheme().as_str())
         };
-        let (Some(before), Some(last)) = (pair.first(), pair.get(1)) else {
-            return true;
-        };
+        let [head @ .., before, last] = ids else { return true };
         let one_vowel = spelling(before).len() == 1 && self.has_vowel(*before);
         let vowels = self.has_vowel(*before);
-        match spelling(last) {
-            "c" | "j" | "v" | "q" => false,
-            "f" | "l" | "s" | "z" => !one_vowel,
-            "ff" | "ll" | "ss" | "zz" | "ck" | "tch" | "dge" | "x" => one_vowel,
-            "ld" | "lld" => vowels,
+        let short = head.last().is_some_and(|id| spelling(id).len() == 1 && self.has_vowel(*id));
+        match (spelling(before), spelling(last)) {
+            (_, "c" | "j" | "v" | "q") => false,
+            ("d" | "dd", "th") => false,
+            ("f" | "ff", "s" | "ss") => false,
+            (_, "f" | "l" | "s" | "z") => !one_vowel,
+            (_, "ff" | "ll" | "ss" | "zz" | "ck" | "tch" | "dge" | "x") => one_vowel,
+            (_, "ld" | "lld") => vowels,
+            ("n", "d") => short || head.last().is_some_and(|id| spelling(id) == "ou"),
+            ("l", "d") => true,
+            (_, "d") => vowels,
+            ("p", "t") => short,
             _ => true,
         }
     }
 
     fn write(&self, ids: &[GpcId], word: String, shape: Shape) -> PseudoWord {
         let accent = self.plan.policy.accent;
-        let written = |ids: &[GpcId]| -> String {
-            let sound = judge::sound(self.engine, accent, ids);
-            sound.iter().map(|p| p.symbol()).collect()
-        };
-        let own = written(ids);
-        let readings =
-            judge::readings(self.engine, self.grammar, ids, &word, |id| ids.contains(&id) || self.taught(id));
-        let mut also_accept: Vec<String> =
-            readings.iter().skip(1).map(|r| written(r)).filter(|w| *w != own).collect();
-        also_accept.sort();
-        also_accept.dedup();
-        let units = ids.iter().map(|id| Unit::new(*id)).collect();
+        let units: Vec<Unit> = ids.iter().map(|id| Unit::new(*id)).collect();
+        let mut readings = vec![(units.clone(), None)];
+        let others = Word::parse(&word).and_then(|w| self.engine.readings(&w)).map(|r| r.list);
+        let taught = |unit: &Unit| ids.contains(&unit.id()) || self.taught(unit.id());
+        readings.extend(others.unwrap_or_default().into_iter().filter(|(units, _)| units.iter().all(taught)));
+        let also_accept = self.engine.plausible(&readings, accent).split_off(1);
         PseudoWord { word, shape, reading: self.engine.variant(units, None, accent), also_accept }
     }
 }

@@ -65,7 +65,7 @@ impl Engine {
 
     /// The sounds of readings that English could have: as many vowels as the likeliest reading,
     /// and in one syllable only beginnings and endings that words have.
-    fn plausible(&self, variants: &[(Vec<Unit>, Option<String>)], accent: Accent) -> Vec<String> {
+    pub(super) fn plausible(&self, variants: &[(Vec<Unit>, Option<String>)], accent: Accent) -> Vec<String> {
         let mut out: Vec<String> = Vec::new();
         let mut vowels = None;
         for (units, _) in variants {

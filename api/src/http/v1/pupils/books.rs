@@ -109,7 +109,7 @@ pub async fn list_pupil_books(
         })
         .await?;
     blocking(move || {
-        let learner = learner(&engine, &records, &rules.attainment.secure, 0);
+        let learner = learner(&engine, policy, &records, &rules.attainment.secure, 0);
         let texts: Vec<&str> = rows.iter().map(|row| row.words.as_str()).collect();
         let percent = rules.books.readable_percent;
         let shelf = shelf(&engine, policy, &learner, &texts, percent).map_err(|error| {

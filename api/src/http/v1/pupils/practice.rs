@@ -5,6 +5,7 @@ use plumbline_core::{
     access::{act::Read, resource::PupilLearning},
     attainment::{PracticeGap, learner},
     id::PupilId,
+    phonics::practice::Basis,
     time::Date,
 };
 use serde::{Deserialize, Serialize};
@@ -36,14 +37,25 @@ pub struct PracticeWord {
     pub word: String,
     /// How it is read.
     pub reading: VariantBody,
+    /// What it leans on.
+    pub basis: Basis,
+}
+
+/// A sentence to read.
+#[derive(Serialize, ToSchema)]
+pub struct PracticeSentence {
+    /// The sentence.
+    pub sentence: String,
+    /// What it leans on.
+    pub basis: Basis,
 }
 
 /// Practice for one pupil, for home.
 #[derive(Serialize, ToSchema)]
 #[schema(example = json!({
-    "pupil_id": "0199f2c4-0000-7000-8000-000000000007", "on": "2026-11-25", "secure": 2, "current": ["d:d"],
+    "pupil_id": "0199f2c4-0000-7000-8000-000000000007", "on": "2026-11-25", "secure": 2, "current": ["d:d"], "taught": 0,
     "gpcs": ["d:d", "m:m", "o:ɒ"], "words": [{"word": "mod", "reading": {
-        "graphemes": ["m", "o", "d"], "phonemes": ["m", "ɒ", "d"], "gpcs": ["m:m", "o:ɒ", "d:d"]}}],
+        "graphemes": ["m", "o", "d"], "phonemes": ["m", "ɒ", "d"], "gpcs": ["m:m", "o:ɒ", "d:d"]}, "basis": "secure"}],
     "sentences": [], "missing": "no_sentences"
 }))]
 pub struct PupilPractice {
@@ -55,20 +67,26 @@ pub struct PupilPractice {
     pub secure: usize,
     /// Those that lessons taught last and that are not secure, latest first.
     pub current: Vec<String>,
-    /// Correspondences to say, the current ones first.
+    /// Correspondences taught earlier, before the starting point of the pupil's group included,
+    /// that no check has shown secure and none has shown not known. They fill up, oldest first,
+    /// where the others make too few words or sentences.
+    pub taught: usize,
+    /// Correspondences to say: the current ones, then secure ones, then those taught earlier.
     pub gpcs: Vec<String>,
     /// Words to read, those with a current correspondence first.
     pub words: Vec<PracticeWord>,
     /// Sentences to read.
-    pub sentences: Vec<String>,
+    pub sentences: Vec<PracticeSentence>,
     /// Why a list is empty.
     pub missing: Option<PracticeGap>,
 }
 
 /// Practice for one pupil, for home
 ///
-/// From the correspondences that are secure for this pupil and those taught last; nothing in it
-/// needs another one. The reading is written to the audit log before the answer is sent.
+/// From the correspondences that are secure for this pupil and those taught last. Where these make
+/// fewer words or sentences than asked for, earlier taught ones that no answer has shown not known
+/// fill up, oldest first, and what leans on them says so (`basis`). Nothing in it needs anything
+/// that was not taught. The reading is written to the audit log before the answer is sent.
 #[utoipa::path(
     tag = "pupils", operation_id = "get_pupil_practice",
     params(("id" = PupilId, Path, description = "The pupil"), PracticeQuery),
@@ -93,7 +111,7 @@ pub async fn get_pupil_practice(
         .await?;
     blocking(move || {
         let rule = rules.practice;
-        let learner = learner(&engine, &records, &rules.attainment.secure, rule.current_gpcs_max);
+        let learner = learner(&engine, policy, &records, &rules.attainment.secure, rule.current_gpcs_max);
         let words = query.words.unwrap_or(rule.words);
         let made = learner.practice(&engine, policy, daily_seed(pupil.uuid(), on), words);
         let missing = PracticeGap::of(&made);
@@ -102,14 +120,19 @@ pub async fn get_pupil_practice(
             pupil_id: pupil,
             on,
             secure: learner.secure.len(),
+            taught: learner.taught_only.len(),
             current: current.map(|known| known.gpc.to_string()).collect(),
             gpcs: made.gpcs.iter().map(ToString::to_string).collect(),
             words: made
                 .words
                 .into_iter()
-                .map(|word| PracticeWord { word: word.word, reading: word.reading.into() })
+                .map(|(word, basis)| PracticeWord { word: word.word, reading: word.reading.into(), basis })
                 .collect(),
-            sentences: made.sentences,
+            sentences: made
+                .sentences
+                .into_iter()
+                .map(|(sentence, basis)| PracticeSentence { sentence, basis })
+                .collect(),
             missing,
         })
     })

@@ -8,11 +8,12 @@ use divan::{Bencher, black_box};
 use plumbline_core::phonics::Engine;
 use plumbline_core::phonics::accent::Accent;
 use plumbline_core::phonics::bank::{Audience, BankKind, Plan};
-use plumbline_core::phonics::lesson::{History, LessonRequest};
+use plumbline_core::phonics::lesson::LessonRequest;
 use plumbline_core::phonics::policy::Policy;
 use plumbline_core::phonics::proposal::{Constraints, Search};
 use plumbline_core::phonics::pseudo::PseudoRequest;
 use plumbline_core::phonics::require::Requirements;
+use plumbline_core::phonics::review::History;
 use plumbline_core::phonics::sequence::Sequence;
 use plumbline_core::phonics::unit::GpcId;
 use plumbline_core::phonics::unlock::{StepTable, Unlocks};
@@ -154,6 +155,7 @@ fn pseudo_words_200(bencher: Bencher<'_, '_>, step: u16) {
 fn lesson(bencher: Bencher<'_, '_>, step: u16) {
     let taught = PLAN.sequence.taught(step - 1);
     let history = taught.zip(0..).map(|(gpc, last_day)| History {
+        recent: false,
         gpc,
         last_day,
         reviews: last_day % 4,

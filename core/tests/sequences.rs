@@ -9,10 +9,11 @@ use std::collections::BTreeSet;
 use common::{ENGINE, plan};
 use plumbline_core::phonics::analysis::Limits;
 use plumbline_core::phonics::bank::Plan;
-use plumbline_core::phonics::lesson::{History, LessonRequest, LessonShape};
+use plumbline_core::phonics::lesson::{LessonRequest, LessonShape};
 use plumbline_core::phonics::policy::Policy;
 use plumbline_core::phonics::practice::{Practised, practice};
 use plumbline_core::phonics::proposal::{Constraints, Proposal};
+use plumbline_core::phonics::review::History;
 use plumbline_core::phonics::sequence::{Sequence, StepText};
 use plumbline_core::phonics::unit::GpcId;
 use proptest::prelude::*;
@@ -72,8 +73,14 @@ fn a_lesson_is_the_same_for_a_seed_and_differs_by_day() {
 fn review_takes_what_is_due_and_leaves_what_confuses() {
     let plan = plan(Policy::default());
     let find = |g: &str| ENGINE.inventory().find(g).unwrap();
-    let history =
-        |g: &str, last_day, wrong| History { gpc: find(g), last_day, reviews: 2, wrong, missed: 0.0 };
+    let history = |g: &str, last_day, wrong| History {
+        gpc: find(g),
+        last_day,
+        reviews: 2,
+        recent: false,
+        wrong,
+        missed: 0.0,
+    };
     let request = LessonRequest {
         step: 5,
         today: 20,

@@ -192,10 +192,11 @@ fn a_lesson_on_a_suffix_shows_words_that_carry_it() {
         "f:f", "ng:ŋ", "ck:k", "ll:l", "ee:iː",
     ];
     let items: Vec<Value> = first.iter().map(|pair| gpc(pair)).collect();
-    let suffix = json!({"kind": "word_part", "label": "-ing"});
+    let suffix = json!({"kind": "word_part", "label": "suffix -ing, with no change"});
     let draft = json!({"steps": [
         {"title": "Step 1", "lessons": [{"title": "many", "items": items}]},
-        {"title": "Step 2", "lessons": [{"title": "-ing", "items": [suffix]}]}]});
+        {"title": "Step 2", "lessons": [{"title": "-ing", "items": [suffix]},
+            {"title": "k", "items": [{"kind": "spelling_rule", "label": "k, not c, before e"}]}]}]});
     lead.put(&path, &lead.get(&path).etag(), draft).expect(200);
     let version = json!({"effective_on": "2026-09-01"});
     let version = lead.post(&format!("/sequences/{id}/versions"), version).expect(201);
@@ -207,4 +208,13 @@ fn a_lesson_on_a_suffix_shows_words_that_carry_it() {
     let next = lead.get(&format!("/groups/{group}/next-lesson?on=2026-11-25")).expect(200);
     let read = column(&next["lesson"]["words"]["read"], "word");
     assert!(read.len() >= 4 && read.iter().all(|word| word.ends_with("ing") && word != "ring"), "{read:?}");
+    assert_eq!(next["lesson"]["words"]["no_words"], Value::Null);
+    // A rule no kind of words is known for: no words, and why, not words that have nothing to do with it.
+    let body = json!({"on": "2026-11-25", "lesson_id": lesson_ids(&content)[1], "outcome": "delivered"});
+    lead.post(&format!("/groups/{group}/lesson-records"), body).expect(201);
+    let words =
+        lead.get(&format!("/groups/{group}/next-lesson?on=2026-11-25")).expect(200)["lesson"]["words"]
+            .clone();
+    assert_eq!((&words["read"], &words["spell"]), (&json!([]), &json!([])));
+    assert_eq!(words["no_words"], "kind_unknown");
 }

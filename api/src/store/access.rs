@@ -5,9 +5,9 @@ use plumbline_core::{
     access::{
         Facts,
         resource::{
-            AuditLog, Book, Books, Calendar, Checks, Class, Group, GroupDay, Groups, OwnSessions, Pupil,
-            PupilChecks, PupilLearning, Roster, Round, SchoolProfile, SchoolReport, SchoolWords, Sequence,
-            SequenceDraft, SequenceProposals, Sequences, StaffList, Words,
+            AuditLog, Book, Books, Calendar, Checks, Class, Group, GroupChecks, GroupDay, Groups,
+            OwnSessions, Pupil, PupilChecks, PupilLearning, Roster, Round, SchoolProfile, SchoolReport,
+            SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList, Words,
         },
     },
     id::{ClassId, GroupId, PupilId, SequenceId},
@@ -125,6 +125,12 @@ impl Locate for Group {
     fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
         let today = tx.today();
         Ok(Facts { exists: tx.group_exists(self.0)?, assigned: tx.is_on_group(self.0, today)? })
+    }
+}
+
+impl Locate for GroupChecks {
+    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
+        Group(self.0).facts(tx)
     }
 }
 

@@ -1,6 +1,6 @@
 //! How a group answered for each correspondence.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use diesel::prelude::*;
 use plumbline_core::{
@@ -19,11 +19,15 @@ pub struct Tally {
     pub asked: usize,
     /// Those that were not right.
     pub wrong: usize,
+    /// Pupils who gave one.
+    pub pupils: usize,
 }
 
 impl<'tx> Tx<'tx> {
-    /// How pupils answered for each correspondence between two days, both included. Counts of
-    /// the group, nobody's own answers.
+    /// How pupils answered for each correspondence between two days, both included. In a small
+    /// group, or where few answered, a count is somebody's own answer: it may weigh what a lesson
+    /// goes back to, and is shown only to readers of the pupils' checks and from the rule pack's
+    /// smallest group on.
     ///
     /// # Errors
     /// If the store fails.
@@ -42,18 +46,20 @@ impl<'tx> Tx<'tx> {
             .filter(response::corrects.is_not_null())
             .select(response::corrects.assume_not_null())
             .load(c))?;
-        let rows: Vec<(ResponseId, CheckItemId, Outcome)> = db!(self.conn, c => response::table
+        let rows: Vec<(ResponseId, CheckItemId, PupilId, Outcome)> = db!(self.conn, c => response::table
             .filter(response::school_id.eq(school))
             .filter(response::pupil_id.eq_any(members))
             .filter(response::on_date.between(since, until))
-            .select((response::id, response::item_id, response::outcome))
+            .select((response::id, response::item_id, response::pupil_id, response::outcome))
             .load(c))?;
         let mut out: BTreeMap<ItemId, Tally> = BTreeMap::new();
-        for (id, item, outcome) in rows {
+        let mut who: BTreeSet<(ItemId, PupilId)> = BTreeSet::new();
+        for (id, item, pupil, outcome) in rows {
             let counts = outcome != Outcome::NotOffered && !replaced.contains(&id);
             if let Some(gpc) = asks.get(&item).filter(|_| counts) {
                 let tally = out.entry(*gpc).or_default();
                 tally.asked += 1;
+                tally.pupils += usize::from(who.insert((*gpc, pupil)));
                 tally.wrong += usize::from(outcome != Outcome::Right);
             }
         }

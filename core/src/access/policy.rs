@@ -5,8 +5,8 @@ use super::{
     Role::{self, Administrator, Assistant, Cover, Head, Lead, Office, Teacher, TrustLead},
     act::{Action, Manage, Publish, Read, Record},
     resource::{
-        AuditLog, Book, Books, Calendar, Checks, Class, Group, GroupDay, Groups, OwnSessions, Pupil,
-        PupilChecks, PupilLearning, Resource, Roster, Round, SchoolProfile, SchoolReport, SchoolWords,
+        AuditLog, Book, Books, Calendar, Checks, Class, Group, GroupChecks, GroupDay, Groups, OwnSessions,
+        Pupil, PupilChecks, PupilLearning, Resource, Roster, Round, SchoolProfile, SchoolReport, SchoolWords,
         Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList, Words,
     },
 };
@@ -176,6 +176,9 @@ policy! {
     PupilChecks "pupil_checks" {
         Read &[Lead, Head], &[Teacher, Assistant];
         Record &[Lead], &[Teacher, Assistant];
+    }
+    GroupChecks "group_checks" {
+        Read &[Lead, Head], &[Teacher, Assistant];
     }
     SchoolReport "school_report" (everyone) {
         Read &[Lead, Head], NONE;

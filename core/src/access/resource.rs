@@ -80,6 +80,9 @@ pub struct PupilChecks {
     /// The pupil.
     pub pupil: PupilId,
 }
+/// What checks of a group's pupils show of the group: whoever may read each pupil's.
+#[derive(Clone, Copy, Debug)]
+pub struct GroupChecks(pub GroupId);
 /// Attainment of the whole school, small groups included.
 #[derive(Clone, Copy, Debug)]
 pub struct SchoolReport;

@@ -158,7 +158,7 @@ impl Plan {
         })
     }
 
-    /// The statutory words of the years asked for, as they stand at a step.
+    /// The statutory words as they stand at a step, without those the school struck off.
     #[must_use]
     pub fn exception_words(&self, engine: &Engine, step: u16) -> Vec<ExceptionAt> {
         let known = |n: u16| (n != NEVER).then_some(n);
@@ -166,6 +166,7 @@ impl Plan {
             .statutory()
             .exception_words()
             .iter()
+            .filter(|e| !engine.is_struck(e.word))
             .filter_map(|e| {
                 let word = engine.lexicon().find(e.word)?;
                 let decodable = self.reading.word(&word);

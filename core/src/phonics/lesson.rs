@@ -7,30 +7,16 @@ use std::collections::BTreeSet;
 use serde::{Deserialize, Serialize};
 
 use super::Engine;
-use super::bank::{Audience, BankKind, BankWord, Plan};
+use super::bank::{BankKind, BankWord, Plan};
+use super::focus::Focus;
 use super::gpc::Gpc;
 use super::lexicon::{LexWord, WordId};
 use super::pseudo::{PseudoRequest, PseudoWord};
+use super::review::{History, ReviewItem};
 use super::rng::Rng;
 use super::sentence::Wanted;
-use super::suffix;
 use super::unit::GpcId;
-
-/// What is known of one taught correspondence in a group. Days are teaching days, counted from
-/// any fixed day.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct History {
-    /// The correspondence.
-    pub gpc: GpcId,
-    /// The day it was last taught or reviewed.
-    pub last_day: u32,
-    /// How often it was reviewed since it was taught.
-    pub reviews: u32,
-    /// The part of recent answers that were wrong, 0 to 1; 0 when nothing was checked.
-    pub wrong: f32,
-    /// The part of the group that missed it, 0 to 1.
-    pub missed: f32,
-}
+use super::word_part::WordPart;
 
 /// How many of each part, and when review is due. A school's data; these are the defaults.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -68,29 +54,6 @@ impl Default for LessonShape {
     }
 }
 
-/// Why a correspondence is in the review set.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum ReviewReason {
-    /// Often wrong in recent checks.
-    OftenWrong,
-    /// Missed by a good part of the group.
-    Missed,
-    /// Due by spacing.
-    Due,
-    /// Not due yet; fills the set.
-    Fill,
-}
-
-/// One item of the review set.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct ReviewItem {
-    /// The correspondence.
-    pub gpc: Gpc,
-    /// Why it is here.
-    pub reason: ReviewReason,
-}
-
 /// What to plan.
 #[derive(Debug, Clone, Default)]
 pub struct LessonRequest {
@@ -104,8 +67,13 @@ pub struct LessonRequest {
     pub history: Vec<History>,
     /// Sizes and intervals.
     pub shape: LessonShape,
-    /// Suffixes taught today, without a hyphen: words that are a word with one of them come first.
-    pub suffixes: Vec<String>,
+    /// What a lesson without anything new is about, such as the correspondences of its own step.
+    pub about: Vec<GpcId>,
+    /// What else its items name.
+    pub named: Vec<GpcId>,
+    /// Kinds of words, where a lesson without anything new is about kinds: words of others are not
+    /// shown then, and where there are none of these the lists are empty.
+    pub parts: Option<Vec<WordPart>>,
 }
 
 /// A lesson's content.
@@ -140,9 +108,18 @@ impl Plan {
         let new: Vec<GpcId> = taught_today.map(|s| s.gpcs.clone()).unwrap_or_default();
         let review = self.review_set(engine, request, &new);
         let shape = &request.shape;
-        let focus: Vec<GpcId> =
-            if new.is_empty() { review.iter().map(|(id, _)| *id).collect() } else { new.clone() };
-        let held = Focus { gpcs: &focus, suffixes: &request.suffixes };
+        let taught = |list: &[GpcId]| -> Vec<GpcId> {
+            let known = |id: &&GpcId| self.sequence.position(**id).is_some_and(|at| at <= step);
+            list.iter().filter(known).copied().collect()
+        };
+        let (about, named) = (taught(&request.about), taught(&request.named));
+        let due: Vec<GpcId> = review.iter().map(|(id, _)| *id).collect();
+        let held = if new.is_empty() {
+            Focus { gpcs: &about, also: &named, then: &due, parts: request.parts.as_deref() }
+        } else {
+            Focus::on(&new)
+        };
+        let focus = held.dearest().to_vec();
         let read = self.pick(engine, (step, BankKind::Read), held, request.seed, shape.read, &[]);
         let used: Vec<WordId> = read.iter().map(|w| w.id).collect();
         let spell = self.pick(engine, (step, BankKind::Spell), held, request.seed, shape.spell, &used);
@@ -165,85 +142,6 @@ impl Plan {
             read: written(read, BankKind::Read),
             spell: written(spell, BankKind::Spell),
         }
-    }
-
-    /// The review set: what is due, often wrong or missed; what is easily confused with the new
-    /// correspondence waits.
-    #[must_use]
-    pub fn review_set(
-        &self,
-        engine: &Engine,
-        request: &LessonRequest,
-        new: &[GpcId],
-    ) -> Vec<(GpcId, ReviewReason)> {
-        let mut rng = Rng::for_purpose(request.seed, "review");
-        let mut scored: Vec<(f32, GpcId, ReviewReason)> = request
-            .history
-            .iter()
-            .filter(|h| !new.contains(&h.gpc))
-            .map(|h| {
-                let (score, reason) = urgency(h, request);
-                let confused =
-                    new.iter().any(|n| engine.confusable().gap(engine.inventory(), h.gpc, *n).is_some());
-                let score = if confused { score - 2.5 } else { score };
-                (score + rng.below(100) as f32 / 10_000.0, h.gpc, reason)
-            })
-            .collect();
-        scored.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
-        scored.truncate(request.shape.review);
-        let mut out: Vec<(GpcId, ReviewReason)> = scored.into_iter().map(|(_, g, r)| (g, r)).collect();
-        rng.shuffle(&mut out);
-        out
-    }
-
-    /// Words of a bank, those of `focus` first (the ones not yet shown before the others), better
-    /// known and shorter ones likelier; words that lean on tolerance for weak vowels last.
-    pub(super) fn pick<'e>(
-        &'e self,
-        engine: &'e Engine,
-        (step, kind): (u16, BankKind),
-        focus: Focus<'_>,
-        seed: u64,
-        count: usize,
-        without: &[WordId],
-    ) -> Vec<LexWord<'e>> {
-        let purpose = if kind == BankKind::Read { "read" } else { "spell" };
-        let mut rng = Rng::for_purpose(seed, purpose);
-        let weigh = |w: LexWord<'e>| {
-            let length = w.readings().next().map_or(0, |r| r.units.len());
-            let known = [1, 9, 5, 2][usize::from(w.child_band().min(3))];
-            let short = 8u32.saturating_sub(u32::try_from(length).unwrap_or(8)).max(1);
-            (w, known * short)
-        };
-        let without_weak = self.plain(engine);
-        let mut groups: [Vec<LexWord<'e>>; 6] = Default::default();
-        // Few words with an ending are among those children are sure to know.
-        let audience = if focus.suffixes.is_empty() { Audience::Child } else { Audience::Common };
-        for word in self.bank(engine, step, kind, audience).filter(|w| w.shown().len() > 1) {
-            let reading = self.reading.first_reading(&word);
-            let plain = reading.is_some_and(|r| without_weak.reading(r.units) <= step);
-            let held = match focus.suffixes {
-                [] => self.holds(engine, word.id, focus.gpcs),
-                list => list.iter().any(|s| suffix::stem(engine.lexicon(), word.shown(), s).is_some()),
-            };
-            if !held && word.child_band() == 0 {
-                continue;
-            }
-            let rank = match (held, without.contains(&word.id)) {
-                (true, false) => 0,
-                (true, true) => 1,
-                (false, _) => 2,
-            };
-            if let Some(group) = groups.get_mut(if plain { rank } else { rank + 3 }) {
-                group.push(word);
-            }
-        }
-        let mut out: Vec<LexWord<'e>> = Vec::new();
-        for group in groups {
-            let more = count - out.len();
-            out.extend(rng.sample(group.into_iter().map(weigh).collect(), more));
-        }
-        out
     }
 
     fn lesson_pseudo(
@@ -280,36 +178,10 @@ impl Plan {
         let mut before = words(&steps[..at.saturating_sub(1)]);
         Rng::for_purpose(seed, "exception words").shuffle(&mut before);
         out.extend(before);
+        out.retain(|w| !engine.is_struck(w));
         out.truncate(count);
         out.iter().map(|w| engine.shown(w)).collect()
     }
-}
-
-/// What words should hold.
-#[derive(Clone, Copy)]
-pub(super) struct Focus<'a> {
-    pub(super) gpcs: &'a [GpcId],
-    pub(super) suffixes: &'a [String],
-}
-
-/// How much one correspondence needs review today, and the chief reason.
-fn urgency(history: &History, request: &LessonRequest) -> (f32, ReviewReason) {
-    let intervals = &request.shape.intervals;
-    let at = (history.reviews as usize).min(intervals.len().saturating_sub(1));
-    let interval = intervals.get(at).copied().unwrap_or(1).max(1) as f32;
-    let waited = request.today.saturating_sub(history.last_day) as f32;
-    let due = (waited / interval).min(3.0);
-    let score = due + 2.0 * history.wrong + 1.5 * history.missed;
-    let reason = if history.wrong >= 0.5 {
-        ReviewReason::OftenWrong
-    } else if history.missed >= 0.5 {
-        ReviewReason::Missed
-    } else if due >= 1.0 {
-        ReviewReason::Due
-    } else {
-        ReviewReason::Fill
-    };
-    (score, reason)
 }
 
 /// Letters to write: the new graphemes, without repeats.

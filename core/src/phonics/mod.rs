@@ -18,7 +18,7 @@
 //! | see how the statutory words stand | [`bank::Plan::exception_words`] |
 //! | analyse a text or a book | [`bank::Plan::analyse`] |
 //! | make pseudo-words | [`bank::Plan::pseudo_words`] |
-//! | plan a lesson | [`bank::Plan::lesson`] |
+//! | plan a lesson | [`bank::Plan::lesson`], with [`review::history`] and [`subject::Subject`] |
 //! | make practice for one pupil | [`practice::practice`] |
 //! | analyse a draft | [`bank::Plan::analysis`], [`proposal::opens_familiar`] |
 //! | propose an order, place exception words | [`proposal::Search`], [`Engine::with_exception_words`] |
@@ -50,6 +50,7 @@ pub mod context;
 mod data;
 pub mod exceptions;
 pub mod fixed;
+mod focus;
 pub mod gpc;
 pub mod grapheme;
 pub mod guess;
@@ -63,6 +64,7 @@ pub mod practice;
 pub mod proposal;
 pub mod pseudo;
 pub mod require;
+pub mod review;
 pub mod rng;
 pub mod school;
 pub mod screen;
@@ -70,12 +72,14 @@ pub mod segment;
 pub mod sentence;
 pub mod sequence;
 pub mod statutory;
+pub mod subject;
 pub mod suffix;
 pub mod text;
 pub mod unit;
 pub mod unlock;
 pub mod version;
 pub mod word;
+pub mod word_part;
 
 pub use data::DataError;
 

@@ -4,8 +4,8 @@ use std::collections::BTreeSet;
 
 use super::Engine;
 use super::bank::{Audience, BankKind, BankWord, Plan};
+use super::focus::Focus;
 use super::gpc::Gpc;
-use super::lesson::Focus;
 use super::lexicon::LexWord;
 use super::policy::Policy;
 use super::rng::Rng;
@@ -62,7 +62,7 @@ pub struct Practice {
 #[must_use]
 pub fn practice(engine: &Engine, policy: Policy, from: Practised<'_>, seed: u64, count: usize) -> Practice {
     let plan = Plan::new(engine, sequence(from), policy);
-    let focus = Focus { gpcs: from.current, suffixes: &[] };
+    let focus = Focus::on(from.current);
     let last = plan.last_step();
     let same = |a: &LexWord<'_>, b: &LexWord<'_>| a.id == b.id;
     let mut words = plan.pick(engine, (SURE, BankKind::Read), focus, seed, count, &[]);

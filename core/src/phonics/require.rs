@@ -180,7 +180,7 @@ impl<'a> Requirements<'a> {
 }
 
 /// The sound of a unit in the policy's accent, without any r the accent or the next vowel adds.
-fn sound(inventory: &Inventory, policy: Policy, unit: Unit) -> Vec<Phoneme> {
+pub(super) fn sound(inventory: &Inventory, policy: Policy, unit: Unit) -> Vec<Phoneme> {
     let mut sound = policy.accent.realise(inventory, unit);
     let own = inventory.get(unit.id()).map_or(0, |c| c.gpc.phonemes().len());
     sound.truncate(own);

@@ -265,7 +265,7 @@ impl Plan {
             .lexicon()
             .get(id)
             .and_then(|w| self.reading.first_reading(&w))
-            .is_some_and(|r| r.units.iter().any(|u| focus.contains(&u.id())))
+            .is_some_and(|r| self.reading_holds(engine, r.units, focus))
     }
 }
 

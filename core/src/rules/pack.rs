@@ -40,6 +40,8 @@ pub struct RulePack {
     pub attainment: AttainmentRule,
     /// Groups smaller than this carry a caution.
     pub read_with_care_below: u64,
+    /// How figures may leave the school.
+    pub disclosure: DisclosureRule,
     /// Why a lesson was not taught.
     pub not_taught_reasons: Vec<Coded>,
     /// Why a day is closed.
@@ -97,6 +99,20 @@ pub struct LessonRule {
     pub review_items_max: usize,
     /// Days back from the lesson whose check answers weigh what to go back to.
     pub recent_answers_days: u32,
+}
+
+/// How figures may leave the school.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+pub struct DisclosureRule {
+    /// To readers who may not see every pupil's results.
+    pub closed: SmallestGroup,
+}
+
+/// The fewest pupils a figure may be about.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+pub struct SmallestGroup {
+    /// Pupils.
+    pub minimum_group: usize,
 }
 
 /// When a book can be read.

@@ -1,20 +1,23 @@
 //! What a group's next lesson is made of: computed from what the group was taught, fresh each
 //! day and the same at each look.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use plumbline_core::{
     calendar::Calendar,
     id::{GroupId, ItemId, PupilId},
-    lesson::{Record, coverage, items_taught},
+    lesson::{NextLesson, Record, coverage, items_taught},
     phonics::{
         Engine,
         bank::{BankWord, Plan},
-        lesson::{History, Lesson, LessonRequest, LessonShape, ReviewReason},
+        lesson::{Lesson, LessonRequest, LessonShape},
+        review::{self, Given, History, ReviewReason},
+        subject::Subject,
+        unit::GpcId,
         version::{find, taught_and_new},
     },
-    rules::LessonRule,
-    sequence::{Content, ItemKind},
+    rules::RulePack,
+    sequence::{Content, Item},
     time::Date,
 };
 use serde::Serialize;
@@ -27,14 +30,30 @@ use crate::{http::v1::words::VariantBody, store::Tally};
 #[derive(Clone, Copy, Debug, Serialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum Why {
-    /// Often wrong in recent checks.
+    /// Often wrong in checks of the days before. Said to whoever may read the checks of the group's
+    /// pupils, where at least as many pupils answered as the school's rules set for the smallest
+    /// group shown; `due` to others.
     OftenWrong,
     /// Missed by a good part of the group.
     Missed,
-    /// Due by spacing.
+    /// Taught in the last two lessons, or due by spacing.
     Due,
     /// Not due yet; fills the set.
     Fill,
+}
+
+/// Why a lesson has no words to read.
+#[derive(Clone, Copy, Debug, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum NoWords {
+    /// The lesson is about a kind of words, and nothing in its items' labels names one that is
+    /// known here: a suffix (`-ing`), a prefix (`un-`), contractions, compound words, words of two
+    /// syllables, adjacent consonants, or words listed after a colon (`homophones: see, sea`).
+    KindUnknown,
+    /// No word of the kind can be read yet with what was taught.
+    NoneOfTheKind,
+    /// What was taught makes no word yet.
+    TooLittleTaught,
 }
 
 /// A correspondence to go back to.
@@ -63,13 +82,18 @@ pub struct LessonWords {
     pub review: Vec<ReviewBody>,
     /// What is new.
     pub new: Vec<String>,
-    /// Words to read, those with the new correspondence first.
+    /// Words to read, those with the new correspondence first. Where nothing is new, those with
+    /// the correspondences of the lesson's own step, then those its items name, then those due.
+    /// Where it is about a kind of words, such as those with a suffix, only words of that kind.
     pub read: Vec<PlanWord>,
+    /// Why there are no words to read; null where there are some.
+    pub no_words: Option<NoWords>,
     /// Words to spell.
     pub spell: Vec<PlanWord>,
     /// Made-up words to read.
     pub pseudo_words: Vec<String>,
-    /// Exception words: the new ones first.
+    /// Exception words: the new ones first. None that the school struck off: a lesson's `items`
+    /// still name one that the sequence teaches.
     pub exception_words: Vec<String>,
     /// Sentences of taught words only.
     pub sentences: Vec<String>,
@@ -93,38 +117,47 @@ pub struct GroupFacts<'a> {
     pub calendar: &'a Calendar,
     /// The day of the lesson.
     pub on: Date,
-    /// How the members answered lately, by correspondence.
+    /// How the members answered on the days before, by correspondence.
     pub tallies: &'a BTreeMap<ItemId, Tally>,
-    /// The rule pack's lesson.
-    pub rule: &'a LessonRule,
+    /// Whether the reader may know what checks of the members showed.
+    pub reads_checks: bool,
+    /// The school's rules.
+    pub rules: &'a RulePack,
 }
 
-/// Plans the words of a lesson whose new items are these.
-pub fn lesson_words(words: &SchoolEngine, facts: &GroupFacts<'_>, new: &[ItemId]) -> Option<LessonWords> {
+/// Plans the words of a lesson.
+pub fn lesson_words(
+    words: &SchoolEngine,
+    facts: &GroupFacts<'_>,
+    next: &NextLesson<'_>,
+) -> Option<LessonWords> {
     let SchoolEngine { engine, policy } = words;
     let taught = items_taught(facts.content, facts.start, facts.records);
-    let steps = taught_and_new(engine, facts.content, &taught, new)
+    let steps = taught_and_new(engine, facts.content, &taught, &next.remaining)
         .inspect_err(|error| tracing::warn!(%error, "no words for a lesson"))
         .ok()?;
     let plan = Plan::new(engine, steps, *policy);
-    let gaps = &facts.rule.review_gaps_days;
+    let gaps = &facts.rules.lesson.review_gaps_days;
     let shape = LessonShape {
         // The engine counts from the day after; the day itself is the lesson.
         intervals: gaps.iter().copied().filter(|gap| *gap > 0).collect(),
-        review: facts.rule.review_items_max,
+        review: facts.rules.lesson.review_items_max,
         ..LessonShape::default()
     };
-    let (today, history) = history(engine, facts, &taught);
+    let (today, history, shown) = history(engine, facts, &taught, &shape);
     let seed = daily_seed(facts.group.uuid(), facts.on);
-    let suffixes = suffixes(facts.content, new);
-    let lesson = plan.lesson(engine, &LessonRequest { step: 2, today, seed, history, shape, suffixes });
-    Some(body(lesson))
-}
-
-/// The suffixes among new items, without a hyphen: "-ing" is one, "un-" is none.
-fn suffixes(content: &Content, new: &[ItemId]) -> Vec<String> {
-    let parts = content.items().filter(|item| item.kind == ItemKind::WordPart && new.contains(&item.id));
-    parts.filter_map(|item| item.label.as_str().strip_prefix('-').map(str::to_lowercase)).collect()
+    let remaining: Vec<&Item> =
+        next.lesson.items.iter().filter(|item| next.remaining.contains(&item.id)).collect();
+    let Subject { about, named, parts } = Subject::of(engine, facts.content, next.step, &remaining);
+    let request = LessonRequest { step: 2, today, seed, history, shape, about, named, parts };
+    let lesson = plan.lesson(engine, &request);
+    let reason = match &request.parts {
+        Some(parts) if lesson.new.is_empty() && parts.is_empty() => NoWords::KindUnknown,
+        Some(_) if lesson.new.is_empty() => NoWords::NoneOfTheKind,
+        _ => NoWords::TooLittleTaught,
+    };
+    let no_words = lesson.read.is_empty().then_some(reason);
+    Some(body(lesson, no_words, &shown))
 }
 
 #[allow(clippy::cast_precision_loss)]
@@ -132,60 +165,67 @@ fn part(some: usize, all: usize) -> f32 {
     some as f32 / all.max(1) as f32
 }
 
-/// When each correspondence was last taught, in teaching days, and how many of the members
-/// missed it.
+/// Today as a teaching day; what is known of each correspondence; and the correspondences of which
+/// the reader may know that they were often wrong.
 fn history(
     engine: &Engine,
     facts: &GroupFacts<'_>,
-    taught: &std::collections::BTreeSet<ItemId>,
-) -> (u32, Vec<History>) {
+    taught: &BTreeSet<ItemId>,
+    shape: &LessonShape,
+) -> (u32, Vec<History>, BTreeSet<String>) {
     let first = facts.records.iter().map(|record| record.on).min().unwrap_or(facts.on);
     let days = facts.calendar.teaching_days(first, facts.on);
     let day_of = |on: Date| u32::try_from(days.partition_point(|day| *day <= on)).unwrap_or(u32::MAX);
-    let covered: Vec<BTreeMap<ItemId, _>> =
-        facts.members.iter().map(|pupil| coverage(*pupil, facts.records.iter())).collect();
-    let gpcs = facts.content.items().filter(|item| item.kind == ItemKind::Gpc && taught.contains(&item.id));
-    let history = gpcs
-        .filter_map(|item| {
-            let gpc = find(engine, item.gpc.as_ref()?).ok()?;
-            let on: Vec<Date> = facts
-                .records
-                .iter()
-                .filter(|record| record.items.contains(&item.id))
-                .map(|record| record.on)
-                .collect();
-            let missed =
-                covered.iter().filter(|lines| lines.get(&item.id).is_some_and(|l| l.taught_on.is_none()));
-            let (missed, members) = (missed.count(), facts.members.len());
-            Some(History {
-                gpc,
-                last_day: on.iter().copied().max().map_or(0, day_of),
-                reviews: u32::try_from(on.len().saturating_sub(1)).unwrap_or(0),
-                wrong: facts.tallies.get(&item.id).map_or(0.0, |tally| part(tally.wrong, tally.asked)),
-                missed: part(missed, members),
-            })
+    let items: BTreeMap<ItemId, GpcId> = facts
+        .content
+        .items()
+        .filter(|item| taught.contains(&item.id))
+        .filter_map(|item| Some((item.id, find(engine, item.gpc.as_ref()?).ok()?)))
+        .collect();
+    let mut records: Vec<&Record> = facts.records.iter().filter(|r| !r.items.is_empty()).collect();
+    records.sort_by_key(|record| (record.on, record.slot));
+    let given: Vec<Given> = records
+        .iter()
+        .map(|record| Given {
+            day: day_of(record.on),
+            taught: record.items.iter().filter_map(|item| items.get(item).copied()).collect(),
         })
         .collect();
-    (day_of(facts.on), history)
+    let recorded: BTreeSet<GpcId> = given.iter().flat_map(|lesson| lesson.taught.iter().copied()).collect();
+    let before: Vec<GpcId> = items.values().copied().filter(|gpc| !recorded.contains(gpc)).collect();
+    let mut history = review::history(engine, &before, &given, shape);
+    let covered: Vec<BTreeMap<ItemId, _>> =
+        facts.members.iter().map(|pupil| coverage(*pupil, facts.records.iter())).collect();
+    let item_of: BTreeMap<GpcId, ItemId> = items.iter().map(|(item, gpc)| (*gpc, *item)).collect();
+    let mut shown = BTreeSet::new();
+    for one in &mut history {
+        let Some(item) = item_of.get(&one.gpc) else { continue };
+        let missed = covered.iter().filter(|lines| lines.get(item).is_some_and(|l| l.taught_on.is_none()));
+        one.missed = part(missed.count(), facts.members.len());
+        let tally = facts.tallies.get(item).copied().unwrap_or_default();
+        one.wrong = part(tally.wrong, tally.asked);
+        if facts.reads_checks && tally.pupils >= facts.rules.disclosure.closed.minimum_group {
+            shown.extend(engine.inventory().get(one.gpc).map(|found| found.gpc.to_string()));
+        }
+    }
+    (day_of(facts.on), history, shown)
 }
 
 fn words(list: Vec<BankWord>) -> Vec<PlanWord> {
     list.into_iter().map(|word| PlanWord { word: word.word, reading: word.reading.into() }).collect()
 }
 
-fn body(lesson: Lesson) -> LessonWords {
-    let why = |reason| match reason {
-        ReviewReason::OftenWrong => Why::OftenWrong,
+fn body(lesson: Lesson, no_words: Option<NoWords>, shown: &BTreeSet<String>) -> LessonWords {
+    let why = |gpc: &str, reason| match reason {
+        ReviewReason::OftenWrong if shown.contains(gpc) => Why::OftenWrong,
+        ReviewReason::OftenWrong | ReviewReason::Due => Why::Due,
         ReviewReason::Missed => Why::Missed,
-        ReviewReason::Due => Why::Due,
         ReviewReason::Fill => Why::Fill,
     };
+    let review = |gpc: String, reason| ReviewBody { why: why(&gpc, reason), gpc };
     LessonWords {
-        review: lesson
-            .review
-            .into_iter()
-            .map(|item| ReviewBody { gpc: item.gpc.to_string(), why: why(item.reason) })
-            .collect(),
+        review: lesson.review.into_iter().map(|item| review(item.gpc.to_string(), item.reason)).collect(),
+        no_words,
         new: lesson.new.iter().map(ToString::to_string).collect(),
         read: words(lesson.read),
         spell: words(lesson.spell),

@@ -3,7 +3,10 @@
 use actix_web::{get, web};
 use chrono::Duration;
 use plumbline_core::{
-    access::{act::Read, resource::Group},
+    access::{
+        act::Read,
+        resource::{Group, GroupChecks},
+    },
     calendar::DayKind,
     id::{GroupId, LessonId, VersionId},
     lesson::next_lesson,
@@ -22,7 +25,7 @@ use crate::{
         reply::Reply,
         words::lesson::{GroupFacts, LessonWords, lesson_words},
     },
-    store::SavedRecord,
+    store::{Error, SavedRecord},
 };
 
 /// The lesson a group is taught next.
@@ -34,7 +37,7 @@ use crate::{
                "place": {"step": 1, "lesson": 1}, "begun": false,
                "items": [{"id": "c090554b-55fd-56e2-92da-2bfe29aa5983", "kind": "gpc", "label": "igh /aɪ/",
                           "gpc": {"grapheme": "igh", "phoneme": "aɪ"}}],
-               "words": {"review": [{"gpc": "m:m", "why": "due"}], "new": ["igh:aɪ"], "read": [], "spell": [],
+               "words": {"review": [{"gpc": "m:m", "why": "due"}], "new": ["igh:aɪ"], "read": [], "no_words": "too_little_taught", "spell": [],
                          "pseudo_words": ["tigh"], "exception_words": ["the"], "sentences": [], "handwriting": ["igh"]}}
 }))]
 pub struct NextLessonBody {
@@ -110,7 +113,13 @@ pub async fn get_next_lesson(
             let members: Vec<_> =
                 tx.group_members(&permit, on)?.into_iter().map(|member| member.pupil.id).collect();
             let since = on - Duration::days(rules.lesson.recent_answers_days.into());
-            let tallies = tx.group_tallies(&permit, &members, (since, on))?;
+            // The day's own answers wait until tomorrow: a lesson does not change while it is taught.
+            let tallies = tx.group_tallies(&permit, &members, (since, on - Duration::days(1)))?;
+            let reads_checks = match tx.permit::<Read, _>(GroupChecks(*id)) {
+                Ok(_) => true,
+                Err(Error::Refused(_)) => false,
+                Err(error) => return Err(error.into()),
+            };
             let facts = GroupFacts {
                 group: *id,
                 content: &version.content,
@@ -120,10 +129,11 @@ pub async fn get_next_lesson(
                 calendar: &calendar,
                 on,
                 tallies: &tallies,
-                rule: &rules.lesson,
+                reads_checks,
+                rules: &rules,
             };
             let next = next_lesson(&version.content, lessons.group.start_lesson_id, &records);
-            let words = next.as_ref().and_then(|next| lesson_words(&school, &facts, &next.remaining));
+            let words = next.as_ref().and_then(|next| lesson_words(&school, &facts, next));
             let lesson = next.map(|next| NextLessonPlan {
                 words,
                 id: next.lesson.id,

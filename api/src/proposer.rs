@@ -11,9 +11,10 @@ use std::{
     sync::{
         Arc, Mutex, PoisonError,
         atomic::{AtomicBool, Ordering},
+        mpsc::RecvTimeoutError,
     },
     thread::JoinHandle,
-    time::{Duration, Instant},
+    time::Duration,
 };
 
 use plumbline_core::{
@@ -100,9 +101,23 @@ impl Proposer {
         let shared = Arc::new(Shared::default());
         let worker = shared.clone();
         let thread = std::thread::Builder::new().name("proposer".into()).spawn(move || {
-            while let Some(job) = jobs.blocking_recv() {
-                worker.work(&store, &job);
-            }
+            std::thread::scope(|scope| {
+                // Whatever the search is at, the store hears of what is in hand.
+                let (end, ended) = std::sync::mpsc::channel::<()>();
+                let (beating, store) = (&worker, &store);
+                let beats = move || {
+                    while ended.recv_timeout(BEAT) == Err(RecvTimeoutError::Timeout) {
+                        beating.beat(store);
+                    }
+                };
+                if let Err(error) = std::thread::Builder::new().spawn_scoped(scope, beats) {
+                    tracing::error!(%error, "nobody tells the store which proposals are in hand");
+                }
+                while let Some(job) = jobs.blocking_recv() {
+                    worker.work(store, &job);
+                }
+                drop(end);
+            });
         })?;
         let (jobs, thread) = (Mutex::new(Some(sender)), Mutex::new(Some(thread)));
         Ok(Self { queue: Arc::new(Queue { jobs, thread, shared: shared.clone() }), shared })
@@ -219,13 +234,8 @@ impl Shared {
                 return Some(ProposalEnd::Failed(said.unwrap_or_default()));
             }
         };
-        let mut beaten = Instant::now();
         let found = search.run(|progress| {
             in_hand.told.send_modify(|told| told.progress = Some(progress));
-            if beaten.elapsed() >= BEAT {
-                beaten = Instant::now();
-                self.beat(store);
-            }
             !in_hand.given_up.load(Ordering::Relaxed) && !self.stopping.load(Ordering::Relaxed)
         });
         let Some(found) = found else {

@@ -141,6 +141,17 @@ fn faults(more: Value) -> Vec<String> {
 }
 
 #[test]
+fn lists_are_bounded_and_so_is_what_is_said_of_them() {
+    let many = |entries: usize| json!({"leave_out": vec!["x:k.s"; entries]});
+    assert_eq!(faults(many(201)), ["leave_out: must have at most 200 entries; 201 were sent"]);
+    // 199 of 200 stand twice; fifty are told.
+    let told = faults(many(200));
+    assert_eq!((told.len(), told[0].as_str()), (50, "leave_out[1]: x:k.s stands at leave_out[0] too"));
+    let both = json!({"start": vec!["a:æ"; 201], "include": vec!["a:æ"; 100_000]});
+    assert_eq!(faults(both).len(), 2);
+}
+
+#[test]
 fn numbers_out_of_range_are_named() {
     for (more, field) in [
         (json!({"steps": 0}), "steps"),
@@ -174,7 +185,10 @@ fn what_english_does_not_have_is_refused_with_what_may_be_meant() {
 #[test]
 fn contradictions_are_named() {
     for (more, expected) in [
-        (json!({"start": ["o:ɒ", "o:ɒ"]}), "start[1]: o:ɒ is taught before"),
+        (json!({"start": ["o:ɒ", "o:ɒ"]}), "start[1]: o:ɒ stands at start[0] too"),
+        (json!({"include": ["sh:ʃ", "a:æ", "sh:ʃ"]}), "include[2]: sh:ʃ stands at include[0] too"),
+        // Two spellings of one correspondence.
+        (json!({"leave_out": ["g:g", "g:ɡ"]}), "leave_out[1]: g:ɡ stands at leave_out[0] too"),
         (json!({"start": ["g:g"], "leave_out": ["g:ɡ"]}), "leave_out[0]: g:ɡ is also in start"),
         (json!({"include": ["sh:ʃ"], "leave_out": ["sh:ʃ"]}), "leave_out[0]: sh:ʃ is also in include"),
         (json!({"start": ["sh:ʃ"]}), "start[0]: the first 6 steps hold single letters"),

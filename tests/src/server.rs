@@ -93,6 +93,13 @@ impl Server {
         command().args(args).envs(settings(&self.folder, &self.database)).output().unwrap()
     }
 
+    /// The most memory the server has held so far, in KiB, as Linux counts it.
+    pub fn peak_memory(&self) -> u64 {
+        let status = std::fs::read_to_string(format!("/proc/{}/status", self.child.id())).unwrap();
+        let line = status.lines().find_map(|line| line.strip_prefix("VmHWM:")).unwrap();
+        line.trim().trim_end_matches(" kB").parse().unwrap()
+    }
+
     /// What the server has logged so far.
     pub fn log(&self) -> String {
         std::fs::read_to_string(&self.log).unwrap()

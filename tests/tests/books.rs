@@ -122,7 +122,13 @@ fn a_book_is_matched_with_the_step_that_unlocks_it() {
     let first = ask(&format!("{pinned}&step=1")).expect(200);
     assert_eq!((&first["match"]["percent"], &first["match"]["readable"]), (&json!(66.6), &json!(false)));
     let men = json!([{"word": "men", "count": 1, "from_step": 2, "lacking": ["e:e", "n:n"], "guess": false}]);
-    assert_eq!((&first["in_the_way"], &first["match"]["step"]), (&men, &json!(2)));
+    assert_eq!(first["match"]["step"], 2);
+    // What is lacking is for all, the words for those who may change the book.
+    let lacking = json!([{"gpc": "e:e", "words": 1}, {"gpc": "n:n", "words": 1}]);
+    assert_eq!((&first["lacking"], &first["in_the_way"]), (&lacking, &Value::Null));
+    let seen = lead.get(&format!("/books/{id}/match?{pinned}&step=1")).expect(200);
+    assert_eq!((&seen["lacking"], &seen["in_the_way"]), (&lacking, &men));
+    assert!(!ask(&format!("{pinned}&step=0")).text.contains("men"));
     assert_eq!(ask(&format!("{pinned}&step=0")).expect(200)["match"]["percent"], 0.0);
     let far = ask(&format!("{pinned}&step=3")).problem(422, "invalid");
     assert_eq!(far, ["step: the version's last step is 2"]);
@@ -197,7 +203,7 @@ fn books_are_matched_with_what_a_group_was_taught() {
         [line(Some(1), 2, 0.0, false), line(Some(1), 1, 100.0, true), line(None, 3, 0.0, false)]
     );
     let ned = text(&listed["items"][2]["id"]);
-    let seen = teacher.get(&format!("/books/{ned}/match?group_id={group}")).expect(200);
+    let seen = lead.get(&format!("/books/{ned}/match?group_id={group}")).expect(200);
     assert_eq!((&seen["at_step"], &seen["last_step"]), (&Value::Null, &json!(2)));
     // "Ned" and "the" come later, "cat" never.
     let from: Vec<Value> =
@@ -281,4 +287,47 @@ fn a_file_with_a_bad_line_is_refused_whole_with_every_line_named() {
     assert_eq!(file(2).expect(200)["added"], json!([]));
     file(5).problem(413, "too_large");
     assert_eq!(titles(&lead, "/books"), Vec::<String>::new());
+}
+
+/// A file of forty books of 99,999 bytes each: under the four mebibytes a file may have.
+fn long_books(letter: char) -> String {
+    let words = "mod ".repeat(25_000);
+    let row = |n: u8| format!("{letter}{n:02},{}\n", words.trim());
+    format!("title,text\n{}", (0..40).map(row).collect::<String>())
+}
+
+#[test]
+fn a_register_has_a_bound_and_long_books_come_in_short_pages() {
+    let school = School::start();
+    let (sequence, _) = school.sequence();
+    let lead = school.lead();
+    for letter in ['A', 'B'] {
+        let done = lead.post_csv("/books/imports", long_books(letter).as_bytes()).expect(200);
+        assert_eq!(done["added"].as_array().unwrap().len(), 40);
+    }
+    // 80 times 99,999 is 7,999,920; 80 bytes are left.
+    let full = |bytes: usize| {
+        format!(
+            "text: the texts of a school's books have at most 8000000 bytes together; they would have {bytes}"
+        )
+    };
+    let words = "mod ".repeat(20) + "a";
+    assert_eq!(add(&lead, "C", None, &words).problem(422, "invalid"), [full(8_000_001)]);
+    let file = format!("title,text\nC,{words}\n");
+    for path in ["/books/imports?dry_run=true", "/books/imports"] {
+        assert_eq!(lead.post_csv(path, file.as_bytes()).problem(422, "invalid"), [full(8_000_001)]);
+    }
+    let made = add(&lead, "C", None, &words[1..]);
+    let path = format!("/books/{}", text(&made.expect(201)["id"]));
+    let longer = json!({"title": "C", "source": "text", "text": words});
+    assert_eq!(lead.put(&path, &made.etag(), longer).problem(422, "invalid"), [full(8_000_001)]);
+    // The same file again changes nothing, full or not.
+    let again = lead.post_csv("/books/imports", long_books('A').as_bytes()).expect(200);
+    assert_eq!((&again["unchanged"], &again["changed"]), (&json!(40), &json!([])));
+    // Five such books are the 500,000 bytes a page is matched with; unmatched it holds a hundred.
+    let first = lead.get(&format!("/books?sequence_id={sequence}")).expect(200);
+    assert_eq!(column(&first["items"], "title"), ["A00", "A01", "A02", "A03", "A04"]);
+    let next = format!("/books?sequence_id={sequence}&cursor={}", text(&first["next"]));
+    assert_eq!(titles(&lead, &next)[0], "A05");
+    assert_eq!(titles(&lead, "/books").len(), 81);
 }

@@ -41,7 +41,9 @@ fn a_school_word_is_in_banks_and_texts_until_it_is_taken_out() {
     lead.put(&path, &etag, sound).problem(412, "stale");
     assert_eq!(reads("Demmo")["lacking"], json!(["o:əʊ"]));
     assert!(lead.post("/school-words", new).problem(409, "conflict")[0].starts_with("word: "));
-    lead.call("DELETE", &path, None).expect(204);
+    lead.call("DELETE", &path, None).problem(428, "precondition_required");
+    lead.delete(&path, &etag).problem(412, "stale");
+    lead.delete(&path, &text(&changed["etag"])).expect(204);
     assert_eq!(lead.get("/words/demmo").expect(200)["guess"], true);
     assert_eq!(lead.get("/school-words").expect(200)["items"], json!([]));
 }
@@ -204,7 +206,9 @@ fn a_check_of_pseudo_words_is_made_of_a_set_the_lead_approved() {
     assert!(said[0].contains("struck"), "{said:?}");
     assert!(text(&lead.get(&path).expect(200)["words"][0]["problem"]).contains("struck"));
     assert_eq!(lead.get("/pseudo-word-sets").expect(200)["items"][0]["count"], 1);
-    lead.call("DELETE", &path, None).expect(204);
+    lead.call("DELETE", &path, None).problem(428, "precondition_required");
+    lead.delete(&path, "\"v0\"").problem(412, "stale");
+    lead.delete(&path, &lead.get(&path).etag()).expect(204);
     assert_eq!(lead.get("/checks").expect(200)["items"][0]["items"][0]["prompt"], "bamp");
 }
 

@@ -1,11 +1,11 @@
 //! A JSON body: bounded in size and time, strict, with the field's path in every complaint.
 
-use std::{pin::Pin, time::Duration};
+use std::{future::poll_fn, pin::Pin, time::Duration};
 
 use actix_web::{
     FromRequest, HttpRequest,
-    body::{BodyStream, to_bytes_limited},
-    dev::{Decompress, Payload},
+    body::{BodyStream, MessageBody as _},
+    dev::Payload,
     http::header::CONTENT_TYPE,
     web::{self, Bytes},
 };
@@ -18,6 +18,7 @@ use sha2::{Digest as _, Sha256};
 use super::{
     Api,
     problem::{Code, Problem},
+    unpack::Unpacking,
 };
 
 /// A parsed body and the hash of its bytes.
@@ -72,19 +73,22 @@ impl FromRequest for LargeRaw {
     }
 }
 
-/// A body as it arrives, unpacked, of at most so many times the usual size once unpacked.
+/// A body as it arrives, of at most so many times the usual size as sent and unpacked.
 fn arriving(request: &HttpRequest, payload: &mut Payload, times: usize) -> Extracting<Raw> {
     let media_type = media_type(request);
     let usual = request.app_data::<web::Data<Api>>().map_or(0, |api| api.config.body_limit_bytes);
-    let limit = usual.saturating_mul(times);
-    let unpacked = Decompress::from_headers(payload.take(), request.headers());
+    let unpacking = Unpacking::new(request.headers(), usual.saturating_mul(times));
+    let mut parts = BodyStream::new(payload.take());
     Box::pin(async move {
-        let bytes = to_bytes_limited(BodyStream::new(unpacked), limit);
-        let arrived = actix_web::rt::time::timeout(PATIENCE, bytes).await;
-        let bytes = arrived
-            .map_err(|_| Problem::new(Code::TooSlow))?
-            .map_err(|_| Problem::saying(Code::TooLarge, format!("at most {limit} bytes are taken here")))?
-            .map_err(|_| Problem::new(Code::MalformedBody))?;
+        let mut unpacking = unpacking?;
+        let arriving = async move {
+            while let Some(part) = poll_fn(|cx| Pin::new(&mut parts).poll_next(cx)).await {
+                unpacking.take(&part.map_err(|_| Problem::new(Code::MalformedBody))?)?;
+            }
+            unpacking.finish()
+        };
+        let arrived = actix_web::rt::time::timeout(PATIENCE, arriving).await;
+        let bytes = arrived.map_err(|_| Problem::new(Code::TooSlow))??.into();
         Ok(Raw { media_type, bytes })
     })
 }

@@ -88,6 +88,15 @@ impl Caller {
     /// # Errors
     /// `forbidden` for someone without a role, `internal` if the engine's data is damaged.
     pub async fn words(&self) -> Result<SchoolEngine, Problem> {
+        Ok(self.words_to_judge().await?.0)
+    }
+
+    /// The same with the version of the school's words it was made of, for what is judged before it
+    /// is written down.
+    ///
+    /// # Errors
+    /// As [`Self::words`].
+    pub async fn words_to_judge(&self) -> Result<(SchoolEngine, i64), Problem> {
         let school = self.who.school;
         let version = self
             .read(|tx| {
@@ -96,7 +105,7 @@ impl Caller {
             })
             .await?;
         if let Some(kept) = self.api.school_engines.get(school, version) {
-            return Ok(kept);
+            return Ok((kept, version));
         }
         let vocabulary = self
             .read(|tx| {
@@ -109,7 +118,7 @@ impl Caller {
             let version = vocabulary.version;
             let made = school::make(&api.engine()?, vocabulary);
             api.school_engines.keep(school, version, &made);
-            Ok(made)
+            Ok((made, version))
         })
         .await
     }

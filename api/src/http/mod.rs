@@ -10,6 +10,7 @@ pub mod page;
 pub mod problem;
 pub mod problems;
 pub mod reply;
+mod unpack;
 pub mod v1;
 pub mod words;
 

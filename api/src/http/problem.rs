@@ -132,6 +132,7 @@ pub struct Problem {
     errors: Vec<FieldError>,
     schools: Vec<SchoolChoice>,
     retry_after: Option<u64>,
+    accept_encoding: Option<&'static str>,
 }
 
 /// A refusal as sent: RFC 9457, `application/problem+json`.
@@ -164,7 +165,14 @@ pub struct ProblemBody {
 impl Problem {
     /// A problem without more to say than its title.
     pub const fn new(code: Code) -> Self {
-        Self { code, detail: None, errors: Vec::new(), schools: Vec::new(), retry_after: None }
+        Self {
+            code,
+            detail: None,
+            errors: Vec::new(),
+            schools: Vec::new(),
+            retry_after: None,
+            accept_encoding: None,
+        }
     }
 
     /// A problem with a word for a person.
@@ -211,6 +219,12 @@ impl Problem {
         Self { retry_after: Some(seconds), ..self }
     }
 
+    /// The same, naming the codings a body may have.
+    #[must_use]
+    pub fn accepting(self, codings: &'static str) -> Self {
+        Self { accept_encoding: Some(codings), ..self }
+    }
+
     /// Schools to choose from.
     pub fn choose(schools: Vec<SchoolChoice>) -> Self {
         Self { schools, ..Self::saying(Code::ChooseSchool, "send the school_id of one of these") }
@@ -249,6 +263,9 @@ impl ResponseError for Problem {
         }
         if let Some(seconds) = self.retry_after {
             response.insert_header(("Retry-After", seconds.to_string()));
+        }
+        if let Some(codings) = self.accept_encoding {
+            response.insert_header(("Accept-Encoding", codings));
         }
         let text = serde_json::to_string(&body).unwrap_or_default();
         response.content_type("application/problem+json").body(text)

@@ -1,13 +1,15 @@
 //! The school's reading books. The words of a book are kept while the book is, and stand in no
 //! history: what is deleted is gone.
 
+use std::collections::BTreeSet;
+
 use diesel::prelude::*;
 use plumbline_core::{
     access::{
         act::{Manage, Read},
         resource,
     },
-    book::{Book, BookText, ImportPlan, Reference, Source},
+    book::{Book, Counted, ImportPlan, KnownBook, Reference, Room, Source},
     id::{BookId, SchoolId},
     text::Title,
 };
@@ -20,7 +22,7 @@ use super::{
     schema::book,
 };
 
-/// A book.
+/// A book with its words.
 #[derive(Clone, Debug, Queryable, Selectable, Insertable)]
 #[diesel(table_name = book, treat_none_as_default_value = false)]
 pub struct BookRow {
@@ -38,19 +40,52 @@ pub struct BookRow {
     pub words: String,
     /// Version of this row.
     pub v: i64,
+    bytes: i64,
+    counted: Option<serde_json::Value>,
+}
+
+/// A book without its words.
+#[derive(Clone, Debug, Queryable, Selectable)]
+#[diesel(table_name = book)]
+pub struct BookHead {
+    /// Its id.
+    pub id: BookId,
+    /// Its title.
+    pub title: String,
+    /// The school's code.
+    pub reference: Option<String>,
+    /// What the school gave.
+    pub source: Source,
+    /// Bytes of its words.
+    pub bytes: i64,
 }
 
 impl BookRow {
-    /// The core's form.
-    fn book(&self) -> Result<Book, Error> {
-        let damaged = |_| Error::Damaged("book".into());
-        Ok(Book {
-            title: Title::new(&self.title).map_err(damaged)?,
-            reference: self.reference.as_deref().map(Reference::new).transpose().map_err(damaged)?,
-            source: self.source,
-            text: BookText::new(&self.words).map_err(|_| Error::Damaged("book".into()))?,
-        })
+    /// Its words, counted.
+    ///
+    /// # Errors
+    /// [`Error::Damaged`] if they are no count.
+    pub fn counted(&self) -> Result<Counted, Error> {
+        counted(self.counted.clone(), || self.words.clone())
     }
+
+    fn is(&self, new: &Book) -> bool {
+        let reference = new.reference.as_ref().map(Reference::as_str);
+        (self.title.as_str(), self.reference.as_deref(), self.source, self.words.as_str())
+            == (new.title.as_str(), reference, new.source, new.text.as_str())
+    }
+}
+
+/// The count kept with a book, or that of its words where none is.
+fn counted(kept: Option<serde_json::Value>, words: impl FnOnce() -> String) -> Result<Counted, Error> {
+    Ok(match kept {
+        Some(kept) => serde_json::from_value(kept)?,
+        None => Counted::of(&words()),
+    })
+}
+
+fn size(bytes: i64) -> usize {
+    usize::try_from(bytes).unwrap_or_default()
 }
 
 impl<'tx> Tx<'tx> {
@@ -63,7 +98,7 @@ impl<'tx> Tx<'tx> {
         _permit: &Permit<'tx, Read, resource::Books>,
         after: Option<BookId>,
         limit: i64,
-    ) -> Result<Vec<BookRow>, Error> {
+    ) -> Result<Vec<BookHead>, Error> {
         let school = self.school();
         let after_id = after.unwrap_or_else(|| BookId::from_uuid(uuid::Uuid::nil()));
         let after_title: String = match after {
@@ -75,7 +110,7 @@ impl<'tx> Tx<'tx> {
             .filter(book::title.gt(&after_title).or(book::title.eq(&after_title).and(book::id.gt(after_id))))
             .order((book::title, book::id))
             .limit(limit)
-            .select(BookRow::as_select())
+            .select(BookHead::as_select())
             .load(c))?)
     }
 
@@ -83,13 +118,53 @@ impl<'tx> Tx<'tx> {
     ///
     /// # Errors
     /// If the store fails.
-    pub fn all_books<A>(&mut self, _permit: &Permit<'tx, A, resource::Books>) -> Result<Vec<BookRow>, Error> {
+    pub fn all_books<A>(
+        &mut self,
+        _permit: &Permit<'tx, A, resource::Books>,
+    ) -> Result<Vec<BookHead>, Error> {
         let school = self.school();
         Ok(db!(self.conn, c => book::table
             .filter(book::school_id.eq(school))
             .order((book::title, book::id))
-            .select(BookRow::as_select())
+            .select(BookHead::as_select())
             .load(c))?)
+    }
+
+    /// The words of these books, counted, in their order.
+    ///
+    /// # Errors
+    /// [`Error::Missing`] if one of them is gone.
+    pub fn counted_books<A>(
+        &mut self,
+        _permit: &Permit<'tx, A, resource::Books>,
+        heads: &[BookHead],
+    ) -> Result<Vec<Counted>, Error> {
+        let school = self.school();
+        let of = |head: &BookHead| {
+            let kept: Option<serde_json::Value> = db!(self.conn, c => book::table
+                .find((school, head.id))
+                .select(book::counted)
+                .first(c))?;
+            let words = match kept {
+                Some(_) => String::new(),
+                None => {
+                    db!(self.conn, c => book::table.find((school, head.id)).select(book::words).first(c))?
+                }
+            };
+            counted(kept, || words)
+        };
+        heads.iter().map(of).collect()
+    }
+
+    /// What the school's books take.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn book_room<A, R>(&mut self, _permit: &Permit<'tx, A, R>) -> Result<Room, Error> {
+        let school = self.school();
+        let bytes: Vec<i64> =
+            db!(self.conn, c => book::table.filter(book::school_id.eq(school)).select(book::bytes).load(c))?;
+        Ok(Room { books: bytes.len(), bytes: bytes.into_iter().map(size).sum() })
     }
 
     /// One book.
@@ -110,7 +185,7 @@ impl<'tx> Tx<'tx> {
         _permit: &Permit<'tx, Manage, resource::Books>,
         new: &Book,
     ) -> Result<BookRow, Error> {
-        let row = self.row_of(self.new_id(), new);
+        let row = self.row_of(self.new_id(), new)?;
         db!(self.conn, c => diesel::insert_into(book::table).values(&row).execute(c))?;
         self.save_book(&row)?;
         Ok(row)
@@ -150,15 +225,47 @@ impl<'tx> Tx<'tx> {
         self.log("book", id.uuid(), &[Scope::School], ChangeKind::Del)
     }
 
-    /// The books in the core's form, to match a file with.
+    /// What tells the books apart, to match a file with.
     ///
     /// # Errors
     /// If the store fails.
-    pub fn books_to_match(
+    pub fn known_books(
         &mut self,
         permit: &Permit<'tx, Manage, resource::Books>,
-    ) -> Result<Vec<(BookId, Book)>, Error> {
-        self.all_books(permit)?.into_iter().map(|row| Ok((row.id, row.book()?))).collect()
+    ) -> Result<Vec<KnownBook>, Error> {
+        let damaged = |_| Error::Damaged("book".into());
+        let known = |head: BookHead| {
+            Ok(KnownBook {
+                id: head.id,
+                title: Title::new(&head.title).map_err(damaged)?,
+                reference: head.reference.as_deref().map(Reference::new).transpose().map_err(damaged)?,
+            })
+        };
+        self.all_books(permit)?.into_iter().map(known).collect()
+    }
+
+    /// Takes what the school holds already out of what a file would change; answers what the books
+    /// that stay in it take now.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn leave_unchanged(
+        &mut self,
+        _permit: &Permit<'tx, Manage, resource::Books>,
+        plan: &mut ImportPlan,
+    ) -> Result<Room, Error> {
+        let (school, mut same, mut old) = (self.school(), BTreeSet::new(), Room::default());
+        for (_, id, new) in &plan.changed {
+            let row: BookRow =
+                db!(self.conn, c => book::table.find((school, *id)).select(BookRow::as_select()).first(c))?;
+            if row.is(new) {
+                same.insert(*id);
+            } else {
+                old = Room { books: old.books + 1, bytes: old.bytes + row.words.len() };
+            }
+        }
+        plan.leave_unchanged(&same);
+        Ok(old)
     }
 
     /// Does what a file would change; returns the new books' ids in the plan's order.
@@ -177,7 +284,7 @@ impl<'tx> Tx<'tx> {
     }
 
     fn write_book(&mut self, id: BookId, new: &Book) -> Result<BookRow, Error> {
-        let (school, row) = (self.school(), self.row_of(id, new));
+        let (school, row) = (self.school(), self.row_of(id, new)?);
         db!(self.conn, c => diesel::update(book::table.find((school, id)))
             .set((
                 book::title.eq(&row.title),
@@ -185,14 +292,16 @@ impl<'tx> Tx<'tx> {
                 book::source.eq(row.source),
                 book::words.eq(&row.words),
                 book::v.eq(row.v),
+                book::bytes.eq(row.bytes),
+                book::counted.eq(&row.counted),
             ))
             .execute(c))?;
         self.save_book(&row)?;
         Ok(row)
     }
 
-    fn row_of(&self, id: BookId, new: &Book) -> BookRow {
-        BookRow {
+    fn row_of(&self, id: BookId, new: &Book) -> Result<BookRow, Error> {
+        Ok(BookRow {
             school_id: self.school(),
             id,
             title: new.title.to_string(),
@@ -200,7 +309,9 @@ impl<'tx> Tx<'tx> {
             source: new.source,
             words: new.text.as_str().to_owned(),
             v: self.version,
-        }
+            bytes: i64::try_from(new.text.as_str().len()).unwrap_or(i64::MAX),
+            counted: Some(serde_json::to_value(new.text.counted())?),
+        })
     }
 
     fn save_book(&mut self, row: &BookRow) -> Result<(), Error> {

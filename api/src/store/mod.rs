@@ -53,7 +53,7 @@ use diesel::{
 };
 
 pub use audit::AuditLine;
-pub use book::BookRow;
+pub use book::{BookHead, BookRow};
 pub use calendar::{ClosureRow, YearSaved};
 pub use change::HistoryLine;
 pub use check::{CheckRow, RoundRow};
@@ -63,7 +63,7 @@ pub use idempotency::Remembered;
 pub use lesson::{GroupLessons, SavedRecord};
 pub use permit::{Locate, Permit};
 pub use proposal::ProposalRow;
-pub use pseudo_word_set::PseudoWordSetRow;
+pub use pseudo_word_set::{PseudoWordSetHead, PseudoWordSetRow};
 pub use pupil::{NewPupil, PupilChange, PupilRow, PupilView};
 pub use report::ReportFacts;
 pub use response::{NewResponse, ResponseRow, RoundProgress};

@@ -8,7 +8,7 @@ use plumbline_core::{
         resource::SequenceProposals,
     },
     id::{ProposalId, SchoolId, StaffId},
-    sequence::{INTERRUPTED, ProposalStatus, SILENT_SECONDS},
+    sequence::{INTERRUPTED, ProposalStatus, silent_before},
     time::Instant,
 };
 
@@ -170,7 +170,7 @@ impl<'tx> Tx<'tx> {
         db!(self.conn, c => diesel::update(sequence_proposal::table
             .filter(sequence_proposal::school_id.eq(school))
             .filter(sequence_proposal::status.eq_any(UNFINISHED))
-            .filter(sequence_proposal::alive_at.lt(now.plus_seconds(-SILENT_SECONDS - 1))))
+            .filter(sequence_proposal::alive_at.lt(silent_before(now))))
             .set((
                 sequence_proposal::status.eq(ProposalStatus::Failed),
                 sequence_proposal::problem.eq(Some(INTERRUPTED)),

@@ -3,7 +3,7 @@
 use diesel::prelude::*;
 use plumbline_core::{
     access::{
-        act::{Manage, Read, Record},
+        act::{Manage, Record},
         resource::SchoolWords,
     },
     id::{PseudoWordSetId, SchoolId, StaffId},
@@ -40,6 +40,33 @@ pub struct PseudoWordSetRow {
     pub v: i64,
 }
 
+#[diesel::declare_sql_function]
+extern "SQL" {
+    /// How many values a JSON list holds, in both stores.
+    fn json_array_length(list: crate::store::types::sql::Json) -> diesel::sql_types::Integer;
+}
+
+/// A set without its words.
+#[derive(Clone, Debug, Queryable, Selectable)]
+#[diesel(table_name = pseudo_word_set)]
+pub struct PseudoWordSetHead {
+    /// Its id.
+    pub id: PseudoWordSetId,
+    /// Its name.
+    pub name: String,
+    /// How many words it holds.
+    #[diesel(select_expression = json_array_length(pseudo_word_set::words))]
+    pub count: i32,
+    /// Who made it.
+    pub made_by: StaffId,
+    /// When.
+    pub made_at: Instant,
+    /// Who approved it.
+    pub approved_by: Option<StaffId>,
+    /// When.
+    pub approved_at: Option<Instant>,
+}
+
 impl PseudoWordSetRow {
     /// The words, in lower case, in order.
     ///
@@ -51,19 +78,19 @@ impl PseudoWordSetRow {
 }
 
 impl<'tx> Tx<'tx> {
-    /// The school's pseudo-word sets, latest first.
+    /// The school's pseudo-word sets without their words, latest first.
     ///
     /// # Errors
     /// If the store fails.
-    pub fn pseudo_word_sets(
+    pub fn pseudo_word_sets<A>(
         &mut self,
-        _permit: &Permit<'tx, Read, SchoolWords>,
-    ) -> Result<Vec<PseudoWordSetRow>, Error> {
+        _permit: &Permit<'tx, A, SchoolWords>,
+    ) -> Result<Vec<PseudoWordSetHead>, Error> {
         let school = self.school();
         Ok(db!(self.conn, c => pseudo_word_set::table
             .filter(pseudo_word_set::school_id.eq(school))
             .order((pseudo_word_set::made_at.desc(), pseudo_word_set::id))
-            .select(PseudoWordSetRow::as_select())
+            .select(PseudoWordSetHead::as_select())
             .load(c))?)
     }
 
@@ -146,18 +173,18 @@ impl<'tx> Tx<'tx> {
     /// Takes a set away; checks made of it keep their words.
     ///
     /// # Errors
-    /// [`Error::Missing`] if there is none.
+    /// [`Error::Missing`] if there is none, [`Error::Conflict`] if it is no longer at `base_v`.
     pub fn remove_pseudo_word_set(
         &mut self,
-        _permit: &Permit<'tx, Manage, SchoolWords>,
+        permit: &Permit<'tx, Manage, SchoolWords>,
         id: PseudoWordSetId,
+        base_v: i64,
     ) -> Result<(), Error> {
-        let school = self.school();
-        let removed =
-            db!(self.conn, c => diesel::delete(pseudo_word_set::table.find((school, id))).execute(c))?;
-        if removed == 0 {
-            return Err(Error::Missing);
+        if self.pseudo_word_set(permit, id)?.v != base_v {
+            return Err(Error::Conflict);
         }
+        let school = self.school();
+        db!(self.conn, c => diesel::delete(pseudo_word_set::table.find((school, id))).execute(c))?;
         self.save("pseudo_word_set", id.uuid(), &[], &Value::Null)?;
         self.log("pseudo_word_set", id.uuid(), &[Scope::School], ChangeKind::Del)
     }

@@ -1,4 +1,4 @@
-//! A school's own words.
+//! A school's own words. One may be a name, so they stand in no history: what is taken out is gone.
 
 use diesel::prelude::*;
 use plumbline_core::{
@@ -87,8 +87,7 @@ impl<'tx> Tx<'tx> {
             ))
             .execute(c))?;
         self.words_changed()?;
-        let body = json!({"word": word, "readings": json});
-        self.save("school_word", id.uuid(), &[Scope::School], &body)?;
+        self.save("school_word", id.uuid(), &[Scope::School], &json!({}))?;
         Ok(SchoolWordRow { id, word: word.to_owned(), readings, v })
     }
 
@@ -113,25 +112,25 @@ impl<'tx> Tx<'tx> {
             .set((school_word::readings.eq(&json), school_word::v.eq(v)))
             .execute(c))?;
         self.words_changed()?;
-        let body = json!({"word": old.word, "readings": json});
-        self.save("school_word", id.uuid(), &[Scope::School], &body)?;
+        self.save("school_word", id.uuid(), &[Scope::School], &json!({}))?;
         Ok(SchoolWordRow { readings, v, ..old })
     }
 
     /// Takes a word out again: the lexicon's own reading counts.
     ///
     /// # Errors
-    /// [`Error::Missing`] if there is none.
+    /// [`Error::Missing`] if there is none, [`Error::Conflict`] if it is no longer at `base_v`.
     pub fn remove_school_word(
         &mut self,
-        _permit: &Permit<'tx, Manage, SchoolWords>,
+        permit: &Permit<'tx, Manage, SchoolWords>,
         id: SchoolWordId,
+        base_v: i64,
     ) -> Result<(), Error> {
-        let school = self.school();
-        let removed = db!(self.conn, c => diesel::delete(school_word::table.find((school, id))).execute(c))?;
-        if removed == 0 {
-            return Err(Error::Missing);
+        if self.school_word(permit, id)?.v != base_v {
+            return Err(Error::Conflict);
         }
+        let school = self.school();
+        db!(self.conn, c => diesel::delete(school_word::table.find((school, id))).execute(c))?;
         self.words_changed()?;
         self.save("school_word", id.uuid(), &[], &Value::Null)?;
         self.log("school_word", id.uuid(), &[Scope::School], ChangeKind::Del)

@@ -74,7 +74,7 @@ impl<'tx> Tx<'tx> {
         };
         db!(self.conn, c => diesel::insert_into(struck_word::table).values(&row).execute(c))?;
         self.words_changed()?;
-        self.save("struck_word", row.id.uuid(), &[Scope::School], &json!({"word": row.word}))?;
+        self.save("struck_word", row.id.uuid(), &[Scope::School], &json!({}))?;
         Ok(row)
     }
 

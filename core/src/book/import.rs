@@ -1,6 +1,6 @@
 //! What a file of books would change. All of it or nothing: one bad line and the file is refused.
 
-use std::collections::{BTreeMap, btree_map::Entry};
+use std::collections::{BTreeMap, BTreeSet, btree_map::Entry};
 
 use super::{Book, Reference};
 use crate::{id::BookId, sequence::Fault, text::Title};
@@ -10,10 +10,31 @@ use crate::{id::BookId, sequence::Fault, text::Title};
 pub struct ImportPlan {
     /// Books to add.
     pub added: Vec<(u64, Book)>,
-    /// Books to change.
+    /// Books the file names that there are; [`ImportPlan::leave_unchanged`] takes out those it says
+    /// nothing new of.
     pub changed: Vec<(u64, BookId, Book)>,
     /// Lines that say what the school holds already.
     pub unchanged: usize,
+}
+
+/// What tells a book that there is from the others.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct KnownBook {
+    /// Its id.
+    pub id: BookId,
+    /// Its title.
+    pub title: Title,
+    /// The school's code.
+    pub reference: Option<Reference>,
+}
+
+impl ImportPlan {
+    /// Takes books that already are as the file has them out of those to change.
+    pub fn leave_unchanged(&mut self, same: &BTreeSet<BookId>) {
+        let named = self.changed.len();
+        self.changed.retain(|(_, id, _)| !same.contains(id));
+        self.unchanged += named - self.changed.len();
+    }
 }
 
 /// What makes two spellings one title.
@@ -28,7 +49,7 @@ fn key(title: &Title) -> String {
 ///
 /// # Errors
 /// Every line that names a book twice, or a title that several books have, as `line 7.title`.
-pub fn plan_import(rows: &[(u64, Book)], known: &[(BookId, Book)]) -> Result<ImportPlan, Vec<Fault>> {
+pub fn plan_import(rows: &[(u64, Book)], known: &[KnownBook]) -> Result<ImportPlan, Vec<Fault>> {
     let (known, mut met) = (Known::new(known), Met::default());
     let (mut plan, mut faults) = (ImportPlan::default(), Vec::new());
     for (line, row) in rows {
@@ -36,14 +57,9 @@ pub fn plan_import(rows: &[(u64, Book)], known: &[(BookId, Book)]) -> Result<Imp
         match found {
             Err((field, message)) => faults.push(Fault { field: format!("line {line}.{field}"), message }),
             Ok(None) => plan.added.push((*line, row.clone())),
-            Ok(Some((id, old))) => {
+            Ok(Some(old)) => {
                 let reference = row.reference.clone().or_else(|| old.reference.clone());
-                let new = Book { reference, ..row.clone() };
-                if new == *old {
-                    plan.unchanged += 1;
-                } else {
-                    plan.changed.push((*line, *id, new));
-                }
+                plan.changed.push((*line, old.id, Book { reference, ..row.clone() }));
             }
         }
     }
@@ -55,26 +71,26 @@ type Refusal = (&'static str, String);
 
 /// The books there are.
 struct Known<'a> {
-    by_reference: BTreeMap<&'a Reference, &'a (BookId, Book)>,
-    by_title: BTreeMap<String, Vec<&'a (BookId, Book)>>,
+    by_reference: BTreeMap<&'a Reference, &'a KnownBook>,
+    by_title: BTreeMap<String, Vec<&'a KnownBook>>,
 }
 
 impl<'a> Known<'a> {
-    fn new(books: &'a [(BookId, Book)]) -> Self {
-        let by_reference = books.iter().filter_map(|book| Some((book.1.reference.as_ref()?, book))).collect();
+    fn new(books: &'a [KnownBook]) -> Self {
+        let by_reference = books.iter().filter_map(|book| Some((book.reference.as_ref()?, book))).collect();
         let mut by_title: BTreeMap<String, Vec<_>> = BTreeMap::new();
         for book in books {
-            by_title.entry(key(&book.1.title)).or_default().push(book);
+            by_title.entry(key(&book.title)).or_default().push(book);
         }
         Self { by_reference, by_title }
     }
 
-    fn meant_by(&self, row: &Book) -> Result<Option<&'a (BookId, Book)>, Refusal> {
+    fn meant_by(&self, row: &Book) -> Result<Option<&'a KnownBook>, Refusal> {
         if let Some(found) = row.reference.as_ref().and_then(|reference| self.by_reference.get(reference)) {
             return Ok(Some(found));
         }
         let titled = self.by_title.get(&key(&row.title)).into_iter().flatten();
-        let mut meant = titled.filter(|book| row.reference.is_none() || book.1.reference.is_none());
+        let mut meant = titled.filter(|book| row.reference.is_none() || book.reference.is_none());
         match (meant.next(), meant.next()) {
             (Some(_), Some(_)) => {
                 Err(("title", "belongs to several books: give the reference of one".into()))
@@ -95,7 +111,7 @@ struct Met<'a> {
 }
 
 impl<'a> Met<'a> {
-    fn once(&mut self, line: u64, row: &'a Book, found: Option<&(BookId, Book)>) -> Result<(), Refusal> {
+    fn once(&mut self, line: u64, row: &'a Book, found: Option<&KnownBook>) -> Result<(), Refusal> {
         if let Some(reference) = &row.reference {
             match self.references.entry(reference) {
                 Entry::Occupied(first) => {
@@ -104,8 +120,8 @@ impl<'a> Met<'a> {
                 Entry::Vacant(place) => _ = place.insert(line),
             }
         }
-        if let Some((id, _)) = found {
-            return match self.books.insert(*id, line) {
+        if let Some(known) = found {
+            return match self.books.insert(known.id, line) {
                 Some(first) => Err(("title", format!("means the book that line {first} means"))),
                 None => Ok(()),
             };
@@ -146,7 +162,16 @@ mod tests {
         let rows: Vec<(u64, Book)> = (2..).zip(rows.iter().map(book)).collect();
         let there: Vec<(BookId, Book)> =
             there.iter().enumerate().map(|(n, row)| (id(n), book(row))).collect();
-        plan_import(&rows, &there)
+        let known = |(id, book): &(BookId, Book)| KnownBook {
+            id: *id,
+            title: book.title.clone(),
+            reference: book.reference.clone(),
+        };
+        let mut plan = plan_import(&rows, &there.iter().map(known).collect::<Vec<_>>())?;
+        let same = plan.changed.iter().filter(|(_, id, new)| there.contains(&(*id, new.clone())));
+        let same = same.map(|(_, id, _)| *id).collect();
+        plan.leave_unchanged(&same);
+        Ok(plan)
     }
 
     #[test]

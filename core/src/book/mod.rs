@@ -1,20 +1,21 @@
 //! The school's reading books: what is kept of one, what a file of them would change, and from
 //! when one can be read.
 
+mod counted;
 mod import;
 mod reading;
+mod room;
 mod shelf;
 
-pub use import::{ImportPlan, plan_import};
+pub use counted::Counted;
+pub use import::{ImportPlan, KnownBook, plan_import};
 pub use reading::{BookReader, Reading, ReadingWord};
+pub use room::{Full, MOST_BOOKS, MOST_BYTES, Room};
 pub use shelf::{ShelfGap, Shelved, shelf};
 
 use unicode_normalization::UnicodeNormalization as _;
 
-use crate::{
-    phonics::{text::tokens, word::Word},
-    text::{Line, Title},
-};
+use crate::text::{Line, Title};
 
 crate::vocabulary! {
     /// What the school gave of a book.
@@ -35,7 +36,10 @@ pub const LARGEST: usize = 100_000;
 /// The words of a book: bounded, in normal form C, trimmed, line breaks and tabs the only control
 /// characters, and at least one token of it a word.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct BookText(String);
+pub struct BookText {
+    text: String,
+    counted: Counted,
+}
 
 /// Why words of a book are refused.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
@@ -64,22 +68,21 @@ impl BookText {
         if text.chars().any(|c| c.is_control() && !matches!(c, '\n' | '\r' | '\t')) {
             return Err(BookTextError::Control);
         }
-        if !tokens(&text).any(|token| Word::parse(token).is_ok()) {
+        let counted = Counted::of(&text);
+        if counted.words.is_empty() {
             return Err(BookTextError::NoWord);
         }
-        Ok(Self(text))
+        Ok(Self { text, counted })
     }
 
     /// The text.
     pub fn as_str(&self) -> &str {
-        &self.0
+        &self.text
     }
 
-    /// Running words, and tokens that are none, such as numbers.
-    pub fn count(&self) -> (usize, usize) {
-        let (words, others): (Vec<&str>, Vec<&str>) =
-            tokens(&self.0).partition(|token| Word::parse(token).is_ok());
-        (words.len(), others.len())
+    /// Its words, counted.
+    pub const fn counted(&self) -> &Counted {
+        &self.counted
     }
 }
 
@@ -115,11 +118,5 @@ mod tests {
         // 100,000 bytes once the last space is trimmed off, and 5 more.
         check(&"abcd ".repeat(20_000), Ok("abcd ".repeat(20_000).trim()));
         check(&"abcd ".repeat(20_001), Err(BookTextError::TooLong(100_004)));
-    }
-
-    #[test]
-    fn numbers_are_not_counted_as_words() {
-        let count = |text: &str| BookText::new(text).map(|text| text.count());
-        assert_eq!(count("Mod, 4 mods; re-do the 4th!"), Ok((4, 2)));
     }
 }

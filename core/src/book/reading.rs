@@ -2,7 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use crate::phonics::{Engine, bank::Plan, gpc::Gpc, text::tokens, word::Word};
+use super::Counted;
+use crate::phonics::{Engine, bank::Plan, gpc::Gpc, word::Word};
 
 /// Reads books against one sequence; a word that several books hold is judged once.
 #[derive(Debug)]
@@ -48,19 +49,13 @@ impl<'a> BookReader<'a> {
     }
 
     /// Reads a book.
-    pub fn read(&mut self, text: &str) -> Reading {
+    pub fn read(&mut self, book: &Counted) -> Reading {
         let mut reading = Reading { at: self.at, ..Reading::default() };
-        let mut places: BTreeMap<usize, usize> = BTreeMap::new();
-        for token in tokens(text) {
-            let Some(n) = self.judge(token) else { continue };
-            reading.running += 1;
-            let place = *places.entry(n).or_insert_with(|| {
-                reading.words.extend(self.judged.get(n).cloned());
-                reading.words.len() - 1
-            });
-            if let Some(word) = reading.words.get_mut(place) {
-                word.count += 1;
-            }
+        for (token, count) in &book.words {
+            let judged = self.judge(token).and_then(|n| self.judged.get(n));
+            let Some(judged) = judged else { continue };
+            reading.running += count;
+            reading.words.push(ReadingWord { count: *count, ..judged.clone() });
         }
         reading
     }
@@ -90,9 +85,15 @@ impl<'a> BookReader<'a> {
 impl Reading {
     /// The first step at which this part of the running words, in per cent, can be read.
     pub fn step(&self, percent: u8) -> Option<u16> {
-        let mut steps: Vec<u16> = self.words.iter().filter_map(|word| word.from).collect();
-        steps.sort_unstable();
-        steps.into_iter().find(|step| self.enough(self.readable(*step), percent))
+        let mut by_step: BTreeMap<u16, usize> = BTreeMap::new();
+        for word in &self.words {
+            word.from.into_iter().for_each(|from| *by_step.entry(from).or_default() += word.count);
+        }
+        let mut can = 0;
+        by_step.into_iter().find_map(|(step, more)| {
+            can += more;
+            self.enough(can, percent).then_some(step)
+        })
     }
 
     /// Whether this part of the running words, in per cent, can be read at the step asked about.
@@ -153,7 +154,7 @@ mod tests {
         };
         let steps = [step(&["m:m", "o:ɒ", "d:d"], &[]), step(&["e:e"], &["the"]), step(&["n:n"], &[])];
         let plan = Plan::new(&ENGINE, Sequence::parse(&ENGINE, &steps).unwrap(), Policy::default());
-        BookReader::new(&ENGINE, &plan, at).read(text)
+        BookReader::new(&ENGINE, &plan, at).read(&Counted::of(text))
     }
 
     #[test]

@@ -2,7 +2,7 @@
 
 use std::cmp::Reverse;
 
-use super::BookReader;
+use super::{BookReader, Counted};
 use crate::{
     attainment::Learner,
     phonics::{Engine, bank::Plan, policy::Policy, sequence::SequenceError},
@@ -46,7 +46,7 @@ pub fn shelf(
     engine: &Engine,
     policy: Policy,
     learner: &Learner,
-    texts: &[&str],
+    books: &[&Counted],
     percent: u8,
 ) -> Result<Vec<Shelved>, SequenceError> {
     let (days, taught) = learner.by_day(engine)?;
@@ -55,13 +55,13 @@ pub fn shelf(
     let mut reader = BookReader::new(engine, &taught, taught.last_step());
     let mut secure_reader = BookReader::new(engine, &secured, secured.last_step());
     let mut shelf: Vec<Shelved> = Vec::new();
-    for (book, text) in texts.iter().enumerate() {
-        let reading = reader.read(text);
+    for (book, counted) in books.iter().enumerate() {
+        let reading = reader.read(counted);
         let Some(step) = reading.step(percent) else { continue };
         shelf.push(Shelved {
             book,
             since: usize::from(step).checked_sub(1).and_then(|at| days.get(at).copied().flatten()),
-            secure: secure_reader.read(text).is_readable(percent),
+            secure: secure_reader.read(counted).is_readable(percent),
             running: reading.running,
             percent: reading.percent(),
         });
@@ -114,7 +114,9 @@ mod tests {
     }
 
     fn seen(texts: &[&str], percent: u8) -> Vec<(usize, Option<Date>, bool, Option<f64>)> {
-        let shelf = shelf(&ENGINE, Policy::default(), &pupil(), texts, percent).unwrap();
+        let books: Vec<Counted> = texts.iter().map(|text| Counted::of(text)).collect();
+        let books: Vec<&Counted> = books.iter().collect();
+        let shelf = shelf(&ENGINE, Policy::default(), &pupil(), &books, percent).unwrap();
         shelf.into_iter().map(|book| (book.book, book.since, book.secure, book.percent)).collect()
     }
 
@@ -146,7 +148,9 @@ mod tests {
     #[test]
     fn an_empty_list_says_why() {
         let gap = |learner: &Learner, texts: &[&str]| {
-            let shelf = shelf(&ENGINE, Policy::default(), learner, texts, 100).unwrap();
+            let books: Vec<Counted> = texts.iter().map(|text| Counted::of(text)).collect();
+            let books: Vec<&Counted> = books.iter().collect();
+            let shelf = shelf(&ENGINE, Policy::default(), learner, &books, 100).unwrap();
             ShelfGap::of(&shelf, learner, texts.len())
         };
         assert_eq!(gap(&pupil(), &[]), Some(ShelfGap::NoBooks));

@@ -9,4 +9,4 @@ mod proposing;
 pub use analysis::{Analysis, Finding, KindCount, Severity, analyse};
 pub use content::{Content, Gpc, Item, ItemKind, Lesson, Place, Step};
 pub use draft::{Draft, DraftItem, DraftLesson, DraftStep, Fault, UNKNOWN_ID, settle};
-pub use proposing::{INTERRUPTED, ProposalStatus, SILENT_SECONDS};
+pub use proposing::{INTERRUPTED, ProposalStatus, SILENT_SECONDS, silent_before};

@@ -21,6 +21,11 @@ crate::vocabulary! {
 /// For so long a server may be silent about a proposal it works on before it counts as gone.
 pub const SILENT_SECONDS: i64 = 30;
 
+/// What was last heard of before this counts as gone.
+pub fn silent_before(now: Instant) -> Instant {
+    now.plus_seconds(-SILENT_SECONDS)
+}
+
 /// Why a proposal failed whose server stopped. It can be asked for again.
 pub const INTERRUPTED: &str = "interrupted: the server stopped before it was done; ask again";
 
@@ -33,8 +38,7 @@ impl ProposalStatus {
     /// How a proposal stands now that was last heard of at `alive_at`: one that no server works on
     /// any more has failed, whatever was written last.
     pub fn standing(self, alive_at: Instant, now: Instant) -> Self {
-        let silent = now.seconds() - alive_at.seconds() > SILENT_SECONDS;
-        if silent && !self.is_over() { Self::Failed } else { self }
+        if alive_at < silent_before(now) && !self.is_over() { Self::Failed } else { self }
     }
 }
 

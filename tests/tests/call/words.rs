@@ -42,7 +42,10 @@ pub fn call(operation: &str, lead: &Client, caller: &Client, group: &str, n: u32
             let (path, etag) = made(lead, "/school-words", new_word);
             Call::put(path, etag, json!({"readings": readings}))
         }
-        "remove_school_word" => Call::delete(made(lead, "/school-words", new_word).0),
+        "remove_school_word" => {
+            let (path, etag) = made(lead, "/school-words", new_word);
+            Call { etag: Some(etag), ..Call::delete(path) }
+        }
         "list_struck_words" => Call::get("/struck-words".into()),
         "strike_word" => Call::post("/struck-words".into(), struck),
         "remove_struck_word" => Call::delete(made(lead, "/struck-words", struck).0),
@@ -53,7 +56,10 @@ pub fn call(operation: &str, lead: &Client, caller: &Client, group: &str, n: u32
             let (path, etag) = made(lead, "/pseudo-word-sets", set);
             Call { etag: Some(etag), ..Call::post(format!("{path}/approval"), json!({})) }
         }
-        "remove_pseudo_word_set" => Call::delete(made(lead, "/pseudo-word-sets", set).0),
+        "remove_pseudo_word_set" => {
+            let (path, etag) = made(lead, "/pseudo-word-sets", set);
+            Call { etag: Some(etag), ..Call::delete(path) }
+        }
         _ => return None,
     })
 }

@@ -7,7 +7,7 @@ use plumbline_core::{
         act::Read,
         resource::{Group, Sequence},
     },
-    book::{BookReader, Reading},
+    book::{BookReader, Counted, Reading},
     id::{GroupId, SequenceId, VersionId},
     phonics::{Engine, bank::Plan, policy::Policy, sequence::Sequence as Steps, version::by_step},
     sequence::Content,
@@ -132,18 +132,18 @@ impl Measure {
         self.steps.len()
     }
 
-    /// Reads texts: computing, to be done outside a transaction.
-    pub fn read(&self, engine: &Engine, policy: Policy, texts: &[&str]) -> Vec<Matched> {
+    /// Reads books: computing, to be done outside a transaction.
+    pub fn read(&self, engine: &Engine, policy: Policy, books: &[&Counted]) -> Vec<Matched> {
         let plan = Plan::new(engine, self.steps.clone(), policy);
         let mut reader = BookReader::new(engine, &plan, self.at.unwrap_or(u16::MAX));
-        let along: Vec<Reading> = texts.iter().map(|text| reader.read(text)).collect();
+        let along: Vec<Reading> = books.iter().map(|book| reader.read(book)).collect();
         let now: Vec<Reading> = match &self.taught {
             None => along.clone(),
             Some(taught) => {
                 let plan = Plan::new(engine, taught.clone(), policy);
                 // All that was taught is step 1.
                 let mut reader = BookReader::new(engine, &plan, 1);
-                texts.iter().map(|text| reader.read(text)).collect()
+                books.iter().map(|book| reader.read(book)).collect()
             }
         };
         along.into_iter().zip(now).map(|(steps, now)| Matched { steps, now }).collect()

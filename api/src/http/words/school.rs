@@ -6,11 +6,15 @@ use std::{
 };
 
 use plumbline_core::{
+    access::{act::Read, resource::SchoolWords},
     id::SchoolId,
     phonics::{Engine, policy::Policy},
 };
 
-use crate::store::Vocabulary;
+use crate::{
+    http::problem::{Code, Problem},
+    store::{Tx, Vocabulary},
+};
 
 /// What a school's words are worked out with.
 #[derive(Clone, Debug)]
@@ -19,6 +23,20 @@ pub struct SchoolEngine {
     pub engine: Arc<Engine>,
     /// What the school counts as taught, in its accent.
     pub policy: Policy,
+}
+
+/// Refuses to write down what was judged with an engine that the school's words, at `version` then,
+/// have left behind meanwhile.
+///
+/// # Errors
+/// `conflict`: the same request is judged anew.
+pub fn words_still_at(tx: &mut Tx<'_>, version: i64) -> Result<(), Problem> {
+    let permit = tx.permit::<Read, _>(SchoolWords)?;
+    if tx.words_version(&permit)? == version {
+        return Ok(());
+    }
+    let said = "the school's words changed while yours were judged: send the request again";
+    Err(Problem::saying(Code::Conflict, said))
 }
 
 /// School engines kept at most; beyond it the next request makes its own anew.
@@ -56,15 +74,16 @@ pub fn make(engine: &Arc<Engine>, vocabulary: Vocabulary) -> SchoolEngine {
     for row in words {
         match engine.school_word(&row.word, &row.readings) {
             Ok(word) => own.push(word),
-            Err(error) => tracing::warn!(word = %row.id, %error, "a school's word is left out"),
+            // The error says the word, which may be a name.
+            Err(_) => tracing::warn!(word = %row.id, "a school's word is left out"),
         }
     }
     let with_words = match own.is_empty() {
         true => Ok(None),
         false => engine.with_school_words(&own).map(Some),
     };
-    let made = with_words.unwrap_or_else(|error| {
-        tracing::error!(%error, "a school's words are left out");
+    let made = with_words.unwrap_or_else(|_| {
+        tracing::error!("a school's words are left out");
         None
     });
     let made = made.map_or_else(|| engine.clone(), Arc::new);

@@ -65,5 +65,7 @@ diesel::table! {
         source -> Word,
         words -> Text,
         v -> BigInt,
+        bytes -> BigInt,
+        counted -> Nullable<Json>,
     }
 }

@@ -4,13 +4,20 @@ use serde::{Deserialize, Serialize};
 
 use super::ideas::Ideas;
 use super::opening::Openings;
-use crate::phonics::{Engine, exceptions::Placing, policy::Policy, statutory::Year};
+use crate::phonics::{
+    Engine, exceptions::Placing, fixed::Map, policy::Policy, require::Requirements, statutory::Year,
+    unit::GpcId,
+};
 use crate::sequence::Fault;
 
 /// The most steps of a proposal: more ideas than English teaches.
 pub const MOST_STEPS: usize = 170;
 /// The widest beam.
 pub const MOST_BEAM: usize = 500;
+/// The most entries of a list of correspondences: more than English has ideas.
+pub const MOST_NAMED: usize = 200;
+/// Faults told at once; the rest of a hopeless request is not worth reading.
+const MOST_FAULTS: usize = 50;
 const LETTERS: usize = 26;
 
 /// What a proposal must keep to. Steps are counted from 1 and hold one idea each: a
@@ -24,14 +31,18 @@ pub struct Constraints {
     pub steps: usize,
     /// Partial orders kept at each step, 1 to 500; more is slower and a little better.
     pub beam: usize,
-    /// Correspondences such as `a:æ` that are taught first, in this order, one a step.
+    /// Correspondences such as `a:æ` that are taught first, in this order, one a step. Like the
+    /// other lists at most 200, none of them twice.
+    #[cfg_attr(feature = "schema", schema(max_items = 200))]
     pub start: Vec<String>,
     /// Correspondences that must be among the steps.
+    #[cfg_attr(feature = "schema", schema(max_items = 200))]
     pub include: Vec<String>,
     /// The step by which they are; the last unless told.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub include_by: Option<usize>,
     /// Correspondences that must not be.
+    #[cfg_attr(feature = "schema", schema(max_items = 200))]
     pub leave_out: Vec<String>,
     /// Steps at the start that hold single letters only.
     pub letters_first: usize,
@@ -91,7 +102,9 @@ pub(super) struct Faults(pub(super) Vec<Fault>);
 
 impl Faults {
     pub(super) fn add(&mut self, field: impl Into<String>, message: impl Into<String>) {
-        self.0.push(Fault { field: field.into(), message: message.into() });
+        if self.0.len() < MOST_FAULTS {
+            self.0.push(Fault { field: field.into(), message: message.into() });
+        }
     }
 
     fn within(&mut self, field: &str, value: usize, least: usize, most: usize) {
@@ -110,16 +123,33 @@ impl Constraints {
     pub(super) fn ideas(&self, engine: &Engine) -> Result<Ideas, Vec<Fault>> {
         let mut faults = Faults(Vec::new());
         self.ranges(&mut faults);
-        let mut ideas = Ideas::new(engine, self.policy.unwrap_or_default());
-        let named = [("start", &self.start), ("include", &self.include), ("leave_out", &self.leave_out)];
-        for (field, texts) in named {
+        let lists = [("start", &self.start), ("include", &self.include), ("leave_out", &self.leave_out)];
+        let too_long = |(_, texts): &(&str, &Vec<String>)| texts.len() > MOST_NAMED;
+        if lists.iter().any(too_long) {
+            for (field, texts) in lists.into_iter().filter(too_long) {
+                faults
+                    .add(field, format!("must have at most {MOST_NAMED} entries; {} were sent", texts.len()));
+            }
+            return Err(faults.0);
+        }
+        let requirements = Requirements::new(engine.inventory(), self.policy.unwrap_or_default());
+        let mut ideas = Ideas::new(engine, &requirements);
+        for (field, texts) in lists {
+            let mut met = Map::default();
             for (n, text) in texts.iter().enumerate() {
-                self.name(engine, &mut ideas, &mut faults, (field, n), text);
+                let at = (field, n);
+                let Some(id) = Self::named(engine, &mut faults, at, text) else { continue };
+                if let Some(first) = met.insert(id, n) {
+                    faults.add(format!("{field}[{n}]"), format!("{text} stands at {field}[{first}] too"));
+                } else {
+                    let idea = ideas.of(engine, &requirements, id);
+                    self.want(&mut ideas, &mut faults, at, text, idea);
+                }
             }
         }
         if faults.0.is_empty() {
             for (year, by) in [(Year::Year1, self.year1_by), (Year::Year2, self.year2_by)] {
-                ideas.statutory(engine, year, by);
+                ideas.statutory(engine, &requirements, year, by);
             }
             ideas.note_letters(engine);
             if self.alphabet_by <= self.steps {
@@ -149,25 +179,27 @@ impl Constraints {
         faults.within("exception_words.lacking", placing.lacking, 0, 5);
     }
 
-    /// Reads a correspondence a client named and notes what is wanted of its idea.
-    fn name(
+    /// Reads a correspondence a client named.
+    fn named(engine: &Engine, faults: &mut Faults, (field, n): (&str, usize), text: &str) -> Option<GpcId> {
+        let at = format!("{field}[{n}]");
+        let id = engine.inventory().find(text).map_err(|error| faults.add(&at, error.to_string())).ok()?;
+        let teachable = engine.inventory().get(id).is_some_and(|c| c.keyword.is_some());
+        if !teachable {
+            faults.add(at, format!("{text} is not taught by itself"));
+        }
+        teachable.then_some(id)
+    }
+
+    /// Notes what a client wants of an idea.
+    fn want(
         &self,
-        engine: &Engine,
         ideas: &mut Ideas,
         faults: &mut Faults,
         (field, n): (&str, usize),
         text: &str,
+        idea: usize,
     ) {
         let at = format!("{field}[{n}]");
-        let id = match engine.inventory().find(text) {
-            Ok(id) => id,
-            Err(error) => return faults.add(at, error.to_string()),
-        };
-        let teachable = engine.inventory().get(id).is_some_and(|c| c.keyword.is_some());
-        if !teachable {
-            return faults.add(at, format!("{text} is not taught by itself"));
-        }
-        let idea = ideas.of(engine, id);
         match field {
             "start" if ideas.start.contains(&idea) => faults.add(at, format!("{text} is taught before")),
             "start" => ideas.start.push(idea),

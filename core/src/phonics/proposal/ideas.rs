@@ -5,7 +5,6 @@ use std::collections::BTreeMap;
 
 use crate::phonics::{
     Engine,
-    policy::Policy,
     require::Requirements,
     statutory::Year,
     unit::{GpcId, Unit},
@@ -19,7 +18,6 @@ const LONGEST_WORD: usize = 8;
 /// Ideas by number, the words that need them, and what the constraints want of them.
 #[derive(Debug)]
 pub(super) struct Ideas {
-    policy: Policy,
     /// Each idea: the correspondences introduced together (th of *this* and *thin*).
     gpcs: Vec<Vec<GpcId>>,
     idea_of: BTreeMap<GpcId, usize>,
@@ -43,11 +41,9 @@ pub(super) struct Ideas {
 }
 
 impl Ideas {
-    pub(super) fn new(engine: &Engine, policy: Policy) -> Self {
-        let requirements = Requirements::new(engine.inventory(), policy);
+    pub(super) fn new(engine: &Engine, requirements: &Requirements<'_>) -> Self {
         let frequency = frequencies(engine);
         let mut out = Self {
-            policy,
             gpcs: Vec::new(),
             idea_of: BTreeMap::new(),
             use_of: Vec::new(),
@@ -66,8 +62,8 @@ impl Ideas {
             };
             let mut needs: Vec<usize> = Vec::new();
             for unit in reading.units {
-                let ids = chosen(engine, &requirements, &frequency, *unit);
-                needs.extend(ids.into_iter().map(|id| out.number(engine, &requirements, id)));
+                let ids = chosen(engine, requirements, &frequency, *unit);
+                needs.extend(ids.into_iter().map(|id| out.number(engine, requirements, id)));
             }
             needs.sort_unstable();
             needs.dedup();
@@ -108,9 +104,8 @@ impl Ideas {
     }
 
     /// The idea that introduces a correspondence.
-    pub(super) fn of(&mut self, engine: &Engine, id: GpcId) -> usize {
-        let requirements = Requirements::new(engine.inventory(), self.policy);
-        self.number(engine, &requirements, id)
+    pub(super) fn of(&mut self, engine: &Engine, requirements: &Requirements<'_>, id: GpcId) -> usize {
+        self.number(engine, requirements, id)
     }
 
     pub(super) fn len(&self) -> usize {
@@ -165,10 +160,16 @@ impl Ideas {
     }
 
     /// Makes the statutory content of a year ideas, promised by a step if one is given.
-    pub(super) fn statutory(&mut self, engine: &Engine, year: Year, by: Option<usize>) {
+    pub(super) fn statutory(
+        &mut self,
+        engine: &Engine,
+        requirements: &Requirements<'_>,
+        year: Year,
+        by: Option<usize>,
+    ) {
         for unit in engine.statutory().units().iter().filter(|unit| unit.year == year) {
             for id in &unit.gpcs {
-                let idea = self.of(engine, *id);
+                let idea = self.of(engine, requirements, *id);
                 if let Some(by) = by {
                     self.promise(idea, by);
                 }

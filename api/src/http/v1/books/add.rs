@@ -1,10 +1,19 @@
 //! POST /books
 
 use actix_web::post;
-use plumbline_core::access::{act::Manage, resource::Books};
+use plumbline_core::{
+    access::{act::Manage, resource::Books},
+    book::Room,
+};
 
-use super::{BookBody, NewBook, taken};
-use crate::http::{body::Body, caller::Caller, problem::Problem, problems::CreateProblems, reply::Reply};
+use super::{BookBody, NewBook, fits, room_of, taken};
+use crate::http::{
+    body::Body,
+    caller::{Caller, blocking},
+    problem::Problem,
+    problems::CreateProblems,
+    reply::Reply,
+};
 
 /// Add a reading book
 ///
@@ -20,11 +29,13 @@ use crate::http::{body::Body, caller::Caller, problem::Problem, problems::Create
 #[post("/books")]
 pub async fn add_book(caller: Caller, body: Body<NewBook>) -> Result<Reply, Problem> {
     let new = body.value;
+    let book = blocking(move || new.checked()).await?;
     caller
         .create("book.add", body.hash, move |tx| {
             let permit = tx.permit::<Manage, _>(Books)?;
-            let row = tx.add_book(&permit, &new.clone().checked()?).map_err(taken)?;
-            Ok(Reply::created(format!("/api/v1/books/{}", row.id), &BookBody::from(&row))?.version(row.v))
+            fits(tx.book_room(&permit)?, room_of([book.text.as_str()]), Room::default())?;
+            let row = tx.add_book(&permit, &book).map_err(taken)?;
+            Ok(Reply::created(format!("/api/v1/books/{}", row.id), &BookBody::of(&row)?)?.version(row.v))
         })
         .await
 }

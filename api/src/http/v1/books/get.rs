@@ -24,7 +24,7 @@ pub async fn get_book(caller: Caller, id: web::Path<BookId>) -> Result<Reply, Pr
         .read(move |tx| {
             let permit = tx.permit::<Read, _>(Book(*id))?;
             let row = tx.book(&permit)?;
-            let body = BookBody::from(&row);
+            let body = BookBody::of(&row)?;
             let text = reaches_all::<Manage, Book>(tx.actor()).then_some(row.words);
             Ok(Reply::ok(&BookBody { text, ..body })?.version(row.v))
         })

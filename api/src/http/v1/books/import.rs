@@ -10,6 +10,7 @@ use serde::{Deserialize, Serialize};
 use sha2::{Digest as _, Sha256};
 use utoipa::{IntoParams, ToSchema};
 
+use super::{fits, room_of};
 use crate::{
     files::book_csv,
     http::{
@@ -130,5 +131,10 @@ pub async fn import_books(
 
 fn planned(tx: &mut Tx<'_>, rows: &[(u64, Book)]) -> Result<ImportPlan, Problem> {
     let permit = tx.permit::<Manage, _>(Books)?;
-    Ok(plan_import(rows, &tx.books_to_match(&permit)?)?)
+    let mut plan = plan_import(rows, &tx.known_books(&permit)?)?;
+    let old = tx.leave_unchanged(&permit, &mut plan)?;
+    let changed = plan.changed.iter().map(|(_, _, book)| book.text.as_str());
+    let added = plan.added.iter().map(|(_, book)| book.text.as_str());
+    fits(tx.book_room(&permit)?, room_of(added.chain(changed)), old)?;
+    Ok(plan)
 }

@@ -18,7 +18,7 @@ use crate::{
         reply::Reply,
         words::{book::Asked, school::SchoolEngine},
     },
-    store::Error,
+    store::{BookHead, Error},
 };
 
 /// Which books, and with what to match them.
@@ -43,11 +43,14 @@ pub struct BooksQuery {
 
 /// Most books of a page that are matched.
 const MOST_MATCHED: usize = 100;
+/// Bytes of text after which a page that is matched ends, so that it is answered in a moment
+/// whatever its books hold: a hundred books of a thousand words.
+const MOST_BYTES: i64 = 500_000;
 
 /// List the school's reading books
 ///
 /// Their words are not in the list. With a group or a sequence each book says from which step it
-/// can be read.
+/// can be read; a page of such books ends early where they are long, and `next` goes on.
 #[utoipa::path(
     tag = "books", operation_id = "list_books", params(BooksQuery),
     responses((status = 200, description = "A page of books by title", body = Page<BookLine>), ReadProblems)
@@ -64,35 +67,47 @@ pub async fn list_books(caller: Caller, query: web::Query<BooksQuery>) -> Result
     }
     let SchoolEngine { engine, policy } = caller.words().await?;
     let reading = engine.clone();
-    let (mut rows, measure) = caller
+    let (rows, next, matched) = caller
         .read(move |tx| {
             let permit = tx.permit::<Read, _>(Books)?;
             let measure = asked.is_something().then(|| asked.measure(tx, &reading)).transpose()?;
             // One more than shown, to know whether this page is the last.
             let size = i64::try_from(limit + 1).unwrap_or(i64::MAX);
-            let rows = tx.books(&permit, after, size).map_err(|error| match error {
+            let mut rows = tx.books(&permit, after, size).map_err(|error| match error {
                 Error::Missing => unknown_cursor(),
                 other => other.into(),
             })?;
-            Ok((rows, measure))
+            let shown = limit.min(if measure.is_some() { in_a_moment(&rows) } else { limit });
+            let more = rows.len() > shown;
+            rows.truncate(shown);
+            let next = rows.last().filter(|_| more).and_then(|row| cursor(&row.id));
+            let matched = match measure {
+                Some(measure) => Some((measure, tx.counted_books(&permit, &rows)?)),
+                None => None,
+            };
+            Ok((rows, next, matched))
         })
         .await?;
     blocking(move || {
-        let more = rows.len() > limit;
-        rows.truncate(limit);
-        let next = rows.last().filter(|_| more).and_then(|row| cursor(&row.id));
-        let items: Vec<BookLine> = match measure {
+        let items = match matched {
             None => rows.iter().map(|row| BookLine::of(row, None)).collect(),
-            Some(measure) => {
-                let texts: Vec<&str> = rows.iter().map(|row| row.words.as_str()).collect();
-                let read = measure.read(&engine, policy, &texts);
-                rows.iter()
-                    .zip(&read)
-                    .map(|(row, book)| BookLine::of(row, Some(measure.line(book))))
-                    .collect()
+            Some((measure, counted)) => {
+                let read = measure.read(&engine, policy, &counted.iter().collect::<Vec<_>>());
+                let line = |(row, book)| BookLine::of(row, Some(measure.line(book)));
+                rows.iter().zip(&read).map(line).collect()
             }
         };
-        Reply::ok(&Page { items, next })
+        Reply::ok(&Page::<BookLine> { items, next })
     })
     .await
+}
+
+/// How many books from the first on are matched in a moment: one at least.
+fn in_a_moment(rows: &[BookHead]) -> usize {
+    let mut bytes = 0;
+    let within = rows.iter().take_while(|row| {
+        bytes += row.bytes;
+        bytes <= MOST_BYTES
+    });
+    within.count().max(1)
 }

@@ -1,8 +1,14 @@
 //! GET /books/{id}/match
 
+use std::{cmp::Reverse, collections::BTreeMap};
+
 use actix_web::{get, web};
 use plumbline_core::{
-    access::{act::Read, resource::Book},
+    access::{
+        act::{Manage, Read},
+        reaches_all,
+        resource::Book,
+    },
     id::{BookId, GroupId, SequenceId, VersionId},
 };
 use serde::{Deserialize, Serialize};
@@ -49,12 +55,22 @@ pub struct WordInTheWay {
     pub guess: bool,
 }
 
+/// A correspondence that words of a book lack.
+#[derive(Serialize, ToSchema)]
+pub struct BookLacking {
+    /// The correspondence.
+    pub gpc: String,
+    /// Running words that lack it.
+    pub words: usize,
+}
+
 /// A book matched with a sequence.
 #[derive(Serialize, ToSchema)]
 #[schema(example = json!({
     "book_id": "0199f2c4-0000-7000-8000-000000000011", "version_id": "0199f2c4-0000-7000-8000-00000000000d",
     "last_step": 88, "at_step": 3, "readable_percent": 100,
     "match": {"step": 4, "step_title": "Step 4", "running": 3, "percent": 66.6, "readable": false}, "guessed": 0,
+    "lacking": [{"gpc": "t:t", "words": 1}],
     "in_the_way": [{"word": "met", "count": 1, "from_step": 4, "lacking": ["t:t"], "guess": false}]
 }))]
 pub struct BookMatch {
@@ -72,12 +88,24 @@ pub struct BookMatch {
     pub r#match: MatchLine,
     /// Running words whose segmentation is a guess: look them over.
     pub guessed: usize,
-    /// The words that cannot be read now, in order of first occurrence.
-    pub in_the_way: Vec<WordInTheWay>,
+    /// What the words that cannot be read now lack, what most of them lack first.
+    pub lacking: Vec<BookLacking>,
+    /// The words that cannot be read now, in order of first occurrence, for those who may change
+    /// the book; none for others, who are shown no book's words.
+    pub in_the_way: Option<Vec<WordInTheWay>>,
 }
 
 impl BookMatch {
-    fn of(id: BookId, measure: &Measure, book: &Matched) -> Self {
+    fn of(id: BookId, measure: &Measure, book: &Matched, with_words: bool) -> Self {
+        let mut lacking: BTreeMap<String, usize> = BTreeMap::new();
+        for word in book.now.in_the_way() {
+            for gpc in &word.lacking {
+                *lacking.entry(gpc.to_string()).or_default() += word.count;
+            }
+        }
+        let mut lacking: Vec<BookLacking> =
+            lacking.into_iter().map(|(gpc, words)| BookLacking { gpc, words }).collect();
+        lacking.sort_by_key(|lacking| Reverse(lacking.words));
         let later = book.steps.words.iter().zip(&book.now.words);
         let in_the_way = later
             .filter(|(_, now)| !book.now.can_read(now))
@@ -90,6 +118,7 @@ impl BookMatch {
             })
             .collect();
         Self {
+            lacking,
             book_id: id,
             version_id: measure.version,
             last_step: measure.last_step(),
@@ -97,14 +126,15 @@ impl BookMatch {
             readable_percent: measure.percent,
             r#match: measure.line(book),
             guessed: book.now.guessed(),
-            in_the_way,
+            in_the_way: with_words.then_some(in_the_way),
         }
     }
 }
 
 /// Match a reading book with a group or a sequence
 ///
-/// From which step it can be read, how much of it can be read now, and what each other word lacks.
+/// From which step it can be read, how much of it can be read now, and what the rest lacks; word by
+/// word for those who may change the book.
 #[utoipa::path(
     tag = "books", operation_id = "match_book", params(("id" = BookId, Path, description = "The book"), MatchQuery),
     responses((status = 200, description = "The match", body = BookMatch), ReadProblems)
@@ -119,16 +149,18 @@ pub async fn match_book(
     let asked = Asked { group: group_id, sequence: sequence_id, version: sequence_version_id, step };
     let SchoolEngine { engine, policy } = caller.words().await?;
     let reading = engine.clone();
-    let (row, measure) = caller
+    let (id, counted, measure, with_words) = caller
         .read(move |tx| {
             let permit = tx.permit::<Read, _>(Book(*id))?;
-            Ok((tx.book(&permit)?, asked.measure(tx, &reading)?))
+            let row = tx.book(&permit)?;
+            let with_words = reaches_all::<Manage, Book>(tx.actor());
+            Ok((row.id, row.counted()?, asked.measure(tx, &reading)?, with_words))
         })
         .await?;
     blocking(move || {
-        let read = measure.read(&engine, policy, &[&row.words]);
+        let read = measure.read(&engine, policy, &[&counted]);
         match read.first() {
-            Some(book) => Reply::ok(&BookMatch::of(row.id, &measure, book)),
+            Some(book) => Reply::ok(&BookMatch::of(id, &measure, book, with_words)),
             None => Err(Problem::new(crate::http::problem::Code::Internal)),
         }
     })

@@ -9,7 +9,7 @@ pub mod remove;
 pub mod save;
 
 use plumbline_core::{
-    book::{Book, BookText, Reference, Source},
+    book::{Book, BookText, Reference, Room, Source},
     id::BookId,
     text::Title,
 };
@@ -21,7 +21,7 @@ use crate::{
         problem::{Code, Problem},
         words::book::MatchLine,
     },
-    store::{BookRow, Error},
+    store::{BookHead, BookRow, Error},
 };
 
 /// A book to add, or as it shall be.
@@ -36,7 +36,8 @@ pub struct NewBook {
     pub reference: Option<Reference>,
     /// What `text` holds.
     pub source: Source,
-    /// The words or the running text, as much of it as matching needs: at most 100,000 bytes.
+    /// The words or the running text, as much of it as matching needs: at most 100,000 bytes, and
+    /// 8,000,000 for all of a school's books, of which there may be 3,000.
     pub text: String,
 }
 
@@ -67,7 +68,7 @@ pub struct BookLine {
 }
 
 impl BookLine {
-    fn of(row: &BookRow, found: Option<MatchLine>) -> Self {
+    fn of(row: &BookHead, found: Option<MatchLine>) -> Self {
         let (title, reference) = (row.title.clone(), row.reference.clone());
         Self { id: row.id, title, reference, source: row.source, r#match: found }
     }
@@ -97,13 +98,31 @@ pub struct BookBody {
     pub text: Option<String>,
 }
 
-impl From<&BookRow> for BookBody {
+impl BookBody {
     /// Without the text: an answer that is remembered by its key must not outlive the book.
-    fn from(row: &BookRow) -> Self {
-        let (running, skipped) = BookText::new(&row.words).map_or((0, 0), |text| text.count());
-        let (title, reference) = (row.title.clone(), row.reference.clone());
-        Self { id: row.id, title, reference, source: row.source, running, skipped, text: None }
+    fn of(row: &BookRow) -> Result<Self, Problem> {
+        let counted = row.counted()?;
+        Ok(Self {
+            id: row.id,
+            title: row.title.clone(),
+            reference: row.reference.clone(),
+            source: row.source,
+            running: counted.running(),
+            skipped: counted.skipped,
+            text: None,
+        })
     }
+}
+
+/// What these texts take.
+fn room_of<'a>(books: impl IntoIterator<Item = &'a str>) -> Room {
+    let bytes = books.into_iter().map(str::len);
+    bytes.fold(Room::default(), |room, bytes| Room { books: room.books + 1, bytes: room.bytes + bytes })
+}
+
+/// Refuses what the school has no room for.
+fn fits(before: Room, new: Room, old: Room) -> Result<(), Problem> {
+    before.may_become(before.with(new, old)).map_err(|full| Problem::field("text", full))
 }
 
 /// A reference that another book has.

@@ -6,10 +6,10 @@ use plumbline_core::{
     id::BookId,
 };
 
-use super::{BookBody, NewBook, taken};
+use super::{BookBody, NewBook, fits, room_of, taken};
 use crate::http::{
     body::Body,
-    caller::{Caller, same_version},
+    caller::{Caller, blocking, same_version},
     problem::Problem,
     problems::EditProblems,
     reply::Reply,
@@ -25,12 +25,15 @@ use crate::http::{
 pub async fn save_book(caller: Caller, id: web::Path<BookId>, body: Body<NewBook>) -> Result<Reply, Problem> {
     let base = caller.base_version()?;
     let new = body.value;
+    let book = blocking(move || new.checked()).await?;
     caller
         .write("book.save", move |tx| {
             let permit = tx.permit::<Manage, _>(Book(*id))?;
-            same_version(tx.book(&permit)?.v, base)?;
-            let row = tx.change_book(&permit, &new.clone().checked()?, base).map_err(taken)?;
-            Ok(Reply::ok(&BookBody::from(&row))?.version(row.v))
+            let old = tx.book(&permit)?;
+            same_version(old.v, base)?;
+            fits(tx.book_room(&permit)?, room_of([book.text.as_str()]), room_of([old.words.as_str()]))?;
+            let row = tx.change_book(&permit, &book, base).map_err(taken)?;
+            Ok(Reply::ok(&BookBody::of(&row)?)?.version(row.v))
         })
         .await
 }

@@ -19,13 +19,13 @@ use super::CheckBody;
 use crate::{
     http::{
         body::Body,
-        caller::Caller,
+        caller::{Caller, blocking, same_version},
         problem::{FieldError, Problem},
         problems::CreateProblems,
         reply::Reply,
-        words::school::SchoolEngine,
+        words::school::{SchoolEngine, words_still_at},
     },
-    store::{Error, Tx},
+    store::{Error, PseudoWordSetRow, Tx},
 };
 
 /// A check to add.
@@ -68,25 +68,45 @@ pub struct NewCheckItem {
 )]
 #[post("/checks")]
 pub async fn create_check(caller: Caller, body: Body<NewCheck>) -> Result<Reply, Problem> {
-    let words = caller.words().await?;
+    let (words, version) = caller.words_to_judge().await?;
+    let engine = words.engine.clone();
     let new = body.value;
+    let set = match new.pseudo_word_set_id {
+        Some(id) if new.kind == CheckKind::PseudoWordReading && new.items.is_empty() => {
+            let read = move |tx: &mut Tx<'_>| {
+                tx.permit::<Manage, _>(Checks)?;
+                approved(tx, id)
+            };
+            let row = caller.read(read).await?;
+            Some(blocking(move || Ok((row.v, of_the_set(&words, row.words()?)?))).await?)
+        }
+        _ => None,
+    };
     caller
         .create("check.create", body.hash, move |tx| {
             let permit = tx.permit::<Manage, _>(Checks)?;
-            let items = match (new.kind, new.pseudo_word_set_id) {
-                (CheckKind::PseudoWordReading, Some(set)) if new.items.is_empty() => {
-                    of_the_set(tx, &words, set)?
+            let items = match (new.kind, new.pseudo_word_set_id, &set) {
+                (CheckKind::PseudoWordReading, Some(id), Some((v, read))) => {
+                    words_still_at(tx, version)?;
+                    same_version(approved(tx, id)?.v, *v)?;
+                    let item = |(prompt, accept): &(Title, Vec<String>)| CheckItem {
+                        id: tx.new_id(),
+                        prompt: prompt.clone(),
+                        gpc_id: None,
+                        accept: accept.clone(),
+                    };
+                    read.iter().map(item).collect()
                 }
-                (CheckKind::PseudoWordReading, Some(_)) => {
+                (CheckKind::PseudoWordReading, Some(_), _) => {
                     return Err(Problem::field("items", "come from the set: leave them out"));
                 }
-                (CheckKind::PseudoWordReading, None) => {
+                (CheckKind::PseudoWordReading, None, _) => {
                     return Err(Problem::field("pseudo_word_set_id", "is required for reading pseudo-words"));
                 }
-                (_, Some(_)) => {
+                (_, Some(_), _) => {
                     return Err(Problem::field("pseudo_word_set_id", "is for reading pseudo-words only"));
                 }
-                (kind, None) => given(tx, &words.engine, kind, &new.items)?,
+                (kind, None, _) => given(tx, &engine, kind, &new.items)?,
             };
             let row = tx.add_check(&permit, new.name.as_str(), new.kind, items)?;
             Reply::created(format!("/api/v1/checks/{}", row.id), &CheckBody::from(row))
@@ -118,30 +138,35 @@ fn given(
     items.iter().enumerate().map(item).collect()
 }
 
-/// The words of an approved set, with every reading to accept.
-fn of_the_set(
-    tx: &mut Tx<'_>,
-    words: &SchoolEngine,
-    set: PseudoWordSetId,
-) -> Result<Vec<CheckItem>, Problem> {
-    let refuse = |message: String| Problem::field("pseudo_word_set_id", message);
+fn refused(message: impl Into<String>) -> Problem {
+    Problem::field("pseudo_word_set_id", message.into())
+}
+
+/// An approved set.
+fn approved(tx: &mut Tx<'_>, set: PseudoWordSetId) -> Result<PseudoWordSetRow, Problem> {
     let permit = tx.permit::<Read, _>(SchoolWords)?;
     let row = tx.pseudo_word_set(&permit, set).map_err(|error| match error {
-        Error::Missing => refuse("is not a set of this school".into()),
+        Error::Missing => refused("is not a set of this school"),
         other => other.into(),
     })?;
-    if row.approved_at.is_none() {
-        return Err(refuse("is not approved yet: the lead looks at every word first".into()));
+    match row.approved_at {
+        Some(_) => Ok(row),
+        None => Err(refused("is not approved yet: the lead looks at every word first")),
     }
-    let item = |word: String| {
+}
+
+/// The words of a set as shown, each with every reading to accept: computing, to be done outside a
+/// transaction.
+fn of_the_set(words: &SchoolEngine, letters: Vec<String>) -> Result<Vec<(Title, Vec<String>)>, Problem> {
+    let read = |word: String| {
         let offered = words
             .engine
             .offered_pseudo_word(&word, words.policy.accent)
-            .map_err(|unfit| refuse(format!("{unfit}: approve another set")))?;
-        let prompt = Title::new(&offered.word).map_err(|error| refuse(error.to_string()))?;
-        Ok(CheckItem { id: tx.new_id(), prompt, gpc_id: None, accept: offered.accept })
+            .map_err(|unfit| refused(format!("{unfit}: approve another set")))?;
+        let prompt = Title::new(&offered.word).map_err(|error| refused(error.to_string()))?;
+        Ok((prompt, offered.accept))
     };
-    row.words()?.into_iter().map(item).collect()
+    letters.into_iter().map(read).collect()
 }
 
 /// The id of a pair that English has, in its one spelling.

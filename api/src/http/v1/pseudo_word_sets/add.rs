@@ -3,6 +3,7 @@
 use actix_web::post;
 use plumbline_core::{
     access::{act::Record, resource::SchoolWords},
+    phonics::pseudo::OfferedPseudoWord,
     text::Name,
 };
 use serde::Deserialize;
@@ -11,12 +12,15 @@ use utoipa::ToSchema;
 use super::{SetBody, body};
 use crate::http::{
     body::Body,
-    caller::Caller,
+    caller::{Caller, blocking},
     problem::{FieldError, Problem},
     problems::CreateProblems,
     reply::Reply,
-    words::school::SchoolEngine,
+    words::school::{SchoolEngine, words_still_at},
 };
+
+/// The most sets a school keeps: one a week for years.
+const MOST: usize = 200;
 
 /// A set to put together.
 #[derive(Clone, Deserialize, ToSchema)]
@@ -40,34 +44,44 @@ pub struct NewPseudoWordSet {
 )]
 #[post("/pseudo-word-sets")]
 pub async fn add_pseudo_word_set(caller: Caller, new: Body<NewPseudoWordSet>) -> Result<Reply, Problem> {
-    let words = caller.words().await?;
+    let (words, version) = caller.words_to_judge().await?;
+    let NewPseudoWordSet { name, words: given } = new.value;
+    let offered = blocking(move || screened(&words, &given)).await?;
+    let letters: Vec<String> = offered.iter().map(|offered| offered.word.clone()).collect();
     caller
         .create("pseudo_word_set.add", new.hash, move |tx| {
             let permit = tx.permit::<Record, _>(SchoolWords)?;
-            let letters = screened(&words, &new.value.words)?;
-            let row = tx.add_pseudo_word_set(&permit, new.value.name.as_str(), &letters)?;
+            words_still_at(tx, version)?;
+            if tx.pseudo_word_sets(&permit)?.len() >= MOST {
+                return Err(Problem::field(
+                    "name",
+                    format!("the school has {MOST} sets already: take one away"),
+                ));
+            }
+            let row = tx.add_pseudo_word_set(&permit, name.as_str(), &letters)?;
             let at = format!("/api/v1/pseudo-word-sets/{}", row.id);
-            Ok(Reply::created(at, &body(&words, &row)?)?.version(row.v))
+            Ok(Reply::created(at, &body(&row, offered.iter().cloned().map(Into::into).collect()))?
+                .version(row.v))
         })
         .await
 }
 
-/// The words in lower case, or everything that is wrong with any of them.
-fn screened(words: &SchoolEngine, given: &[String]) -> Result<Vec<String>, Problem> {
+/// The words with their readings, or everything that is wrong with any of them.
+fn screened(words: &SchoolEngine, given: &[String]) -> Result<Vec<OfferedPseudoWord>, Problem> {
     if !(1..=100).contains(&given.len()) {
         return Err(Problem::field("words", "give 1 to 100 words"));
     }
-    let (mut letters, mut wrong): (Vec<String>, Vec<FieldError>) = (Vec::new(), Vec::new());
+    let (mut fit, mut wrong): (Vec<OfferedPseudoWord>, Vec<FieldError>) = (Vec::new(), Vec::new());
     for (n, word) in given.iter().enumerate() {
         let message = match words.engine.offered_pseudo_word(word, words.policy.accent) {
-            Ok(offered) if letters.contains(&offered.word) => "stands twice".to_owned(),
+            Ok(offered) if fit.iter().any(|other| other.word == offered.word) => "stands twice".to_owned(),
             Ok(offered) => {
-                letters.push(offered.word);
+                fit.push(offered);
                 continue;
             }
             Err(unfit) => unfit.to_string(),
         };
         wrong.push(FieldError { field: format!("words[{n}]"), message });
     }
-    if wrong.is_empty() { Ok(letters) } else { Err(Problem::fields(wrong)) }
+    if wrong.is_empty() { Ok(fit) } else { Err(Problem::fields(wrong)) }
 }

@@ -8,13 +8,17 @@ use plumbline_core::{
 use serde::Deserialize;
 use utoipa::ToSchema;
 
-use super::{SetBody, body};
-use crate::http::{
-    body::Body,
-    caller::{Caller, same_version},
-    problem::{Code, Problem},
-    problems::EditProblems,
-    reply::Reply,
+use super::{SetBody, body, judged};
+use crate::{
+    http::{
+        body::Body,
+        caller::{Caller, blocking, same_version},
+        problem::{Code, Problem},
+        problems::EditProblems,
+        reply::Reply,
+        words::school::words_still_at,
+    },
+    store::PseudoWordSetRow,
 };
 
 /// An approval.
@@ -43,37 +47,52 @@ pub async fn approve_pseudo_word_set(
     id: web::Path<PseudoWordSetId>,
     approval: Body<Approval>,
 ) -> Result<Reply, Problem> {
-    let base = caller.base_version()?;
-    let words = caller.words().await?;
+    let (id, base) = (*id, caller.base_version()?);
+    let (words, version) = caller.words_to_judge().await?;
+    let set = caller
+        .read(move |tx| {
+            let permit = tx.permit::<Manage, _>(SchoolWords)?;
+            let row = tx.pseudo_word_set(&permit, id)?;
+            waits(&row, base)?;
+            Ok(row)
+        })
+        .await?;
+    let left = blocking(move || {
+        let left = judged(&words, staying(set.words()?, &approval.value.leave_out)?);
+        let unfit: Vec<&str> = left.iter().filter_map(|word| word.problem.as_deref()).collect();
+        if !unfit.is_empty() {
+            return Err(Problem::field("leave_out", format!("leave these out: {}", unfit.join("; "))));
+        }
+        Ok(left)
+    })
+    .await?;
+    let letters: Vec<String> = left.iter().map(|word| word.word.clone()).collect();
     caller
         .write("pseudo_word_set.approve", move |tx| {
             let permit = tx.permit::<Manage, _>(SchoolWords)?;
-            let row = tx.pseudo_word_set(&permit, *id)?;
-            if row.approved_at.is_some() {
-                return Err(Problem::saying(Code::Conflict, "the set is approved already"));
-            }
-            same_version(row.v, base)?;
-            let mut left = row.words()?;
-            for (n, out) in approval.value.leave_out.iter().enumerate() {
-                let out = out.trim().to_lowercase();
-                let at = left
-                    .iter()
-                    .position(|word| *word == out)
-                    .ok_or_else(|| Problem::field(format!("leave_out[{n}]"), "is not in the set"))?;
-                left.remove(at);
-            }
-            let unfit = |word: &String| {
-                words.engine.offered_pseudo_word(word, words.policy.accent).err().map(|e| e.to_string())
-            };
-            let unfit: Vec<String> = left.iter().filter_map(unfit).collect();
-            if !unfit.is_empty() {
-                return Err(Problem::field("leave_out", format!("leave these out: {}", unfit.join("; "))));
-            }
-            if left.is_empty() {
-                return Err(Problem::field("leave_out", "no word would be left"));
-            }
-            let row = tx.approve_pseudo_word_set(&permit, *id, &left, base)?;
-            Ok(Reply::ok(&body(&words, &row)?)?.version(row.v))
+            words_still_at(tx, version)?;
+            // At the version read before, so with the words judged.
+            waits(&tx.pseudo_word_set(&permit, id)?, base)?;
+            let row = tx.approve_pseudo_word_set(&permit, id, &letters, base)?;
+            Ok(Reply::ok(&body(&row, left.clone()))?.version(row.v))
         })
         .await
+}
+
+/// Whether a set is as the lead looked at it, and not approved yet.
+fn waits(row: &PseudoWordSetRow, base: i64) -> Result<(), Problem> {
+    if row.approved_at.is_some() {
+        return Err(Problem::saying(Code::Conflict, "the set is approved already"));
+    }
+    same_version(row.v, base)
+}
+
+/// The words that stay.
+fn staying(mut left: Vec<String>, leave_out: &[String]) -> Result<Vec<String>, Problem> {
+    for (n, out) in leave_out.iter().enumerate() {
+        let out = out.trim().to_lowercase();
+        let at = left.iter().position(|word| *word == out);
+        left.remove(at.ok_or_else(|| Problem::field(format!("leave_out[{n}]"), "is not in the set"))?);
+    }
+    if left.is_empty() { Err(Problem::field("leave_out", "no word would be left")) } else { Ok(left) }
 }

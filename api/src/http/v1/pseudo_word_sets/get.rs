@@ -6,8 +6,13 @@ use plumbline_core::{
     id::PseudoWordSetId,
 };
 
-use super::{SetBody, body};
-use crate::http::{caller::Caller, problem::Problem, problems::ReadProblems, reply::Reply};
+use super::{SetBody, body, judged};
+use crate::http::{
+    caller::{Caller, blocking},
+    problem::Problem,
+    problems::ReadProblems,
+    reply::Reply,
+};
 
 /// Get a set of pseudo-words with their readings
 #[utoipa::path(
@@ -18,11 +23,11 @@ use crate::http::{caller::Caller, problem::Problem, problems::ReadProblems, repl
 #[get("/pseudo-word-sets/{id}")]
 pub async fn get_pseudo_word_set(caller: Caller, id: web::Path<PseudoWordSetId>) -> Result<Reply, Problem> {
     let words = caller.words().await?;
-    caller
+    let row = caller
         .read(move |tx| {
             let permit = tx.permit::<Read, _>(SchoolWords)?;
-            let row = tx.pseudo_word_set(&permit, *id)?;
-            Ok(Reply::ok(&body(&words, &row)?)?.version(row.v))
+            Ok(tx.pseudo_word_set(&permit, *id)?)
         })
-        .await
+        .await?;
+    blocking(move || Ok(Reply::ok(&body(&row, judged(&words, row.words()?)))?.version(row.v))).await
 }

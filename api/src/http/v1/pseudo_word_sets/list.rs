@@ -9,7 +9,10 @@ use plumbline_core::{
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::http::{caller::Caller, page::Page, problem::Problem, problems::ReadProblems, reply::Reply};
+use crate::{
+    http::{caller::Caller, page::Page, problem::Problem, problems::ReadProblems, reply::Reply},
+    store::PseudoWordSetHead,
+};
 
 /// A set in the list.
 #[derive(Serialize, ToSchema)]
@@ -24,7 +27,8 @@ pub struct SetHead {
     /// Its name.
     pub name: String,
     /// How many words it holds.
-    pub count: usize,
+    #[schema(minimum = 0)]
+    pub count: i32,
     /// Who put it together.
     pub made_by: StaffId,
     /// When.
@@ -45,23 +49,17 @@ pub async fn list_pseudo_word_sets(caller: Caller) -> Result<Reply, Problem> {
     caller
         .read(|tx| {
             let permit = tx.permit::<Read, _>(SchoolWords)?;
-            let heads: Result<Vec<SetHead>, Problem> = tx
-                .pseudo_word_sets(&permit)?
-                .into_iter()
-                .map(|row| {
-                    let count = row.words()?.len();
-                    Ok(SetHead {
-                        id: row.id,
-                        name: row.name,
-                        count,
-                        made_by: row.made_by,
-                        made_at: row.made_at,
-                        approved_by: row.approved_by,
-                        approved_at: row.approved_at,
-                    })
-                })
-                .collect();
-            Reply::ok(&Page::whole(heads?))
+            let head = |row: PseudoWordSetHead| SetHead {
+                id: row.id,
+                name: row.name,
+                count: row.count,
+                made_by: row.made_by,
+                made_at: row.made_at,
+                approved_by: row.approved_by,
+                approved_at: row.approved_at,
+            };
+            let heads = tx.pseudo_word_sets(&permit)?.into_iter().map(head);
+            Reply::ok(&Page::whole(heads.collect()))
         })
         .await
 }

@@ -16,12 +16,12 @@ use utoipa::ToSchema;
 
 use super::words::VariantBody;
 use crate::{
-    http::{problem::Problem, reply::etag, words::school::SchoolEngine},
+    http::{reply::etag, words::school::SchoolEngine},
     store::PseudoWordSetRow,
 };
 
 /// A pseudo-word of a set.
-#[derive(Serialize, ToSchema)]
+#[derive(Clone, Serialize, ToSchema)]
 pub struct SetWordBody {
     /// Its letters.
     pub word: String,
@@ -60,24 +60,33 @@ pub struct SetBody {
     pub etag: String,
 }
 
-/// A set as answered.
-fn body(words: &SchoolEngine, row: &PseudoWordSetRow) -> Result<SetBody, Problem> {
+impl From<OfferedPseudoWord> for SetWordBody {
+    fn from(OfferedPseudoWord { word, reading, accept }: OfferedPseudoWord) -> Self {
+        Self { word, reading: Some(reading.into()), accept, problem: None }
+    }
+}
+
+/// Words as the engine has them now: computing, to be done outside a transaction.
+fn judged(words: &SchoolEngine, letters: Vec<String>) -> Vec<SetWordBody> {
     let word = |letters: String| match words.engine.offered_pseudo_word(&letters, words.policy.accent) {
-        Ok(OfferedPseudoWord { word, reading, accept }) => {
-            SetWordBody { word, reading: Some(reading.into()), accept, problem: None }
-        }
+        Ok(offered) => offered.into(),
         Err(unfit) => {
             SetWordBody { word: letters, reading: None, accept: Vec::new(), problem: Some(unfit.to_string()) }
         }
     };
-    Ok(SetBody {
+    letters.into_iter().map(word).collect()
+}
+
+/// A set as answered.
+fn body(row: &PseudoWordSetRow, words: Vec<SetWordBody>) -> SetBody {
+    SetBody {
         id: row.id,
         name: row.name.clone(),
-        words: row.words()?.into_iter().map(word).collect(),
+        words,
         made_by: row.made_by,
         made_at: row.made_at,
         approved_by: row.approved_by,
         approved_at: row.approved_at,
         etag: etag(row.v),
-    })
+    }
 }

@@ -100,19 +100,21 @@ pub async fn list_pupil_books(
         return Err(Problem::field("limit", "must be 1 to 500"));
     }
     let SchoolEngine { engine, policy } = caller.words().await?;
-    let (records, rows, rules) = caller
+    let (records, rows, counted, rules) = caller
         .read_logged("pupil.read_books", move |tx| {
             let permit = tx.permit::<Read, _>(PupilLearning(pupil))?;
             let records = tx.pupil_learning(&permit)?;
             let books = tx.permit::<Read, _>(Books)?;
-            Ok((records, tx.all_books(&books)?, tx.rules()?))
+            let rows = tx.all_books(&books)?;
+            let counted = tx.counted_books(&books, &rows)?;
+            Ok((records, rows, counted, tx.rules()?))
         })
         .await?;
     blocking(move || {
         let learner = learner(&engine, policy, &records, &rules.attainment.secure, 0);
-        let texts: Vec<&str> = rows.iter().map(|row| row.words.as_str()).collect();
+        let counted: Vec<_> = counted.iter().collect();
         let percent = rules.books.readable_percent;
-        let shelf = shelf(&engine, policy, &learner, &texts, percent).map_err(|error| {
+        let shelf = shelf(&engine, policy, &learner, &counted, percent).map_err(|error| {
             tracing::error!(%error, "a pupil's books");
             Problem::new(Code::Internal)
         })?;

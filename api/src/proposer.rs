@@ -5,6 +5,8 @@
 //! it. A server says every few seconds that it still has a proposal in hand. One that stops says
 //! so, and of one that dies the silence tells.
 
+mod queue;
+
 use std::{
     collections::BTreeMap,
     panic::{AssertUnwindSafe, catch_unwind},
@@ -25,12 +27,13 @@ use plumbline_core::{
     },
     sequence::INTERRUPTED,
 };
-use tokio::sync::{mpsc, watch};
+use tokio::sync::watch;
 
+use self::queue::Queue;
 use crate::store::{Store, gate::ProposalEnd};
 
 /// Proposals that may wait before others are told to come back.
-const QUEUE: usize = 8;
+const ROOM: usize = 8;
 /// How often the store hears that a proposal is in hand; well within
 /// [`plumbline_core::sequence::SILENT_SECONDS`].
 const BEAT: Duration = Duration::from_secs(8);
@@ -75,19 +78,20 @@ struct Shared {
 #[derive(Clone)]
 pub struct Proposer {
     shared: Arc<Shared>,
-    queue: Arc<Queue>,
+    queue: Arc<Queue<Job>>,
+    thread: Arc<Thread>,
 }
 
-struct Queue {
-    /// None once stopping.
-    jobs: Mutex<Option<mpsc::Sender<Job>>>,
-    thread: Mutex<Option<JoinHandle<()>>>,
+/// The thread, ended with the last that knows of it.
+struct Thread {
+    handle: Mutex<Option<JoinHandle<()>>>,
+    queue: Arc<Queue<Job>>,
     shared: Arc<Shared>,
 }
 
 /// A place in the queue, kept until something is put there.
 pub struct Place {
-    permit: mpsc::OwnedPermit<Job>,
+    place: queue::Place<Job>,
     shared: Arc<Shared>,
 }
 
@@ -97,9 +101,8 @@ impl Proposer {
     /// # Errors
     /// If there can be no further thread.
     pub fn start(store: Store) -> std::io::Result<Self> {
-        let (sender, mut jobs) = mpsc::channel(QUEUE);
-        let shared = Arc::new(Shared::default());
-        let worker = shared.clone();
+        let (queue, shared) = (Queue::new(ROOM), Arc::new(Shared::default()));
+        let (jobs, worker) = (queue.clone(), shared.clone());
         let thread = std::thread::Builder::new().name("proposer".into()).spawn(move || {
             std::thread::scope(|scope| {
                 // Whatever the search is at, the store hears of what is in hand.
@@ -113,20 +116,20 @@ impl Proposer {
                 if let Err(error) = std::thread::Builder::new().spawn_scoped(scope, beats) {
                     tracing::error!(%error, "nobody tells the store which proposals are in hand");
                 }
-                while let Some(job) = jobs.blocking_recv() {
+                while let Some(job) = jobs.next() {
                     worker.work(store, &job);
                 }
                 drop(end);
             });
         })?;
-        let (jobs, thread) = (Mutex::new(Some(sender)), Mutex::new(Some(thread)));
-        Ok(Self { queue: Arc::new(Queue { jobs, thread, shared: shared.clone() }), shared })
+        let handle = Mutex::new(Some(thread));
+        let thread = Arc::new(Thread { handle, queue: queue.clone(), shared: shared.clone() });
+        Ok(Self { shared, queue, thread })
     }
 
     /// A place in the queue; none when it is full or the server stops.
     pub fn place(&self) -> Option<Place> {
-        let sender = held(&self.queue.jobs).clone()?;
-        Some(Place { permit: sender.try_reserve_owned().ok()?, shared: self.shared.clone() })
+        Some(Place { place: self.queue.place()?, shared: self.shared.clone() })
     }
 
     /// Follows a proposal; none if this server has not got it in hand.
@@ -136,9 +139,15 @@ impl Proposer {
 
     /// Stops working on a proposal that was given up, at once.
     pub fn give_up(&self, id: ProposalId) {
-        if let Some(in_hand) = held(&self.shared.in_hand).get(&id) {
-            in_hand.given_up.store(true, Ordering::Relaxed);
-            in_hand.told.send_modify(|told| told.over = true);
+        let waited = self.queue.remove(|job| job.id == id);
+        let mut in_hand = held(&self.shared.in_hand);
+        if let Some(one) = in_hand.get(&id) {
+            one.given_up.store(true, Ordering::Relaxed);
+            one.told.send_modify(|told| told.over = true);
+        }
+        // What is searched for is let go by the thread, once it noticed.
+        if waited {
+            in_hand.remove(&id);
         }
     }
 
@@ -149,11 +158,11 @@ impl Proposer {
         {
             use tokio::signal::unix::{SignalKind, signal};
             for kind in [SignalKind::terminate(), SignalKind::interrupt(), SignalKind::quit()] {
-                let queue = self.queue.clone();
+                let thread = self.thread.clone();
                 if let Ok(mut told) = signal(kind) {
                     actix_web::rt::spawn(async move {
                         told.recv().await;
-                        queue.stop();
+                        thread.stop();
                     });
                 }
             }
@@ -162,8 +171,8 @@ impl Proposer {
 
     /// Stops, and waits until what was in hand is written down as interrupted.
     pub fn end(&self) {
-        self.queue.stop();
-        self.queue.join();
+        self.thread.stop();
+        self.thread.join();
     }
 }
 
@@ -173,25 +182,25 @@ impl Place {
         let told = watch::Sender::new(Told::default());
         let in_hand = InHand { school: job.school, told, given_up: AtomicBool::new(false) };
         held(&self.shared.in_hand).insert(job.id, Arc::new(in_hand));
-        self.permit.send(job);
+        self.place.fill(job);
     }
 }
 
-impl Queue {
+impl Thread {
     fn stop(&self) {
         self.shared.stopping.store(true, Ordering::Relaxed);
-        held(&self.jobs).take();
+        self.queue.close();
     }
 
     fn join(&self) {
-        let thread = held(&self.thread).take();
+        let thread = held(&self.handle).take();
         if thread.is_some_and(|thread| thread.join().is_err()) {
             tracing::error!("the proposer's thread broke down");
         }
     }
 }
 
-impl Drop for Queue {
+impl Drop for Thread {
     fn drop(&mut self) {
         self.stop();
         self.join();
@@ -284,7 +293,7 @@ mod tests {
         let store = Where::Sqlite(folder.path().join("store.db").display().to_string());
         Store::migrate(&store).unwrap();
         let proposer = Proposer::start(Store::open(&store, Clock::system(), 1).unwrap()).unwrap();
-        let mut places: Vec<Option<Place>> = (0..QUEUE).map(|_| proposer.place()).collect();
+        let mut places: Vec<Option<Place>> = (0..ROOM).map(|_| proposer.place()).collect();
         assert!(places.iter().all(Option::is_some) && proposer.place().is_none());
         places.pop();
         assert!(proposer.place().is_some());

@@ -9,7 +9,7 @@ use plumbline_core::phonics::accent::Accent;
 use plumbline_core::phonics::bank::{Audience, BankKind, Plan};
 use plumbline_core::phonics::policy::{Doubled, Policy};
 use plumbline_core::phonics::sequence::{Sequence, SequenceError, StepText};
-use plumbline_core::phonics::text::{Standing, TextError};
+use plumbline_core::phonics::text::{MOST_GUESSED, Standing, TextError};
 use plumbline_core::phonics::unlock::NEVER;
 use proptest::prelude::*;
 
@@ -105,6 +105,18 @@ fn texts_are_analysed_or_refused() {
     assert!(matches!(plan.analyse(&ENGINE, "x", 99), Err(TextError::StepOutOfRange { last: 26, .. })));
     let huge = "a ".repeat(600_000);
     assert!(matches!(plan.analyse(&ENGINE, &huge, 1), Err(TextError::TooLarge(_))));
+    // Words of two consonants before a vowel and two after, none of them English; the last one is
+    // one too many.
+    let (c, v) = ("bdfghjklmnprtvwz", "aeiou");
+    let mut made = c.chars().flat_map(|a| {
+        c.chars().flat_map(move |b| {
+            v.chars().flat_map(move |d| c.chars().map(move |e| format!("{a}{b}{d}{e}q{e}")))
+        })
+    });
+    let text: Vec<String> = made.by_ref().take(MOST_GUESSED).collect();
+    assert_eq!(plan.analyse(&ENGINE, &text.join(" "), 1).unwrap().guessed, MOST_GUESSED);
+    let more = format!("{} {}", text.join(" "), made.next().unwrap());
+    assert_eq!(plan.analyse(&ENGINE, &more, 1), Err(TextError::TooManyGuessed));
 }
 
 #[test]

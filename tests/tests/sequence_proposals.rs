@@ -102,6 +102,21 @@ fn one_at_a_time_and_what_is_cancelled_stays_so() {
 }
 
 #[test]
+fn what_is_cancelled_while_it_waits_makes_room() {
+    let school = School::start();
+    let (lead, neighbour) = (school.lead(), school.neighbour());
+    let first = ask(&lead, long());
+    // More than the queue has places for.
+    for _ in 0..10 {
+        let waiting = ask(&neighbour, small());
+        neighbour.call("DELETE", &format!("{PATH}/{waiting}"), None).expect(204);
+    }
+    let theirs = ask(&neighbour, small());
+    lead.call("DELETE", &format!("{PATH}/{first}"), None).expect(204);
+    assert_eq!(over(&neighbour, &theirs)["status"], "done");
+}
+
+#[test]
 fn a_repeated_request_is_answered_and_not_searched_for_again() {
     let school = School::start();
     let lead = school.lead().with("Idempotency-Key", "autumn");
@@ -117,7 +132,7 @@ fn constraints_that_do_not_hold_are_refused_by_field() {
     let lead = school.lead();
     for (constraints, expected) in [
         (json!({"steps": 0}), "steps: must be 1 to 170"),
-        (json!({"steps": "many"}), "steps: expected usize, found text"),
+        (json!({"steps": "many"}), "steps: expected a whole number, 0 or more, found text"),
         (
             json!({"start": ["o:ɒ", "sh:k"]}),
             "start[1]: sh:k is not a correspondence of English; did you mean sh:ʃ",

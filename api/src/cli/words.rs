@@ -61,7 +61,7 @@ pub(super) fn run(command: Command) -> Result<(), Failure> {
     let engine = Engine::load()?;
     let lines = || std::io::stdin().lock().lines();
     match command {
-        Command::Segment { format } => lines().try_for_each(|line| segment(&engine, &line?, format)),
+        Command::Segment { format } => segment_lines(&engine, format),
         Command::Bank { limit, format } => {
             let plan = taught(&engine, lines())?;
             for word in plan.bank(&engine, 1, BankKind::Read, Audience::Child).take(limit) {
@@ -78,29 +78,58 @@ pub(super) fn run(command: Command) -> Result<(), Failure> {
             for word in &made.words {
                 write(format, word, || vec![word.word.clone(), word.reading.graphemes.join("·")])?;
             }
-            if made.short {
-                eprintln!("Only {} could be made of what is taught.", made.words.len());
+            match made.short {
+                true => Err(format!("only {} could be made of what is taught", made.words.len()).into()),
+                false => Ok(()),
             }
-            Ok(())
         }
         Command::Propose(options) => propose::run(&engine, options),
     }
 }
 
-fn segment(engine: &Engine, line: &str, format: Format) -> Result<(), Failure> {
-    if line.trim().is_empty() {
-        return Ok(());
-    }
-    match engine.segment(line, Accent::default()) {
-        Ok(found) => write(format, &found, || {
-            let best = &found.variants[0];
-            let guess = if found.guess { "guess" } else { "" };
-            vec![found.word.clone(), best.graphemes.join("·"), best.phonemes.join(" "), guess.into()]
-        }),
-        Err(error) => {
-            eprintln!("{error}");
-            Ok(())
+/// A line that is no word, answered in its place.
+#[derive(serde::Serialize)]
+struct NoWord {
+    /// Counted from 1.
+    line: usize,
+    /// As read; what is not UTF-8 replaced.
+    word: String,
+    problem: String,
+}
+
+/// Segments every line that is not blank; one that is no word is answered so and stops nothing.
+fn segment_lines(engine: &Engine, format: Format) -> Result<(), Failure> {
+    let mut refused = 0;
+    for (n, line) in std::io::stdin().lock().split(b'\n').enumerate() {
+        let line = line?;
+        let text = String::from_utf8_lossy(&line);
+        let word = text.trim();
+        if word.is_empty() {
+            continue;
         }
+        let found = match std::str::from_utf8(&line) {
+            Ok(_) => engine.segment(word, Accent::default()).map_err(|error| error.to_string()),
+            Err(_) => Err("the line is not UTF-8".to_owned()),
+        };
+        match found {
+            Ok(found) => write(format, &found, || {
+                let best = &found.variants[0];
+                let guess = if found.guess { "guess" } else { "" };
+                vec![found.word.clone(), best.graphemes.join("·"), best.phonemes.join(" "), guess.into()]
+            })?,
+            Err(problem) => {
+                refused += 1;
+                let none = NoWord { line: n + 1, word: word.to_owned(), problem };
+                write(format, &none, || {
+                    vec![none.word.clone(), format!("line {}: {}", none.line, none.problem)]
+                })?;
+            }
+        }
+    }
+    match refused {
+        0 => Ok(()),
+        1 => Err("1 line was no word".into()),
+        n => Err(format!("{n} lines were no words").into()),
     }
 }
 

@@ -19,6 +19,7 @@ use super::{
     Api,
     problem::{Code, Problem},
     unpack::Unpacking,
+    wording::for_a_person,
 };
 
 /// A parsed body and the hash of its bytes.
@@ -102,7 +103,7 @@ impl<T: DeserializeOwned + 'static> FromRequest for Body<T> {
         Box::pin(async move {
             let raw = raw.await?;
             if raw.media_type != "application/json" {
-                return Err(Problem::new(Code::UnsupportedMediaType));
+                return Err(Problem::saying(Code::UnsupportedMediaType, "send application/json"));
             }
             let hash = Sha256::digest(&raw.bytes).into();
             Ok(Self { value: parse(&raw.bytes)?, hash })
@@ -117,7 +118,7 @@ pub fn parse<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, Problem> {
         let path = error.path().to_string();
         let inner = error.into_inner();
         match inner.classify() {
-            serde_json::error::Category::Data => complaint(path, &strip_position(&inner.to_string())),
+            serde_json::error::Category::Data => complaint(path, &for_a_person(&inner.to_string())),
             _ => Problem::saying(Code::MalformedBody, inner.to_string()),
         }
     })?;
@@ -126,14 +127,16 @@ pub fn parse<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, Problem> {
     if !seen.is_object() {
         return Err(Problem::saying(Code::MalformedBody, "send a JSON object"));
     }
-    check_days("", &seen)?;
+    check_days("", "", &seen)?;
     Ok(value)
 }
 
-/// A field that is missing or stands twice is named by the message alone; it belongs in the path.
-fn complaint(path: String, message: &str) -> Problem {
-    let named = ["missing field `", "duplicate field `"].iter().find_map(|start| message.strip_prefix(start));
-    match named.and_then(|rest| rest.strip_suffix('`')) {
+/// A field that is missing, unknown or stands twice may be named by the message alone; it belongs
+/// in the path.
+pub(super) fn complaint(path: String, message: &str) -> Problem {
+    let starts = ["missing field `", "duplicate field `", "unknown field `"];
+    let named = starts.iter().find_map(|start| message.strip_prefix(start));
+    match named.and_then(|rest| rest.split('`').next()) {
         Some(field) if path == "." => Problem::field(field, message),
         Some(field) if !path.ends_with(field) => Problem::field(format!("{path}.{field}"), message),
         _ => Problem::field(path, message),
@@ -143,56 +146,47 @@ fn complaint(path: String, message: &str) -> Problem {
 /// The years a day of a school can lie in. Beyond four digits the stores would part ways.
 pub const YEARS: std::ops::RangeInclusive<i32> = 1900..=2200;
 
-/// Refuses days no school has, wherever they stand in a body.
-fn check_days(path: &str, value: &Value) -> Result<(), Problem> {
-    match value {
-        Value::String(text) => match text.parse::<Date>() {
-            Ok(day) if !YEARS.contains(&day.year()) => {
-                Err(Problem::field(path, "must lie in the years 1900 to 2200"))
-            }
-            _ => Ok(()),
-        },
-        Value::Array(list) => {
-            list.iter().enumerate().try_for_each(|(n, value)| check_days(&format!("{path}[{n}]"), value))
+/// Refuses a day no school has in a field that holds days, known by its name: a word or a title may
+/// look like one.
+///
+/// # Errors
+/// `invalid`, naming the field.
+pub(super) fn check_day(path: &str, name: &str, value: &str) -> Result<(), Problem> {
+    match value.parse::<Date>() {
+        Ok(day) if is_day(name) && !YEARS.contains(&day.year()) => {
+            Err(Problem::field(path, "must lie in the years 1900 to 2200"))
         }
+        _ => Ok(()),
+    }
+}
+
+/// Whether a field of this name holds a day.
+fn is_day(name: &str) -> bool {
+    name.ends_with("_on")
+        || matches!(name, "as_of" | "date_of_birth" | "from" | "on" | "since" | "to" | "today" | "until")
+}
+
+/// The same for every field of a body.
+fn check_days(path: &str, name: &str, value: &Value) -> Result<(), Problem> {
+    match value {
+        Value::String(text) => check_day(path, name, text),
+        Value::Array(list) => list
+            .iter()
+            .enumerate()
+            .try_for_each(|(n, value)| check_days(&format!("{path}[{n}]"), name, value)),
         Value::Object(fields) => fields.iter().try_for_each(|(name, value)| {
             let path = if path.is_empty() { name.clone() } else { format!("{path}.{name}") };
-            check_days(&path, value)
+            check_days(&path, name, value)
         }),
         _ => Ok(()),
     }
 }
 
-/// Takes " at line 1 column 9" off, which says nothing to a person who sent a form, and
-/// the offending text itself, which may be a child's name.
-fn strip_position(message: &str) -> String {
-    if message.starts_with("UUID parsing failed") {
-        return "is not an id".to_owned();
-    }
-    if message.starts_with("input contains invalid characters")
-        || message.starts_with("premature end of input")
-    {
-        return "is not a date; write 2026-09-01".to_owned();
-    }
-    let message = message.rsplit_once(" at line ").map_or(message, |(message, _)| message);
-    if let Some((_, expected)) =
-        message.strip_prefix("unknown variant `").and_then(|rest| rest.rsplit_once("`, expected "))
-    {
-        return format!("expected {expected}");
-    }
-    match message.split_once("invalid type: string \"") {
-        Some((_, rest)) => {
-            let expected = rest.rsplit_once("\", expected ").map_or("", |(_, expected)| expected);
-            format!("expected {expected}, found text")
-        }
-        None => message.to_owned(),
-    }
-}
-
 #[cfg(test)]
 mod tests {
-    use super::{Bytes, Code, Problem, check_days, parse, strip_position};
+    use super::{Bytes, Code, Problem, check_days, is_day, parse};
     use serde::Deserialize;
+    use serde_json::Value;
 
     #[derive(Debug, Deserialize)]
     #[serde(deny_unknown_fields)]
@@ -239,7 +233,7 @@ mod tests {
     fn what_is_missing_and_what_no_calendar_has_is_named() {
         assert_eq!(complaint("{}"), (Code::Invalid, "list".into()));
         assert_eq!(complaint(r#"{"list":[{}]}"#), (Code::Invalid, "list[0].n".into()));
-        let day = |json: &str| check_days("", &serde_json::from_str(json).unwrap()).map_err(|p| p.code());
+        let day = |json: &str| check_days("", "", &serde_json::from_str(json).unwrap()).map_err(|p| p.code());
         assert_eq!(day(r#"{"days":[{"from":"2026-09-01","until":null}]}"#), Ok(()));
         for far in ["+12026-01-01", "-0001-01-01", "1899-12-31", "2201-01-01"] {
             assert_eq!(day(&format!(r#"{{"days":[{{"from":"{far}"}}]}}"#)), Err(Code::Invalid), "{far}");
@@ -247,11 +241,29 @@ mod tests {
     }
 
     #[test]
-    fn what_was_typed_is_not_repeated() {
-        let message = strip_position("invalid type: string \"Zoe Bell\", expected u8 at line 1 column 9");
-        assert_eq!(message, "expected u8, found text");
-        let message =
-            strip_position("unknown variant `Zoe`, expected `, expected one of `a`, `b` at line 1 column 9");
-        assert_eq!(message, "expected one of `a`, `b`");
+    fn only_fields_that_hold_days_are_held_to_them() {
+        let words = r#"{"words":["1066-10-14"],"title":"1066-10-14","on":"1066-10-14"}"#;
+        let refused = check_days("", "", &serde_json::from_str(words).unwrap()).unwrap_err();
+        assert_eq!(refused.errors()[0].field, "on");
+        let mut days = Vec::new();
+        named_days("", &serde_json::to_value(crate::http::openapi()).unwrap(), &mut days);
+        assert!(days.len() > 40);
+        assert_eq!(days.into_iter().filter(|name| !is_day(name)).collect::<Vec<_>>(), [""; 0]);
+    }
+
+    /// Names of the fields and parameters of a document that hold a day.
+    fn named_days(name: &str, value: &Value, days: &mut Vec<String>) {
+        if value["format"] == "date" {
+            days.push(name.to_owned());
+        }
+        let (fields, list) = (value.as_object(), value.as_array());
+        for (key, inner) in fields.into_iter().flatten() {
+            let passes_on = matches!(key.as_str(), "schema" | "items" | "oneOf" | "anyOf" | "allOf");
+            let own = value["name"].as_str().filter(|_| value["in"].is_string()).unwrap_or(name);
+            named_days(if passes_on { own } else { key }, inner, days);
+        }
+        for inner in list.into_iter().flatten() {
+            named_days(name, inner, days);
+        }
     }
 }

@@ -104,8 +104,14 @@ impl Caller {
                 Ok(tx.words_version(&permit)?)
             })
             .await?;
-        if let Some(kept) = self.api.school_engines.get(school, version) {
-            return Ok((kept, version));
+        let engines = &self.api.school_engines;
+        if let Some(kept) = engines.since(school, version) {
+            return Ok(kept);
+        }
+        // One request makes it, the others that came meanwhile wait for that.
+        let _making = engines.making(school).lock_owned().await;
+        if let Some(kept) = engines.since(school, version) {
+            return Ok(kept);
         }
         let vocabulary = self
             .read(|tx| {
@@ -114,11 +120,31 @@ impl Caller {
             })
             .await?;
         let api = self.api.clone();
-        blocking(move || {
+        self.compute(move || {
             let version = vocabulary.version;
             let made = school::make(&api.engine()?, vocabulary);
             api.school_engines.keep(school, version, &made);
             Ok((made, version))
+        })
+        .await
+    }
+
+    /// Computes in the school's turn, off the async workers. Nothing that waits for the store
+    /// belongs in it: that would keep others from computing.
+    ///
+    /// # Errors
+    /// What the work answers, or `busy` when no turn came in time.
+    pub async fn compute<T, F>(&self, work: F) -> Result<T, Problem>
+    where
+        T: Send + 'static,
+        F: FnOnce() -> Result<T, Problem> + Send + 'static,
+    {
+        // Kept by the work: a request that is gone does not end what it computes.
+        let turn = self.api.computing.turn(self.who.school).await?;
+        blocking(move || {
+            let done = work();
+            drop(turn);
+            done
         })
         .await
     }
@@ -206,7 +232,7 @@ impl Caller {
     }
 }
 
-/// Runs store work off the async workers.
+/// Runs work that waits for the store, or is short, off the async workers.
 ///
 /// # Errors
 /// What the work answers.

@@ -2,6 +2,7 @@
 
 pub mod body;
 pub mod caller;
+mod computing;
 mod docs;
 mod health;
 mod log;
@@ -9,9 +10,11 @@ mod methods;
 pub mod page;
 pub mod problem;
 pub mod problems;
+pub mod query;
 pub mod reply;
 mod unpack;
 pub mod v1;
+mod wording;
 pub mod words;
 
 use std::sync::{Arc, OnceLock};
@@ -47,6 +50,8 @@ pub struct Api {
     pub throttle: Throttle,
     /// The thread that works off sequence proposals.
     pub proposer: Proposer,
+    /// Turns at computing.
+    computing: computing::Computing,
     /// The phonics engine, read when first needed.
     engine: OnceLock<Arc<Engine>>,
     /// The engine as each school has it.
@@ -69,6 +74,7 @@ impl Api {
             passwords,
             throttle: Throttle::default(),
             proposer,
+            computing: computing::Computing::default(),
             engine: OnceLock::new(),
             school_engines: words::school::SchoolEngines::default(),
         }
@@ -239,9 +245,6 @@ pub fn serve(api: web::Data<Api>, listener: std::net::TcpListener) -> std::io::R
             .app_data(document.clone())
             .app_data(addresses.clone())
             .app_data(web::PathConfig::default().error_handler(|_, _| Problem::new(Code::NotFound).into()))
-            .app_data(web::QueryConfig::default().error_handler(|error, _| {
-                Problem::field("query", error.to_string().replace("Query deserialize error: ", "")).into()
-            }))
             .configure(health::routes)
             .configure(docs::routes)
             .default_service(web::to(methods::otherwise))

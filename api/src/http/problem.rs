@@ -82,7 +82,7 @@ codes! {
     /// Larger than allowed.
     TooLarge "too_large" 413 "The body is too large";
     /// Not a media type this operation takes.
-    UnsupportedMediaType "unsupported_media_type" 415 "Send application/json";
+    UnsupportedMediaType "unsupported_media_type" 415 "Another media type or coding is taken here";
     /// A field is wrong; `errors` says which and why.
     Invalid "invalid" 422 "Some fields are wrong";
     /// The draft cannot be published; `errors` says why.
@@ -113,6 +113,22 @@ pub struct FieldError {
     /// What is wrong, for a person.
     #[schema(example = "must not be empty")]
     pub message: String,
+}
+
+impl FieldError {
+    fn shortened(&self) -> Self {
+        Self { field: shortened(&self.field), message: shortened(&self.message) }
+    }
+}
+
+/// The most characters of a complaint: it may repeat what was sent, and that may be long.
+const LONGEST: usize = 600;
+
+fn shortened(text: &str) -> String {
+    match text.char_indices().nth(LONGEST) {
+        Some((at, _)) => format!("{}…", text.get(..at).unwrap_or_default()),
+        None => text.to_owned(),
+    }
 }
 
 /// A school to choose.
@@ -253,8 +269,8 @@ impl ResponseError for Problem {
             title: self.code.title(),
             status: self.code.status(),
             code: self.code,
-            detail: self.detail.clone(),
-            errors: self.errors.clone(),
+            detail: self.detail.as_deref().map(shortened),
+            errors: self.errors.iter().map(FieldError::shortened).collect(),
             schools: self.schools.clone(),
         };
         let mut response = HttpResponse::build(self.status_code());

@@ -48,6 +48,16 @@ impl<'tx> Tx<'tx> {
         rows.into_iter().map(word_row).collect()
     }
 
+    /// How many words of its own the school has.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn count_school_words<A>(&mut self, _permit: &Permit<'tx, A, SchoolWords>) -> Result<i64, Error> {
+        let school = self.school();
+        let words = school_word::table.filter(school_word::school_id.eq(school)).count();
+        Ok(db!(self.conn, c => words.get_result(c))?)
+    }
+
     /// One of the school's own words.
     ///
     /// # Errors

@@ -54,6 +54,16 @@ impl<'tx> Tx<'tx> {
             .load(c))?)
     }
 
+    /// How many words the school struck off.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn count_struck_words<A>(&mut self, _permit: &Permit<'tx, A, SchoolWords>) -> Result<i64, Error> {
+        let school = self.school();
+        let words = struck_word::table.filter(struck_word::school_id.eq(school)).count();
+        Ok(db!(self.conn, c => words.get_result(c))?)
+    }
+
     /// Strikes a word for ever, until the lead takes it back.
     ///
     /// # Errors

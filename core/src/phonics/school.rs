@@ -11,6 +11,8 @@ use super::word::{Word, WordError};
 
 /// The most readings a school may give a word.
 const MOST_READINGS: usize = 4;
+/// The most units of a reading; no word has more letters.
+const LONGEST_READING: usize = super::word::LONGEST;
 
 /// A checked word with its readings, best first.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -51,6 +53,12 @@ pub enum SchoolWordError {
     /// None, or more than four.
     #[error("a word has one to four readings, not {0}")]
     Readings(usize),
+    /// Longer than a word can be.
+    #[error("a reading has at most {LONGEST_READING} correspondences or phonemes")]
+    LongReading,
+    /// The same reading twice.
+    #[error("two of the readings are the same")]
+    Repeated,
     /// A hyphen: add the parts.
     #[error("\u{201c}{0}\u{201d} is hyphenated; add its parts")]
     Hyphen(String),
@@ -100,11 +108,25 @@ impl Engine {
             return Err(SchoolWordError::Readings(readings.len()));
         }
         let letters: String = letters.chars().filter(char::is_ascii_lowercase).collect();
-        let read = readings.iter().map(|r| self.school_reading(&letters, r)).collect::<Result<_, _>>()?;
+        let mut read: Vec<Vec<Unit>> = Vec::new();
+        for reading in readings {
+            let units = self.school_reading(&letters, reading)?;
+            if read.contains(&units) {
+                return Err(SchoolWordError::Repeated);
+            }
+            read.push(units);
+        }
         Ok(SchoolWord { key: plain.key(), shown: plain.given, readings: read })
     }
 
     fn school_reading(&self, letters: &str, reading: &ReadingText) -> Result<Vec<Unit>, SchoolWordError> {
+        let long = match reading {
+            ReadingText::Gpcs(gpcs) => gpcs.len() > LONGEST_READING,
+            ReadingText::Sound(sound) => sound.split_whitespace().nth(LONGEST_READING).is_some(),
+        };
+        if long {
+            return Err(SchoolWordError::LongReading);
+        }
         match reading {
             ReadingText::Gpcs(gpcs) => {
                 let units: Vec<Unit> =

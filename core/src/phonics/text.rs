@@ -13,6 +13,9 @@ use super::word::Word;
 
 /// The largest text taken, in bytes.
 pub const LARGEST: usize = 1024 * 1024;
+/// The most distinct words that may be in no list: each is segmented by rule, which takes hundreds
+/// of times as long as looking one up, and a text that holds so many is not English.
+pub const MOST_GUESSED: usize = 2_000;
 
 /// How a word of a text stands at a step.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize)]
@@ -86,6 +89,9 @@ pub enum TextError {
     /// Larger than [`LARGEST`].
     #[error("the text has {0} bytes; at most {LARGEST} are taken")]
     TooLarge(usize),
+    /// More than [`MOST_GUESSED`] words in no list.
+    #[error("more than {MOST_GUESSED} different words of the text are in no list; send it in parts")]
+    TooManyGuessed,
     /// A step the sequence does not have.
     #[error("step {step} is past the last step, {last}")]
     StepOutOfRange {
@@ -106,7 +112,8 @@ impl Plan {
     /// Analyses a text at a step of the sequence.
     ///
     /// # Errors
-    /// [`TextError`] when the text is too large or the step does not exist.
+    /// [`TextError`] when the text is too large, holds too many words in no list, or the step does
+    /// not exist.
     pub fn analyse(&self, engine: &Engine, text: &str, step: u16) -> Result<TextAnalysis, TextError> {
         if text.len() > LARGEST {
             return Err(TextError::TooLarge(text.len()));
@@ -118,18 +125,23 @@ impl Plan {
         let mut seen: Map<&str, Option<usize>> = Map::default();
         let mut plain_seen: Map<String, Option<usize>> = Map::default();
         let mut judged: Vec<Judged> = Vec::new();
-        let mut skipped = 0;
+        let (mut skipped, mut guessed) = (0, 0);
         for token in tokens(text) {
             let at = *seen.entry(token).or_insert_with(|| {
                 let word = Word::parse(token).ok()?;
                 *plain_seen.entry(word.parts.join("-")).or_insert_with(|| {
-                    judged.push(self.judge(engine, &word, step)?);
+                    let new = self.judge(engine, &word, step)?;
+                    guessed += usize::from(new.word.guess);
+                    judged.push(new);
                     Some(judged.len() - 1)
                 })
             });
             match at.and_then(|at| judged.get_mut(at)) {
                 Some(j) => j.word.count += 1,
                 None => skipped += 1,
+            }
+            if guessed > MOST_GUESSED {
+                return Err(TextError::TooManyGuessed);
             }
         }
         Ok(summary(judged, skipped, last))

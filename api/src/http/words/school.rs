@@ -40,29 +40,39 @@ pub fn words_still_at(tx: &mut Tx<'_>, version: i64) -> Result<(), Problem> {
 }
 
 /// School engines kept at most; beyond it the next request makes its own anew.
-const KEPT: usize = 64;
+const KEPT: usize = 32;
 
 /// The engines made so far, each with the version of the school's words it was made of.
 #[derive(Default)]
-pub struct SchoolEngines(Mutex<HashMap<SchoolId, (i64, SchoolEngine)>>);
+pub struct SchoolEngines {
+    kept: Mutex<HashMap<SchoolId, (SchoolEngine, i64)>>,
+    making: Mutex<HashMap<SchoolId, Arc<tokio::sync::Mutex<()>>>>,
+}
 
 impl SchoolEngines {
-    /// The engine of a school at a version of its words.
-    pub fn get(&self, school: SchoolId, version: i64) -> Option<SchoolEngine> {
-        let kept = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        kept.get(&school).filter(|(v, _)| *v == version).map(|(_, made)| made.clone())
+    /// The engine of a school made of a version of its words or a later one, and of which.
+    pub fn since(&self, school: SchoolId, version: i64) -> Option<(SchoolEngine, i64)> {
+        let kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
+        kept.get(&school).filter(|(_, v)| *v >= version).cloned()
+    }
+
+    /// What is held by whoever makes a school's engine, so that nobody else makes it too.
+    pub fn making(&self, school: SchoolId) -> Arc<tokio::sync::Mutex<()>> {
+        let mut making = self.making.lock().unwrap_or_else(PoisonError::into_inner);
+        making.retain(|_, lock| Arc::strong_count(lock) > 1);
+        making.entry(school).or_default().clone()
     }
 
     /// Keeps an engine, unless a later one is kept already.
     pub fn keep(&self, school: SchoolId, version: i64, made: &SchoolEngine) {
-        let mut kept = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        if kept.get(&school).is_some_and(|(v, _)| *v > version) {
+        let mut kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
+        if kept.get(&school).is_some_and(|(_, v)| *v > version) {
             return;
         }
         if kept.len() >= KEPT && !kept.contains_key(&school) {
             kept.clear();
         }
-        kept.insert(school, (version, made.clone()));
+        kept.insert(school, (made.clone(), version));
     }
 }
 

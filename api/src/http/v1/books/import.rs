@@ -1,6 +1,6 @@
 //! POST /books/imports
 
-use actix_web::{post, web};
+use actix_web::post;
 use plumbline_core::{
     access::{act::Manage, resource::Books},
     book::{Book, ImportPlan, plan_import},
@@ -18,6 +18,7 @@ use crate::{
         caller::{Caller, blocking},
         problem::{Code, Problem},
         problems::CreateProblems,
+        query::Query,
         reply::Reply,
     },
     store::Tx,
@@ -105,7 +106,7 @@ impl BookImport {
 #[post("/books/imports")]
 pub async fn import_books(
     caller: Caller,
-    query: web::Query<BookImportQuery>,
+    query: Query<BookImportQuery>,
     file: LargeRaw,
 ) -> Result<Reply, Problem> {
     let file = file.0;

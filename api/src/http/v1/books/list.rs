@@ -1,6 +1,6 @@
 //! GET /books
 
-use actix_web::{get, web};
+use actix_web::get;
 use plumbline_core::{
     access::{act::Read, resource::Books},
     id::{BookId, GroupId, SequenceId, VersionId},
@@ -11,10 +11,11 @@ use utoipa::IntoParams;
 use super::BookLine;
 use crate::{
     http::{
-        caller::{Caller, blocking},
+        caller::Caller,
         page::{Page, PageQuery, cursor, unknown_cursor},
         problem::Problem,
         problems::ReadProblems,
+        query::Query,
         reply::Reply,
         words::{book::Asked, school::SchoolEngine},
     },
@@ -56,7 +57,7 @@ const MOST_BYTES: i64 = 500_000;
     responses((status = 200, description = "A page of books by title", body = Page<BookLine>), ReadProblems)
 )]
 #[get("/books")]
-pub async fn list_books(caller: Caller, query: web::Query<BooksQuery>) -> Result<Reply, Problem> {
+pub async fn list_books(caller: Caller, query: Query<BooksQuery>) -> Result<Reply, Problem> {
     let BooksQuery { group_id, sequence_id, sequence_version_id, step, cursor: from, limit } =
         query.into_inner();
     let asked = Asked { group: group_id, sequence: sequence_id, version: sequence_version_id, step };
@@ -88,18 +89,19 @@ pub async fn list_books(caller: Caller, query: web::Query<BooksQuery>) -> Result
             Ok((rows, next, matched))
         })
         .await?;
-    blocking(move || {
-        let items = match matched {
-            None => rows.iter().map(|row| BookLine::of(row, None)).collect(),
-            Some((measure, counted)) => {
-                let read = measure.read(&engine, policy, &counted.iter().collect::<Vec<_>>());
-                let line = |(row, book)| BookLine::of(row, Some(measure.line(book)));
-                rows.iter().zip(&read).map(line).collect()
-            }
-        };
-        Reply::ok(&Page::<BookLine> { items, next })
-    })
-    .await
+    caller
+        .compute(move || {
+            let items = match matched {
+                None => rows.iter().map(|row| BookLine::of(row, None)).collect(),
+                Some((measure, counted)) => {
+                    let read = measure.read(&engine, policy, &counted.iter().collect::<Vec<_>>());
+                    let line = |(row, book)| BookLine::of(row, Some(measure.line(book)));
+                    rows.iter().zip(&read).map(line).collect()
+                }
+            };
+            Reply::ok(&Page::<BookLine> { items, next })
+        })
+        .await
 }
 
 /// How many books from the first on are matched in a moment: one at least.

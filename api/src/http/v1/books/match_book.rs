@@ -15,9 +15,10 @@ use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
 use crate::http::{
-    caller::{Caller, blocking},
+    caller::Caller,
     problem::Problem,
     problems::ReadProblems,
+    query::Query,
     reply::Reply,
     words::{
         book::{Asked, MatchLine, Matched, Measure},
@@ -143,7 +144,7 @@ impl BookMatch {
 pub async fn match_book(
     caller: Caller,
     id: web::Path<BookId>,
-    query: web::Query<MatchQuery>,
+    query: Query<MatchQuery>,
 ) -> Result<Reply, Problem> {
     let MatchQuery { group_id, sequence_id, sequence_version_id, step } = query.into_inner();
     let asked = Asked { group: group_id, sequence: sequence_id, version: sequence_version_id, step };
@@ -157,12 +158,13 @@ pub async fn match_book(
             Ok((row.id, row.counted()?, asked.measure(tx, &reading)?, with_words))
         })
         .await?;
-    blocking(move || {
-        let read = measure.read(&engine, policy, &[&counted]);
-        match read.first() {
-            Some(book) => Reply::ok(&BookMatch::of(id, &measure, book, with_words)),
-            None => Err(Problem::new(crate::http::problem::Code::Internal)),
-        }
-    })
-    .await
+    caller
+        .compute(move || {
+            let read = measure.read(&engine, policy, &[&counted]);
+            match read.first() {
+                Some(book) => Reply::ok(&BookMatch::of(id, &measure, book, with_words)),
+                None => Err(Problem::new(crate::http::problem::Code::Internal)),
+            }
+        })
+        .await
 }

@@ -1,6 +1,6 @@
 //! GET /teaching-days
 
-use actix_web::{get, web};
+use actix_web::get;
 use plumbline_core::{
     access::{act::Read, resource::Calendar},
     calendar::DayKind,
@@ -9,7 +9,7 @@ use plumbline_core::{
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
-use crate::http::{caller::Caller, problem::Problem, problems::ReadProblems, reply::Reply};
+use crate::http::{caller::Caller, problem::Problem, problems::ReadProblems, query::Query, reply::Reply};
 
 /// Which days.
 #[derive(Deserialize, IntoParams)]
@@ -49,7 +49,7 @@ pub struct DaysBody {
     responses((status = 200, description = "The days", body = DaysBody), ReadProblems)
 )]
 #[get("/teaching-days")]
-pub async fn list_teaching_days(caller: Caller, query: web::Query<DaysQuery>) -> Result<Reply, Problem> {
+pub async fn list_teaching_days(caller: Caller, query: Query<DaysQuery>) -> Result<Reply, Problem> {
     let DaysQuery { from, to } = query.into_inner();
     if to < from || to.signed_duration_since(from).num_days() > 400 {
         return Err(Problem::field("to", "must be the first day or up to 400 days later"));

@@ -19,7 +19,7 @@ use super::CheckBody;
 use crate::{
     http::{
         body::Body,
-        caller::{Caller, blocking, same_version},
+        caller::{Caller, same_version},
         problem::{FieldError, Problem},
         problems::CreateProblems,
         reply::Reply,
@@ -78,7 +78,7 @@ pub async fn create_check(caller: Caller, body: Body<NewCheck>) -> Result<Reply,
                 approved(tx, id)
             };
             let row = caller.read(read).await?;
-            Some(blocking(move || Ok((row.v, of_the_set(&words, row.words()?)?))).await?)
+            Some(caller.compute(move || Ok((row.v, of_the_set(&words, row.words()?)?))).await?)
         }
         _ => None,
     };

@@ -14,7 +14,7 @@ use utoipa::ToSchema;
 
 use super::get::OnQuery;
 use crate::http::{
-    caller::Caller, problem::Problem, problems::ReadProblems, reply::Reply, v1::pupils::lines,
+    caller::Caller, problem::Problem, problems::ReadProblems, query::Query, reply::Reply, v1::pupils::lines,
 };
 
 /// An item taught to a group, and who of today's members missed it.
@@ -74,7 +74,7 @@ pub struct GroupCoverage {
 pub async fn get_group_coverage(
     caller: Caller,
     id: web::Path<GroupId>,
-    query: web::Query<OnQuery>,
+    query: Query<OnQuery>,
 ) -> Result<Reply, Problem> {
     caller
         .read(move |tx| {

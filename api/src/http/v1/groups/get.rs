@@ -10,7 +10,9 @@ use serde::Deserialize;
 use utoipa::IntoParams;
 
 use super::{GroupBody, GroupLine, members};
-use crate::http::{caller::Caller, problem::Problem, problems::ReadProblems, reply::Reply, v1::adults};
+use crate::http::{
+    caller::Caller, problem::Problem, problems::ReadProblems, query::Query, reply::Reply, v1::adults,
+};
 
 /// Which day.
 #[derive(Deserialize, IntoParams)]
@@ -31,7 +33,7 @@ pub struct OnQuery {
 pub async fn get_group(
     caller: Caller,
     id: web::Path<GroupId>,
-    query: web::Query<OnQuery>,
+    query: Query<OnQuery>,
 ) -> Result<Reply, Problem> {
     caller
         .read(move |tx| {

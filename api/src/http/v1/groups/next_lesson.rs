@@ -22,6 +22,7 @@ use crate::{
         caller::Caller,
         problem::{Code, Problem},
         problems::ReadProblems,
+        query::Query,
         reply::Reply,
         words::lesson::{GroupFacts, LessonWords, lesson_words},
     },
@@ -89,39 +90,44 @@ pub struct NextLessonPlan {
 pub async fn get_next_lesson(
     caller: Caller,
     id: web::Path<GroupId>,
-    query: web::Query<OnQuery>,
+    query: Query<OnQuery>,
 ) -> Result<Reply, Problem> {
-    let school = caller.words().await?;
-    caller
+    let (id, school) = (*id, caller.words().await?);
+    let (on, lessons, version, members, calendar, rules, tallies, reads_checks) = caller
         .read(move |tx| {
-            let permit = tx.permit::<Read, _>(Group(*id))?;
+            let permit = tx.permit::<Read, _>(Group(id))?;
             let on = query.on.unwrap_or(tx.today());
-            let lessons = tx.group_lessons_read(&permit, on)?;
-            let version = lessons.version.ok_or_else(|| {
+            let mut lessons = tx.group_lessons_read(&permit, on)?;
+            let version = lessons.version.take().ok_or_else(|| {
                 Problem::saying(
                     Code::NotFound,
                     "the group's sequence has no published version in force on that day",
                 )
             })?;
-            let records: Vec<_> = lessons
-                .records
-                .iter()
-                .map(|saved: &SavedRecord| saved.record.clone())
-                .filter(|record| record.on <= on)
-                .collect();
             let (calendar, rules) = (tx.calendar()?, tx.rules()?);
             let members: Vec<_> =
                 tx.group_members(&permit, on)?.into_iter().map(|member| member.pupil.id).collect();
             let since = on - Duration::days(rules.lesson.recent_answers_days.into());
             // The day's own answers wait until tomorrow: a lesson does not change while it is taught.
             let tallies = tx.group_tallies(&permit, &members, (since, on - Duration::days(1)))?;
-            let reads_checks = match tx.permit::<Read, _>(GroupChecks(*id)) {
+            let reads_checks = match tx.permit::<Read, _>(GroupChecks(id)) {
                 Ok(_) => true,
                 Err(Error::Refused(_)) => false,
                 Err(error) => return Err(error.into()),
             };
+            Ok((on, lessons, version, members, calendar, rules, tallies, reads_checks))
+        })
+        .await?;
+    caller
+        .compute(move || {
+            let records: Vec<_> = lessons
+                .records
+                .iter()
+                .map(|saved: &SavedRecord| saved.record.clone())
+                .filter(|record| record.on <= on)
+                .collect();
             let facts = GroupFacts {
-                group: *id,
+                group: id,
                 content: &version.content,
                 start: lessons.group.start_lesson_id,
                 records: &records,
@@ -150,7 +156,7 @@ pub async fn get_next_lesson(
                     .collect(),
             });
             Reply::ok(&NextLessonBody {
-                group_id: *id,
+                group_id: id,
                 on,
                 day: calendar.day(on),
                 version_id: version.head.id,

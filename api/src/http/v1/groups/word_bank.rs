@@ -9,9 +9,10 @@ use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
 use crate::http::{
-    caller::{Caller, blocking},
+    caller::Caller,
     problem::Problem,
     problems::ReadProblems,
+    query::Query,
     reply::Reply,
     v1::words::{VariantBody, group_steps},
     words::school::SchoolEngine,
@@ -31,6 +32,8 @@ pub struct WordBankQuery {
     /// At most how many, 1 to 2000; 200 unless told.
     #[param(minimum = 1, maximum = 2000)]
     pub limit: Option<usize>,
+    /// Only words read with this correspondence, such as `ai:eɪ`.
+    pub gpc: Option<String>,
 }
 
 /// What a bank is for.
@@ -79,7 +82,7 @@ pub struct ExceptionBody {
 #[derive(Serialize, ToSchema)]
 #[schema(example = json!({
     "kind": "read", "total": 1, "words": [{"word": "dog",
-        "reading": {"graphemes": ["d", "o", "g"], "phonemes": ["d", "ɒ", "ɡ"], "gpcs": ["d:d", "o:ɒ", "g:ɡ"]}}],
+        "reading": {"graphemes": ["d", "o", "g"], "phonemes": ["d", "ɒ", "ɡ"], "gpcs": ["d:d", "o:ɒ", "g:g"]}}],
     "exception_words": [{"word": "the", "taught": true, "lacking": ["th:ð", "e:ə"]}]
 }))]
 pub struct WordBankBody {
@@ -106,7 +109,7 @@ pub struct WordBankBody {
 pub async fn get_word_bank(
     caller: Caller,
     id: web::Path<GroupId>,
-    query: web::Query<WordBankQuery>,
+    query: Query<WordBankQuery>,
 ) -> Result<Reply, Problem> {
     let SchoolEngine { engine, policy } = caller.words().await?;
     let kind = query.kind.unwrap_or(WordBankKind::Read);
@@ -123,29 +126,44 @@ pub async fn get_word_bank(
         WordBankAudience::Common => Audience::Common,
         WordBankAudience::All => Audience::All,
     };
+    let wanted = match &query.gpc {
+        Some(text) => Some(engine.inventory().find(text).map_err(|error| Problem::field("gpc", error))?),
+        None => None,
+    };
     let reading = engine.clone();
     let steps = caller.read(move |tx| group_steps(tx, &reading, *id)).await?;
-    blocking(move || {
-        let plan = Plan::new(&engine, steps, policy);
-        let bank: Vec<_> = plan.bank(&engine, 1, bank_kind, audience).collect();
-        let words = bank
-            .iter()
-            .take(limit)
-            .filter_map(|word| plan.write(&engine, word, bank_kind))
-            .map(|word| BankWordBody { word: word.word, reading: word.reading.into() })
-            .collect();
-        let mut exception_words: Vec<_> = plan
-            .exception_words(&engine, 1)
-            .into_iter()
-            .filter(|word| !word.lacking.is_empty())
-            .map(|word| ExceptionBody {
-                word: word.word.to_owned(),
-                taught: word.taught_at.is_some(),
-                lacking: word.lacking.iter().map(ToString::to_string).collect(),
-            })
-            .collect();
-        exception_words.sort_by_key(|word: &ExceptionBody| (!word.taught, word.lacking.len()));
-        Reply::ok(&WordBankBody { kind, total: bank.len(), words, exception_words })
-    })
-    .await
+    caller
+        .compute(move || {
+            let plan = Plan::new(&engine, steps, policy);
+            let wanted = wanted.and_then(|id| engine.inventory().get(id)).map(|found| &found.gpc);
+            let bank = plan.bank(&engine, 1, bank_kind, audience);
+            let mut total = 0;
+            let mut words = Vec::new();
+            for word in bank {
+                // What is only counted is not written out.
+                let written =
+                    (wanted.is_some() || total < limit).then(|| plan.write(&engine, &word, bank_kind));
+                let held =
+                    written.flatten().filter(|w| wanted.is_none_or(|gpc| w.reading.gpcs.contains(gpc)));
+                total += usize::from(wanted.is_none() || held.is_some());
+                words.extend(held.filter(|_| words.len() < limit));
+            }
+            let words = words
+                .into_iter()
+                .map(|word| BankWordBody { word: word.word, reading: word.reading.into() })
+                .collect();
+            let mut exception_words: Vec<_> = plan
+                .exception_words(&engine, 1)
+                .into_iter()
+                .filter(|word| !word.lacking.is_empty())
+                .map(|word| ExceptionBody {
+                    word: word.word.to_owned(),
+                    taught: word.taught_at.is_some(),
+                    lacking: word.lacking.iter().map(ToString::to_string).collect(),
+                })
+                .collect();
+            exception_words.sort_by_key(|word: &ExceptionBody| (!word.taught, word.lacking.len()));
+            Reply::ok(&WordBankBody { kind, total, words, exception_words })
+        })
+        .await
 }

@@ -13,6 +13,7 @@ use crate::http::{
     page::{Page, PageQuery, cursor},
     problem::Problem,
     problems::ReadProblems,
+    query::Query,
     reply::Reply,
 };
 
@@ -26,7 +27,7 @@ use crate::http::{
 pub async fn list_lesson_records(
     caller: Caller,
     id: web::Path<GroupId>,
-    page: web::Query<PageQuery>,
+    page: Query<PageQuery>,
 ) -> Result<Reply, Problem> {
     let (limit, before) = (page.limit()?, page.after::<(Date, u8)>()?);
     caller

@@ -1,6 +1,6 @@
 //! GET /audit-entries
 
-use actix_web::{get, web};
+use actix_web::get;
 use plumbline_core::{
     access::{act::Read, resource::AuditLog},
     id::StaffId,
@@ -14,6 +14,7 @@ use crate::http::{
     page::{Page, PageQuery, cursor},
     problem::Problem,
     problems::ReadProblems,
+    query::Query,
     reply::Reply,
 };
 
@@ -43,7 +44,7 @@ pub struct AuditEntry {
     responses((status = 200, description = "A page of entries", body = Page<AuditEntry>), ReadProblems)
 )]
 #[get("/audit-entries")]
-pub async fn list_audit_entries(caller: Caller, page: web::Query<PageQuery>) -> Result<Reply, Problem> {
+pub async fn list_audit_entries(caller: Caller, page: Query<PageQuery>) -> Result<Reply, Problem> {
     let (limit, before) = (page.limit()?, page.after::<i64>()?);
     caller
         .read(move |tx| {

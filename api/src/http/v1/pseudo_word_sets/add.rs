@@ -12,7 +12,7 @@ use utoipa::ToSchema;
 use super::{SetBody, body};
 use crate::http::{
     body::Body,
-    caller::{Caller, blocking},
+    caller::Caller,
     problem::{FieldError, Problem},
     problems::CreateProblems,
     reply::Reply,
@@ -46,7 +46,7 @@ pub struct NewPseudoWordSet {
 pub async fn add_pseudo_word_set(caller: Caller, new: Body<NewPseudoWordSet>) -> Result<Reply, Problem> {
     let (words, version) = caller.words_to_judge().await?;
     let NewPseudoWordSet { name, words: given } = new.value;
-    let offered = blocking(move || screened(&words, &given)).await?;
+    let offered = caller.compute(move || screened(&words, &given)).await?;
     let letters: Vec<String> = offered.iter().map(|offered| offered.word.clone()).collect();
     caller
         .create("pseudo_word_set.add", new.hash, move |tx| {

@@ -12,7 +12,7 @@ use super::{SetBody, body, judged};
 use crate::{
     http::{
         body::Body,
-        caller::{Caller, blocking, same_version},
+        caller::{Caller, same_version},
         problem::{Code, Problem},
         problems::EditProblems,
         reply::Reply,
@@ -57,15 +57,16 @@ pub async fn approve_pseudo_word_set(
             Ok(row)
         })
         .await?;
-    let left = blocking(move || {
-        let left = judged(&words, staying(set.words()?, &approval.value.leave_out)?);
-        let unfit: Vec<&str> = left.iter().filter_map(|word| word.problem.as_deref()).collect();
-        if !unfit.is_empty() {
-            return Err(Problem::field("leave_out", format!("leave these out: {}", unfit.join("; "))));
-        }
-        Ok(left)
-    })
-    .await?;
+    let left = caller
+        .compute(move || {
+            let left = judged(&words, staying(set.words()?, &approval.value.leave_out)?);
+            let unfit: Vec<&str> = left.iter().filter_map(|word| word.problem.as_deref()).collect();
+            if !unfit.is_empty() {
+                return Err(Problem::field("leave_out", format!("leave these out: {}", unfit.join("; "))));
+            }
+            Ok(left)
+        })
+        .await?;
     let letters: Vec<String> = left.iter().map(|word| word.word.clone()).collect();
     caller
         .write("pseudo_word_set.approve", move |tx| {

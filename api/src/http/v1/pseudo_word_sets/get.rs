@@ -7,12 +7,7 @@ use plumbline_core::{
 };
 
 use super::{SetBody, body, judged};
-use crate::http::{
-    caller::{Caller, blocking},
-    problem::Problem,
-    problems::ReadProblems,
-    reply::Reply,
-};
+use crate::http::{caller::Caller, problem::Problem, problems::ReadProblems, reply::Reply};
 
 /// Get a set of pseudo-words with their readings
 #[utoipa::path(
@@ -29,5 +24,5 @@ pub async fn get_pseudo_word_set(caller: Caller, id: web::Path<PseudoWordSetId>)
             Ok(tx.pseudo_word_set(&permit, *id)?)
         })
         .await?;
-    blocking(move || Ok(Reply::ok(&body(&row, judged(&words, row.words()?)))?.version(row.v))).await
+    caller.compute(move || Ok(Reply::ok(&body(&row, judged(&words, row.words()?)))?.version(row.v))).await
 }

@@ -15,9 +15,10 @@ use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
 use crate::http::{
-    caller::{Caller, blocking},
+    caller::Caller,
     problem::{Code, Problem},
     problems::ReadProblems,
+    query::Query,
     reply::Reply,
     words::school::SchoolEngine,
 };
@@ -92,7 +93,7 @@ pub struct PupilBooks {
 pub async fn list_pupil_books(
     caller: Caller,
     id: web::Path<PupilId>,
-    query: web::Query<PupilBooksQuery>,
+    query: Query<PupilBooksQuery>,
 ) -> Result<Reply, Problem> {
     let pupil = *id;
     let limit = query.limit.unwrap_or(100);
@@ -110,36 +111,37 @@ pub async fn list_pupil_books(
             Ok((records, rows, counted, tx.rules()?))
         })
         .await?;
-    blocking(move || {
-        let learner = learner(&engine, policy, &records, &rules.attainment.secure, 0);
-        let counted: Vec<_> = counted.iter().collect();
-        let percent = rules.books.readable_percent;
-        let shelf = shelf(&engine, policy, &learner, &counted, percent).map_err(|error| {
-            tracing::error!(%error, "a pupil's books");
-            Problem::new(Code::Internal)
-        })?;
-        let items = shelf.iter().take(limit).filter_map(|book| {
-            let row = rows.get(book.book)?;
-            Some(PupilBook {
-                id: row.id,
-                title: row.title.clone(),
-                reference: row.reference.clone(),
-                since: book.since,
-                secure: book.secure,
-                running: book.running,
-                percent: book.percent,
+    caller
+        .compute(move || {
+            let learner = learner(&engine, policy, &records, &rules.attainment.secure, 0);
+            let counted: Vec<_> = counted.iter().collect();
+            let percent = rules.books.readable_percent;
+            let shelf = shelf(&engine, policy, &learner, &counted, percent).map_err(|error| {
+                tracing::error!(%error, "a pupil's books");
+                Problem::new(Code::Internal)
+            })?;
+            let items = shelf.iter().take(limit).filter_map(|book| {
+                let row = rows.get(book.book)?;
+                Some(PupilBook {
+                    id: row.id,
+                    title: row.title.clone(),
+                    reference: row.reference.clone(),
+                    since: book.since,
+                    secure: book.secure,
+                    running: book.running,
+                    percent: book.percent,
+                })
+            });
+            Reply::ok(&PupilBooks {
+                pupil_id: pupil,
+                readable_percent: percent,
+                taught: learner.taught.len(),
+                secure: learner.secure.len(),
+                books: rows.len(),
+                total: shelf.len(),
+                items: items.collect(),
+                empty: ShelfGap::of(&shelf, &learner, rows.len()),
             })
-        });
-        Reply::ok(&PupilBooks {
-            pupil_id: pupil,
-            readable_percent: percent,
-            taught: learner.taught.len(),
-            secure: learner.secure.len(),
-            books: rows.len(),
-            total: shelf.len(),
-            items: items.collect(),
-            empty: ShelfGap::of(&shelf, &learner, rows.len()),
         })
-    })
-    .await
+        .await
 }

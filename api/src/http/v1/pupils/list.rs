@@ -1,6 +1,6 @@
 //! GET /pupils
 
-use actix_web::{get, web};
+use actix_web::get;
 use plumbline_core::{
     access::{act::Read, resource::Roster},
     id::PupilId,
@@ -15,6 +15,7 @@ use crate::{
         page::{Page, PageQuery, cursor, unknown_cursor},
         problem::Problem,
         problems::ReadProblems,
+        query::Query,
         reply::Reply,
     },
     store::Error,
@@ -42,7 +43,7 @@ pub struct PupilsQuery {
     responses((status = 200, description = "A page of pupils by name", body = Page<PupilLine>), ReadProblems)
 )]
 #[get("/pupils")]
-pub async fn list_pupils(caller: Caller, query: web::Query<PupilsQuery>) -> Result<Reply, Problem> {
+pub async fn list_pupils(caller: Caller, query: Query<PupilsQuery>) -> Result<Reply, Problem> {
     let PupilsQuery { find, leavers, cursor: from, limit } = query.into_inner();
     if find.as_deref().is_some_and(|find| find.chars().any(char::is_control)) {
         return Err(Problem::field("find", "must not contain control characters"));

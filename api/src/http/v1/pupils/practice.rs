@@ -12,9 +12,10 @@ use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
 use crate::http::{
-    caller::{Caller, blocking},
+    caller::Caller,
     problem::Problem,
     problems::ReadProblems,
+    query::Query,
     reply::Reply,
     v1::words::VariantBody,
     words::{daily_seed, school::SchoolEngine},
@@ -96,7 +97,7 @@ pub struct PupilPractice {
 pub async fn get_pupil_practice(
     caller: Caller,
     id: web::Path<PupilId>,
-    query: web::Query<PracticeQuery>,
+    query: Query<PracticeQuery>,
 ) -> Result<Reply, Problem> {
     let pupil = *id;
     if query.words.is_some_and(|words| !(1..=40).contains(&words)) {
@@ -109,32 +110,37 @@ pub async fn get_pupil_practice(
             Ok((tx.pupil_learning(&permit)?, tx.rules()?, tx.today()))
         })
         .await?;
-    blocking(move || {
-        let rule = rules.practice;
-        let learner = learner(&engine, policy, &records, &rules.attainment.secure, rule.current_gpcs_max);
-        let words = query.words.unwrap_or(rule.words);
-        let made = learner.practice(&engine, policy, daily_seed(pupil.uuid(), on), words);
-        let missing = PracticeGap::of(&made);
-        let current = learner.current.iter().filter_map(|id| engine.inventory().get(*id));
-        Reply::ok(&PupilPractice {
-            pupil_id: pupil,
-            on,
-            secure: learner.secure.len(),
-            taught: learner.taught_only.len(),
-            current: current.map(|known| known.gpc.to_string()).collect(),
-            gpcs: made.gpcs.iter().map(ToString::to_string).collect(),
-            words: made
-                .words
-                .into_iter()
-                .map(|(word, basis)| PracticeWord { word: word.word, reading: word.reading.into(), basis })
-                .collect(),
-            sentences: made
-                .sentences
-                .into_iter()
-                .map(|(sentence, basis)| PracticeSentence { sentence, basis })
-                .collect(),
-            missing,
+    caller
+        .compute(move || {
+            let rule = rules.practice;
+            let learner = learner(&engine, policy, &records, &rules.attainment.secure, rule.current_gpcs_max);
+            let words = query.words.unwrap_or(rule.words);
+            let made = learner.practice(&engine, policy, daily_seed(pupil.uuid(), on), words);
+            let missing = PracticeGap::of(&made);
+            let current = learner.current.iter().filter_map(|id| engine.inventory().get(*id));
+            Reply::ok(&PupilPractice {
+                pupil_id: pupil,
+                on,
+                secure: learner.secure.len(),
+                taught: learner.taught_only.len(),
+                current: current.map(|known| known.gpc.to_string()).collect(),
+                gpcs: made.gpcs.iter().map(ToString::to_string).collect(),
+                words: made
+                    .words
+                    .into_iter()
+                    .map(|(word, basis)| PracticeWord {
+                        word: word.word,
+                        reading: word.reading.into(),
+                        basis,
+                    })
+                    .collect(),
+                sentences: made
+                    .sentences
+                    .into_iter()
+                    .map(|(sentence, basis)| PracticeSentence { sentence, basis })
+                    .collect(),
+                missing,
+            })
         })
-    })
-    .await
+        .await
 }

@@ -1,6 +1,6 @@
 //! GET /reports/attainment
 
-use actix_web::{get, web};
+use actix_web::get;
 use plumbline_core::{
     access::{act::Read, resource::SchoolReport},
     attainment::{Figures, SecureBasis, VersionUsed, attainment_report},
@@ -14,6 +14,7 @@ use crate::http::{
     caller::Caller,
     problem::{Code, Problem},
     problems::ReadProblems,
+    query::Query,
     reply::Reply,
 };
 
@@ -74,10 +75,7 @@ pub struct AttainmentBody {
     responses((status = 200, description = "The report", body = AttainmentBody), ReadProblems)
 )]
 #[get("/reports/attainment")]
-pub async fn get_attainment_report(
-    caller: Caller,
-    query: web::Query<AttainmentQuery>,
-) -> Result<Reply, Problem> {
+pub async fn get_attainment_report(caller: Caller, query: Query<AttainmentQuery>) -> Result<Reply, Problem> {
     let AttainmentQuery { half_term_id, as_of } = query.into_inner();
     caller
         .read_logged("report.attainment", move |tx| {

@@ -46,7 +46,7 @@ pub async fn add_school_word(caller: Caller, new: Body<NewSchoolWord>) -> Result
             let permit = tx.permit::<Manage, _>(SchoolWords)?;
             let readings = texts(&new.value.readings)?;
             let word = checked(&engine, &new.value.word, &readings)?;
-            if tx.school_words(&permit)?.len() >= MOST {
+            if tx.count_school_words(&permit)? >= MOST {
                 return Err(Problem::field(
                     "word",
                     format!("the school has {MOST} words of its own already"),

@@ -23,7 +23,7 @@ use crate::{
 };
 
 /// The most words of its own a school keeps.
-pub const MOST: usize = 2_000;
+pub const MOST: i64 = 2_000;
 
 /// How a word is read: by its correspondences, or by its sound. Give one of the two.
 #[derive(Clone, Debug, Deserialize, ToSchema)]

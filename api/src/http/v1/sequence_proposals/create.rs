@@ -13,7 +13,7 @@ use super::{ProposalBody, body};
 use crate::{
     http::{
         body::Body,
-        caller::{Caller, blocking},
+        caller::Caller,
         problem::{Code, Problem},
         problems::CreateProblems,
         reply::Reply,
@@ -43,7 +43,7 @@ pub async fn propose_sequence(caller: Caller, asked: Body<Constraints>) -> Resul
     let (mut constraints, hash) = (asked.value, asked.hash);
     constraints.policy.get_or_insert(policy);
     let (checking, wanted) = (engine.clone(), constraints.clone());
-    blocking(move || Ok(Search::new(&checking, &wanted).map(|_| ())?)).await?;
+    caller.compute(move || Ok(Search::new(&checking, &wanted).map(|_| ())?)).await?;
     // A task of its own: a client that goes away after the commit leaves nothing unqueued.
     let asked = actix_web::rt::spawn(async move {
         let place = caller.api().proposer.place();

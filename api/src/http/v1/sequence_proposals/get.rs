@@ -11,7 +11,7 @@ use serde::Deserialize;
 use utoipa::IntoParams;
 
 use super::{ProposalBody, body};
-use crate::http::{caller::Caller, problem::Problem, problems::ReadProblems, reply::Reply};
+use crate::http::{caller::Caller, problem::Problem, problems::ReadProblems, query::Query, reply::Reply};
 
 /// The longest wait, in seconds.
 const LONGEST: u64 = 60;
@@ -43,7 +43,7 @@ pub struct WaitQuery {
 pub async fn get_sequence_proposal(
     caller: Caller,
     id: web::Path<ProposalId>,
-    query: web::Query<WaitQuery>,
+    query: Query<WaitQuery>,
 ) -> Result<Reply, Problem> {
     if query.wait > LONGEST {
         return Err(Problem::field("wait", format!("must be 0 to {LONGEST}")));

@@ -44,12 +44,16 @@ pub struct AnalysisBody {
 #[get("/sequences/{id}/draft/analysis")]
 pub async fn analyse_draft(caller: Caller, id: web::Path<SequenceId>) -> Result<Reply, Problem> {
     let words = caller.words().await?;
-    caller
+    let (content, new_items_max) = caller
         .read(move |tx| {
             let permit = tx.permit::<Read, _>(SequenceDraft(*id))?;
-            let content = tx.draft(&permit)?.content;
+            Ok((tx.draft(&permit)?.content, tx.rules()?.lesson.new_items_max))
+        })
+        .await?;
+    caller
+        .compute(move || {
             Reply::ok(&AnalysisBody {
-                analysis: analyse(&content, tx.rules()?.lesson.new_items_max),
+                analysis: analyse(&content, new_items_max),
                 phonics: phonics_analysis(&words, &content),
             })
         })

@@ -11,7 +11,7 @@ use plumbline_core::{
 };
 
 use super::{ExportQuery, case_example, export};
-use crate::http::{caller::Caller, problem::Problem, problems::ReadProblems, reply::Reply};
+use crate::http::{caller::Caller, problem::Problem, problems::ReadProblems, query::Query, reply::Reply};
 
 /// Export the draft of a sequence
 ///
@@ -29,7 +29,7 @@ use crate::http::{caller::Caller, problem::Problem, problems::ReadProblems, repl
 pub async fn export_draft(
     caller: Caller,
     id: web::Path<SequenceId>,
-    query: web::Query<ExportQuery>,
+    query: Query<ExportQuery>,
 ) -> Result<Reply, Problem> {
     let format = query.format.unwrap_or(Format::Case);
     caller

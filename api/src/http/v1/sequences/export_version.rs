@@ -8,7 +8,7 @@ use plumbline_core::{
 };
 
 use super::{ExportQuery, case_example, export};
-use crate::http::{caller::Caller, problem::Problem, problems::ReadProblems, reply::Reply};
+use crate::http::{caller::Caller, problem::Problem, problems::ReadProblems, query::Query, reply::Reply};
 
 /// Export a published version
 ///
@@ -26,7 +26,7 @@ use crate::http::{caller::Caller, problem::Problem, problems::ReadProblems, repl
 pub async fn export_version(
     caller: Caller,
     path: web::Path<(SequenceId, VersionId)>,
-    query: web::Query<ExportQuery>,
+    query: Query<ExportQuery>,
 ) -> Result<Reply, Problem> {
     let (id, version) = path.into_inner();
     let format = query.format.unwrap_or(Format::Case);

@@ -22,6 +22,7 @@ use crate::{
         caller::{Caller, blocking},
         problem::{Code, Problem},
         problems::EditProblems,
+        query::Query,
         reply::Reply,
     },
 };
@@ -68,7 +69,7 @@ pub struct ImportQuery {
 pub async fn import_draft(
     caller: Caller,
     id: web::Path<SequenceId>,
-    query: web::Query<ImportQuery>,
+    query: Query<ImportQuery>,
     file: LargeRaw,
 ) -> Result<Reply, Problem> {
     let base = caller.base_version()?;

@@ -21,7 +21,7 @@ use crate::{
 };
 
 /// The most words a school strikes off.
-const MOST: usize = 2_000;
+const MOST: i64 = 2_000;
 
 /// A word to strike off.
 #[derive(Clone, Deserialize, ToSchema)]
@@ -47,7 +47,7 @@ pub async fn strike_word(caller: Caller, new: Body<NewStruckWord>) -> Result<Rep
         .create("struck_word.add", new.hash, move |tx| {
             let permit = tx.permit::<Record, _>(SchoolWords)?;
             let word = Word::parse(&new.value.word).map_err(|error| Problem::field("word", error))?;
-            if tx.struck_words(&permit)?.len() >= MOST {
+            if tx.count_struck_words(&permit)? >= MOST {
                 return Err(Problem::field("word", format!("{MOST} words are struck off already")));
             }
             let row = tx.strike_word(&permit, &word).map_err(|error| match error {

@@ -1,9 +1,8 @@
 //! GET /words/{word}
 
 use actix_web::{get, web};
-use plumbline_core::access::{act::Read, resource::Words};
 
-use super::WordBody;
+use super::{WordBody, may_look_up};
 use crate::http::{
     caller::Caller, problem::Problem, problems::ReadProblems, reply::Reply, words::school::SchoolEngine,
 };
@@ -18,12 +17,13 @@ use crate::http::{
 #[get("/words/{word}")]
 pub async fn get_word(caller: Caller, word: web::Path<String>) -> Result<Reply, Problem> {
     let SchoolEngine { engine, policy } = caller.words().await?;
+    may_look_up(&caller).await?;
+    let word = word.into_inner();
     caller
-        .read(move |tx| {
-            tx.permit::<Read, _>(Words)?;
+        .compute(move || {
             let found =
                 engine.segment(&word, policy.accent).map_err(|error| Problem::field("word", error))?;
-            Reply::ok(&WordBody::new(word.clone(), found))
+            Reply::ok(&WordBody::new(word, found))
         })
         .await
 }

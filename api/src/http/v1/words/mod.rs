@@ -8,7 +8,7 @@ pub mod text;
 use plumbline_core::{
     access::{
         act::Read,
-        resource::{Group, Sequence, Sequences},
+        resource::{Group, Sequence, Sequences, Words},
     },
     id::{GroupId, VersionId},
     lesson::items_taught,
@@ -23,7 +23,10 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::{
-    http::problem::{Code, Problem},
+    http::{
+        caller::Caller,
+        problem::{Code, Problem},
+    },
     store::Tx,
 };
 
@@ -73,6 +76,20 @@ impl WordBody {
         let variants = found.variants.into_iter().map(VariantBody::from).collect();
         Self { word, shown: Some(found.word), guess: found.guess, variants, problem: None }
     }
+
+    /// What was sent and is no word.
+    pub fn refused(word: String, problem: &impl ToString) -> Self {
+        Self { word, shown: None, guess: false, variants: Vec::new(), problem: Some(problem.to_string()) }
+    }
+}
+
+/// Whether the caller may look words up: asked before any computing.
+///
+/// # Errors
+/// `forbidden`.
+async fn may_look_up(caller: &Caller) -> Result<(), Problem> {
+    let ask = |tx: &mut Tx<'_>| Ok(tx.permit::<Read, _>(Words).map(|_| ())?);
+    caller.read(ask).await
 }
 
 /// Whose knowledge counts: a group today, or a step of a published version.

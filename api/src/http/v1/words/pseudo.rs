@@ -15,11 +15,7 @@ use utoipa::ToSchema;
 
 use super::{Reader, VariantBody};
 use crate::http::{
-    body::Body,
-    caller::{Caller, blocking},
-    problem::Problem,
-    problems::CreateProblems,
-    reply::Reply,
+    body::Body, caller::Caller, problem::Problem, problems::CreateProblems, reply::Reply,
     words::school::SchoolEngine,
 };
 
@@ -141,22 +137,24 @@ pub async fn make_pseudo_words(caller: Caller, body: Body<PseudoBody>) -> Result
     }
     let reading = engine.clone();
     let (steps, step) = caller.read(move |tx| reader.steps(tx, &reading)).await?;
-    blocking(move || {
-        let plan = Plan::new(&engine, steps, Policy { accent: accent.unwrap_or(policy.accent), ..policy });
-        let shapes = shape.map(Shape::from).into_iter().collect();
-        let request = PseudoRequest { count, shapes, seed, ..PseudoRequest::default() };
-        let made = plan.pseudo_words(&engine, step, &request);
-        let words = made
-            .words
-            .into_iter()
-            .map(|word| PseudoWordBody {
-                word: word.word,
-                shape: word.shape.into(),
-                reading: word.reading.into(),
-                also_accept: word.also_accept,
-            })
-            .collect();
-        Reply::ok(&PseudoWordsBody { words, short: made.short })
-    })
-    .await
+    caller
+        .compute(move || {
+            let plan =
+                Plan::new(&engine, steps, Policy { accent: accent.unwrap_or(policy.accent), ..policy });
+            let shapes = shape.map(Shape::from).into_iter().collect();
+            let request = PseudoRequest { count, shapes, seed, ..PseudoRequest::default() };
+            let made = plan.pseudo_words(&engine, step, &request);
+            let words = made
+                .words
+                .into_iter()
+                .map(|word| PseudoWordBody {
+                    word: word.word,
+                    shape: word.shape.into(),
+                    reading: word.reading.into(),
+                    also_accept: word.also_accept,
+                })
+                .collect();
+            Reply::ok(&PseudoWordsBody { words, short: made.short })
+        })
+        .await
 }

@@ -1,14 +1,11 @@
 //! POST /words/segmentations
 
 use actix_web::post;
-use plumbline_core::{
-    access::{act::Read, resource::Words},
-    phonics::accent::Accent,
-};
+use plumbline_core::phonics::accent::Accent;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::WordBody;
+use super::{WordBody, may_look_up};
 use crate::http::{
     body::Body, caller::Caller, problem::Problem, problems::CreateProblems, reply::Reply,
     words::school::SchoolEngine,
@@ -50,23 +47,14 @@ pub async fn segment_words(caller: Caller, body: Body<SegmentBody>) -> Result<Re
     if !(1..=500).contains(&words.len()) {
         return Err(Problem::field("words", "give 1 to 500 words"));
     }
+    may_look_up(&caller).await?;
     caller
-        .read(move |tx| {
-            tx.permit::<Read, _>(Words)?;
-            let words = words
-                .into_iter()
-                .map(|word| match engine.segment(&word, accent.unwrap_or(policy.accent)) {
-                    Ok(found) => WordBody::new(word, found),
-                    Err(error) => WordBody {
-                        word,
-                        shown: None,
-                        guess: false,
-                        variants: Vec::new(),
-                        problem: Some(error.to_string()),
-                    },
-                })
-                .collect();
-            Reply::ok(&SegmentedBody { words })
+        .compute(move || {
+            let segmented = |word: String| match engine.segment(&word, accent.unwrap_or(policy.accent)) {
+                Ok(found) => WordBody::new(word, found),
+                Err(error) => WordBody::refused(word, &error),
+            };
+            Reply::ok(&SegmentedBody { words: words.into_iter().map(segmented).collect() })
         })
         .await
 }

@@ -16,7 +16,7 @@ use utoipa::ToSchema;
 use super::Reader;
 use crate::http::{
     body::Body,
-    caller::{Caller, blocking},
+    caller::Caller,
     problem::{Code, Problem},
     problems::CreateProblems,
     reply::Reply,
@@ -142,12 +142,14 @@ pub async fn analyse_text(caller: Caller, body: Body<TextBody>) -> Result<Reply,
     let reader = Reader { group, version, step };
     let reading = engine.clone();
     let (steps, step) = caller.read(move |tx| reader.steps(tx, &reading)).await?;
-    blocking(move || {
-        let plan = Plan::new(&engine, steps, Policy { accent: accent.unwrap_or(policy.accent), ..policy });
-        let analysis = plan
-            .analyse(&engine, &text, step)
-            .map_err(|error| Problem::saying(Code::TooLarge, error.to_string()))?;
-        Reply::ok(&TextAnalysisBody::from(analysis))
-    })
-    .await
+    caller
+        .compute(move || {
+            let plan =
+                Plan::new(&engine, steps, Policy { accent: accent.unwrap_or(policy.accent), ..policy });
+            let analysis = plan
+                .analyse(&engine, &text, step)
+                .map_err(|error| Problem::saying(Code::TooLarge, error.to_string()))?;
+            Reply::ok(&TextAnalysisBody::from(analysis))
+        })
+        .await
 }

@@ -2,9 +2,12 @@
 
 use std::io::{IsTerminal as _, Read as _, Write as _};
 
-use plumbline_core::phonics::{
-    Engine,
-    proposal::{Constraints, Progress, Proposal, Search},
+use plumbline_core::{
+    phonics::{
+        Engine,
+        proposal::{Constraints, Progress, Proposal, Search},
+    },
+    rules::pack,
 };
 
 use super::{
@@ -45,13 +48,13 @@ pub(super) struct Options {
     /// A table of steps, or a draft with its figures in JSON.
     #[arg(long, value_enum, default_value = "table")]
     format: Format,
+    /// The rules that say how much one lesson of the draft holds.
+    #[arg(long, default_value = "england")]
+    rules: String,
 }
 
-/// The most correspondences in one lesson of the draft.
-const PER_LESSON: usize = 3;
-
 pub(super) fn run(engine: &Engine, options: Options) -> Result<(), Failure> {
-    let format = options.format;
+    let (format, rules) = (options.format, pack(&options.rules)?);
     let constraints = options.constraints()?;
     let search = Search::new(engine, &constraints).map_err(|faults| {
         let lines = faults.iter().map(|fault| format!("\n  {}: {}", fault.field, fault.message));
@@ -61,7 +64,7 @@ pub(super) fn run(engine: &Engine, options: Options) -> Result<(), Failure> {
     let Some(proposal) = search.run(|progress| told.tell(progress)) else { return Ok(()) };
     told.end();
     match format {
-        Format::Json => write(format, &proposal.proposed(engine, PER_LESSON)?, Vec::new),
+        Format::Json => write(format, &proposal.proposed(engine, rules.lesson.new_items_max)?, Vec::new),
         Format::Table => table(engine, &proposal),
     }
 }

@@ -26,6 +26,9 @@ pub struct LessonShape {
     /// Spaced review helps (about 0.7 of a standard deviation over massed practice in published
     /// reviews); whether the gaps grow or stay even makes no known difference.
     pub intervals: Vec<u32>,
+    /// The part, 0 to 1, from which answers count as often wrong and a group as having missed
+    /// something.
+    pub often: f32,
     /// Correspondences in the review set.
     pub review: usize,
     /// Words to read.
@@ -44,6 +47,7 @@ impl Default for LessonShape {
     fn default() -> Self {
         Self {
             intervals: vec![1, 3, 7, 14, 28],
+            often: 0.5,
             review: 8,
             read: 8,
             spell: 4,

@@ -176,9 +176,9 @@ fn urgency(history: &History, today: u32, shape: &LessonShape) -> (f32, ReviewRe
     let waited = waited(history, today, &shape.intervals);
     let due = if waited >= 1.0 { waited } else { 0.0 };
     let score = due + 2.0 * history.wrong + 1.5 * history.missed;
-    let reason = if history.wrong >= 0.5 {
+    let reason = if history.wrong >= shape.often {
         ReviewReason::OftenWrong
-    } else if history.missed >= 0.5 {
+    } else if history.missed >= shape.often {
         ReviewReason::Missed
     } else if history.recent || waited >= 1.0 {
         ReviewReason::Due

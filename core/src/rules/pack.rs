@@ -99,6 +99,9 @@ pub struct LessonRule {
     pub review_items_max: usize,
     /// Days back from the lesson whose check answers weigh what to go back to.
     pub recent_answers_days: u32,
+    /// From which part on, in per cent, answers count as often wrong, and a group as having missed
+    /// something.
+    pub often_percent: u8,
 }
 
 /// How figures may leave the school.

@@ -141,6 +141,7 @@ pub fn lesson_words(
     let shape = LessonShape {
         // The engine counts from the day after; the day itself is the lesson.
         intervals: gaps.iter().copied().filter(|gap| *gap > 0).collect(),
+        often: f32::from(facts.rules.lesson.often_percent) / 100.0,
         review: facts.rules.lesson.review_items_max,
         ..LessonShape::default()
     };

@@ -65,21 +65,22 @@ struct ImportInsert<'a> {
 }
 
 impl<'tx> Tx<'tx> {
-    /// What the school holds, as rows to compare a file with, and its class names.
+    /// What the school holds, as rows to compare a file for a school year with, and its class
+    /// names. Year groups and classes are those of that year: of today where the year has begun.
     ///
     /// # Errors
     /// If the store fails.
     pub fn roster_rows(
         &mut self,
         _permit: &Permit<'tx, Manage, Roster>,
+        year: i32,
     ) -> Result<(Vec<Existing>, Vec<String>), Error> {
-        let (school, today) = (self.school(), self.today());
-        let year = self.calendar()?.year_of(today).map_or(i32::MAX, |year| year.year);
+        let (school, on) = (self.school(), self.day_in_year(year)?);
         let pupils: Vec<PupilRow> = db!(self.conn, c => pupil::table
             .filter(pupil::school_id.eq(school))
             .select(PupilRow::as_select())
             .load(c))?;
-        let classes = self.class_names(today)?;
+        let classes = self.class_names(on)?;
         let years: Vec<(PupilId, String)> = db!(self.conn, c => pupil_year::table
             .filter(pupil_year::school_id.eq(school))
             .filter(pupil_year::year.le(year))
@@ -92,7 +93,7 @@ impl<'tx> Tx<'tx> {
             .into_iter()
             .map(|row| {
                 let (class, year) = (classes.get(&row.id), years.get(&row.id));
-                existing(&row, upns.get(&row.id), class, year, today)
+                existing(&row, upns.get(&row.id), class, year, on)
             })
             .collect::<Result<_, _>>()?;
         let names = self.classes_by_key()?.into_values().map(|row| row.name).collect();
@@ -195,8 +196,8 @@ impl<'tx> Tx<'tx> {
         Ok(())
     }
 
-    /// Carries a plan out from a day on: classes, then pupils. `year` is the school year
-    /// the year groups of the file are for. What somebody said a column means is remembered.
+    /// Carries a plan out from a day of its school year on: classes, then pupils. What somebody
+    /// said a column means is remembered.
     ///
     /// # Errors
     /// [`Error::Conflict`] if a reference or a UPN was taken meanwhile.
@@ -206,8 +207,8 @@ impl<'tx> Tx<'tx> {
         import: &mut ImportRow,
         columns: &Columns,
         from: Date,
-        year: i32,
     ) -> Result<(), Error> {
+        let year = import.plan.year;
         self.about("roster_import", import.id.uuid());
         self.remember_headings(import, columns)?;
         let mut before = self.before_import(&import.plan)?;
@@ -302,7 +303,7 @@ fn existing(
     upn: Option<&Upn>,
     class: Option<&String>,
     year: Option<&String>,
-    today: Date,
+    on: Date,
 ) -> Result<Existing, Error> {
     let damaged = |error: plumbline_core::text::TextError| Error::Damaged(error.to_string());
     let name = |text: &Option<String>| text.as_deref().map(Name::new).transpose().map_err(damaged);
@@ -321,6 +322,6 @@ fn existing(
             cohort: None,
             class_name: name(&class.cloned())?,
         },
-        left: row.left_on.is_some_and(|last| last < today),
+        left: row.left_on.is_some_and(|last| last < on),
     })
 }

@@ -61,7 +61,10 @@ pub struct Repeat {
 
 /// What a file would change.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(default)]
 pub struct Plan {
+    /// The school year its year groups are of, by the calendar year it starts in.
+    pub year: i32,
     /// Pupils to create.
     pub created: Vec<Row>,
     /// Pupils of whom the file says something else than the school holds.
@@ -99,7 +102,7 @@ pub fn plan(
     rules: &RulePack,
 ) -> Plan {
     let mut planning = Planning {
-        plan: Plan { rejected: reading.rejected.clone(), ..Plan::default() },
+        plan: Plan { year: reading.year, rejected: reading.rejected.clone(), ..Plan::default() },
         answers,
         pupils,
         rules,

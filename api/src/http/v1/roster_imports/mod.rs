@@ -34,12 +34,12 @@ fn reading<'tx>(
     let headings = headings(&rules, &tx.file_headings(permit)?);
     let year = match answers.year {
         Some(year) => year,
-        None => tx.calendar()?.year_of(today).map_or_else(|| rules.school_year_of(today), |year| year.year),
+        None => tx.school_year_of(today)?,
     };
     Ok(read(sheet, answers, Context { rules: &rules, headings: &headings, today, year }))
 }
 
-/// The same, and what it would change of today's roster.
+/// The same, and what it would change of the roster.
 fn preview<'tx>(
     tx: &mut Tx<'tx>,
     permit: &Permit<'tx, Manage, Roster>,
@@ -51,14 +51,14 @@ fn preview<'tx>(
     Ok((reading, plan))
 }
 
-/// What a file would change of today's roster.
+/// What a file would change of the roster, as it is in the year the file is for.
 fn plan_of<'tx>(
     tx: &mut Tx<'tx>,
     permit: &Permit<'tx, Manage, Roster>,
     reading: &Reading,
     answers: &Answers,
 ) -> Result<Plan, Problem> {
-    let (pupils, classes) = tx.roster_rows(permit)?;
+    let (pupils, classes) = tx.roster_rows(permit, reading.year)?;
     Ok(plan(reading, answers, &pupils, &classes, &tx.rules()?))
 }
 
@@ -126,7 +126,7 @@ pub struct HeldBody {
 #[schema(example = json!({
     "id": "0199f2c4-0000-7000-8000-000000000009", "status": "preview", "etag": "\"v12\"", "encoding": "UTF-8",
     "delimiter": ",", "sheet": null, "other_sheets": [], "header_line": 1, "columns": [{"column": "A", "heading": "Forename", "field": "given_name"}],
-    "not_carried": ["upn"], "questions": [], "answers": {}, "rows": 201, "unchanged": 0,
+    "not_carried": ["upn"], "year": 2026, "questions": [], "answers": {}, "rows": 201, "unchanged": 0,
     "created": [{"line": 2, "name": "Zo Bell", "class_name": "Alder", "year_group": "year_1"}], "updated": [], "completed": [], "held": [],
     "repeats": [], "left_out": [], "new_classes": ["Alder"], "attention": [], "absent": 0, "leavers": 0,
     "rejected": [{"line": 7, "record": 6, "cell": "F7", "field": "date_of_birth", "suggest": null,
@@ -153,6 +153,8 @@ pub struct ImportBody {
     pub columns: Vec<Column>,
     /// Fields the file does not carry: what the school holds of them stays.
     pub not_carried: Vec<Field>,
+    /// The school year the year groups are of, by the calendar year it starts in.
+    pub year: i32,
     /// What must be answered before the import can be confirmed.
     pub questions: Vec<Question>,
     /// What was answered.
@@ -203,6 +205,7 @@ impl ImportBody {
             header_line: reading.header_line,
             columns: reading.columns.0,
             not_carried: reading.not_carried,
+            year: plan.year,
             questions: reading.questions,
             answers,
             rows: lines.len(),

@@ -13,7 +13,7 @@ use plumbline_core::{
     access::{act::Manage, resource::Roster},
     id::{ClassId, PupilId, RosterImportId, SchoolId, StaffId},
     roster::{
-        Existing, Field, Plan, Row, Upn, class_key,
+        Existing, Field, Plan, Row, Upn, Verdict, class_key,
         file::{Answers, Columns, Headings, Sheet, heading_key},
     },
     text::Name,
@@ -70,9 +70,9 @@ impl<'tx> Tx<'tx> {
     ///
     /// # Errors
     /// If the store fails.
-    pub fn roster_rows(
+    pub fn roster_rows<A>(
         &mut self,
-        _permit: &Permit<'tx, Manage, Roster>,
+        _permit: &Permit<'tx, A, Roster>,
         year: i32,
     ) -> Result<(Vec<Existing>, Vec<String>), Error> {
         let (school, on) = (self.school(), self.day_in_year(year)?);
@@ -89,13 +89,16 @@ impl<'tx> Tx<'tx> {
             .load(c))?;
         let years: BTreeMap<PupilId, String> = years.into_iter().collect();
         let upns = self.upns()?;
+        let mut once = self.once()?;
         let existing = pupils
             .into_iter()
             .map(|row| {
                 let (class, year) = (classes.get(&row.id), years.get(&row.id));
-                existing(&row, upns.get(&row.id), class, year, on)
+                let left = row.left_on.is_some_and(|last| last < on);
+                let once = once.remove(&row.id).unwrap_or_default();
+                Ok(Existing { id: row.id, row: known(&row, upns.get(&row.id), class, year)?, left, once })
             })
-            .collect::<Result<_, _>>()?;
+            .collect::<Result<_, Error>>()?;
         let names = self.classes_by_key()?.into_values().map(|row| row.name).collect();
         Ok((existing, names))
     }
@@ -218,7 +221,7 @@ impl<'tx> Tx<'tx> {
         let classes = self.classes_by_key()?;
         let class_of = |name: &Name| classes.get(&class_key(name.as_str())).map(|row| row.id);
         for row in &import.plan.created {
-            before.created.push(self.insert_pupil(&NewPupil {
+            let created = self.insert_pupil(&NewPupil {
                 pupil_ref: row.pupil_ref.clone(),
                 upn: row.upn.clone(),
                 given_name: row.given_name.as_ref().map(ToString::to_string).unwrap_or_default(),
@@ -229,7 +232,11 @@ impl<'tx> Tx<'tx> {
                 year_group: row.year_group.clone().or(row.cohort.clone()).map(|code| (year, code)),
                 class: row.class_name.as_ref().and_then(class_of),
                 from,
-            })?);
+            })?;
+            before.created.push(created);
+            for apart in import.plan.apart.iter().filter(|apart| apart.line == row.line) {
+                self.insert_decision(Verdict::Different, [apart.pupil, created], None)?;
+            }
         }
         for change in import.plan.updated.iter().chain(&import.plan.completed) {
             let class = change.row.class_name.as_ref().and_then(class_of);
@@ -298,30 +305,26 @@ fn pupil_change(
     done
 }
 
-fn existing(
+/// What the school holds of a pupil, as a row of a file.
+pub(super) fn known(
     row: &PupilRow,
     upn: Option<&Upn>,
     class: Option<&String>,
     year: Option<&String>,
-    on: Date,
-) -> Result<Existing, Error> {
+) -> Result<Row, Error> {
     let damaged = |error: plumbline_core::text::TextError| Error::Damaged(error.to_string());
     let name = |text: &Option<String>| text.as_deref().map(Name::new).transpose().map_err(damaged);
-    Ok(Existing {
-        id: row.id,
-        row: Row {
-            line: 0,
-            record: 0,
-            pupil_ref: row.pupil_ref.clone(),
-            upn: upn.cloned(),
-            given_name: name(&Some(row.given_name.clone()).filter(|name| !name.is_empty()))?,
-            family_name: name(&row.family_name)?,
-            preferred_name: name(&row.preferred_name)?,
-            date_of_birth: row.date_of_birth,
-            year_group: year.cloned(),
-            cohort: None,
-            class_name: name(&class.cloned())?,
-        },
-        left: row.left_on.is_some_and(|last| last < on),
+    Ok(Row {
+        line: 0,
+        record: 0,
+        pupil_ref: row.pupil_ref.clone(),
+        upn: upn.cloned(),
+        given_name: name(&Some(row.given_name.clone()).filter(|name| !name.is_empty()))?,
+        family_name: name(&row.family_name)?,
+        preferred_name: name(&row.preferred_name)?,
+        date_of_birth: row.date_of_birth,
+        year_group: year.cloned(),
+        cohort: None,
+        class_name: name(&class.cloned())?,
     })
 }

@@ -59,7 +59,8 @@ fn plan_of<'tx>(
     answers: &Answers,
 ) -> Result<Plan, Problem> {
     let (pupils, classes) = tx.roster_rows(permit, reading.year)?;
-    Ok(plan(reading, answers, &pupils, &classes, &tx.rules()?))
+    let decisions = tx.decisions(permit)?;
+    Ok(plan(reading, answers, (&pupils, &decisions), &classes, &tx.rules()?))
 }
 
 /// A field a file would change.

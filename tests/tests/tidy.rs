@@ -32,7 +32,7 @@ const LINES: usize = 400;
 const LONGER: &[(&str, usize)] = &[
     ("api/src/store/lesson.rs", 446),
     ("api/src/store/schema.rs", 446),
-    ("tests/tests/access.rs", 608),
+    ("tests/tests/access.rs", 602),
     ("tests/tests/lessons.rs", 546),
     ("tests/tests/limits.rs", 570),
     ("tests/tests/sessions.rs", 450),

@@ -16,7 +16,7 @@ use super::{
 };
 
 /// A pupil's mark in a lesson's register.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, Queryable)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub(super) struct PupilMark {
     pub(super) record: LessonRecordId,
     pub(super) mark: Mark,
@@ -29,12 +29,13 @@ const BATCH: usize = 500;
 impl Tx<'_> {
     pub(super) fn marks_of(&mut self, pupil: PupilId) -> Result<Vec<PupilMark>, Error> {
         let school = self.school();
-        Ok(db!(self.conn, c => lesson_mark::table
+        let rows: Vec<(LessonRecordId, Mark, bool)> = db!(self.conn, c => lesson_mark::table
             .filter(lesson_mark::school_id.eq(school))
             .filter(lesson_mark::pupil_id.eq(pupil))
             .order(lesson_mark::record_id)
             .select((lesson_mark::record_id, lesson_mark::mark, lesson_mark::missed))
-            .load(c))?)
+            .load(c))?;
+        Ok(rows.into_iter().map(|(record, mark, missed)| PupilMark { record, mark, missed }).collect())
     }
 
     /// Makes a pupil's line in a register this one, or none.

@@ -79,9 +79,7 @@ impl RegisterEntry {
         }
     }
 
-    /// One entry of two that turn out to be about one child: where the child was taught, if it was
-    /// in either; else where it was there at all.
-    #[must_use]
+    /// One entry of two about one child: where it was taught, else where it was there at all.
     pub fn or(self, other: Self) -> Self {
         let there = |entry: &Self| (entry.was_taught(), entry.mark != Mark::Absent);
         if there(&other) > there(&self) { Self { pupil_id: self.pupil_id, ..other } } else { self }

@@ -58,6 +58,9 @@ pub struct Held {
     pub row: Row,
     /// Whom it may be about.
     pub candidates: Vec<Match<PupilId>>,
+    /// What the school holds of each, in the same order.
+    #[serde(default)]
+    pub old: Vec<Row>,
 }
 
 /// A row that says what an earlier one says.
@@ -245,7 +248,8 @@ impl<'a> Planning<'a> {
             several => {
                 let candidates =
                     several.iter().map(|one| Match { whom: self.pupils[one.whom].id, why: one.why });
-                let held = Held { row: row.clone(), candidates: candidates.collect() };
+                let old = several.iter().map(|one| self.pupils[one.whom].row.clone()).collect();
+                let held = Held { row: row.clone(), candidates: candidates.collect(), old };
                 self.plan.held.push(held);
             }
         }

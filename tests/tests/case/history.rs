@@ -92,7 +92,7 @@ fn o30_a_move_a_leaver_and_a_return() {
     let (sequence, lessons) = sequence(&school, &letters, "2025-09-01");
     let made = lead.post("/pupils", json!({"pupil_ref": "R01", "given_name": "Rory"})).expect(201);
     let path = format!("/pupils/{}", text(&made["id"]));
-    let mut groups = std::collections::BTreeMap::new();
+    let mut groups: std::collections::BTreeMap<String, String> = std::collections::BTreeMap::new();
     let members = |group: &str, from: &str, pupils: Value| {
         let path = format!("/groups/{group}");
         let body = json!({"from": from, "pupil_ids": pupils});

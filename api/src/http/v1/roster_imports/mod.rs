@@ -14,6 +14,7 @@ use plumbline_core::{
         file::{Answers, Column, Context, Question, Reading, Sheet, headings, read},
         plan,
     },
+    time::Date,
 };
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -83,6 +84,8 @@ pub struct ChangeBody {
     pub pupil_id: PupilId,
     /// The name the pupil is called by.
     pub name: String,
+    /// The class, as the school has it.
+    pub class_name: Option<String>,
     /// What the row is known by.
     pub matched_by: Why,
     /// Fields that differ.
@@ -109,6 +112,14 @@ pub struct CandidateBody {
     pub pupil_id: PupilId,
     /// Why.
     pub matched_by: Why,
+    /// The name the pupil is called by.
+    pub name: String,
+    /// The school's reference.
+    pub pupil_ref: Option<String>,
+    /// Date of birth.
+    pub date_of_birth: Option<Date>,
+    /// The class.
+    pub class_name: Option<String>,
 }
 
 /// A row that waits for a person to say whom it is about.
@@ -248,6 +259,7 @@ impl From<plumbline_core::roster::Change> for ChangeBody {
             line: change.row.line,
             pupil_id: change.pupil,
             name: change.old.shown_name(),
+            class_name: change.old.class_name.as_ref().map(ToString::to_string),
             matched_by: change.why,
             fields: change.fields.iter().map(field).collect(),
         }
@@ -256,11 +268,18 @@ impl From<plumbline_core::roster::Change> for ChangeBody {
 
 impl From<plumbline_core::roster::Held> for HeldBody {
     fn from(held: plumbline_core::roster::Held) -> Self {
-        let candidate = |one: Match<PupilId>| CandidateBody { pupil_id: one.whom, matched_by: one.why };
+        let candidate = |(one, old): (Match<PupilId>, Row)| CandidateBody {
+            pupil_id: one.whom,
+            matched_by: one.why,
+            name: old.shown_name(),
+            pupil_ref: old.pupil_ref,
+            date_of_birth: old.date_of_birth,
+            class_name: old.class_name.map(String::from),
+        };
         Self {
             line: held.row.line,
             name: held.row.shown_name(),
-            candidates: held.candidates.into_iter().map(candidate).collect(),
+            candidates: held.candidates.into_iter().zip(held.old).map(candidate).collect(),
         }
     }
 }

@@ -34,7 +34,7 @@ fn years(list: &Value) -> Vec<String> {
 
 #[test]
 fn a_file_for_september_is_read_for_september() {
-    let (school, lead) = july();
+    let (mut school, lead) = july();
     let shown = lead.post_csv("/roster-imports", FILE.as_bytes()).expect(201);
     // In July 2026, by birth in England: who was 5 on 31 August 2025 is in Year 1, who was 4 in Reception.
     assert_eq!(
@@ -67,7 +67,19 @@ fn a_file_for_september_is_read_for_september() {
     let again = lead.post_csv("/roster-imports", FILE.as_bytes()).expect(201);
     let again = answer(&lead, &again, json!({"year": 2026})).expect(200);
     assert_eq!((&again["unchanged"], &again["updated"]), (&json!(2), &json!([])));
-    drop(school);
+    // On 1 September both are where the preview said.
+    school.server.stop_and_restart("2026-09-01");
+    let signed_in = school.sign_in(&School::email("lead"));
+    let lead = school.nobody().with_token(&text(&signed_in["access_token"]));
+    for (id, year) in column(&lead.get("/pupils").expect(200)["items"], "id").iter().zip(["year_1", "year_2"])
+    {
+        let pupil = lead.get(&format!("/pupils/{id}")).expect(200);
+        // By family name: Reyes, then Swift.
+        assert_eq!(
+            (text(&pupil["year_group"]).as_str(), column(&pupil["classes"], "name")),
+            (year, vec!["Oak".into()])
+        );
+    }
 }
 
 #[test]

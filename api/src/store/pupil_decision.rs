@@ -125,9 +125,14 @@ impl<'tx> Tx<'tx> {
     }
 
     pub(super) fn decided(&mut self) -> Result<Decisions, Error> {
+        let school = self.school();
+        let rows: Vec<(Verdict, PupilId, PupilId)> = db!(self.conn, c => pupil_decision::table
+            .filter(pupil_decision::school_id.eq(school))
+            .select((pupil_decision::verdict, pupil_decision::pupil_id, pupil_decision::other_id))
+            .load(c))?;
         let mut decisions = Decisions::default();
-        for row in self.decision_rows()? {
-            decisions.add(row.verdict, row.pupil_id, row.other_id);
+        for (verdict, one, other) in rows {
+            decisions.add(verdict, one, other);
         }
         Ok(decisions)
     }

@@ -169,6 +169,8 @@ ids! {
     SchoolWord SchoolWordId "school_word";
     /// A word a school never shows to children.
     StruckWord StruckWordId "struck_word";
+    /// That two records are of one child, or of two.
+    PupilDecision PupilDecisionId "pupil_decision";
     /// A set of pseudo-words made for a check.
     PseudoWordSet PseudoWordSetId "pseudo_word_set";
     /// A reading book of the school.

@@ -105,6 +105,21 @@ impl Span {
     }
 }
 
+/// Spans without a day that stands in two of them: those that share a day become one. In order.
+#[must_use]
+pub fn united(mut spans: Vec<Span>) -> Vec<Span> {
+    spans.sort_unstable_by_key(|span| span.from);
+    let mut out: Vec<Span> = Vec::new();
+    for span in spans {
+        match out.last_mut().filter(|last| last.meets(&span)) {
+            // Open goes beyond any day.
+            Some(last) => last.until = last.until.zip(span.until).map(|(one, other)| one.max(other)),
+            None => out.push(span),
+        }
+    }
+    out
+}
+
 /// How dated memberships change when, from one day on, exactly `wanted` are to be in.
 #[derive(Debug, PartialEq, Eq)]
 pub struct Reassignment<K> {
@@ -175,6 +190,21 @@ mod tests {
         assert!(autumn.meets(&span("2026-10-23", None)));
         assert!(!autumn.meets(&span("2026-10-24", None)));
         assert!(span("2026-01-01", None).meets(&span("2026-12-01", None)));
+    }
+
+    #[test]
+    fn no_day_is_counted_twice() {
+        let span = |from, until: Option<&str>| Span { from: day(from), until: until.map(day) };
+        // The second lies in the first, the third begins on its last day, the fourth the day after.
+        let spans = vec![
+            span("2026-10-23", Some("2026-11-20")),
+            span("2026-09-01", Some("2026-10-23")),
+            span("2026-09-07", Some("2026-09-30")),
+            span("2026-11-21", None),
+            span("2026-12-01", Some("2026-12-18")),
+        ];
+        assert_eq!(united(spans), [span("2026-09-01", Some("2026-11-20")), span("2026-11-21", None)]);
+        assert_eq!(united(Vec::new()), []);
     }
 
     #[test]

@@ -93,6 +93,8 @@ impl Prepared {
                            "check_ids": [check["id"]]});
         let round = id(&lead.post("/check-rounds", round).expect(201));
         let closure = json!({"on": "2026-11-20", "kind": "inset"});
+        let apart = json!({"verdict": "different", "pupil_id": pupils["Zoe"], "other_id": pupils["Max"]});
+        lead.post("/pupil-decisions", apart).expect(201);
         let prepared = Self {
             version: id(&content),
             half_term: half_terms[1].clone(),
@@ -231,16 +233,6 @@ impl Prepared {
                 let seen = self.lead.get(&path);
                 Call::put(format!("{path}/adults"), seen.etag(), self.same_adults(&seen.json()))
             }
-            "create_pupil" => {
-                Call::post("/pupils".into(), json!({"given_name": format!("Kit {}", self.fresh())}))
-            }
-            "get_pupil" => Call::get(format!("/pupils/{pupil}")),
-            "update_pupil" => {
-                let path = format!("/pupils/{pupil}");
-                let etag = etag(&path);
-                Call::patch(path, etag, json!({"label": format!("label {}", self.fresh())}))
-            }
-            "get_pupil_coverage" => Call::get(format!("/pupils/{pupil}/coverage")),
             // Sequences.
             "create_sequence" => {
                 Call::post("/sequences".into(), json!({"name": format!("Sequence {}", self.fresh())}))
@@ -345,6 +337,7 @@ impl Prepared {
             }
             other => call::plain(other)
                 .or_else(|| call::imports::call(other, &self.lead, &self.import))
+                .or_else(|| call::pupils::call(other, &self.lead, caller, pupil, || self.fresh()))
                 .or_else(|| call::proposals::call(other, &self.lead, caller))
                 .or_else(|| call::words::call(other, &self.lead, caller, group, self.fresh()))
                 .or_else(|| call::books::call(other, &self.lead, sequence, pupil, self.fresh()))
@@ -395,6 +388,7 @@ impl Prepared {
             format!("/pupils/{}", self.pupil),
             format!("/pupils/{}/coverage", self.pupil),
             format!("/roster-imports/{}", self.import),
+            "/pupil-decisions".into(),
             "/sequences".into(),
             format!("/sequences/{}/draft", self.sequence),
             format!("/sequences/{}/versions", self.sequence),

@@ -129,12 +129,12 @@ fn hold(id: &str) {
     if assert.contains_key("must_ask") {
         return known(&case);
     }
-    let from = if case.expect["assert"].get("current_classes_unchanged_until").is_some() {
-        "2025-09-01"
-    } else {
-        &case.today
+    // Classes begin in the year the file is for.
+    let from = match assert.get("academic_year") {
+        Some(year) => format!("{}-09-01", &text(year)[..4]),
+        None => case.today.clone(),
     };
-    case.confirm(&preview, from).expect(200);
+    case.confirm(&preview, &from).expect(200);
     let pupils = case.pupils();
     let classes = column(&case.lead.get("/classes").expect(200)["items"], "name");
     let class_of = |pupil: &Value| column(&pupil["classes"], "name").join(", ");

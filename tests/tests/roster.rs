@@ -134,6 +134,9 @@ fn twins_and_namesakes_stay_two_and_carry_what_tells_them_apart() {
     let unclear = preview(&lead, ",Maya,Okafor,,2020-05-03,1,Rowan\n");
     assert_eq!(counts(&unclear), [0, 0, 0, 0]);
     assert_eq!(column(&unclear["held"][0]["candidates"], "matched_by"), ["name_and_birth", "name_and_birth"]);
+    let mut classes = column(&unclear["held"][0]["candidates"], "class_name");
+    classes.sort();
+    assert_eq!(classes, ["Alder", "Rowan"], "who is asked sees who is meant");
     assert_eq!(counts(&preview(&lead, rows)), [0, 0, 6, 0]);
 }
 
@@ -148,7 +151,7 @@ fn a_pupil_renamed_and_moved_is_the_same_pupil() {
     assert_eq!(counts(&moved), [0, 1, 0, 0]);
     assert_eq!(
         moved["updated"],
-        json!([{"line": 2, "pupil_id": before["id"], "name": "Max O’Neill", "matched_by": "reference", "fields": [
+        json!([{"line": 2, "pupil_id": before["id"], "name": "Max O’Neill", "class_name": "Alder", "matched_by": "reference", "fields": [
             {"field": "given_name", "old": "Max", "new": "Maximilian"},
             {"field": "preferred_name", "old": null, "new": "Max"},
             {"field": "class_name", "old": "Alder", "new": "Rowan"}]}])

@@ -183,6 +183,7 @@ impl<'a> Work<'a> {
         #[derive(Deserialize)]
         struct Import {
             id: String,
+            etag: String,
             created: Vec<Value>,
             new_classes: Vec<String>,
             rejected: Vec<Value>,
@@ -196,8 +197,10 @@ impl<'a> Work<'a> {
             count(import.new_classes.len(), "class"),
             count(import.rejected.len(), "row"),
         ));
-        let path = format!("/roster-imports/{}/confirm", import.id);
-        let _: Made = office.post(&path, &json!({"from": year.starts_on}))?;
+        let path = format!("/roster-imports/{}", import.id);
+        // Early in a school year the demo plays in the one before.
+        office.put(&format!("{path}/answers"), Some(&import.etag), &json!({"year": year.year}))?;
+        let _: Made = office.post(&format!("{path}/confirm"), &json!({"from": year.starts_on}))?;
         let mut ids = BTreeMap::new();
         for pupil in &self.data.pupils {
             let found: Page<Made> = office.get(&format!("/pupils?find={}", pupil.pupil_ref))?;

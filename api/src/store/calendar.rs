@@ -63,6 +63,30 @@ impl<'tx> Tx<'tx> {
         Ok(Calendar { years, closures })
     }
 
+    /// The school year of a day, by the calendar year it starts in: the calendar's, or the rule
+    /// pack's where the calendar holds no such day.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn school_year_of(&mut self, on: Date) -> Result<i32, Error> {
+        let rules = self.rules()?;
+        Ok(self.calendar()?.year_of(on).map_or_else(|| rules.school_year_of(on), |year| year.year))
+    }
+
+    /// Today where it lies in a school year, otherwise the first day of that year; today too
+    /// where the calendar has no such year.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn day_in_year(&mut self, year: i32) -> Result<Date, Error> {
+        let today = self.today();
+        if self.school_year_of(today)? == year {
+            return Ok(today);
+        }
+        let calendar = self.calendar()?;
+        Ok(calendar.years.iter().find(|known| known.year == year).map_or(today, |known| known.starts_on))
+    }
+
     /// The school years, latest last.
     ///
     /// # Errors

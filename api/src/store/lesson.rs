@@ -29,7 +29,7 @@ use super::{
 #[derive(Clone, Debug, Queryable, Selectable, Insertable, AsChangeset)]
 #[diesel(table_name = lesson_record, treat_none_as_default_value = false, treat_none_as_null = true)]
 #[diesel(primary_key(school_id, id))]
-struct RecordRow {
+pub(super) struct RecordRow {
     school_id: SchoolId,
     id: LessonRecordId,
     group_id: GroupId,
@@ -50,7 +50,7 @@ struct RecordRow {
 
 #[derive(Clone, Debug, Queryable, Selectable, Insertable)]
 #[diesel(table_name = lesson_mark, treat_none_as_default_value = false)]
-struct MarkRow {
+pub(super) struct MarkRow {
     school_id: SchoolId,
     record_id: LessonRecordId,
     pupil_id: PupilId,
@@ -403,7 +403,7 @@ impl<'tx> Tx<'tx> {
 }
 
 /// Puts the marks under their records.
-fn join(rows: Vec<RecordRow>, marks: Vec<MarkRow>) -> Result<Vec<SavedRecord>, Error> {
+pub(super) fn join(rows: Vec<RecordRow>, marks: Vec<MarkRow>) -> Result<Vec<SavedRecord>, Error> {
     let mut registers: BTreeMap<LessonRecordId, Vec<RegisterEntry>> = BTreeMap::new();
     for mark in marks {
         registers.entry(mark.record_id).or_default().push(RegisterEntry {

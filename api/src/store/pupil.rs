@@ -149,19 +149,19 @@ impl<'tx> Tx<'tx> {
             .order(teaching_group::name)
             .select((teaching_group::id, teaching_group::name))
             .load(c))?;
-        let year = self.calendar()?.year_of(today).map(|year| year.year);
+        let year = self.school_year_of(today)?;
         let year_group = self.year_group_of(id, year)?;
         let upn = self.upn_of(id)?;
         Ok(PupilView { row, classes, groups, year_group, upn })
     }
 
-    /// The year group in a school year; in an unknown year, the latest one known.
-    fn year_group_of(&mut self, id: PupilId, year: Option<i32>) -> Result<Option<String>, Error> {
+    /// The year group in a school year: the latest one known by then.
+    fn year_group_of(&mut self, id: PupilId, year: i32) -> Result<Option<String>, Error> {
         let school = self.school();
         Ok(db!(self.conn, c => pupil_year::table
             .filter(pupil_year::school_id.eq(school))
             .filter(pupil_year::pupil_id.eq(id))
-            .filter(pupil_year::year.le(year.unwrap_or(i32::MAX)))
+            .filter(pupil_year::year.le(year))
             .order(pupil_year::year.desc())
             .select(pupil_year::year_group)
             .first(c)

@@ -69,6 +69,25 @@ impl<'tx> Tx<'tx> {
             .collect())
     }
 
+    /// Pupils of the school by id, with each today's class.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn pupils_by_id(
+        &mut self,
+        _permit: &Permit<'tx, Read, Roster>,
+        ids: &[PupilId],
+    ) -> Result<BTreeMap<PupilId, (PupilRow, Option<String>)>, Error> {
+        let school = self.school();
+        let mut classes = self.class_names(self.today())?;
+        let rows: Vec<PupilRow> = db!(self.conn, c => pupil::table
+            .filter(pupil::school_id.eq(school))
+            .filter(pupil::id.eq_any(ids))
+            .select(PupilRow::as_select())
+            .load(c))?;
+        Ok(rows.into_iter().map(|row| (row.id, (row.clone(), classes.remove(&row.id)))).collect())
+    }
+
     /// The class of every pupil on a day, to tell namesakes apart.
     pub(super) fn class_names(&mut self, on: Date) -> Result<BTreeMap<PupilId, String>, Error> {
         let school = self.school();

@@ -81,7 +81,7 @@ impl<'tx> Tx<'tx> {
             pupils.entry(id).or_default();
         }
         let rules = self.rules()?;
-        let year = self.calendar()?.year_of(on).map_or(i32::MAX, |year| year.year);
+        let year = self.school_year_of(on)?;
         let years: Vec<(PupilId, String)> = db!(self.conn, c => pupil_year::table
             .filter(pupil_year::school_id.eq(school))
             .filter(pupil_year::year.le(year))

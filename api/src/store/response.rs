@@ -1,6 +1,6 @@
 //! Responses to checks: events that are only ever added.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use diesel::prelude::*;
 use plumbline_core::{
@@ -177,8 +177,10 @@ impl<'tx> Tx<'tx> {
             .select(ResponseRow::as_select())
             .load(c))?;
         let mut answered: BTreeMap<PupilId, BTreeMap<CheckId, usize>> = BTreeMap::new();
+        let mut items = BTreeSet::new();
         for one in in_force(rows.into_iter().map(response_of).collect()) {
-            if one.outcome != Outcome::NotOffered {
+            // Two records that became one child's may both hold an answer to an item.
+            if one.outcome != Outcome::NotOffered && items.insert((one.pupil, one.check, one.item)) {
                 *answered.entry(one.pupil).or_default().entry(one.check).or_default() += 1;
             }
         }
@@ -195,7 +197,7 @@ impl<'tx> Tx<'tx> {
     }
 
     /// Pupils who are today in a class or group the actor is assigned to today.
-    fn pupils_near(&mut self) -> Result<std::collections::BTreeSet<PupilId>, Error> {
+    fn pupils_near(&mut self) -> Result<BTreeSet<PupilId>, Error> {
         let (school, staff, on) = (self.school(), self.actor.staff, self.today());
         let by_group: Vec<PupilId> = db!(self.conn, c => group_member::table
             .inner_join(group_staff::table.on(group_staff::school_id.eq(group_member::school_id)

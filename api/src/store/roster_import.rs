@@ -13,7 +13,7 @@ use plumbline_core::{
     access::{act::Manage, resource::Roster},
     id::{ClassId, PupilId, RosterImportId, SchoolId, StaffId},
     roster::{
-        Existing, Field, Plan, Row, Upn, class_key,
+        Existing, Field, Plan, Row, Upn, Verdict, class_key,
         file::{Answers, Columns, Headings, Sheet, heading_key},
     },
     text::Name,
@@ -65,21 +65,22 @@ struct ImportInsert<'a> {
 }
 
 impl<'tx> Tx<'tx> {
-    /// What the school holds, as rows to compare a file with, and its class names.
+    /// What the school holds, as rows to compare a file for a school year with, and its class
+    /// names. Year groups and classes are those of that year: of today where the year has begun.
     ///
     /// # Errors
     /// If the store fails.
-    pub fn roster_rows(
+    pub fn roster_rows<A>(
         &mut self,
-        _permit: &Permit<'tx, Manage, Roster>,
+        _permit: &Permit<'tx, A, Roster>,
+        year: i32,
     ) -> Result<(Vec<Existing>, Vec<String>), Error> {
-        let (school, today) = (self.school(), self.today());
-        let year = self.calendar()?.year_of(today).map_or(i32::MAX, |year| year.year);
+        let (school, on) = (self.school(), self.day_in_year(year)?);
         let pupils: Vec<PupilRow> = db!(self.conn, c => pupil::table
             .filter(pupil::school_id.eq(school))
             .select(PupilRow::as_select())
             .load(c))?;
-        let classes = self.class_names(today)?;
+        let classes = self.class_names(on)?;
         let years: Vec<(PupilId, String)> = db!(self.conn, c => pupil_year::table
             .filter(pupil_year::school_id.eq(school))
             .filter(pupil_year::year.le(year))
@@ -88,13 +89,16 @@ impl<'tx> Tx<'tx> {
             .load(c))?;
         let years: BTreeMap<PupilId, String> = years.into_iter().collect();
         let upns = self.upns()?;
+        let mut once = self.once()?;
         let existing = pupils
             .into_iter()
             .map(|row| {
                 let (class, year) = (classes.get(&row.id), years.get(&row.id));
-                existing(&row, upns.get(&row.id), class, year, today)
+                let left = row.left_on.is_some_and(|last| last < on);
+                let once = once.remove(&row.id).unwrap_or_default();
+                Ok(Existing { id: row.id, row: known(&row, upns.get(&row.id), class, year)?, left, once })
             })
-            .collect::<Result<_, _>>()?;
+            .collect::<Result<_, Error>>()?;
         let names = self.classes_by_key()?.into_values().map(|row| row.name).collect();
         Ok((existing, names))
     }
@@ -195,8 +199,8 @@ impl<'tx> Tx<'tx> {
         Ok(())
     }
 
-    /// Carries a plan out from a day on: classes, then pupils. `year` is the school year
-    /// the year groups of the file are for. What somebody said a column means is remembered.
+    /// Carries a plan out from a day of its school year on: classes, then pupils. What somebody
+    /// said a column means is remembered.
     ///
     /// # Errors
     /// [`Error::Conflict`] if a reference or a UPN was taken meanwhile.
@@ -206,8 +210,8 @@ impl<'tx> Tx<'tx> {
         import: &mut ImportRow,
         columns: &Columns,
         from: Date,
-        year: i32,
     ) -> Result<(), Error> {
+        let year = import.plan.year;
         self.about("roster_import", import.id.uuid());
         self.remember_headings(import, columns)?;
         let mut before = self.before_import(&import.plan)?;
@@ -217,7 +221,7 @@ impl<'tx> Tx<'tx> {
         let classes = self.classes_by_key()?;
         let class_of = |name: &Name| classes.get(&class_key(name.as_str())).map(|row| row.id);
         for row in &import.plan.created {
-            before.created.push(self.insert_pupil(&NewPupil {
+            let created = self.insert_pupil(&NewPupil {
                 pupil_ref: row.pupil_ref.clone(),
                 upn: row.upn.clone(),
                 given_name: row.given_name.as_ref().map(ToString::to_string).unwrap_or_default(),
@@ -228,7 +232,11 @@ impl<'tx> Tx<'tx> {
                 year_group: row.year_group.clone().or(row.cohort.clone()).map(|code| (year, code)),
                 class: row.class_name.as_ref().and_then(class_of),
                 from,
-            })?);
+            })?;
+            before.created.push(created);
+            for apart in import.plan.apart.iter().filter(|apart| apart.line == row.line) {
+                self.insert_decision(Verdict::Different, [apart.pupil, created], None)?;
+            }
         }
         for change in import.plan.updated.iter().chain(&import.plan.completed) {
             let class = change.row.class_name.as_ref().and_then(class_of);
@@ -297,30 +305,26 @@ fn pupil_change(
     done
 }
 
-fn existing(
+/// What the school holds of a pupil, as a row of a file.
+pub(super) fn known(
     row: &PupilRow,
     upn: Option<&Upn>,
     class: Option<&String>,
     year: Option<&String>,
-    today: Date,
-) -> Result<Existing, Error> {
+) -> Result<Row, Error> {
     let damaged = |error: plumbline_core::text::TextError| Error::Damaged(error.to_string());
     let name = |text: &Option<String>| text.as_deref().map(Name::new).transpose().map_err(damaged);
-    Ok(Existing {
-        id: row.id,
-        row: Row {
-            line: 0,
-            record: 0,
-            pupil_ref: row.pupil_ref.clone(),
-            upn: upn.cloned(),
-            given_name: name(&Some(row.given_name.clone()).filter(|name| !name.is_empty()))?,
-            family_name: name(&row.family_name)?,
-            preferred_name: name(&row.preferred_name)?,
-            date_of_birth: row.date_of_birth,
-            year_group: year.cloned(),
-            cohort: None,
-            class_name: name(&class.cloned())?,
-        },
-        left: row.left_on.is_some_and(|last| last < today),
+    Ok(Row {
+        line: 0,
+        record: 0,
+        pupil_ref: row.pupil_ref.clone(),
+        upn: upn.cloned(),
+        given_name: name(&Some(row.given_name.clone()).filter(|name| !name.is_empty()))?,
+        family_name: name(&row.family_name)?,
+        preferred_name: name(&row.preferred_name)?,
+        date_of_birth: row.date_of_birth,
+        year_group: year.cloned(),
+        cohort: None,
+        class_name: name(&class.cloned())?,
     })
 }

@@ -36,20 +36,21 @@ pub(super) struct Before {
     pub(super) classes: Vec<ClassId>,
 }
 
-#[derive(Clone, Debug, Serialize, Deserialize)]
-struct PupilBefore {
-    id: PupilId,
-    pupil_ref: Option<String>,
-    given_name: String,
-    family_name: Option<String>,
-    preferred_name: Option<String>,
-    date_of_birth: Option<Date>,
-    left_on: Option<Date>,
-    upn: Option<Upn>,
-    years: Vec<(i32, String)>,
-    classes: Vec<(ClassId, Date, Option<Date>)>,
-    /// Groups of one the import makes leave; it touches nobody else's.
-    groups: Option<Vec<(GroupId, Date, Option<Date>)>>,
+/// A pupil as it was before a change of many, to be put back.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub(super) struct PupilBefore {
+    pub(super) id: PupilId,
+    pub(super) pupil_ref: Option<String>,
+    pub(super) given_name: String,
+    pub(super) family_name: Option<String>,
+    pub(super) preferred_name: Option<String>,
+    pub(super) date_of_birth: Option<Date>,
+    pub(super) left_on: Option<Date>,
+    pub(super) upn: Option<Upn>,
+    pub(super) years: Vec<(i32, String)>,
+    pub(super) classes: Vec<(ClassId, Date, Option<Date>)>,
+    /// Groups where the change touches them: an import only those of one who leaves.
+    pub(super) groups: Option<Vec<(GroupId, Date, Option<Date>)>>,
 }
 
 /// What stands in the way of an undo.
@@ -76,25 +77,28 @@ impl<'tx> Tx<'tx> {
         Ok(Before { version: self.version, changed, ..Before::default() })
     }
 
-    fn pupil_before(&mut self, id: PupilId, leaves: bool) -> Result<PupilBefore, Error> {
+    pub(super) fn pupil_before(&mut self, id: PupilId, with_groups: bool) -> Result<PupilBefore, Error> {
         let school = self.school();
         let row: PupilRow = self.pupil_row(id)?;
         let upn = self.upn_of(id)?;
         let years = db!(self.conn, c => pupil_year::table
             .filter(pupil_year::school_id.eq(school))
             .filter(pupil_year::pupil_id.eq(id))
+            .order(pupil_year::year)
             .select((pupil_year::year, pupil_year::year_group))
             .load(c))?;
         let classes = db!(self.conn, c => class_member::table
             .filter(class_member::school_id.eq(school))
             .filter(class_member::pupil_id.eq(id))
+            .order((class_member::class_id, class_member::from_on))
             .select((class_member::class_id, class_member::from_on, class_member::until_on))
             .load(c))?;
-        let groups = match leaves {
+        let groups = match with_groups {
             false => None,
             true => Some(db!(self.conn, c => group_member::table
                 .filter(group_member::school_id.eq(school))
                 .filter(group_member::pupil_id.eq(id))
+                .order((group_member::group_id, group_member::from_on))
                 .select((group_member::group_id, group_member::from_on, group_member::until_on))
                 .load(c))?),
         };
@@ -137,6 +141,7 @@ impl<'tx> Tx<'tx> {
             self.put_back(pupil)?;
         }
         for pupil in &before.created {
+            self.forget_decisions(*pupil)?;
             self.forget_pupil(*pupil)?;
         }
         for class_id in &before.classes {
@@ -204,7 +209,7 @@ impl<'tx> Tx<'tx> {
         Ok(out)
     }
 
-    fn put_back(&mut self, before: &PupilBefore) -> Result<(), Error> {
+    pub(super) fn put_back(&mut self, before: &PupilBefore) -> Result<(), Error> {
         let (school, id) = (self.school(), before.id);
         let change = PupilChange {
             pupil_ref: Some(before.pupil_ref.clone()),
@@ -275,7 +280,8 @@ impl<'tx> Tx<'tx> {
         Ok(())
     }
 
-    fn forget_pupil(&mut self, id: PupilId) -> Result<(), Error> {
+    /// A pupil nothing else depends on, gone.
+    pub(super) fn forget_pupil(&mut self, id: PupilId) -> Result<(), Error> {
         let school = self.school();
         self.clear_places(id)?;
         db!(self.conn, c => diesel::delete(pupil_upn::table

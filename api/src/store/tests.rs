@@ -72,6 +72,20 @@ fn by_hand() -> Tables {
     tables
 }
 
+/// Tables with a pupil in them. `pupil_merge.rs` moves what they hold when two records become one
+/// child's, but for decisions, which follow the child by themselves.
+const OF_A_PUPIL: &[&str] =
+    &["class_member", "group_member", "lesson_mark", "pupil_decision", "pupil_upn", "pupil_year", "response"];
+
+#[test]
+fn merging_pupils_knows_every_table_of_a_pupil() {
+    let has_pupil = |columns: &Vec<Column>| columns.iter().any(|column| column.0 == "pupil_id");
+    let tables = by_hand();
+    let found: Vec<_> =
+        tables.iter().filter(|(_, (_, columns))| has_pupil(columns)).map(|(name, _)| name).collect();
+    assert_eq!(found, OF_A_PUPIL, "say in pupil_merge.rs what becomes of it");
+}
+
 /// Makes tables of lines `table|column|type|null|place in key`.
 fn tables(lines: Vec<Line>) -> Made {
     let mut tables: BTreeMap<String, (BTreeMap<usize, String>, Vec<_>)> = BTreeMap::new();

@@ -18,7 +18,7 @@ use plumbline_core::{
     check::{CheckKind, Outcome as Answer},
     id::Id,
     lesson::{Mark, Outcome},
-    roster::Field,
+    roster::{Field, Verdict},
     sequence::ProposalStatus,
     time::Instant,
 };
@@ -169,5 +169,6 @@ words!(
     ChangeKind,
     ImportStatus,
     ProposalStatus,
-    Field
+    Field,
+    Verdict
 );

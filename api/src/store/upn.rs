@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use diesel::prelude::*;
-use plumbline_core::{id::PupilId, roster::Upn};
+use plumbline_core::{id::PupilId, roster::Upn, time::Instant};
 
 use super::{Error, Tx, conn::db, schema::pupil_upn};
 
@@ -30,6 +30,18 @@ impl Tx<'_> {
             .first(c)
             .optional())?;
         text.as_deref().map(kept).transpose()
+    }
+
+    /// Every number a pupil had: since when, and until when unless it is the one of now.
+    pub(super) fn all_upns_of(&mut self, id: PupilId) -> Result<Vec<(Upn, Instant, Option<Instant>)>, Error> {
+        let school = self.school();
+        let rows: Vec<(String, Instant, Option<Instant>)> = db!(self.conn, c => pupil_upn::table
+            .filter(pupil_upn::school_id.eq(school))
+            .filter(pupil_upn::pupil_id.eq(id))
+            .order(pupil_upn::upn)
+            .select((pupil_upn::upn, pupil_upn::since, pupil_upn::until))
+            .load(c))?;
+        rows.into_iter().map(|(text, since, until)| Ok((kept(&text)?, since, until))).collect()
     }
 
     /// Gives a pupil a number, or takes it; the one before is kept. A number another pupil of the
@@ -66,7 +78,7 @@ impl Tx<'_> {
             ))
             .on_conflict((pupil_upn::school_id, pupil_upn::pupil_id, pupil_upn::upn))
             .do_update()
-            .set(pupil_upn::until.eq(None::<plumbline_core::time::Instant>))
+            .set(pupil_upn::until.eq(None::<Instant>))
             .execute(c))?;
         Ok(())
     }

@@ -78,6 +78,12 @@ impl RegisterEntry {
             Mark::Late => !self.missed,
         }
     }
+
+    /// One entry of two about one child: where it was taught, else where it was there at all.
+    pub fn or(self, other: Self) -> Self {
+        let there = |entry: &Self| (entry.was_taught(), entry.mark != Mark::Absent);
+        if there(&other) > there(&self) { Self { pupil_id: self.pupil_id, ..other } } else { self }
+    }
 }
 
 /// What an adult says happened.

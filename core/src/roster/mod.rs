@@ -5,10 +5,14 @@ mod matching;
 mod name;
 mod plan;
 mod row;
+mod same;
+mod suspect;
 mod upn;
 
 pub use matching::{Match, Why};
 pub use name::{distinguish, shown_name};
-pub use plan::{Change, Existing, Held, Plan, Repeat, class_key, plan};
+pub use plan::{Apart, Change, Existing, Held, Plan, Repeat, class_key, plan};
 pub use row::{Field, Finding, Row};
+pub use same::{Decisions, MergeError, Merging, Verdict, merge};
+pub use suspect::{Alike, Suspicion, suspects};
 pub use upn::{Upn, UpnError};

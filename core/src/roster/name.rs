@@ -9,17 +9,17 @@ pub fn shown_name(given: &str, family: Option<&str>, preferred: Option<&str>) ->
     parts.into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(" ")
 }
 
-/// For every name that stands more than once in a list, what tells its bearers apart: the
-/// label staff chose, or the class, or the day of birth; as many of these as it takes.
-/// Never a pupil number. `None` where the name is alone.
-pub fn distinguish(list: &[(String, [Option<String>; 3])]) -> Vec<Option<String>> {
+/// For every name that stands more than once in a list, what tells its bearers apart: of what is
+/// known of each (the label staff chose, the class, the birthday, the year of birth), the first, or
+/// as many as it takes. Never a pupil number. `None` where the name is alone.
+pub fn distinguish<const N: usize>(list: &[(String, [Option<String>; N])]) -> Vec<Option<String>> {
     let mut bearers: BTreeMap<String, Vec<usize>> = BTreeMap::new();
     for (n, (name, _)) in list.iter().enumerate() {
         bearers.entry(crate::text::search_key(name)).or_default().push(n);
     }
     let mut marks = vec![None; list.len()];
     for bearers in bearers.values().filter(|bearers| bearers.len() > 1) {
-        for marked in 1..=3 {
+        for marked in 1..=N {
             let mark =
                 |n: usize| list[n].1[..marked].iter().flatten().cloned().collect::<Vec<_>>().join(", ");
             let distinct: std::collections::BTreeSet<String> = bearers.iter().map(|n| mark(*n)).collect();
@@ -65,5 +65,10 @@ mod tests {
         assert_eq!(marks[3].as_deref(), Some("plays flute"));
         assert_eq!(marks[5].as_deref(), Some("Alder, 7 May"));
         assert_eq!(marks[6].as_deref(), Some("Alder, 8 May"));
+        // Nothing tells the last two apart: staff give one of them a label.
+        let list = ["2019", "2020", "2020"]
+            .map(|year| ("Max Reed".to_owned(), [Some("3 May"), Some(year)].map(|m| m.map(str::to_owned))));
+        let marks = distinguish(&list);
+        assert_eq!(marks, ["3 May, 2019", "3 May, 2020", "3 May, 2020"].map(|mark| Some(mark.to_owned())));
     }
 }

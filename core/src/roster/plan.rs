@@ -8,7 +8,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde::{Deserialize, Serialize};
 
 use super::{
-    Field, Finding, Row,
+    Decisions, Field, Finding, Row,
     file::{Answers, Reading, Whose},
     matching::{Index, Match, Why},
 };
@@ -23,6 +23,17 @@ pub struct Existing {
     pub row: Row,
     /// Whether the pupil's last day here is over.
     pub left: bool,
+    /// Records that were said to be of the same child, as they were.
+    pub once: Vec<Row>,
+}
+
+/// A new pupil and one of the school who a person said are two children.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Apart {
+    /// Line of the new one.
+    pub line: u64,
+    /// The pupil of the school.
+    pub pupil: PupilId,
 }
 
 /// A pupil whose record the file would change.
@@ -47,6 +58,9 @@ pub struct Held {
     pub row: Row,
     /// Whom it may be about.
     pub candidates: Vec<Match<PupilId>>,
+    /// What the school holds of each, in the same order.
+    #[serde(default)]
+    pub old: Vec<Row>,
 }
 
 /// A row that says what an earlier one says.
@@ -61,7 +75,10 @@ pub struct Repeat {
 
 /// What a file would change.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(default)]
 pub struct Plan {
+    /// The school year its year groups are of, by the calendar year it starts in.
+    pub year: i32,
     /// Pupils to create.
     pub created: Vec<Row>,
     /// Pupils of whom the file says something else than the school holds.
@@ -74,6 +91,8 @@ pub struct Plan {
     pub held: Vec<Held>,
     /// Rows that say the same as an earlier one.
     pub repeats: Vec<Repeat>,
+    /// New pupils a person told from pupils of the school.
+    pub apart: Vec<Apart>,
     /// Lines a person left out.
     pub left_out: Vec<u64>,
     /// Classes to create, as first spelled in the file.
@@ -89,22 +108,29 @@ pub struct Plan {
 }
 
 /// Matches rows to pupils: by UPN, by the school's reference, by name and date of birth.
-/// `classes` are the names of the school's classes.
+/// `classes` are the names of the school's classes. Who was said to be the same child or two
+/// children is not asked again.
 #[must_use]
 pub fn plan(
     reading: &Reading,
     answers: &Answers,
-    pupils: &[Existing],
+    (pupils, decisions): (&[Existing], &Decisions),
     classes: &[String],
     rules: &RulePack,
 ) -> Plan {
+    let known = || {
+        let rows = pupils.iter().map(|pupil| std::iter::once(&pupil.row).chain(&pupil.once));
+        (0..).zip(rows).flat_map(|(n, rows)| rows.map(move |row| (n, row)))
+    };
     let mut planning = Planning {
-        plan: Plan { rejected: reading.rejected.clone(), ..Plan::default() },
+        plan: Plan { year: reading.year, rejected: reading.rejected.clone(), ..Plan::default() },
         answers,
         pupils,
         rules,
         carries_classes: !reading.not_carried.contains(&Field::ClassName),
-        known: pupils.iter().map(|pupil| &pupil.row).collect(),
+        decisions,
+        known: known().map(|(_, row)| row).collect(),
+        known_of: known().map(|(n, _)| n).collect(),
         rows_of: BTreeMap::new(),
         seen: Index::default(),
         rows: Vec::new(),
@@ -124,7 +150,10 @@ struct Planning<'a> {
     pupils: &'a [Existing],
     rules: &'a RulePack,
     carries_classes: bool,
+    decisions: &'a Decisions,
     known: Index,
+    /// The pupil, by place, each known row is of.
+    known_of: Vec<usize>,
     rows_of: BTreeMap<PupilId, u64>,
     seen: Index,
     rows: Vec<&'a Row>,
@@ -155,7 +184,12 @@ impl<'a> Planning<'a> {
         self.seen.add(row);
         self.rows.push(row);
         match whose {
-            Some(Whose::Somebody) => self.create(row),
+            Some(Whose::Somebody) => {
+                let apart = self.candidates(row).into_iter();
+                let apart = apart.map(|one| Apart { line: row.line, pupil: self.pupils[one.whom].id });
+                self.plan.apart.extend(apart);
+                self.create(row);
+            }
             Some(Whose::Pupil(id)) => match self.pupils.iter().find(|pupil| pupil.id == id) {
                 Some(pupil) => self.change(pupil, Why::Person, row),
                 None => self.reject(row, None, "the pupil chosen for this row is not of this school".into()),
@@ -179,15 +213,43 @@ impl<'a> Planning<'a> {
         true
     }
 
+    /// Whom of the school a row may be about: each pupil once, by what is surest.
+    fn candidates(&self, row: &Row) -> Vec<Match<usize>> {
+        let mut found: BTreeMap<usize, Why> = BTreeMap::new();
+        for Match { whom, why } in self.known.matches(row) {
+            let surest = found.entry(self.known_of[whom]).or_insert(why);
+            *surest = why.min(*surest);
+        }
+        found.into_iter().map(|(whom, why)| Match { whom, why }).collect()
+    }
+
+    /// Of several pupils who were said to be different children, the one whom the school knows by
+    /// exactly what the row is known by.
+    fn told_apart(&self, several: &[Match<usize>], row: &Row) -> Option<&'a Existing> {
+        let pupils: Vec<&Existing> = several.iter().map(|one| &self.pupils[one.whom]).collect();
+        let decided = |one: &Existing, other: &Existing| self.decisions.are_apart(one.id, other.id);
+        if !pupils.iter().enumerate().all(|(n, one)| pupils[..n].iter().all(|other| decided(one, other))) {
+            return None;
+        }
+        let mut alike = pupils.into_iter().filter(|pupil| pupil.row.is_known_as(row));
+        alike.next().filter(|_| alike.next().is_none())
+    }
+
     fn matched(&mut self, row: &'a Row) {
-        let found = self.known.matches(row);
+        let found = self.candidates(row);
+        if let Some(pupil) =
+            Some(&found).filter(|found| found.len() > 1).and_then(|f| self.told_apart(f, row))
+        {
+            return self.change(pupil, Why::Person, row);
+        }
         match found.as_slice() {
             [] => self.create(row),
             [one] if one.why.is_sure() => self.change(&self.pupils[one.whom], one.why, row),
             several => {
                 let candidates =
                     several.iter().map(|one| Match { whom: self.pupils[one.whom].id, why: one.why });
-                let held = Held { row: row.clone(), candidates: candidates.collect() };
+                let old = several.iter().map(|one| self.pupils[one.whom].row.clone()).collect();
+                let held = Held { row: row.clone(), candidates: candidates.collect(), old };
                 self.plan.held.push(held);
             }
         }
@@ -228,7 +290,13 @@ impl<'a> Planning<'a> {
             let message = "this pupil has left; if the pupil is back, clear the last day first".to_owned();
             return self.reject(row, None, message);
         }
-        let fields = pupil.row.differing(row);
+        let mut fields = pupil.row.differing(row);
+        // What the child was known by under another record is no news.
+        fields.retain(|field| match field {
+            Field::PupilRef => !pupil.once.iter().any(|once| once.pupil_ref == row.pupil_ref),
+            Field::Upn => !pupil.once.iter().any(|once| once.upn == row.upn),
+            _ => true,
+        });
         if fields.is_empty() {
             self.plan.unchanged += 1;
             return;
@@ -275,6 +343,12 @@ impl Row {
             (Field::ClassName, says(&key(&self.class_name), &key(&new.class_name))),
         ];
         differs.into_iter().filter(|(_, differs)| *differs).map(|(field, _)| field).collect()
+    }
+
+    /// Whether both are known by the same, and by no more.
+    fn is_known_as(&self, other: &Self) -> bool {
+        (&self.pupil_ref, &self.upn, self.date_of_birth)
+            == (&other.pupil_ref, &other.upn, other.date_of_birth)
     }
 
     fn says_the_same(&self, other: &Self) -> bool {

@@ -3,6 +3,7 @@
 pub mod books;
 pub mod imports;
 pub mod proposals;
+pub mod pupils;
 pub mod words;
 
 use plumbline_tests::Value;

@@ -1,5 +1,6 @@
 //! A hard case: its files, and a school of its day to try them at.
 
+mod history;
 mod names;
 
 use std::{collections::BTreeMap, fs, path::PathBuf};

@@ -46,7 +46,11 @@ fn a_held_row_waits_for_a_person_and_hurts_nobody() {
     // The same name without anything else, and the same reference with another UPN.
     let shown = preview(&lead, ",Zoe,Bell,,,1,Rowan\n");
     assert_eq!((counts(&shown), column(&shown["held"], "name")), ([0; 4], vec!["Zoe Bell".to_owned()]));
-    assert_eq!(shown["held"][0]["candidates"], json!([{"pupil_id": zoe["id"], "matched_by": "name_only"}]));
+    assert_eq!(
+        shown["held"][0]["candidates"],
+        json!([{"pupil_id": zoe["id"], "matched_by": "name_only", "name": "Zoe Bell", "pupil_ref": "A1",
+                "date_of_birth": "2020-05-31", "class_name": "Alder"}])
+    );
     confirm(&lead, &shown, "2026-11-25").expect(200);
     assert_eq!(pupil(&lead, "Zoe Bell"), zoe, "nobody was asked, so nothing was done");
     let shown = preview(&lead, ",Zoe,Bell,,,1,Rowan\n");

@@ -9,6 +9,7 @@ pub mod lessons;
 pub mod log;
 pub mod phonics_policy;
 pub mod pseudo_word_sets;
+pub mod pupil_decisions;
 pub mod pupils;
 pub mod reports;
 pub mod roster_imports;

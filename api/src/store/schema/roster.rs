@@ -40,3 +40,19 @@ diesel::table! {
         until -> Nullable<Moment>,
     }
 }
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    pupil_decision (school_id, id) {
+        school_id -> Uid,
+        id -> Uid,
+        verdict -> Word,
+        pupil_id -> Uid,
+        other_id -> Uid,
+        before -> Nullable<Json>,
+        decided_by -> Uid,
+        decided_at -> Moment,
+        v -> BigInt,
+    }
+}

@@ -212,3 +212,20 @@ fn odd_days_are_kept_with_a_warning() {
     w.members.clear();
     assert_eq!(w.log(8, 1, Outcome::Delivered, |_| {}), Ok(vec![Warning::InHoliday, Warning::NobodyInGroup]));
 }
+
+#[test]
+fn two_lines_of_one_child_say_that_it_was_there_and_taught() {
+    let line = |mark, missed| RegisterEntry { pupil_id: PupilId::from_uuid(Uuid::nil()), mark, missed };
+    let (present, absent) = (line(Mark::Present, false), line(Mark::Absent, false));
+    let (late, too_late) = (line(Mark::Late, false), line(Mark::Late, true));
+    for (one, other, counts) in [
+        (absent, present, present),
+        (present, absent, present),
+        (absent, too_late, too_late),
+        (too_late, late, late),
+        (present, late, present),
+        (late, present, late),
+    ] {
+        assert_eq!(one.or(other), counts);
+    }
+}

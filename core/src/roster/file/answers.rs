@@ -73,6 +73,7 @@ impl Answers {
 })))]
 pub struct Answers {
     /// The school year the file is for, by the calendar year it starts in; today's unless told.
+    /// Year groups are worked out, compared and saved for it, and its classes begin in it.
     pub year: Option<i32>,
     /// What columns are read as.
     pub columns: Vec<ColumnAnswer>,

@@ -34,6 +34,8 @@ pub struct Context<'a> {
 /// What a file was read as.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Reading {
+    /// The school year the year groups are of, by the calendar year it starts in.
+    pub year: i32,
     /// The header's line; 0 where none was found.
     pub header_line: u64,
     /// The columns and what they are read as.
@@ -52,7 +54,7 @@ pub struct Reading {
 /// usual answer would make of them.
 #[must_use]
 pub fn read(sheet: &Sheet, answers: &Answers, context: Context<'_>) -> Reading {
-    let mut out = Reading::default();
+    let mut out = Reading { year: context.year, ..Reading::default() };
     let (at, mut columns, fault) = match answers.header_line {
         Some(line) => header_at(sheet, line, context.headings),
         None => find_header(sheet, context.headings),

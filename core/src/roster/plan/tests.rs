@@ -1,4 +1,5 @@
 use super::*;
+use crate::roster::Verdict;
 use crate::roster::file::{Cell, Context, Line, RowAnswer, Sheet, headings, read};
 
 fn rules() -> RulePack {
@@ -23,7 +24,7 @@ fn file(lines: &[&str]) -> Reading {
 
 fn existing(n: u128, csv: &str) -> Existing {
     let row = file(&[csv]).rows.remove(0);
-    Existing { id: pupil(n), row, left: false }
+    Existing { id: pupil(n), row, left: false, once: Vec::new() }
 }
 
 fn pupil(n: u128) -> PupilId {
@@ -31,7 +32,7 @@ fn pupil(n: u128) -> PupilId {
 }
 
 fn plan_with(lines: &[&str], pupils: &[Existing], answers: &Answers) -> Plan {
-    plan(&file(lines), answers, pupils, &["Alder".to_owned()], &rules())
+    plan(&file(lines), answers, (pupils, &Decisions::default()), &["Alder".to_owned()], &rules())
 }
 
 fn plan_of(lines: &[&str], pupils: &[Existing]) -> Plan {
@@ -173,4 +174,44 @@ fn a_pupil_out_of_cohort_is_said_once() {
     let plan = plan_of(&[line], &[]);
     assert!(plan.attention[0].message.starts_with("outside year of birth: Reception is given"));
     assert!(plan_of(&[line], &[existing(1, line)]).attention.is_empty());
+}
+
+#[test]
+fn a_child_is_known_by_what_a_merged_record_was_known_by() {
+    // R02 was the same child as R01: its row is that child's, and its reference no news.
+    let mut kept = existing(1, "R01,,Rory,Hale,,2019-05-31,1,Alder");
+    kept.once = vec![existing(2, "R02,K999000124301,Rory,Hail,,,,").row];
+    let merged = |line: &str| plan_of(&[line], std::slice::from_ref(&kept));
+    let plan = merged("R02,K999000124301,Rory,Hale,,2019-05-31,1,Alder");
+    assert_eq!((plan.created.len(), plan.held.len(), plan.unchanged), (0, 0, 1));
+    // What is said otherwise is still shown, as said of that child.
+    let plan = merged("R02,,Roderick,Hale,,,,");
+    assert_eq!(
+        (plan.updated[0].pupil, plan.updated[0].fields.as_slice()),
+        (pupil(1), &[Field::GivenName][..])
+    );
+    // Another number than either is another child.
+    assert_eq!(merged("R03,Z999000124302,Rory,Hale,,2019-05-31,1,Alder").created.len(), 1);
+}
+
+#[test]
+fn who_was_told_apart_is_not_asked_again() {
+    // Rory of R01 has the same name and birthday as one without a reference.
+    let pupils =
+        [existing(1, "R01,,Rory,Hale,,2019-05-31,1,Alder"), existing(2, ",,Rory,Hale,,2019-05-31,1,Rowan")];
+    let line = ",,Rory,Hale,,2019-05-31,1,Rowan";
+    let plan_by = |pupils: &[Existing], decisions: &Decisions, answers: &Answers| {
+        plan(&file(&[line]), answers, (pupils, decisions), &["Alder".to_owned()], &rules())
+    };
+    // The first time a person says that it is somebody new; who that is not, goes with it.
+    let whose = vec![RowAnswer { line: 2, whose: Whose::Somebody }];
+    let new = Answers { whose, ..Answers::default() };
+    let first = plan_by(&pupils[..1], &Decisions::default(), &new);
+    assert_eq!((first.created.len(), first.apart), (1, vec![Apart { line: 2, pupil: pupil(1) }]));
+    let asked = plan_by(&pupils, &Decisions::default(), &Answers::default());
+    assert_eq!((asked.held.len(), asked.unchanged), (1, 0));
+    let mut decisions = Decisions::default();
+    decisions.add(Verdict::Different, pupil(1), pupil(2));
+    let known = plan_by(&pupils, &decisions, &Answers::default());
+    assert_eq!((known.held.len(), known.unchanged, known.absent), (0, 1, vec![pupil(1)]));
 }

@@ -52,7 +52,7 @@ pub struct NewPupilBody {
     /// Date of birth.
     #[serde(default)]
     pub date_of_birth: Option<Date>,
-    /// Year group, in any of the rule pack's spellings.
+    /// Year group in the school year of `from`, in any of the rule pack's spellings.
     #[serde(default)]
     pub year_group: Option<String>,
     /// Class.

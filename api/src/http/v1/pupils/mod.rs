@@ -35,8 +35,8 @@ pub fn lines(pupils: Vec<(PupilRow, Option<String>)>) -> Vec<PupilLine> {
     let marks: Vec<_> = pupils
         .iter()
         .map(|(row, class)| {
-            let born = row.date_of_birth.map(|born| born.format("%-d %B").to_string());
-            (row.shown_name(), [row.label.clone(), class.clone(), born])
+            let born = |part: &str| row.date_of_birth.map(|born| born.format(part).to_string());
+            (row.shown_name(), [row.label.clone(), class.clone(), born("%-d %B"), born("%Y")])
         })
         .collect();
     let apart = distinguish(&marks);

@@ -65,7 +65,7 @@ pub struct PupilPatch {
     #[serde(default, deserialize_with = "given")]
     #[schema(value_type = Option<Date>)]
     pub left_on: Option<Option<Date>>,
-    /// Year group, in any of the rule pack's spellings.
+    /// Year group in the school year of `from`, in any of the rule pack's spellings.
     #[serde(default)]
     pub year_group: Option<String>,
     /// The class from `from` on; null for none.

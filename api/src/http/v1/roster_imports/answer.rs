@@ -44,6 +44,11 @@ pub async fn answer_roster_import(
             }
             same_version(row.v, base)?;
             row.answers = answers.value.clone();
+            if let Some(year) = row.answers.year
+                && !tx.calendar()?.years.iter().any(|known| known.year == year)
+            {
+                return Err(Problem::field("year", "is no school year of the calendar; save the year first"));
+            }
             let (reading, plan) = preview(tx, &permit, &row.sheet, &row.answers)?;
             row.plan = plan;
             tx.answer_import(&permit, &mut row)?;

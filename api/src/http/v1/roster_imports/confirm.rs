@@ -18,7 +18,7 @@ use crate::{
         problems::CreateProblems,
         reply::Reply,
     },
-    store::ImportStatus,
+    store::{ImportStatus, Tx},
 };
 
 /// When the classes of the file begin.
@@ -26,7 +26,8 @@ use crate::{
 #[serde(deny_unknown_fields)]
 #[schema(example = json!({"from": "2026-09-01"}))]
 pub struct ConfirmImport {
-    /// First day in the classes of the file; today unless told.
+    /// First day in the classes of the file, in the school year its year groups were shown for.
+    /// Unless told, today; where that year is another than today's, its first day.
     #[serde(default)]
     pub from: Option<Date>,
 }
@@ -59,10 +60,11 @@ pub async fn confirm_roster_import(
             if !reading.questions.is_empty() {
                 return Err(Problem::field("answers", "the preview asks something that is not answered yet"));
             }
-            let from = from.unwrap_or(tx.today());
-            let year = tx.calendar()?.year_of(from).map(|year| year.year).ok_or_else(|| {
-                Problem::field("from", "lies in no school year of the calendar; save the year first")
-            })?;
+            let from = match from {
+                Some(from) => from,
+                None => tx.day_in_year(row.plan.year)?,
+            };
+            begins_in(tx, from, row.plan.year)?;
             let mut now = plan_of(tx, &permit, &reading, &row.answers)?;
             match row.answers.leavers {
                 Some(leavers) if leavers != now.absent.len() => {
@@ -76,9 +78,23 @@ pub async fn confirm_roster_import(
             if now != row.plan {
                 return Err(Problem::new(Code::ImportStale));
             }
-            let year = row.answers.year.unwrap_or(year);
-            tx.carry_out(&permit, &mut row, &reading.columns, from, year)?;
+            tx.carry_out(&permit, &mut row, &reading.columns, from)?;
             Reply::ok(&ImportBody::new(row, reading))
         })
         .await
+}
+
+/// The year groups shown are of one school year, and the classes begin in the same.
+fn begins_in(tx: &mut Tx<'_>, from: Date, shown: i32) -> Result<(), Problem> {
+    let year = tx.calendar()?.year_of(from).map(|year| year.year).ok_or_else(|| {
+        Problem::field("from", "lies in no school year of the calendar; save the year first")
+    })?;
+    if year == shown {
+        return Ok(());
+    }
+    let message = format!(
+        "lies in the school year that starts in {year}, and the year groups shown are of the one that starts in \
+         {shown}: answer `year` with {year}, look again, then confirm"
+    );
+    Err(Problem::field("from", message))
 }

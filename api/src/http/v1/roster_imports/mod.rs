@@ -14,6 +14,7 @@ use plumbline_core::{
         file::{Answers, Column, Context, Question, Reading, Sheet, headings, read},
         plan,
     },
+    time::Date,
 };
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -34,12 +35,12 @@ fn reading<'tx>(
     let headings = headings(&rules, &tx.file_headings(permit)?);
     let year = match answers.year {
         Some(year) => year,
-        None => tx.calendar()?.year_of(today).map_or_else(|| rules.school_year_of(today), |year| year.year),
+        None => tx.school_year_of(today)?,
     };
     Ok(read(sheet, answers, Context { rules: &rules, headings: &headings, today, year }))
 }
 
-/// The same, and what it would change of today's roster.
+/// The same, and what it would change of the roster.
 fn preview<'tx>(
     tx: &mut Tx<'tx>,
     permit: &Permit<'tx, Manage, Roster>,
@@ -51,15 +52,16 @@ fn preview<'tx>(
     Ok((reading, plan))
 }
 
-/// What a file would change of today's roster.
+/// What a file would change of the roster, as it is in the year the file is for.
 fn plan_of<'tx>(
     tx: &mut Tx<'tx>,
     permit: &Permit<'tx, Manage, Roster>,
     reading: &Reading,
     answers: &Answers,
 ) -> Result<Plan, Problem> {
-    let (pupils, classes) = tx.roster_rows(permit)?;
-    Ok(plan(reading, answers, &pupils, &classes, &tx.rules()?))
+    let (pupils, classes) = tx.roster_rows(permit, reading.year)?;
+    let decisions = tx.decisions(permit)?;
+    Ok(plan(reading, answers, (&pupils, &decisions), &classes, &tx.rules()?))
 }
 
 /// A field a file would change.
@@ -82,6 +84,8 @@ pub struct ChangeBody {
     pub pupil_id: PupilId,
     /// The name the pupil is called by.
     pub name: String,
+    /// The class, as the school has it.
+    pub class_name: Option<String>,
     /// What the row is known by.
     pub matched_by: Why,
     /// Fields that differ.
@@ -108,6 +112,14 @@ pub struct CandidateBody {
     pub pupil_id: PupilId,
     /// Why.
     pub matched_by: Why,
+    /// The name the pupil is called by.
+    pub name: String,
+    /// The school's reference.
+    pub pupil_ref: Option<String>,
+    /// Date of birth.
+    pub date_of_birth: Option<Date>,
+    /// The class.
+    pub class_name: Option<String>,
 }
 
 /// A row that waits for a person to say whom it is about.
@@ -126,7 +138,7 @@ pub struct HeldBody {
 #[schema(example = json!({
     "id": "0199f2c4-0000-7000-8000-000000000009", "status": "preview", "etag": "\"v12\"", "encoding": "UTF-8",
     "delimiter": ",", "sheet": null, "other_sheets": [], "header_line": 1, "columns": [{"column": "A", "heading": "Forename", "field": "given_name"}],
-    "not_carried": ["upn"], "questions": [], "answers": {}, "rows": 201, "unchanged": 0,
+    "not_carried": ["upn"], "year": 2026, "questions": [], "answers": {}, "rows": 201, "unchanged": 0,
     "created": [{"line": 2, "name": "Zo Bell", "class_name": "Alder", "year_group": "year_1"}], "updated": [], "completed": [], "held": [],
     "repeats": [], "left_out": [], "new_classes": ["Alder"], "attention": [], "absent": 0, "leavers": 0,
     "rejected": [{"line": 7, "record": 6, "cell": "F7", "field": "date_of_birth", "suggest": null,
@@ -153,6 +165,8 @@ pub struct ImportBody {
     pub columns: Vec<Column>,
     /// Fields the file does not carry: what the school holds of them stays.
     pub not_carried: Vec<Field>,
+    /// The school year the year groups are of, by the calendar year it starts in.
+    pub year: i32,
     /// What must be answered before the import can be confirmed.
     pub questions: Vec<Question>,
     /// What was answered.
@@ -203,6 +217,7 @@ impl ImportBody {
             header_line: reading.header_line,
             columns: reading.columns.0,
             not_carried: reading.not_carried,
+            year: plan.year,
             questions: reading.questions,
             answers,
             rows: lines.len(),
@@ -244,6 +259,7 @@ impl From<plumbline_core::roster::Change> for ChangeBody {
             line: change.row.line,
             pupil_id: change.pupil,
             name: change.old.shown_name(),
+            class_name: change.old.class_name.as_ref().map(ToString::to_string),
             matched_by: change.why,
             fields: change.fields.iter().map(field).collect(),
         }
@@ -252,11 +268,18 @@ impl From<plumbline_core::roster::Change> for ChangeBody {
 
 impl From<plumbline_core::roster::Held> for HeldBody {
     fn from(held: plumbline_core::roster::Held) -> Self {
-        let candidate = |one: Match<PupilId>| CandidateBody { pupil_id: one.whom, matched_by: one.why };
+        let candidate = |(one, old): (Match<PupilId>, Row)| CandidateBody {
+            pupil_id: one.whom,
+            matched_by: one.why,
+            name: old.shown_name(),
+            pupil_ref: old.pupil_ref,
+            date_of_birth: old.date_of_birth,
+            class_name: old.class_name.map(String::from),
+        };
         Self {
             line: held.row.line,
             name: held.row.shown_name(),
-            candidates: held.candidates.into_iter().map(candidate).collect(),
+            candidates: held.candidates.into_iter().zip(held.old).map(candidate).collect(),
         }
     }
 }

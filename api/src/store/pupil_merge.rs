@@ -1,0 +1,294 @@
+//! Two records of one child made one, and taken apart again.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use diesel::prelude::*;
+use plumbline_core::{
+    access::{act::Manage, resource::Roster},
+    id::{PupilId, ResponseId},
+    lesson::RegisterEntry,
+    roster::{MergeError, Merging, Row, Upn, Verdict, merge},
+    time::{Date, Instant, Span, united},
+};
+use serde::{Deserialize, Serialize};
+use serde_json::json;
+
+use super::{
+    DecisionRow, DecisionView, Error, Permit, Tx,
+    change::{ChangeKind, Scope},
+    conn::db,
+    pupil_lessons::PupilMark,
+    roster_import::known,
+    roster_undo::PupilBefore,
+    schema::{group_member, pupil, pupil_upn, response},
+};
+
+/// Everything that is on record of a pupil.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+struct Whole {
+    pupil: PupilBefore,
+    label: Option<String>,
+    search_key: String,
+    created_at: Instant,
+    upns: Vec<(Upn, Instant, Option<Instant>)>,
+    marks: Vec<PupilMark>,
+    answers: Vec<ResponseId>,
+}
+
+/// What taking two records apart puts back.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub(super) struct Merged {
+    /// What the record that is gone was known by.
+    pub(super) once: Row,
+    kept: Whole,
+    other: Whole,
+    /// The record kept, as it was left.
+    left: Whole,
+}
+
+type Placed<K> = (K, Date, Option<Date>);
+
+/// Places of both, no day twice in one.
+fn both<K: Ord + Copy>(one: &[Placed<K>], other: &[Placed<K>]) -> Vec<Placed<K>> {
+    let mut spans: BTreeMap<K, Vec<Span>> = BTreeMap::new();
+    for (place, from, until) in one.iter().chain(other) {
+        spans.entry(*place).or_default().push(Span { from: *from, until: *until });
+    }
+    let spans =
+        spans.into_iter().flat_map(|(place, spans)| united(spans).into_iter().map(move |s| (place, s)));
+    spans.map(|(place, span)| (place, span.from, span.until)).collect()
+}
+
+impl<'tx> Tx<'tx> {
+    /// Makes two records one: what is on record under the other is the kept one's from now on, and
+    /// the other is gone. The inner error says why it cannot be.
+    ///
+    /// # Errors
+    /// [`Error::Missing`] if one of the two is no pupil of the school.
+    pub fn merge_pupils(
+        &mut self,
+        _permit: &Permit<'tx, Manage, Roster>,
+        [kept, other]: [PupilId; 2],
+        upn_of: Option<PupilId>,
+    ) -> Result<Result<DecisionView, MergeError>, Error> {
+        self.about("pupil", kept.uuid());
+        let decisions = self.decided()?;
+        let (mine, theirs) = (self.whole(kept)?, self.whole(other)?);
+        let (one, two) = (self.merging(&mine)?, self.merging(&theirs)?);
+        let out = match merge(&one, &two, upn_of, &decisions, self.now()) {
+            Ok(out) => out,
+            Err(error) => return Ok(Err(error)),
+        };
+        for mark in &theirs.marks {
+            let held = mine.marks.iter().find(|held| held.record == mark.record);
+            self.set_mark(kept, mark.record, Some(&held.map_or(*mark, |held| one_mark(held, mark))))?;
+            self.set_mark(other, mark.record, None)?;
+        }
+        self.move_answers(&theirs.answers, kept)?;
+        self.leave_groups(&theirs)?;
+        self.forget_pupil(other)?;
+        self.save("pupil", other.uuid(), &[], &json!({"same_as": kept}))?;
+        self.put_back(&as_one(&mine.pupil, &theirs.pupil, &out))?;
+        self.set_upns(kept, &out.upns)?;
+        self.answers_changed(&theirs.answers, kept)?;
+        self.registers_changed(&theirs.marks.iter().map(|mark| mark.record).collect::<Vec<_>>())?;
+        let left = self.whole(kept)?;
+        let merged = Merged { once: two.row, kept: mine, other: theirs, left };
+        let row = self.insert_decision(Verdict::Same, [kept, other], Some(serde_json::to_value(merged)?))?;
+        self.decision_view(row).map(Ok)
+    }
+
+    /// Takes two records apart that were made one. What was recorded since stays with the one kept.
+    /// The inner error says what depends on their being one by now.
+    ///
+    /// # Errors
+    /// [`Error::Conflict`] or [`Error::Taken`] if a reference or UPN belongs to another pupil now.
+    pub fn part_pupils(
+        &mut self,
+        _permit: &Permit<'tx, Manage, Roster>,
+        row: &DecisionRow,
+    ) -> Result<Result<(), Vec<&'static str>>, Error> {
+        let (kept, other) = (row.pupil_id, row.other_id);
+        self.about("pupil", kept.uuid());
+        let before: Merged =
+            row.before.clone().map(serde_json::from_value).transpose()?.ok_or(Error::Conflict)?;
+        let depends = self.depends_on(kept, &before)?;
+        if !depends.is_empty() {
+            return Ok(Err(depends));
+        }
+        self.insert_whole(&before.other)?;
+        for mark in &before.other.marks {
+            let held = before.kept.marks.iter().find(|held| held.record == mark.record);
+            self.set_mark(kept, mark.record, held)?;
+            self.set_mark(other, mark.record, Some(mark))?;
+        }
+        self.move_answers(&before.other.answers, other)?;
+        self.set_upns(kept, &[])?;
+        for whole in [&before.kept, &before.other] {
+            self.put_back(&whole.pupil)?;
+            self.set_upns(whole.pupil.id, &whole.upns)?;
+        }
+        self.answers_changed(&before.other.answers, other)?;
+        self.registers_changed(&before.other.marks.iter().map(|mark| mark.record).collect::<Vec<_>>())?;
+        self.drop_decision(row.id)?;
+        Ok(Ok(()))
+    }
+
+    /// What was done since that takes the two for one child.
+    fn depends_on(&mut self, kept: PupilId, before: &Merged) -> Result<Vec<&'static str>, Error> {
+        let school = self.school();
+        let now = match self.whole(kept) {
+            Ok(now) => now,
+            Err(Error::Missing) => return Ok(vec!["the record kept is itself merged; take that back first"]),
+            Err(error) => return Err(error),
+        };
+        let left = &before.left;
+        let of_both: BTreeSet<ResponseId> = left.answers.iter().copied().collect();
+        let corrections: Vec<ResponseId> = db!(self.conn, c => response::table
+            .filter(response::school_id.eq(school))
+            .filter(response::pupil_id.eq(kept))
+            .filter(response::corrects.is_not_null())
+            .select(response::id)
+            .load(c))?;
+        let found = [
+            (
+                (&now.pupil, &now.label, &now.upns) != (&left.pupil, &left.label, &left.upns),
+                "the pupil, its classes or its groups were changed since",
+            ),
+            (
+                !left.marks.iter().all(|mark| now.marks.contains(mark)),
+                "the register of one of its lessons was changed since",
+            ),
+            (
+                corrections.iter().any(|answer| !of_both.contains(answer)),
+                "one of its answers was corrected since",
+            ),
+        ];
+        Ok(found.into_iter().filter(|(is_so, _)| *is_so).map(|(_, what)| what).collect())
+    }
+
+    fn merging(&mut self, whole: &Whole) -> Result<Merging, Error> {
+        let id = whole.pupil.id;
+        let row = self.pupil_row(id)?;
+        let row = known(&row, whole.pupil.upn.as_ref(), None, None)?;
+        Ok(Merging { id, row, left_on: whole.pupil.left_on, upns: whole.upns.clone() })
+    }
+
+    fn whole(&mut self, id: PupilId) -> Result<Whole, Error> {
+        let school = self.school();
+        let pupil = self.pupil_before(id, true)?;
+        let (label, search_key, created_at) = db!(self.conn, c => pupil::table
+            .find((school, id))
+            .select((pupil::label, pupil::search_key, pupil::created_at))
+            .first(c))?;
+        let answers = db!(self.conn, c => response::table
+            .filter(response::school_id.eq(school))
+            .filter(response::pupil_id.eq(id))
+            .order(response::id)
+            .select(response::id)
+            .load(c))?;
+        let (upns, marks) = (self.all_upns_of(id)?, self.marks_of(id)?);
+        Ok(Whole { pupil, label, search_key, created_at, upns, marks, answers })
+    }
+
+    /// The bare row of a pupil who was gone.
+    fn insert_whole(&mut self, whole: &Whole) -> Result<(), Error> {
+        let (school, version) = (self.school(), self.version);
+        let row = &whole.pupil;
+        db!(self.conn, c => diesel::insert_into(pupil::table)
+            .values((
+                pupil::school_id.eq(school),
+                pupil::id.eq(row.id),
+                pupil::given_name.eq(&row.given_name),
+                pupil::label.eq(&whole.label),
+                pupil::search_key.eq(&whole.search_key),
+                pupil::v.eq(version),
+                pupil::created_at.eq(whole.created_at),
+            ))
+            .execute(c))?;
+        Ok(())
+    }
+
+    fn move_answers(&mut self, answers: &[ResponseId], to: PupilId) -> Result<(), Error> {
+        let school = self.school();
+        for id in answers {
+            db!(self.conn, c => diesel::update(response::table.find((school, id)))
+                .set(response::pupil_id.eq(to))
+                .execute(c))?;
+        }
+        Ok(())
+    }
+
+    fn answers_changed(&mut self, answers: &[ResponseId], pupil: PupilId) -> Result<(), Error> {
+        let scopes: Vec<Scope> = self.groups_today(pupil)?.into_iter().map(Scope::Group).collect();
+        for id in answers {
+            self.log("response", id.uuid(), &scopes, ChangeKind::Put)?;
+        }
+        Ok(())
+    }
+
+    fn leave_groups(&mut self, whole: &Whole) -> Result<(), Error> {
+        let (school, id) = (self.school(), whole.pupil.id);
+        for (group, ..) in whole.pupil.groups.iter().flatten() {
+            self.log_member(*group, id, false)?;
+        }
+        db!(self.conn, c => diesel::delete(group_member::table
+            .filter(group_member::school_id.eq(school))
+            .filter(group_member::pupil_id.eq(id)))
+            .execute(c))?;
+        Ok(())
+    }
+
+    /// Makes a pupil's numbers exactly these.
+    fn set_upns(&mut self, id: PupilId, upns: &[(Upn, Instant, Option<Instant>)]) -> Result<(), Error> {
+        let school = self.school();
+        db!(self.conn, c => diesel::delete(pupil_upn::table
+            .filter(pupil_upn::school_id.eq(school))
+            .filter(pupil_upn::pupil_id.eq(id)))
+            .execute(c))?;
+        for (upn, since, until) in upns {
+            db!(self.conn, c => diesel::insert_into(pupil_upn::table)
+                .values((
+                    pupil_upn::school_id.eq(school),
+                    pupil_upn::pupil_id.eq(id),
+                    pupil_upn::upn.eq(upn.as_str()),
+                    pupil_upn::since.eq(since),
+                    pupil_upn::until.eq(until),
+                ))
+                .execute(c))?;
+        }
+        Ok(())
+    }
+}
+
+/// The kept record's page and places with the other's: a year group the kept one has stands.
+fn as_one(kept: &PupilBefore, other: &PupilBefore, out: &Merging) -> PupilBefore {
+    let text = |name: &Option<plumbline_core::text::Name>| name.as_ref().map(ToString::to_string);
+    let years: BTreeMap<i32, String> = other.years.iter().chain(&kept.years).cloned().collect();
+    let (mine, theirs) = (kept.groups.as_deref(), other.groups.as_deref());
+    PupilBefore {
+        id: kept.id,
+        pupil_ref: out.row.pupil_ref.clone(),
+        given_name: text(&out.row.given_name).unwrap_or_default(),
+        family_name: text(&out.row.family_name),
+        preferred_name: text(&out.row.preferred_name),
+        date_of_birth: out.row.date_of_birth,
+        left_on: out.left_on,
+        upn: out.row.upn.clone(),
+        years: years.into_iter().collect(),
+        classes: both(&kept.classes, &other.classes),
+        groups: Some(both(mine.unwrap_or_default(), theirs.unwrap_or_default())),
+    }
+}
+
+/// One line of a register for two of one child.
+fn one_mark(kept: &PupilMark, other: &PupilMark) -> PupilMark {
+    let entry = |mark: &PupilMark| RegisterEntry {
+        // Whose lines they are does not decide which counts.
+        pupil_id: PupilId::from_uuid(uuid::Uuid::nil()),
+        mark: mark.mark,
+        missed: mark.missed,
+    };
+    let one = entry(kept).or(entry(other));
+    PupilMark { record: kept.record, mark: one.mark, missed: one.missed }
+}

@@ -165,6 +165,8 @@ ids! {
     Round RoundId "check_round";
     /// One answer of one pupil to one item.
     Response ResponseId "response";
+    /// Answers of one pupil on one day, carried in.
+    CarriedCheck CarriedCheckId "carried_check";
     /// A word a school adds, or reads in its own way.
     SchoolWord SchoolWordId "school_word";
     /// A word a school never shows to children.

@@ -18,7 +18,7 @@ use plumbline_core::sequence::{Content, settle};
 use plumbline_core::time::Date;
 use uuid::Uuid;
 
-const RULE: SecureRule = SecureRule { right_on_days: 3, days_after_teaching: 7 };
+const RULE: SecureRule = SecureRule { right_on_days: 3, days_after_teaching: 7, carried_in_days: 1 };
 
 fn content() -> Arc<Content> {
     let text = include_str!("../../api/src/demo/data/sequence.json");
@@ -47,14 +47,21 @@ fn pupil(content: &Arc<Content>, n: usize, start: usize, taught: usize) -> Pupil
     for (at, items) in lessons.iter().enumerate().take(start + taught) {
         for item in items {
             if at < start {
-                records.before.insert(*item);
+                let carried =
+                    ItemCoverage { taught_on: Some(first), carried_in: true, ..ItemCoverage::default() };
+                records.covered.insert(*item, carried);
             } else if !(at + n).is_multiple_of(7) {
-                let line = ItemCoverage { taught_on: Some(day(at - start)), missed_on: None, times: 1 };
+                let line =
+                    ItemCoverage { taught_on: Some(day(at - start)), times: 1, ..ItemCoverage::default() };
                 records.covered.insert(*item, line);
             }
             if (at + n).is_multiple_of(5) {
                 let outcome = if at.is_multiple_of(4) { Outcome::Wrong } else { Outcome::Right };
-                let answers = [1, 4, 9].map(|d| Answer { on: day(at.saturating_sub(start) + d), outcome });
+                let answers = [1, 4, 9].map(|d| Answer {
+                    on: day(at.saturating_sub(start) + d),
+                    outcome,
+                    carried_in: false,
+                });
                 records.answers.insert(*item, answers.to_vec());
             }
         }
@@ -117,7 +124,7 @@ fn doubled_consonants_taught_together_are_one_current_idea() {
         let first = Date::from_ymd_opt(2026, 9, 3).unwrap();
         let covered = content.items().zip(taught).map(|(item, (_, day))| {
             let on = first + chrono::Days::new(*day);
-            (item.id, ItemCoverage { taught_on: Some(on), missed_on: None, times: 1 })
+            (item.id, ItemCoverage { taught_on: Some(on), times: 1, ..ItemCoverage::default() })
         });
         PupilRecords {
             covered: covered.collect(),

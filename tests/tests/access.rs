@@ -120,6 +120,7 @@ impl Prepared {
         };
         prepared.answer_an_item(&prepared.lead).expect(201);
         proposals::prepare(&prepared.lead);
+        call::groups::prepare(&prepared.lead, &prepared.group, &prepared.content());
         prepared
     }
 
@@ -134,6 +135,10 @@ impl Prepared {
         self.used.set(self.used.get() + 1);
         let days = ["2026-11-16", "2026-11-17", "2026-11-18", "2026-11-19"];
         (days[self.used.get() / 9], self.used.get() % 9 + 1)
+    }
+
+    fn content(&self) -> String {
+        format!("/sequences/{}/versions/{}", self.sequence, self.version)
     }
 
     fn responses(&self) -> String {
@@ -154,7 +159,7 @@ impl Prepared {
 
     /// The request of an operation, on what exists; `caller` is who will send it.
     fn call(&self, operation: &str, caller: &Client) -> Call {
-        let Self { sequence, version, group, class, pupil, record, round, .. } = self;
+        let Self { sequence, group, class, pupil, record, round, .. } = self;
         let etag = |path: &str| self.lead.get(path).etag();
         match operation {
             // Signing in.
@@ -245,9 +250,7 @@ impl Prepared {
                 Call::put(path, seen.etag(), seen.json())
             }
             "export_draft" => Call::get(format!("/sequences/{sequence}/draft/export?format=case")),
-            "export_version" => {
-                Call::get(format!("/sequences/{sequence}/versions/{version}/export?format=case"))
-            }
+            "export_version" => Call::get(format!("{}/export?format=case", self.content())),
             "import_draft" => {
                 let path = format!("/sequences/{sequence}/draft");
                 let file = self.lead.get(&format!("{path}/export?format=case"));
@@ -258,22 +261,16 @@ impl Prepared {
                 Call::post(format!("/sequences/{sequence}/versions"), json!({"effective_on": "2027-01-04"}))
             }
             "list_versions" => Call::get(format!("/sequences/{sequence}/versions")),
-            "get_version" => Call::get(format!("/sequences/{sequence}/versions/{version}")),
+            "get_version" => Call::get(self.content()),
             // Groups.
             "create_group" => {
                 let name = format!("Group {}", self.fresh());
                 Call::post("/groups".into(), json!({"name": name, "sequence_id": sequence}))
             }
-            "get_group" => Call::get(format!("/groups/{group}")),
             "update_group" => {
                 let path = format!("/groups/{group}");
                 let etag = etag(&path);
                 Call::patch(path, etag, json!({"name": format!("Alder {}", self.fresh())}))
-            }
-            "close_group" => {
-                let etag = etag(&format!("/groups/{group}"));
-                let body = json!({"on": "2026-12-18"});
-                Call { etag: Some(etag), ..Call::post(format!("/groups/{group}/close"), body) }
             }
             "set_group_adults" => {
                 let path = format!("/groups/{group}");
@@ -287,8 +284,6 @@ impl Prepared {
                 let body = json!({"from": "2026-09-01", "pupil_ids": pupils});
                 Call::put(format!("{path}/members"), seen.etag(), body)
             }
-            "get_next_lesson" => Call::get(format!("/groups/{group}/next-lesson")),
-            "get_group_coverage" => Call::get(format!("/groups/{group}/coverage")),
             // Lesson records.
             "record_lesson" => {
                 let (on, slot) = self.next_slot();
@@ -338,6 +333,7 @@ impl Prepared {
             other => call::plain(other)
                 .or_else(|| call::imports::call(other, &self.lead, &self.import))
                 .or_else(|| call::pupils::call(other, &self.lead, caller, pupil, || self.fresh()))
+                .or_else(|| call::groups::call(other, &self.lead, group, &self.content(), pupil))
                 .or_else(|| call::proposals::call(other, &self.lead, caller))
                 .or_else(|| call::words::call(other, &self.lead, caller, group, self.fresh()))
                 .or_else(|| call::books::call(other, &self.lead, sequence, pupil, self.fresh()))
@@ -396,6 +392,7 @@ impl Prepared {
             "/groups".into(),
             format!("/groups/{}", self.group),
             format!("/groups/{}/lesson-records", self.group),
+            format!("/groups/{}/carried-in", self.group),
             format!("/lesson-records/{}", self.record),
             "/checks".into(),
             "/check-rounds".into(),

@@ -84,33 +84,6 @@ fn books_are_those_of_what_this_very_pupil_was_taught() {
 }
 
 #[test]
-fn what_stands_before_a_groups_start_counts_as_taught() {
-    let (school, pupils) = taught();
-    add_books(&school);
-    let lead = school.lead();
-    let sequences = lead.get("/sequences").expect(200);
-    let sequence = text(&sequences["items"][0]["id"]);
-    let versions = lead.get(&format!("/sequences/{sequence}/versions")).expect(200);
-    let version = text(&versions["items"][0]["id"]);
-    let content = lead.get(&format!("/sequences/{sequence}/versions/{version}")).expect(200);
-    let group = school.group("Birch", &sequence, &[&pupils["Kit"]]);
-    let path = format!("/groups/{group}");
-    let start = json!({"start_lesson_id": lesson_ids(&content)[2]});
-    lead.patch(&path, &lead.get(&path).etag(), start).expect(200);
-    let seen = lead.get(&format!("/pupils/{}/books", pupils["Kit"])).expect(200);
-    let expected = ["A", "B", "C"].map(|title| json!([title, null, false]));
-    assert_eq!((shelf(&seen), &seen["taught"]), (expected.to_vec(), &json!(3)));
-    // It is no evidence of what is secure, and nothing was taught lately: it fills practice up.
-    let practice = lead.get(&format!("/pupils/{}/practice", pupils["Kit"])).expect(200);
-    assert_eq!(
-        (&practice["secure"], &practice["current"], &practice["taught"]),
-        (&json!(0), &json!([]), &json!(3))
-    );
-    assert!(column(&practice["words"], "word").contains(&"mod".to_owned()), "{practice}");
-    assert!(practice["words"].as_array().unwrap().iter().all(|word| word["basis"] == "taught"));
-}
-
-#[test]
 fn practice_is_of_what_is_secure_and_current() {
     let (school, pupils) = taught();
     let teacher = school.staff("teacher");

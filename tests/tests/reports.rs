@@ -149,6 +149,9 @@ fn row(
         "gpcs": {"taught": gpcs[0], "secure": gpcs[1], "not_yet_secure": gpcs[2], "right_so_far": gpcs[3],
                  "unknown": gpcs[4],
                  "secure_percent": secure_percent},
+        "carried_in": {"taught": 0, "secure": 0, "not_yet_secure": 0, "right_so_far": 0, "unknown": 0,
+                       "secure_percent": null},
+        "carried_in_answers": 0,
         "words": {"offered": offered, "right": right, "right_percent": right_percent},
         "read_with_care": true})
 }
@@ -178,7 +181,10 @@ fn every_figure_is_as_worked_by_hand() {
         (&json!("Autumn 2"), &json!(t.half_terms[1]))
     );
     assert_eq!((&report["as_of"], &report["audience"]), (&json!(TODAY), &json!("internal")));
-    assert_eq!(report["secure_means"], json!({"right_on_days": 3, "days_after_teaching": 7}));
+    assert_eq!(
+        report["secure_means"],
+        json!({"right_on_days": 3, "days_after_teaching": 7, "carried_in_days": 1})
+    );
     assert!(report["caution"].as_str().unwrap().contains("do not publish"));
     assert!(
         report["cautions"]

@@ -320,24 +320,6 @@ fn a_step_taken_out_keeps_its_ids_for_when_it_comes_back() {
 }
 
 #[test]
-fn a_version_keeps_the_lesson_a_group_starts_from() {
-    let school = School::start();
-    let lead = school.lead();
-    let (sequence, content) = school.sequence();
-    let lessons = lesson_ids(&content);
-    let group = json!({"name": "Rowan", "sequence_id": sequence, "start_lesson_id": lessons[3]});
-    lead.post("/groups", group).expect(201);
-    let path = format!("/sequences/{sequence}/draft");
-    let draft = lead.get(&path);
-    let mut changed = draft.json();
-    changed["steps"][1]["lessons"].as_array_mut().unwrap().pop();
-    lead.put(&path, &draft.etag(), changed).expect(200);
-    let published =
-        lead.post(&format!("/sequences/{sequence}/versions"), json!({"effective_on": "2026-11-30"}));
-    assert!(published.problem(422, "not_publishable")[0].contains("\"Rowan\""));
-}
-
-#[test]
 fn an_exception_word_is_one_word() {
     let school = School::start();
     let lead = school.lead();

@@ -37,6 +37,7 @@ struct Row {
     checked: u64,
     median_check_age_days: Option<i64>,
     gpcs: Pairs,
+    carried_in: Pairs,
     words: Words,
     read_with_care: bool,
 }
@@ -127,6 +128,7 @@ fn line(row: &Row, name: &str) -> String {
 
 /// How to read the table, and what to keep in mind.
 fn notes(report: &Attainment) -> Vec<String> {
+    let carried = &report.school.carried_in;
     let Secure { right_on_days, days_after_teaching } = report.secure_means;
     let mut notes = vec![
         format!(
@@ -136,9 +138,12 @@ fn notes(report: &Attainment) -> Vec<String> {
         "So far: right every time, but not asked on enough days to be secure; it counts as not secure \
          in the percentage. Not yet: the others that were asked."
             .to_owned(),
-        "Unknown: taught to the group and not asked of the pupil; left out of the percentage. GPCs \
-         taught before the first lesson recorded here are not counted, even where they were checked."
-            .to_owned(),
+        "Unknown: taught to the group and not asked of the pupil; left out of the percentage.".to_owned(),
+        format!(
+            "Carried in as taught before the lessons recorded here, and in no column: {} GPCs by pupil, of \
+             them {} secure, {} checked and not yet secure, {} unknown.",
+            carried.taught, carried.secure, carried.not_yet_secure, carried.unknown
+        ),
         "Days: the middle age of the pupils' latest checks on the as-of date. Lessons and checks after \
          that date are not in this report."
             .to_owned(),
@@ -186,6 +191,8 @@ mod tests {
                "median_check_age_days": if offered > 0 { json!(3) } else { Value::Null },
                "gpcs": {"taught": taught, "secure": secure, "not_yet_secure": not_yet_secure, "right_so_far": 0,
                         "unknown": unknown, "secure_percent": percents[0]},
+               "carried_in": {"taught": 70, "secure": 3, "not_yet_secure": 7, "right_so_far": 5, "unknown": 60,
+                              "secure_percent": 30},
                "words": {"offered": offered, "right": right, "right_percent": percents[1]}})
     }
 
@@ -219,6 +226,7 @@ mod tests {
             "Our sequence, version 1",
             "internal. Contains personal data, do not publish.",
             "Secure: right on 3 separate days, one of them 7 days or more",
+            "in no column: 70 GPCs by pupil,",
             "The school's special lead.",
         ] {
             assert!(text.contains(part), "{part} is missing from\n{text}");

@@ -76,7 +76,6 @@ struct Step {
 
 #[derive(Deserialize)]
 struct Lesson {
-    id: String,
     items: Vec<Item>,
 }
 
@@ -296,9 +295,7 @@ impl<'a> Work<'a> {
         let lead = people.get("lead")?;
         let mut ready = Vec::new();
         for group in &self.data.school.groups {
-            let start = content.steps.get(group.start_step.saturating_sub(1));
-            let start = start.and_then(|step| step.lessons.first()).map(|lesson| &lesson.id);
-            let body = json!({"name": group.name, "sequence_id": sequence, "start_lesson_id": start});
+            let body = json!({"name": group.name, "sequence_id": sequence});
             let made: Tagged<Made> = lead.post_tagged("/groups", &body)?;
             let path = format!("/groups/{}", made.body.id);
             let adults = self.adults(people, &group.adults)?;
@@ -311,12 +308,16 @@ impl<'a> Work<'a> {
                 .collect();
             let members: Vec<&String> = pupils.iter().map(|(_, id)| id).collect();
             let members = json!({"from": self.plan.year.starts_on, "pupil_ids": members});
-            lead.put(&format!("{path}/members"), Some(&etag), &members)?;
+            let etag = lead.put(&format!("{path}/members"), Some(&etag), &members)?;
+            if group.start_step > 1 {
+                let taught = json!({"as_of": self.plan.year.starts_on.pred_opt(), "through_step": group.start_step - 1});
+                lead.put(&format!("{path}/carried-in"), Some(&etag), &taught)?;
+            }
             let before = before(content, group.start_step);
             ready.push(ReadyGroup { group, id: made.body.id, pupils, before });
         }
         self.progress.say(&format!(
-            "The lead has made {}, each with its adults and its place in the sequence",
+            "The lead has made {}, each with its adults and what it was taught before",
             count(ready.len(), "teaching group")
         ));
         Ok(ready)

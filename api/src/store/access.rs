@@ -5,7 +5,7 @@ use plumbline_core::{
     access::{
         Facts,
         resource::{
-            AuditLog, Book, Books, Calendar, Checks, Class, Group, GroupChecks, GroupDay, Groups,
+            AuditLog, Book, Books, Calendar, Checks, Class, Group, GroupChecks, GroupDay, GroupPast, Groups,
             OwnSessions, Pupil, PupilChecks, PupilLearning, Roster, Round, SchoolProfile, SchoolReport,
             SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList, Words,
         },
@@ -129,6 +129,12 @@ impl Locate for Group {
 }
 
 impl Locate for GroupChecks {
+    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
+        Group(self.0).facts(tx)
+    }
+}
+
+impl Locate for GroupPast {
     fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
         Group(self.0).facts(tx)
     }

@@ -1,4 +1,4 @@
-//! Teaching groups: adults and members by date, a sequence, a starting point.
+//! Teaching groups: adults and members by date, a sequence.
 
 use std::collections::BTreeSet;
 
@@ -8,7 +8,7 @@ use plumbline_core::{
         act::{Manage, Read},
         resource::{Group, Groups},
     },
-    id::{GroupId, LessonId, PupilId, SchoolId, SequenceId, StaffId},
+    id::{GroupId, PupilId, SchoolId, SequenceId, StaffId},
     time::{Date, Span, reassign},
 };
 use serde_json::{Value, json};
@@ -33,8 +33,6 @@ pub struct GroupRow {
     pub name: String,
     /// The sequence it is taught.
     pub sequence_id: SequenceId,
-    /// The lesson it starts from; the first where none is given.
-    pub start_lesson_id: Option<LessonId>,
     /// The last day it was taught.
     pub closed_on: Option<Date>,
     /// Version of this row.
@@ -133,7 +131,11 @@ impl<'tx> Tx<'tx> {
         permit: &Permit<'tx, A, Group>,
         on: Date,
     ) -> Result<Vec<MemberRow>, Error> {
-        let (school, id) = (self.school(), permit.resource().0);
+        self.members_of(permit.resource().0, on)
+    }
+
+    pub(super) fn members_of(&mut self, id: GroupId, on: Date) -> Result<Vec<MemberRow>, Error> {
+        let school = self.school();
         let rows: Vec<(PupilRow, Date, Option<Date>)> = db!(self.conn, c => group_member::table
             .inner_join(pupil::table.on(pupil::school_id.eq(group_member::school_id).and(pupil::id.eq(group_member::pupil_id))))
             .filter(group_member::school_id.eq(school))
@@ -167,14 +169,12 @@ impl<'tx> Tx<'tx> {
         _permit: &Permit<'tx, Manage, Groups>,
         name: &str,
         sequence_id: SequenceId,
-        start_lesson_id: Option<LessonId>,
     ) -> Result<GroupRow, Error> {
         let row = GroupRow {
             school_id: self.school(),
             id: self.new_id(),
             name: name.to_owned(),
             sequence_id,
-            start_lesson_id,
             closed_on: None,
             v: self.version,
         };
@@ -183,7 +183,7 @@ impl<'tx> Tx<'tx> {
         Ok(row)
     }
 
-    /// Changes a group's name or starting point.
+    /// Changes a group's name.
     ///
     /// # Errors
     /// [`Error::Conflict`] if the row is no longer at `base_v`.
@@ -191,16 +191,10 @@ impl<'tx> Tx<'tx> {
         &mut self,
         permit: &Permit<'tx, Manage, Group>,
         name: Option<&str>,
-        start_lesson_id: Option<Option<LessonId>>,
         base_v: i64,
     ) -> Result<GroupRow, Error> {
         let old = self.group_at(permit, base_v)?;
-        let row = GroupRow {
-            name: name.map_or(old.name, str::to_owned),
-            start_lesson_id: start_lesson_id.unwrap_or(old.start_lesson_id),
-            ..old
-        };
-        self.store_group(row)
+        self.store_group(GroupRow { name: name.map_or(old.name, str::to_owned), ..old })
     }
 
     /// Closes a group with its last day, which ends its members' and adults' days too.
@@ -237,12 +231,11 @@ impl<'tx> Tx<'tx> {
         if row.v == base_v { Ok(row) } else { Err(Error::Conflict) }
     }
 
-    fn store_group(&mut self, row: GroupRow) -> Result<GroupRow, Error> {
+    pub(super) fn store_group(&mut self, row: GroupRow) -> Result<GroupRow, Error> {
         let row = GroupRow { v: self.version, ..row };
         db!(self.conn, c => diesel::update(teaching_group::table.find((row.school_id, row.id)))
             .set((
                 teaching_group::name.eq(&row.name),
-                teaching_group::start_lesson_id.eq(row.start_lesson_id),
                 teaching_group::closed_on.eq(row.closed_on),
                 teaching_group::v.eq(row.v),
             ))
@@ -252,8 +245,7 @@ impl<'tx> Tx<'tx> {
     }
 
     fn save_group(&mut self, row: &GroupRow) -> Result<(), Error> {
-        let body = json!({"name": row.name, "sequence_id": row.sequence_id,
-            "start_lesson_id": row.start_lesson_id, "closed_on": row.closed_on});
+        let body = json!({"name": row.name, "sequence_id": row.sequence_id, "closed_on": row.closed_on});
         self.save("group", row.id.uuid(), &[Scope::Group(row.id)], &body)
     }
 

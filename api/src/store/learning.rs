@@ -8,7 +8,7 @@ use plumbline_core::{
     attainment::{Answer, PupilRecords},
     check::in_force,
     id::{ItemId, PupilId},
-    lesson::{coverage, items_taught},
+    lesson::coverage,
 };
 
 use super::{
@@ -19,8 +19,7 @@ use super::{
 };
 
 impl<'tx> Tx<'tx> {
-    /// A pupil's lessons and answers, with what stands before the starting points of today's
-    /// groups. The reading is logged.
+    /// A pupil's lessons and answers, with what was carried in. The reading is logged.
     ///
     /// # Errors
     /// If the store fails.
@@ -30,22 +29,23 @@ impl<'tx> Tx<'tx> {
     ) -> Result<PupilRecords, Error> {
         let (pupil, today) = (permit.resource().0, self.today());
         let records: Vec<_> = self.pupil_records(permit)?.into_iter().map(|(_, saved)| saved).collect();
+        let pasts = self.pasts_of_pupil(pupil)?;
+        let carried = pasts.iter().map(|past| &past.carried);
         let mut learning = PupilRecords {
-            covered: coverage(pupil, records.iter().map(|saved| &saved.record)),
+            covered: coverage(pupil, carried, records.iter().map(|saved| &saved.record)),
             answers: self.gpc_answers(pupil)?,
             ..PupilRecords::default()
         };
         for id in self.groups_today(pupil)? {
             let group = self.group_row(id)?;
-            let Some(version) = self.version_in_force(group.sequence_id, today)? else { continue };
-            learning.before.extend(items_taught(&version.content, group.start_lesson_id, &[]));
-            learning.contents.push(version.content);
+            let version = self.version_in_force(group.sequence_id, today)?;
+            learning.contents.extend(version.map(|version| version.content));
         }
-        learning.contents.extend(self.versions_pinned(permit, &records)?);
+        learning.contents.extend(self.versions_pinned(permit, &records, &pasts)?);
         Ok(learning)
     }
 
-    /// One pupil's answers that count, by the correspondence each asked for.
+    /// One pupil's answers that count, those carried in too, by the correspondence each asked for.
     fn gpc_answers(&mut self, pupil: PupilId) -> Result<BTreeMap<ItemId, Vec<Answer>>, Error> {
         let school = self.school();
         let rows: Vec<ResponseRow> = db!(self.conn, c => response::table
@@ -55,9 +55,13 @@ impl<'tx> Tx<'tx> {
             .load(c))?;
         let gpcs = self.gpcs_asked()?;
         let mut answers: BTreeMap<ItemId, Vec<Answer>> = BTreeMap::new();
+        for (gpc, answer) in self.carried_answers(pupil)? {
+            answers.entry(gpc).or_default().push(answer);
+        }
         for one in in_force(rows.into_iter().map(response_of).collect()) {
             if let Some(gpc) = gpcs.get(&one.item) {
-                answers.entry(*gpc).or_default().push(Answer { on: one.on, outcome: one.outcome });
+                let answer = Answer { on: one.on, outcome: one.outcome, carried_in: false };
+                answers.entry(*gpc).or_default().push(answer);
             }
         }
         Ok(answers)

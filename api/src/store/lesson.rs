@@ -18,7 +18,7 @@ use plumbline_core::{
 };
 
 use super::{
-    Error, Permit, Tx,
+    Error, Permit, SavedCarriedIn, Tx,
     change::{ChangeKind, HistoryLine, Scope},
     conn::{db, held_on},
     group::GroupRow,
@@ -78,6 +78,8 @@ pub struct GroupLessons {
     pub version: Option<VersionRow>,
     /// The group's records, earliest first.
     pub records: Vec<SavedRecord>,
+    /// What was carried in for the group as of no later day.
+    pub past: Option<SavedCarriedIn>,
 }
 
 /// Marks in one insert: SQLite takes a limited number of values.
@@ -105,11 +107,12 @@ impl<'tx> Tx<'tx> {
         self.lessons_of(permit.resource().0, on)
     }
 
-    fn lessons_of(&mut self, id: GroupId, on: Date) -> Result<GroupLessons, Error> {
+    pub(super) fn lessons_of(&mut self, id: GroupId, on: Date) -> Result<GroupLessons, Error> {
         let group = self.group_row(id)?;
         let version = self.version_in_force(group.sequence_id, on)?;
         let records = self.records(Some(id), None)?;
-        Ok(GroupLessons { group, version, records })
+        let past = self.past_of(id)?.filter(|past| past.carried.as_of <= on);
+        Ok(GroupLessons { group, version, records, past })
     }
 
     /// Records with their registers, earliest first: of one group, or of the whole school up
@@ -383,7 +386,8 @@ impl<'tx> Tx<'tx> {
             .collect()
     }
 
-    /// The contents of the versions that records pin, for labels of what was on screen then.
+    /// The contents of the versions that records, and what was carried in, pin, for labels of what
+    /// was on screen then.
     ///
     /// # Errors
     /// If the store fails.
@@ -391,8 +395,10 @@ impl<'tx> Tx<'tx> {
         &mut self,
         _permit: &Permit<'tx, A, R>,
         records: &[SavedRecord],
+        pasts: &[SavedCarriedIn],
     ) -> Result<Vec<Arc<Content>>, Error> {
-        let ids: BTreeSet<VersionId> = records.iter().map(|saved| saved.record.version).collect();
+        let pinned = records.iter().map(|saved| saved.record.version);
+        let ids: BTreeSet<VersionId> = pinned.chain(pasts.iter().map(|past| past.version)).collect();
         ids.into_iter().map(|id| Ok(self.version_row(id)?.content)).collect()
     }
 

@@ -9,6 +9,8 @@ mod access;
 mod audit;
 mod book;
 mod calendar;
+mod carried_check;
+mod carried_in;
 mod change;
 mod check;
 pub(crate) mod conn;
@@ -58,6 +60,8 @@ use diesel::{
 pub use audit::AuditLine;
 pub use book::{BookHead, BookRow};
 pub use calendar::{ClosureRow, YearSaved};
+pub use carried_check::CarriedCheckRow;
+pub use carried_in::SavedCarriedIn;
 pub use change::HistoryLine;
 pub use check::{CheckRow, RoundRow};
 pub use error::{Error, Failure};

@@ -18,7 +18,7 @@ use plumbline_core::{
 };
 
 use super::{
-    Error, Permit, Tx,
+    Error, Permit, SavedCarriedIn, Tx,
     conn::{db, held_on},
     lesson::SavedRecord,
     schema::{class, class_member, group_member, pupil, pupil_year, sequence},
@@ -47,8 +47,11 @@ impl<'tx> Tx<'tx> {
         self.about("half_term", half_term.id.uuid());
         let mut pupils = self.pupils_on_roll(as_of)?;
         let records = self.all_records(as_of)?;
-        let contents = self.contents_of(&records)?;
-        self.add_teaching(&mut pupils, &records, &contents, as_of)?;
+        let contents = self.contents_of(records.iter().map(|saved| saved.record.version))?;
+        let pasts = self.all_pasts(as_of)?;
+        let carried_from = self.contents_of(pasts.iter().map(|past| past.version))?;
+        let gpcs = gpcs_of(contents.values().chain(carried_from.values()));
+        self.add_teaching(&mut pupils, &records, &pasts, &gpcs, as_of)?;
         self.add_answers(&mut pupils, half_term, as_of)?;
         Ok(ReportFacts { pupils, versions: self.versions_used(&contents)? })
     }
@@ -96,27 +99,26 @@ impl<'tx> Tx<'tx> {
         Ok(pupils)
     }
 
-    fn contents_of(&mut self, records: &[SavedRecord]) -> Result<BTreeMap<VersionId, Arc<Content>>, Error> {
-        let ids: BTreeSet<VersionId> = records.iter().map(|saved| saved.record.version).collect();
+    fn contents_of(
+        &mut self,
+        versions: impl Iterator<Item = VersionId>,
+    ) -> Result<BTreeMap<VersionId, Arc<Content>>, Error> {
+        let ids: BTreeSet<VersionId> = versions.collect();
         ids.into_iter().map(|id| Ok((id, self.version_row(id)?.content))).collect()
     }
 
     /// Expected of a pupil: the GPCs taught to the groups the pupil is in on the day, and those
     /// taught to any group while the pupil was in it; with the day each was taught to this very
-    /// pupil. A new group takes nothing away.
+    /// pupil. A new group takes nothing away. What was carried in for this pupil and taught by no
+    /// lesson of those is kept apart.
     fn add_teaching(
         &mut self,
         pupils: &mut BTreeMap<PupilId, PupilFacts>,
         records: &[SavedRecord],
-        contents: &BTreeMap<VersionId, Arc<Content>>,
+        pasts: &[SavedCarriedIn],
+        gpcs: &BTreeSet<ItemId>,
         on: Date,
     ) -> Result<(), Error> {
-        let gpcs: BTreeSet<ItemId> = contents
-            .values()
-            .flat_map(|content| content.items())
-            .filter(|item| item.kind == ItemKind::Gpc)
-            .map(|item| item.id)
-            .collect();
         let mut taught: BTreeMap<GroupId, BTreeSet<ItemId>> = BTreeMap::new();
         let mut of_pupil: BTreeMap<PupilId, Vec<&plumbline_core::lesson::Record>> = BTreeMap::new();
         for SavedRecord { record, .. } in records {
@@ -139,10 +141,17 @@ impl<'tx> Tx<'tx> {
             facts.expected.extend(items.iter().map(|item| (*item, None)));
         }
         for (pupil, facts) in pupils.iter_mut() {
-            let Some(records) = of_pupil.get(pupil) else { continue };
-            let covered = coverage(*pupil, records.iter().copied());
-            let gpcs = covered.into_iter().filter(|(item, _)| gpcs.contains(item));
-            facts.expected.extend(gpcs.map(|(item, line)| (item, line.taught_on)));
+            let records = of_pupil.get(pupil).map_or(&[][..], Vec::as_slice);
+            let here = records.iter().flat_map(|record| record.items.iter().copied());
+            facts.expected.extend(here.filter(|item| gpcs.contains(item)).map(|item| (item, None)));
+            let carried = pasts.iter().map(|past| &past.carried);
+            let covered = coverage(*pupil, carried, records.iter().copied());
+            for (item, line) in covered.into_iter().filter(|(item, _)| gpcs.contains(item)) {
+                match facts.expected.get_mut(&item) {
+                    Some(day) => *day = line.taught_on,
+                    None => _ = facts.carried_in.insert(item, line.taught_on),
+                }
+            }
         }
         Ok(())
     }
@@ -171,17 +180,21 @@ impl<'tx> Tx<'tx> {
             }
             match (kind, gpc) {
                 (CheckKind::GpcRecognition, Some(gpc)) => {
-                    facts
-                        .gpc_answers
-                        .entry(*gpc)
-                        .or_default()
-                        .push(Answer { on: one.on, outcome: one.outcome });
+                    let answer = Answer { on: one.on, outcome: one.outcome, carried_in: false };
+                    facts.gpc_answers.entry(*gpc).or_default().push(answer);
                 }
                 (CheckKind::WordReading, _) if within => {
                     facts.words_offered += 1;
                     facts.words_right += u64::from(one.outcome == Outcome::Right);
                 }
                 _ => {}
+            }
+        }
+        for row in self.all_carried(as_of)? {
+            let Some(facts) = pupils.get_mut(&row.pupil_id) else { continue };
+            for (gpc, outcome) in row.by_gpc()? {
+                let answer = Answer { on: row.on_date, outcome, carried_in: true };
+                facts.gpc_answers.entry(gpc).or_default().push(answer);
             }
         }
         Ok(())
@@ -204,4 +217,9 @@ impl<'tx> Tx<'tx> {
             })
             .collect()
     }
+}
+
+fn gpcs_of<'a>(contents: impl Iterator<Item = &'a Arc<Content>>) -> BTreeSet<ItemId> {
+    let items = contents.flat_map(|content| content.items());
+    items.filter(|item| item.kind == ItemKind::Gpc).map(|item| item.id).collect()
 }

@@ -8,7 +8,7 @@ use plumbline_core::{
         act::{Manage, Publish, Read},
         resource::{Sequence, SequenceDraft, Sequences},
     },
-    id::{LessonId, SchoolId, SequenceId, StaffId, VersionId},
+    id::{SchoolId, SequenceId, StaffId, VersionId},
     sequence::Content,
     time::{Date, Instant},
 };
@@ -18,7 +18,7 @@ use super::{
     Error, Permit, Tx,
     change::Scope,
     conn::db,
-    schema::{sequence, sequence_version, teaching_group},
+    schema::{sequence, sequence_version},
 };
 
 /// A sequence.
@@ -193,28 +193,6 @@ impl<'tx> Tx<'tx> {
             known.extend(content.items().filter(|item| item.gpc.is_none()).map(|item| item.id.uuid()));
         }
         Ok(known)
-    }
-
-    /// The name of an open group of this sequence whose starting lesson the content does not
-    /// hold: published, it would begin again at the first lesson.
-    ///
-    /// # Errors
-    /// If the store fails.
-    pub fn group_without_start(
-        &mut self,
-        permit: &Permit<'tx, Publish, Sequence>,
-        content: &Content,
-    ) -> Result<Option<String>, Error> {
-        let (school, id, today) = (self.school(), permit.resource().0, self.today());
-        let starts: Vec<(String, Option<LessonId>)> = db!(self.conn, c => teaching_group::table
-            .filter(teaching_group::school_id.eq(school))
-            .filter(teaching_group::sequence_id.eq(id))
-            .filter(teaching_group::closed_on.is_null().or(teaching_group::closed_on.ge(today)))
-            .order(teaching_group::name)
-            .select((teaching_group::name, teaching_group::start_lesson_id))
-            .load(c))?;
-        let lost = |start: &Option<LessonId>| start.is_some_and(|id| content.lesson(id).is_none());
-        Ok(starts.into_iter().find(|(_, start)| lost(start)).map(|(name, _)| name))
     }
 
     /// Publishes content as the sequence's next version.

@@ -24,7 +24,8 @@ pub struct Tally {
 }
 
 impl<'tx> Tx<'tx> {
-    /// How pupils answered for each correspondence between two days, both included. In a small
+    /// How pupils answered for each correspondence between two days, both included, answers carried
+    /// in too. In a small
     /// group, or where few answered, a count is somebody's own answer: it may weigh what a lesson
     /// goes back to, and is shown only to readers of the pupils' checks and from the rule pack's
     /// smallest group on.
@@ -54,13 +55,21 @@ impl<'tx> Tx<'tx> {
             .load(c))?;
         let mut out: BTreeMap<ItemId, Tally> = BTreeMap::new();
         let mut who: BTreeSet<(ItemId, PupilId)> = BTreeSet::new();
+        let mut count = |gpc: ItemId, pupil: PupilId, outcome: Outcome| {
+            let tally = out.entry(gpc).or_default();
+            tally.asked += 1;
+            tally.pupils += usize::from(who.insert((gpc, pupil)));
+            tally.wrong += usize::from(outcome != Outcome::Right);
+        };
         for (id, item, pupil, outcome) in rows {
             let counts = outcome != Outcome::NotOffered && !replaced.contains(&id);
             if let Some(gpc) = asks.get(&item).filter(|_| counts) {
-                let tally = out.entry(*gpc).or_default();
-                tally.asked += 1;
-                tally.pupils += usize::from(who.insert((*gpc, pupil)));
-                tally.wrong += usize::from(outcome != Outcome::Right);
+                count(*gpc, pupil, outcome);
+            }
+        }
+        for row in self.carried_of(members, Some((since, until)))? {
+            for (gpc, outcome) in row.by_gpc()? {
+                count(gpc, row.pupil_id, outcome);
             }
         }
         Ok(out)

@@ -45,6 +45,8 @@ fn by_hand() -> Tables {
     let mut tables = Tables::new();
     let files = [
         include_str!("schema.rs"),
+        include_str!("schema/carried.rs"),
+        include_str!("schema/groups.rs"),
         include_str!("schema/roster.rs"),
         include_str!("schema/sequences.rs"),
         include_str!("schema/words.rs"),

@@ -5,9 +5,9 @@ use super::{
     Role::{self, Administrator, Assistant, Cover, Head, Lead, Office, Teacher, TrustLead},
     act::{Action, Manage, Publish, Read, Record},
     resource::{
-        AuditLog, Book, Books, Calendar, Checks, Class, Group, GroupChecks, GroupDay, Groups, OwnSessions,
-        Pupil, PupilChecks, PupilLearning, Resource, Roster, Round, SchoolProfile, SchoolReport, SchoolWords,
-        Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList, Words,
+        AuditLog, Book, Books, Calendar, Checks, Class, Group, GroupChecks, GroupDay, GroupPast, Groups,
+        OwnSessions, Pupil, PupilChecks, PupilLearning, Resource, Roster, Round, SchoolProfile, SchoolReport,
+        SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList, Words,
     },
 };
 
@@ -179,6 +179,10 @@ policy! {
     }
     GroupChecks "group_checks" {
         Read &[Lead, Head], &[Teacher, Assistant];
+    }
+    GroupPast "group_past" {
+        Read &[Lead, Head], &[Teacher, Assistant];
+        Record &[Lead], &[Teacher];
     }
     SchoolReport "school_report" (everyone) {
         Read &[Lead, Head], NONE;

@@ -83,6 +83,9 @@ pub struct PupilChecks {
 /// What checks of a group's pupils show of the group: whoever may read each pupil's.
 #[derive(Clone, Copy, Debug)]
 pub struct GroupChecks(pub GroupId);
+/// What was carried in for one group: taught and checked before the records here begin.
+#[derive(Clone, Copy, Debug)]
+pub struct GroupPast(pub GroupId);
 /// Attainment of the whole school, small groups included.
 #[derive(Clone, Copy, Debug)]
 pub struct SchoolReport;

@@ -30,10 +30,8 @@ use crate::{
 pub struct PupilRecords {
     /// The versions that the pupil's lessons and groups are taught from.
     pub contents: Vec<Arc<Content>>,
-    /// What lessons covered, by the pupil's own presence.
+    /// What lessons covered, by the pupil's own presence, and what was carried in.
     pub covered: BTreeMap<ItemId, ItemCoverage>,
-    /// Items before the starting points of the pupil's groups: taught elsewhere, by no lesson here.
-    pub before: BTreeSet<ItemId>,
     /// Answers to items that ask for a correspondence.
     pub answers: BTreeMap<ItemId, Vec<Answer>>,
 }
@@ -42,7 +40,7 @@ pub struct PupilRecords {
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Learner {
     /// Correspondences with the first day a lesson taught each to this pupil, earliest first. No
-    /// day: taught before the pupil's records began, or secure by checks alone.
+    /// day: carried in, or secure by checks alone.
     pub taught: Vec<(Option<Date>, GpcId)>,
     /// Those that checks show to be secure.
     pub secure: Vec<GpcId>,
@@ -72,11 +70,13 @@ pub fn learner(
         if !seen.insert(item.id) {
             continue;
         }
-        let on = records.covered.get(&item.id).and_then(|line| line.taught_on);
-        let taught = on.is_some() || records.before.contains(&item.id);
+        let line = records.covered.get(&item.id).copied().unwrap_or_default();
+        let taught = line.taught_on.is_some();
+        // The day as of which something was carried in is not the day it was taught on.
+        let on = line.taught_on.filter(|_| !line.carried_in);
         if let Some(gpc) = &item.gpc {
             let answers = records.answers.get(&item.id).map_or(&[][..], Vec::as_slice);
-            let secure = state(on, answers, rule) == State::Secure;
+            let secure = state(line.taught_on, answers, rule) == State::Secure;
             let id = find(engine, gpc).ok().filter(|id| (taught || secure) && known.insert(*id));
             learner.taught.extend(id.map(|id| (on, id)));
             learner.secure.extend(id.filter(|_| secure));

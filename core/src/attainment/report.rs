@@ -29,7 +29,10 @@ pub struct PupilFacts {
     pub year_group: Option<String>,
     /// GPCs taught to this pupil's groups, with the day they were taught to this pupil.
     pub expected: BTreeMap<ItemId, Option<Date>>,
-    /// Answers to GPC items in force.
+    /// GPCs carried in for this pupil and taught by no lesson recorded here, with the day as of which
+    /// they count as taught to this pupil.
+    pub carried_in: BTreeMap<ItemId, Option<Date>>,
+    /// Answers to GPC items in force, those carried in too.
     pub gpc_answers: BTreeMap<ItemId, Vec<Answer>>,
     /// Words of the half term's checks read right.
     pub words_right: u64,
@@ -82,8 +85,12 @@ pub struct Row {
     pub checked: u64,
     /// Middle age of those pupils' latest checks on the as-of date, in days.
     pub median_check_age_days: Option<i64>,
-    /// GPC pairs.
+    /// GPC pairs with a lesson recorded.
     pub gpcs: Pairs,
+    /// GPC pairs carried in, with no lesson recorded since; in none of the figures above.
+    pub carried_in: Pairs,
+    /// Answers carried in, about pairs of either sort. They are no check of the half term.
+    pub carried_in_answers: u64,
     /// Words.
     pub words: Words,
     /// So few pupils that one of them moves the percentages: read with care.
@@ -98,6 +105,8 @@ pub struct SecureBasis {
     pub right_on_days: u8,
     /// one of them at least this many days after it was taught.
     pub days_after_teaching: u16,
+    /// Days among them, at most, on which only answers carried in were right.
+    pub carried_in_days: u8,
 }
 
 /// A sequence version the groups were taught from.
@@ -176,24 +185,40 @@ fn count(pupils: &[&PupilFacts], rule: &SecureRule, as_of: Date) -> Row {
         }
         row.words.offered += pupil.words_offered;
         row.words.right += pupil.words_right;
-        for (item, taught_on) in &pupil.expected {
-            let answers = pupil.gpc_answers.get(item).map_or(&[][..], Vec::as_slice);
-            row.gpcs.taught += 1;
-            match state(*taught_on, answers, rule) {
-                State::Secure => row.gpcs.secure += 1,
-                State::Practising | State::Revisit => {
-                    row.gpcs.not_yet_secure += 1;
-                    row.gpcs.right_so_far += u64::from(always_right(answers));
-                }
-                State::Taught | State::Unknown => row.gpcs.unknown += 1,
-            }
-        }
+        pairs(&mut row.gpcs, &pupil.expected, pupil, rule);
+        pairs(&mut row.carried_in, &pupil.carried_in, pupil, rule);
+        let answers = pupil.expected.keys().chain(pupil.carried_in.keys());
+        let answers = answers.filter_map(|item| pupil.gpc_answers.get(item)).flatten();
+        row.carried_in_answers += answers.map(|answer| u64::from(answer.carried_in)).sum::<u64>();
     }
     ages.sort_unstable();
     row.median_check_age_days = ages.get(ages.len() / 2).copied();
-    row.gpcs.secure_percent = percent(row.gpcs.secure, row.gpcs.secure + row.gpcs.not_yet_secure);
+    for pairs in [&mut row.gpcs, &mut row.carried_in] {
+        pairs.secure_percent = percent(pairs.secure, pairs.secure + pairs.not_yet_secure);
+    }
     row.words.right_percent = percent(row.words.right, row.words.offered);
     row
+}
+
+/// Counts one pupil's pairs into `counted`.
+fn pairs(
+    counted: &mut Pairs,
+    taught: &BTreeMap<ItemId, Option<Date>>,
+    pupil: &PupilFacts,
+    rule: &SecureRule,
+) {
+    for (item, taught_on) in taught {
+        let answers = pupil.gpc_answers.get(item).map_or(&[][..], Vec::as_slice);
+        counted.taught += 1;
+        match state(*taught_on, answers, rule) {
+            State::Secure => counted.secure += 1,
+            State::Practising | State::Revisit => {
+                counted.not_yet_secure += 1;
+                counted.right_so_far += u64::from(always_right(answers));
+            }
+            State::Taught | State::Unknown => counted.unknown += 1,
+        }
+    }
 }
 
 #[cfg(test)]
@@ -205,7 +230,7 @@ mod tests {
     };
     use uuid::Uuid;
 
-    const RULE: SecureRule = SecureRule { right_on_days: 2, days_after_teaching: 7 };
+    const RULE: SecureRule = SecureRule { right_on_days: 2, days_after_teaching: 7, carried_in_days: 1 };
 
     fn day(d: u32) -> Date {
         Date::from_ymd_opt(2025, 10, d).unwrap()
@@ -213,6 +238,10 @@ mod tests {
 
     fn item(n: u128) -> ItemId {
         ItemId::from_uuid(Uuid::from_u128(n))
+    }
+
+    fn right_on(d: u32, carried_in: bool) -> Answer {
+        Answer { on: day(d), outcome: Outcome::Right, carried_in }
     }
 
     /// Right on the days given; taught on the 1st.
@@ -223,16 +252,12 @@ mod tests {
             expected: gpcs.iter().map(|(n, _)| (item(*n), Some(day(1)))).collect(),
             gpc_answers: gpcs
                 .iter()
-                .map(|(n, right)| {
-                    (
-                        item(*n),
-                        right.iter().map(|d| Answer { on: day(*d), outcome: Outcome::Right }).collect(),
-                    )
-                })
+                .map(|(n, right)| (item(*n), right.iter().map(|d| right_on(*d, false)).collect()))
                 .collect(),
             words_right: 3,
             words_offered: 4,
             checked_on: checked.map(day),
+            ..PupilFacts::default()
         }
     }
 
@@ -300,5 +325,31 @@ mod tests {
             (f.school.gpcs.unknown, f.school.gpcs.not_yet_secure, f.school.gpcs.secure_percent),
             (2, 0, None)
         );
+    }
+
+    /// Carried in as of the 1st: 3 right on the 1st, which is carried in, and on the 8th: two days,
+    /// the last the 7th day after; 4 right on the 1st alone; 5 missed and never asked. 1 was taught
+    /// here and right on the 2nd, carried in, and on the 9th.
+    #[test]
+    fn what_was_carried_in_is_counted_apart() {
+        let mut one = pupil("Rowan", "Year 1", &[(1, &[9])], Some(9));
+        one.carried_in = [(item(3), Some(day(1))), (item(4), Some(day(1))), (item(5), None)].into();
+        let answers = &mut one.gpc_answers;
+        answers.entry(item(1)).or_default().push(right_on(2, true));
+        answers.insert(item(3), vec![right_on(1, true), right_on(8, false)]);
+        answers.insert(item(4), vec![right_on(1, true)]);
+        // About nothing this pupil was taught.
+        answers.insert(item(9), vec![right_on(1, true)]);
+        let row = figures(vec![one]).school;
+        let here = Pairs { taught: 1, secure: 1, secure_percent: Some(100), ..Pairs::default() };
+        let carried = Pairs {
+            taught: 3,
+            secure: 1,
+            not_yet_secure: 1,
+            right_so_far: 1,
+            unknown: 1,
+            secure_percent: Some(50),
+        };
+        assert_eq!((row.gpcs, row.carried_in, row.carried_in_answers), (here, carried, 3));
     }
 }

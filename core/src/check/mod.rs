@@ -1,8 +1,14 @@
 //! Checks: what is asked of a pupil, and what came of it. Responses are events that are
-//! never changed; a correction is a new event that names the old one.
+//! never changed; a correction is a new event that names the old one. Answers from before the
+//! records here are carried in, and are not responses.
+
+mod carried;
+mod carried_sheet;
 
 use std::collections::{BTreeMap, BTreeSet};
 
+pub use carried::{CarriedAnswers, CarriedChange, CarriedRow, carried_changes, carried_check_id, check_rows};
+pub use carried_sheet::{KnownPupil, SheetContext, read_carried};
 use serde::{Deserialize, Serialize};
 
 use crate::{

@@ -1,45 +1,72 @@
-//! What was taught to one pupil: by the pupil's own presence on the day, never by the
-//! group's place. Taught is never known.
+//! What was taught to one pupil: by the pupil's own presence on the day, or as carried in for
+//! this very pupil, never by the group's place. Taught is never known.
 
 use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::record::Record;
+use super::{carried::CarriedIn, record::Record};
 use crate::{
     id::{ItemId, PupilId},
     time::Date,
 };
 
 /// What one pupil's lessons covered of one item.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct ItemCoverage {
     /// The first day it was taught to this pupil; none while it is missed.
     pub taught_on: Option<Date>,
     /// The last day it was taught to the group without this pupil, while still missed.
     pub missed_on: Option<Date>,
-    /// Number of lessons that taught it to this pupil.
+    /// Number of lessons recorded that taught it to this pupil.
     pub times: u32,
+    /// Whether that day is the one as of which it was carried in, and no lesson's.
+    pub carried_in: bool,
 }
 
-/// Coverage of every item the pupil's lessons touched. A pupil stands in a record's
-/// register only for days in the group, so moves and leavers need no special case.
+impl ItemCoverage {
+    fn taught(&mut self, on: Date, carried_in: bool) {
+        if self.taught_on.is_none_or(|first| on < first) {
+            (self.taught_on, self.carried_in) = (Some(on), carried_in);
+        }
+    }
+
+    fn missed(&mut self, on: Date, carried_in: bool) {
+        if self.taught_on.is_none() && self.missed_on.is_none_or(|last| on > last) {
+            (self.missed_on, self.carried_in) = (Some(on), carried_in);
+        }
+    }
+}
+
+/// Coverage of every item the pupil's lessons touched and of what was carried in. A pupil stands
+/// in a record's register only for days in the group, so moves and leavers need no special case.
 pub fn coverage<'a>(
     pupil: PupilId,
+    carried: impl IntoIterator<Item = &'a CarriedIn>,
     records: impl Iterator<Item = &'a Record>,
 ) -> BTreeMap<ItemId, ItemCoverage> {
     let mut covered: BTreeMap<ItemId, ItemCoverage> = BTreeMap::new();
+    for carried in carried {
+        let Some(missed) = carried.pupils.get(&pupil) else { continue };
+        for item in &carried.items {
+            let line = covered.entry(*item).or_default();
+            if missed.contains(item) {
+                line.missed(carried.as_of, true);
+            } else {
+                line.taught(carried.as_of, true);
+            }
+        }
+    }
     for record in records {
         let Some(entry) = record.register.iter().find(|entry| entry.pupil_id == pupil) else { continue };
         for item in &record.items {
-            let line =
-                covered.entry(*item).or_insert(ItemCoverage { taught_on: None, missed_on: None, times: 0 });
+            let line = covered.entry(*item).or_default();
             if entry.was_taught() {
-                line.taught_on = Some(line.taught_on.map_or(record.on, |on| on.min(record.on)));
+                line.taught(record.on, false);
                 line.times += 1;
             } else {
-                line.missed_on = line.missed_on.max(Some(record.on));
+                line.missed(record.on, false);
             }
         }
     }

@@ -1,9 +1,12 @@
-//! Lessons as they were given: records, the place a group has reached, and coverage.
+//! Lessons as they were given: records, the place a group has reached, coverage, and what was
+//! taught before the records begin.
 
+mod carried;
 mod coverage;
 mod place;
 mod record;
 
+pub use carried::{CarriedIn, CarryError, CarryFacts, Extent, Statement, carry_in};
 pub use coverage::{ItemCoverage, coverage};
 pub use place::{LessonState, NextLesson, items_taught, next_lesson, state};
 pub use record::{

@@ -1,10 +1,14 @@
-//! The place a group has reached, worked out from its records and never stored.
+//! The place a group has reached, worked out from what was carried in and from its records, and
+//! never stored.
 
 use std::collections::BTreeSet;
 
-use super::record::{Outcome, Record};
+use super::{
+    carried::CarriedIn,
+    record::{Outcome, Record},
+};
 use crate::{
-    id::{ItemId, LessonId},
+    id::ItemId,
     sequence::{Content, Lesson, Place, Step},
     time::Date,
 };
@@ -26,11 +30,16 @@ pub enum LessonState {
     },
 }
 
-/// How far a group is with a lesson. Re-teaching changes nothing here.
-pub fn state<'a>(lesson: &Lesson, records: impl Iterator<Item = &'a Record>) -> LessonState {
+/// How far a group is with a lesson; one carried in was delivered on that day. Re-teaching changes
+/// nothing here.
+pub fn state<'a>(
+    lesson: &Lesson,
+    carried: Option<&CarriedIn>,
+    records: impl Iterator<Item = &'a Record>,
+) -> LessonState {
     let mut taught = BTreeSet::new();
     let mut last_part: Option<Date> = None;
-    let mut delivered: Option<Date> = None;
+    let mut delivered: Option<Date> = carried.and_then(|carried| carried.delivered(lesson.id));
     for record in records.filter(|record| record.lesson == lesson.id) {
         match record.outcome {
             Outcome::Delivered => delivered = Some(delivered.map_or(record.on, |on| on.min(record.on))),
@@ -65,23 +74,14 @@ pub struct NextLesson<'a> {
     pub remaining: Vec<ItemId>,
 }
 
-/// How many lessons stand before a group's starting point. One the version does not hold
-/// counts as its beginning.
-fn starting_place(content: &Content, start: Option<LessonId>) -> usize {
-    start.and_then(|start| content.lessons().position(|(_, _, lesson)| lesson.id == start)).unwrap_or(0)
-}
-
-/// The first lesson, from the group's starting point on, that was not delivered; none at the end.
-///
-/// A starting point the version does not hold counts as its beginning.
+/// The first lesson that was neither delivered nor carried in; none at the end.
 pub fn next_lesson<'a>(
     content: &'a Content,
-    start: Option<LessonId>,
+    carried: Option<&CarriedIn>,
     records: &[Record],
 ) -> Option<NextLesson<'a>> {
-    let first = starting_place(content, start);
-    content.lessons().skip(first).find_map(|(place, step, lesson)| {
-        let remaining = match state(lesson, records.iter()) {
+    content.lessons().find_map(|(place, step, lesson)| {
+        let remaining = match state(lesson, carried, records.iter()) {
             LessonState::Delivered { .. } => return None,
             LessonState::Part { remaining } => remaining,
             LessonState::Untaught => lesson.items.iter().map(|item| item.id).collect(),
@@ -90,10 +90,8 @@ pub fn next_lesson<'a>(
     })
 }
 
-/// What a group was taught: the items of its records, and, because a group that starts in the
-/// middle was taught the beginning elsewhere, everything before its starting point.
-pub fn items_taught(content: &Content, start: Option<LessonId>, records: &[Record]) -> BTreeSet<ItemId> {
-    let first = starting_place(content, start);
-    let before = content.lessons().take(first).flat_map(|(_, _, lesson)| &lesson.items).map(|item| item.id);
-    before.chain(records.iter().flat_map(|record| record.items.iter().copied())).collect()
+/// What a group was taught: the items of its records and those carried in.
+pub fn items_taught(carried: Option<&CarriedIn>, records: &[Record]) -> BTreeSet<ItemId> {
+    let before = carried.into_iter().flat_map(|carried| &carried.items);
+    before.chain(records.iter().flat_map(|record| &record.items)).copied().collect()
 }

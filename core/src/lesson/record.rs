@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-use super::place;
+use super::{carried::CarriedIn, place};
 use crate::{
     calendar::{Calendar, DayKind},
     id::{GroupId, ItemId, LessonId, LessonRecordId, PupilId, StaffId, VersionId},
@@ -120,6 +120,8 @@ pub struct Facts<'a> {
     pub members: &'a [PupilId],
     /// The group's other records, any order.
     pub others: &'a [Record],
+    /// What was carried in for the group.
+    pub carried: Option<&'a CarriedIn>,
     /// How many records of this day and slot were deleted before.
     pub generation: u16,
     /// The school's calendar.
@@ -315,11 +317,12 @@ fn items_taught(facts: &Facts<'_>, lesson: &Lesson, report: &Report) -> Result<V
     }
     let state = place::state(
         lesson,
+        facts.carried.filter(|carried| carried.as_of <= report.on),
         facts.others.iter().filter(|other| (other.on, other.slot) < (report.on, report.slot)),
     );
     // A day can be entered late: then the lesson may have been delivered after it.
     if report.outcome == Outcome::Delivered
-        && let place::LessonState::Delivered { on } = place::state(lesson, facts.others.iter())
+        && let place::LessonState::Delivered { on } = place::state(lesson, facts.carried, facts.others.iter())
     {
         return Err(RecordError::AlreadyDelivered(on));
     }

@@ -3,7 +3,9 @@
 
 mod pack;
 
-pub use pack::{BookRule, Caution, Coded, LessonRule, PracticeRule, RulePack, SecureRule, YearGroup};
+pub use pack::{
+    BookRule, CarriedCells, Caution, Coded, LessonRule, PracticeRule, RulePack, SecureRule, YearGroup,
+};
 
 const PACKS: &[(&str, &str)] = &[
     ("england", include_str!("../../rules/england.json")),

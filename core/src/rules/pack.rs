@@ -38,6 +38,8 @@ pub struct RulePack {
     pub practice: PracticeRule,
     /// Attainment rules.
     pub attainment: AttainmentRule,
+    /// How a table of answers carried in is read.
+    pub carried_cells: CarriedCells,
     /// Groups smaller than this carry a caution.
     pub read_with_care_below: u64,
     /// How figures may leave the school.
@@ -149,6 +151,22 @@ pub struct SecureRule {
     pub right_on_days: u8,
     /// one of them at least this many days after it was taught.
     pub days_after_teaching: u16,
+    /// Days among them, at most, on which only answers carried in from before the records here
+    /// were right.
+    pub carried_in_days: u8,
+}
+
+/// How a table of answers carried in is read: spellings of a cell, in lower case.
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+pub struct CarriedCells {
+    /// Right.
+    pub right: Vec<String>,
+    /// Wrong.
+    pub wrong: Vec<String>,
+    /// Asked, and no answer came.
+    pub no_response: Vec<String>,
+    /// Not asked: takes back what was carried in. An empty cell says nothing.
+    pub not_offered: Vec<String>,
 }
 
 /// A code with what it means.
@@ -224,6 +242,12 @@ mod tests {
             assert!((1..=100).contains(&pack.books.readable_percent));
             assert!((1..=12).contains(&pack.practice.current_gpcs_max));
             assert!((1..=40).contains(&pack.practice.words));
+            let cells = &pack.carried_cells;
+            let lists = [&cells.right, &cells.wrong, &cells.no_response, &cells.not_offered];
+            let spellings: Vec<&String> = lists.into_iter().flatten().collect();
+            let once: std::collections::BTreeSet<_> = spellings.iter().collect();
+            assert_eq!(once.len(), spellings.len(), "{id}: a cell means two things");
+            assert!(lists.iter().all(|list| !list.is_empty()));
             assert!(pack.year_groups.is_sorted_by_key(|year| year.min_age));
             let mut labels: Vec<&String> = pack.year_groups.iter().flat_map(|year| &year.labels).collect();
             let count = labels.len();
@@ -252,7 +276,7 @@ mod tests {
     #[test]
     fn the_default_rule_for_secure_is_the_documented_one() {
         let secure = pack("england").unwrap().attainment.secure;
-        assert_eq!((secure.right_on_days, secure.days_after_teaching), (3, 7));
+        assert_eq!((secure.right_on_days, secure.days_after_teaching, secure.carried_in_days), (3, 7, 1));
     }
 
     #[test]

@@ -2,6 +2,7 @@
 
 pub mod books;
 pub mod calendar;
+pub mod carried_in;
 pub mod checks;
 pub mod classes;
 pub mod groups;

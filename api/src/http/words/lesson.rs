@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use plumbline_core::{
     calendar::Calendar,
     id::{GroupId, ItemId, PupilId},
-    lesson::{NextLesson, Record, coverage, items_taught},
+    lesson::{CarriedIn, NextLesson, Record, coverage, items_taught},
     phonics::{
         Engine,
         bank::{BankWord, Plan},
@@ -24,7 +24,10 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::{daily_seed, school::SchoolEngine};
-use crate::{http::v1::words::VariantBody, store::Tally};
+use crate::{
+    http::v1::words::VariantBody,
+    store::{SavedCarriedIn, Tally},
+};
 
 /// Why a correspondence is in the review set.
 #[derive(Clone, Copy, Debug, Serialize, ToSchema)]
@@ -107,8 +110,10 @@ pub struct GroupFacts<'a> {
     pub group: GroupId,
     /// The version in force.
     pub content: &'a Content,
-    /// The lesson the group started from.
-    pub start: Option<plumbline_core::id::LessonId>,
+    /// What was carried in for the group.
+    pub carried: Option<&'a CarriedIn>,
+    /// What was carried in for its members, in whatever group.
+    pub pasts: &'a [SavedCarriedIn],
     /// The group's records.
     pub records: &'a [Record],
     /// Members that day.
@@ -132,7 +137,7 @@ pub fn lesson_words(
     next: &NextLesson<'_>,
 ) -> Option<LessonWords> {
     let SchoolEngine { engine, policy } = words;
-    let taught = items_taught(facts.content, facts.start, facts.records);
+    let taught = items_taught(facts.carried, facts.records);
     let steps = taught_and_new(engine, facts.content, &taught, &next.remaining)
         .inspect_err(|error| tracing::warn!(%error, "no words for a lesson"))
         .ok()?;
@@ -195,8 +200,10 @@ fn history(
     let recorded: BTreeSet<GpcId> = given.iter().flat_map(|lesson| lesson.taught.iter().copied()).collect();
     let before: Vec<GpcId> = items.values().copied().filter(|gpc| !recorded.contains(gpc)).collect();
     let mut history = review::history(engine, &before, &given, shape);
-    let covered: Vec<BTreeMap<ItemId, _>> =
-        facts.members.iter().map(|pupil| coverage(*pupil, facts.records.iter())).collect();
+    let of = |pupil: &PupilId| {
+        coverage(*pupil, facts.pasts.iter().map(|past| &past.carried), facts.records.iter())
+    };
+    let covered: Vec<BTreeMap<ItemId, _>> = facts.members.iter().map(of).collect();
     let item_of: BTreeMap<GpcId, ItemId> = items.iter().map(|(item, gpc)| (*gpc, *item)).collect();
     let mut shown = BTreeSet::new();
     for one in &mut history {

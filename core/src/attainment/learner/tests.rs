@@ -9,7 +9,7 @@ use crate::{check::Outcome, phonics::practice::Basis, sequence::settle};
 
 static ENGINE: LazyLock<Engine> = LazyLock::new(|| Engine::load().unwrap());
 
-const RULE: SecureRule = SecureRule { right_on_days: 3, days_after_teaching: 7 };
+const RULE: SecureRule = SecureRule { right_on_days: 3, days_after_teaching: 7, carried_in_days: 1 };
 
 fn day(d: u32) -> Date {
     Date::from_ymd_opt(2026, 10, d).unwrap()
@@ -29,8 +29,8 @@ fn content() -> Arc<Content> {
     Arc::new(settled.unwrap())
 }
 
-/// Records of a pupil: the day each item was taught (0: missed), items before the start, and the
-/// days of October on which an item was answered right.
+/// Records of a pupil: the day each item was taught (0: missed), items carried in as of the 1st, and
+/// the days of October on which an item was answered right.
 fn records(taught: &[(usize, u32)], before: &[usize], right: &[(usize, &[u32])]) -> PupilRecords {
     let content = content();
     let ids: Vec<ItemId> = content.items().map(|item| item.id).collect();
@@ -38,12 +38,17 @@ fn records(taught: &[(usize, u32)], before: &[usize], right: &[(usize, &[u32])])
         taught_on: (d > 0).then(|| day(d)),
         missed_on: (d == 0).then(|| day(1)),
         times: u32::from(d > 0),
+        carried_in: false,
     };
-    let answer = |d: &u32| Answer { on: day(*d), outcome: Outcome::Right };
+    let carried = ItemCoverage { taught_on: Some(day(1)), carried_in: true, ..ItemCoverage::default() };
+    let answer = |d: &u32| Answer { on: day(*d), outcome: Outcome::Right, carried_in: false };
     PupilRecords {
         contents: vec![content.clone(), content],
-        covered: taught.iter().map(|(n, d)| (ids[*n], line(*d))).collect(),
-        before: before.iter().map(|n| ids[*n]).collect(),
+        covered: taught
+            .iter()
+            .map(|(n, d)| (ids[*n], line(*d)))
+            .chain(before.iter().map(|n| (ids[*n], carried)))
+            .collect(),
         answers: right.iter().map(|(n, days)| (ids[*n], days.iter().map(answer).collect())).collect(),
     }
 }
@@ -68,7 +73,7 @@ fn what_was_missed_is_not_known_and_what_was_taught_last_is_current() {
 }
 
 #[test]
-fn what_was_before_the_start_or_is_secure_by_checks_is_known_without_a_day() {
+fn what_was_carried_in_or_is_secure_by_checks_is_known_without_a_day() {
     let seen = of(&records(&[(2, 5)], &[0, 3], &[(1, &[1, 2, 9]), (4, &[2])]));
     let taught: Vec<(Option<Date>, String)> =
         seen.taught.iter().map(|(on, id)| (*on, written(&ENGINE, *id).unwrap())).collect();
@@ -96,7 +101,7 @@ fn days_are_steps_and_what_has_no_day_comes_first() {
 
 #[test]
 fn what_was_taught_and_never_wrong_fills_up_and_what_was_wrong_does_not() {
-    // m and o before the start, d, e and n by lessons; two current; a wrong answer to o.
+    // m and o carried in, d, e and n by lessons; two current; a wrong answer to o.
     let mut records = records(&[(2, 5), (4, 6), (5, 7)], &[0, 1], &[]);
     let o = content().items().nth(1).unwrap().id;
     let seen = of(&records);
@@ -112,7 +117,7 @@ fn what_was_taught_and_never_wrong_fills_up_and_what_was_wrong_does_not() {
     assert_eq!(basis(&seen, "men"), Some(Basis::Taught));
     assert_eq!(basis(&seen, "nod"), Some(Basis::Taught));
     for outcome in [Outcome::Wrong, Outcome::NoResponse] {
-        records.answers = BTreeMap::from([(o, vec![Answer { on: day(8), outcome }])]);
+        records.answers = BTreeMap::from([(o, vec![Answer { on: day(8), outcome, carried_in: false }])]);
         let seen = of(&records);
         assert_eq!(names(&seen.taught_only), ["m:m", "d:d"]);
         assert_eq!((basis(&seen, "men"), basis(&seen, "nod")), (Some(Basis::Taught), None));
@@ -125,7 +130,7 @@ fn practice_says_what_is_missing() {
         |records: &PupilRecords| PracticeGap::of(&of(records).practice(&ENGINE, Policy::default(), 1, 8));
     assert_eq!(gap(&PupilRecords::default()), Some(PracticeGap::NoGpcs));
     assert_eq!(gap(&records(&[(0, 0)], &[], &[])), Some(PracticeGap::NoGpcs));
-    // What stands before the start is something to say, and o alone spells nothing.
+    // What was carried in is something to say, and o alone spells nothing.
     assert_eq!(gap(&records(&[(0, 0)], &[1], &[])), Some(PracticeGap::NoWords));
     assert_eq!(gap(&records(&[(0, 1)], &[], &[])), Some(PracticeGap::NoWords));
     // m is secure, o and d are current: "mod" and "mom" are words, and a sentence needs a verb.

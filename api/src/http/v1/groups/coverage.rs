@@ -28,7 +28,10 @@ pub struct GroupCoverageLine {
     pub label: String,
     /// Members it was taught to.
     pub taught: usize,
-    /// Members who were there for none of its lessons.
+    /// Of these, members of whom only what was carried in says so.
+    pub carried_in: usize,
+    /// Members who were there for none of its lessons, or of whom it was carried in that they missed
+    /// it.
     pub missed_by: Vec<PupilId>,
 }
 
@@ -49,7 +52,7 @@ pub struct MissedLine {
 #[derive(Serialize, ToSchema)]
 #[schema(example = json!({
     "members": 24,
-    "items": [{"item_id": "c090554b-55fd-56e2-92da-2bfe29aa5983", "kind": "gpc", "label": "igh /aɪ/", "taught": 23,
+    "items": [{"item_id": "c090554b-55fd-56e2-92da-2bfe29aa5983", "kind": "gpc", "label": "igh /aɪ/", "taught": 23, "carried_in": 0,
                "missed_by": ["0199f2c4-0000-7000-8000-000000000007"]}],
     "missed": [{"pupil_id": "0199f2c4-0000-7000-8000-000000000007", "name": "Zo Bell", "apart": null,
                 "items": ["c090554b-55fd-56e2-92da-2bfe29aa5983"]}]
@@ -57,7 +60,7 @@ pub struct MissedLine {
 pub struct GroupCoverage {
     /// Members that day.
     pub members: usize,
-    /// Items taught, in order of teaching; reviews left out.
+    /// Items taught or carried in, in order of teaching; reviews left out.
     pub items: Vec<GroupCoverageLine>,
     /// Members who missed something, with what.
     pub missed: Vec<MissedLine>,
@@ -85,9 +88,12 @@ pub async fn get_group_coverage(
             let records: Vec<_> =
                 lessons.records.iter().filter(|saved| saved.record.on <= on).cloned().collect();
             let mut items: Vec<GroupCoverageLine> = Vec::new();
-            for content in tx.versions_pinned(&permit, &records)? {
+            let past = lessons.past.as_ref().map(|past| &past.carried);
+            let group_past = lessons.past.as_slice();
+            for content in tx.versions_pinned(&permit, &records, group_past)? {
                 for item in content.items().filter(|item| item.kind != ItemKind::Review) {
-                    let touched = records.iter().any(|saved| saved.record.items.contains(&item.id));
+                    let touched = records.iter().any(|saved| saved.record.items.contains(&item.id))
+                        || past.is_some_and(|past| past.items.contains(&item.id));
                     if touched && !items.iter().any(|line| line.item_id == item.id) {
                         let (kind, label) = (item.kind, item.label.to_string());
                         items.push(GroupCoverageLine {
@@ -95,18 +101,26 @@ pub async fn get_group_coverage(
                             kind,
                             label,
                             taught: 0,
+                            carried_in: 0,
                             missed_by: vec![],
                         });
                     }
                 }
             }
-            let theirs = tx.member_records(&permit, on)?;
+            let (theirs, pasts) = (tx.member_records(&permit, on)?, tx.member_pasts(&permit, on)?);
             let mut missed: BTreeMap<PupilId, Vec<ItemId>> = BTreeMap::new();
             for member in &members {
-                let covered = coverage(member.pupil.id, theirs.iter().map(|saved| &saved.record));
+                let covered = coverage(
+                    member.pupil.id,
+                    pasts.iter().map(|past| &past.carried),
+                    theirs.iter().map(|saved| &saved.record),
+                );
                 for line in &mut items {
                     match covered.get(&line.item_id) {
-                        Some(one) if one.taught_on.is_some() => line.taught += 1,
+                        Some(one) if one.taught_on.is_some() => {
+                            line.taught += 1;
+                            line.carried_in += usize::from(one.times == 0);
+                        }
                         Some(_) => {
                             line.missed_by.push(member.pupil.id);
                             missed.entry(member.pupil.id).or_default().push(line.item_id);

@@ -6,13 +6,13 @@ use plumbline_core::{
         act::{Manage, Read},
         resource::{Groups, Sequence},
     },
-    id::{LessonId, SequenceId},
+    id::SequenceId,
     text::Name,
 };
 use serde::Deserialize;
 use utoipa::ToSchema;
 
-use super::{GroupLine, known_lesson};
+use super::GroupLine;
 use crate::{
     http::{body::Body, caller::Caller, problem::Problem, problems::CreateProblems, reply::Reply},
     store::Error,
@@ -27,12 +27,11 @@ pub struct NewGroup {
     pub name: Name,
     /// The sequence it is taught.
     pub sequence_id: SequenceId,
-    /// The lesson it starts from; the first unless told.
-    #[serde(default)]
-    pub start_lesson_id: Option<LessonId>,
 }
 
 /// Add a teaching group
+///
+/// It starts at the sequence's first lesson, unless what it was taught before is carried in.
 #[utoipa::path(
     tag = "groups", operation_id = "create_group", request_body = NewGroup,
     params(("Idempotency-Key" = Option<String>, Header, description = "Repeats of the same request are answered, not done again")),
@@ -44,13 +43,11 @@ pub async fn create_group(caller: Caller, body: Body<NewGroup>) -> Result<Reply,
     caller
         .create("group.create", body.hash, move |tx| {
             let permit = tx.permit::<Manage, _>(Groups)?;
-            let sequence = tx.permit::<Read, _>(Sequence(new.sequence_id)).map_err(|error| match error {
+            tx.permit::<Read, _>(Sequence(new.sequence_id)).map_err(|error| match error {
                 Error::Refused(_) => Problem::field("sequence_id", "is not a sequence of this school"),
                 other => other.into(),
             })?;
-            let version = tx.version_on(&sequence, tx.today())?;
-            known_lesson(version.as_ref().map(|version| version.content.as_ref()), new.start_lesson_id)?;
-            let row = tx.add_group(&permit, new.name.as_str(), new.sequence_id, new.start_lesson_id)?;
+            let row = tx.add_group(&permit, new.name.as_str(), new.sequence_id)?;
             Ok(Reply::created(format!("/api/v1/groups/{}", row.id), &GroupLine::from(&row))?.version(row.v))
         })
         .await

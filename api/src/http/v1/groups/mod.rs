@@ -12,24 +12,20 @@ pub mod update;
 pub mod word_bank;
 
 use plumbline_core::{
-    id::{GroupId, LessonId, PupilId, SequenceId},
-    sequence::Content,
+    id::{GroupId, PupilId, SequenceId},
     time::Date,
 };
 use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::AdultView;
-use crate::{
-    http::problem::Problem,
-    store::{GroupRow, MemberRow},
-};
+use crate::store::{GroupRow, MemberRow};
 
 /// A group in a list.
 #[derive(Serialize, ToSchema)]
 #[schema(example = json!({
     "id": "0199f2c4-0000-7000-8000-000000000008", "name": "Alder", "sequence_id": "0199f2c4-0000-7000-8000-00000000000a",
-    "start_lesson_id": null, "closed_on": null
+    "closed_on": null
 }))]
 pub struct GroupLine {
     /// Its id.
@@ -38,21 +34,13 @@ pub struct GroupLine {
     pub name: String,
     /// The sequence it is taught.
     pub sequence_id: SequenceId,
-    /// The lesson it starts from; none for the first.
-    pub start_lesson_id: Option<LessonId>,
     /// The last day it was taught.
     pub closed_on: Option<Date>,
 }
 
 impl From<&GroupRow> for GroupLine {
     fn from(row: &GroupRow) -> Self {
-        Self {
-            id: row.id,
-            name: row.name.clone(),
-            sequence_id: row.sequence_id,
-            start_lesson_id: row.start_lesson_id,
-            closed_on: row.closed_on,
-        }
+        Self { id: row.id, name: row.name.clone(), sequence_id: row.sequence_id, closed_on: row.closed_on }
     }
 }
 
@@ -72,7 +60,7 @@ pub struct MemberBody {
 }
 
 /// Members with namesakes told apart.
-fn members(rows: Vec<MemberRow>) -> Vec<MemberBody> {
+pub(super) fn members(rows: Vec<MemberRow>) -> Vec<MemberBody> {
     let lines = super::pupils::lines(rows.iter().map(|row| (row.pupil.clone(), row.class.clone())).collect());
     rows.into_iter()
         .zip(lines)
@@ -90,7 +78,7 @@ fn members(rows: Vec<MemberRow>) -> Vec<MemberBody> {
 #[derive(Serialize, ToSchema)]
 #[schema(example = json!({
     "id": "0199f2c4-0000-7000-8000-000000000008", "name": "Alder", "sequence_id": "0199f2c4-0000-7000-8000-00000000000a",
-    "start_lesson_id": null, "closed_on": null, "on": "2026-11-25",
+    "closed_on": null, "on": "2026-11-25",
     "adults": [{"staff_id": "0199f2c4-0000-7000-8000-000000000002", "name": "Amara Osei", "from": "2026-09-01", "until": null}],
     "members": [{"id": "0199f2c4-0000-7000-8000-000000000007", "name": "Zo Bell", "apart": null, "from": "2026-09-01", "until": null}]
 }))]
@@ -104,18 +92,4 @@ pub struct GroupBody {
     pub adults: Vec<AdultView>,
     /// Pupils in it that day.
     pub members: Vec<MemberBody>,
-}
-
-/// The lesson must stand in the version the group is taught from.
-fn known_lesson(content: Option<&Content>, lesson: Option<LessonId>) -> Result<(), Problem> {
-    match (lesson, content) {
-        (None, _) => Ok(()),
-        (Some(_), None) => {
-            Err(Problem::field("start_lesson_id", "the sequence has no published version in force"))
-        }
-        (Some(id), Some(content)) if content.lesson(id).is_some() => Ok(()),
-        (Some(_), Some(_)) => {
-            Err(Problem::field("start_lesson_id", "is not a lesson of the version in force"))
-        }
-    }
 }

@@ -80,7 +80,7 @@ pub struct NextLessonPlan {
 
 /// What does a group do next?
 ///
-/// The first lesson, from the group's starting point on, that was not delivered. Parts
+/// The first lesson that was neither delivered nor carried in as taught before. Parts
 /// carry on with what remains; re-teaching never moves the place.
 #[utoipa::path(
     tag = "groups", operation_id = "get_next_lesson", params(("id" = GroupId, Path, description = "The group"), OnQuery),
@@ -93,7 +93,7 @@ pub async fn get_next_lesson(
     query: Query<OnQuery>,
 ) -> Result<Reply, Problem> {
     let (id, school) = (*id, caller.words().await?);
-    let (on, lessons, version, members, calendar, rules, tallies, reads_checks) = caller
+    let (on, lessons, version, pasts, members, calendar, rules, tallies, reads_checks) = caller
         .read(move |tx| {
             let permit = tx.permit::<Read, _>(Group(id))?;
             let on = query.on.unwrap_or(tx.today());
@@ -104,6 +104,7 @@ pub async fn get_next_lesson(
                     "the group's sequence has no published version in force on that day",
                 )
             })?;
+            let pasts = tx.member_pasts(&permit, on)?;
             let (calendar, rules) = (tx.calendar()?, tx.rules()?);
             let members: Vec<_> =
                 tx.group_members(&permit, on)?.into_iter().map(|member| member.pupil.id).collect();
@@ -115,7 +116,7 @@ pub async fn get_next_lesson(
                 Err(Error::Refused(_)) => false,
                 Err(error) => return Err(error.into()),
             };
-            Ok((on, lessons, version, members, calendar, rules, tallies, reads_checks))
+            Ok((on, lessons, version, pasts, members, calendar, rules, tallies, reads_checks))
         })
         .await?;
     caller
@@ -129,7 +130,8 @@ pub async fn get_next_lesson(
             let facts = GroupFacts {
                 group: id,
                 content: &version.content,
-                start: lessons.group.start_lesson_id,
+                carried: lessons.past.as_ref().map(|past| &past.carried),
+                pasts: &pasts,
                 records: &records,
                 members: &members,
                 calendar: &calendar,
@@ -138,7 +140,7 @@ pub async fn get_next_lesson(
                 reads_checks,
                 rules: &rules,
             };
-            let next = next_lesson(&version.content, lessons.group.start_lesson_id, &records);
+            let next = next_lesson(&version.content, facts.carried, &records);
             let words = next.as_ref().and_then(|next| lesson_words(&school, &facts, next));
             let lesson = next.map(|next| NextLessonPlan {
                 words,

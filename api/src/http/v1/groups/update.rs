@@ -2,24 +2,20 @@
 
 use actix_web::{patch, web};
 use plumbline_core::{
-    access::{
-        act::{Manage, Read},
-        resource::{Group, Sequence},
-    },
-    id::{GroupId, LessonId},
+    access::{act::Manage, resource::Group},
+    id::GroupId,
     text::Name,
 };
 use serde::Deserialize;
 use utoipa::ToSchema;
 
-use super::{GroupLine, known_lesson};
+use super::GroupLine;
 use crate::http::{
     body::Body,
     caller::{Caller, same_version},
     problem::Problem,
     problems::EditProblems,
     reply::Reply,
-    v1::pupils::update::given,
 };
 
 /// What to change; a field left out stays.
@@ -30,13 +26,9 @@ pub struct GroupPatch {
     /// Name.
     #[serde(default)]
     pub name: Option<Name>,
-    /// The lesson it starts from; null for the first.
-    #[serde(default, deserialize_with = "given")]
-    #[schema(value_type = Option<LessonId>)]
-    pub start_lesson_id: Option<Option<LessonId>>,
 }
 
-/// Change a group's name or starting point
+/// Change a group's name
 #[utoipa::path(
     tag = "groups", operation_id = "update_group", request_body = GroupPatch,
     params(("id" = GroupId, Path, description = "The group"), ("If-Match" = String, Header, description = "The ETag read")),
@@ -53,13 +45,8 @@ pub async fn update_group(
     caller
         .write("group.update", move |tx| {
             let permit = tx.permit::<Manage, _>(Group(*id))?;
-            let row = tx.group(&permit)?;
-            same_version(row.v, base)?;
-            let sequence = tx.permit::<Read, _>(Sequence(row.sequence_id))?;
-            let version = tx.version_on(&sequence, tx.today())?;
-            let start = patch.start_lesson_id;
-            known_lesson(version.as_ref().map(|version| version.content.as_ref()), start.flatten())?;
-            let row = tx.update_group(&permit, patch.name.as_ref().map(Name::as_str), start, base)?;
+            same_version(tx.group(&permit)?.v, base)?;
+            let row = tx.update_group(&permit, patch.name.as_ref().map(Name::as_str), base)?;
             Ok(Reply::ok(&GroupLine::from(&row))?.version(row.v))
         })
         .await

@@ -158,6 +158,7 @@ fn save(
             Problem::field("on", "the group's sequence has no published version in force on that day")
         })?,
     };
+    let past = tx.past_of_day(&diary)?;
     let members = tx.member_ids(&diary)?;
     let others: Vec<_> = lessons
         .records
@@ -178,6 +179,7 @@ fn save(
         content: &version.content,
         members: &members,
         others: &others,
+        carried: past.as_ref().map(|past| &past.carried),
         generation: tx.deleted_records(&diary, report.slot)?,
         calendar: &tx.calendar()?,
         reasons: &reasons,

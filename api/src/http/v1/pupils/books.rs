@@ -42,8 +42,8 @@ pub struct PupilBook {
     pub title: String,
     /// The school's own code.
     pub reference: Option<String>,
-    /// The day on which a lesson taught the last of what it needs; none where all of it was taught
-    /// before the pupil's records here began, or is secure by checks alone.
+    /// The day on which a lesson taught the last of what it needs; none where all of it was carried
+    /// in from before the records here, or is secure by checks alone.
     pub since: Option<Date>,
     /// Whether correspondences that are secure are enough, with the exception words taught.
     pub secure: bool,
@@ -65,8 +65,8 @@ pub struct PupilBooks {
     pub pupil_id: PupilId,
     /// The part of the running words, in per cent, with which a book counts as readable.
     pub readable_percent: u8,
-    /// Correspondences counted as taught to this pupil. What stands before the starting point of
-    /// the pupil's group is one of them, what a lesson taught in the pupil's absence is not.
+    /// Correspondences counted as taught to this pupil. What was carried in for this pupil is one of
+    /// them, what a lesson taught in the pupil's absence is not.
     pub taught: usize,
     /// Of them secure.
     pub secure: usize,

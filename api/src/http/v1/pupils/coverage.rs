@@ -6,7 +6,7 @@ use actix_web::{get, web};
 use plumbline_core::{
     access::{act::Read, resource::PupilLearning},
     id::{ItemId, PupilId},
-    lesson::coverage,
+    lesson::{ItemCoverage, coverage},
     sequence::ItemKind,
     time::Date,
 };
@@ -28,8 +28,10 @@ pub struct CoverageLine {
     pub taught_on: Option<Date>,
     /// The last day it was taught without this pupil, while still missed.
     pub missed_on: Option<Date>,
-    /// Lessons that taught it to this pupil.
+    /// Lessons recorded that taught it to this pupil.
     pub times: u32,
+    /// Whether the day is the one as of which it was carried in, and no lesson's.
+    pub carried_in: bool,
 }
 
 /// What was taught to one pupil. Taught is never known: checks tell that.
@@ -37,7 +39,7 @@ pub struct CoverageLine {
 #[schema(example = json!({
     "pupil_id": "0199f2c4-0000-7000-8000-000000000007", "lessons_attended": 21, "lessons_missed": 2,
     "items": [{"item_id": "c090554b-55fd-56e2-92da-2bfe29aa5983", "kind": "gpc", "label": "igh /aɪ/",
-               "taught_on": "2026-11-10", "missed_on": null, "times": 2}]
+               "taught_on": "2026-11-10", "missed_on": null, "times": 2, "carried_in": false}]
 }))]
 pub struct PupilCoverage {
     /// The pupil.
@@ -46,13 +48,14 @@ pub struct PupilCoverage {
     pub lessons_attended: usize,
     /// Lessons given to the pupil's groups without this pupil.
     pub lessons_missed: usize,
-    /// Items the lessons touched, in order of teaching; reviews left out.
+    /// Items the lessons touched or that were carried in, in order of teaching; reviews left out.
     pub items: Vec<CoverageLine>,
 }
 
 /// What was taught to a pupil, and what was missed
 ///
-/// By the pupil's own presence on the day. The reading is written to the audit log before
+/// By the pupil's own presence on the day, and as carried in for this pupil from before the records
+/// here. The reading is written to the audit log before
 /// the answer is sent.
 #[utoipa::path(
     tag = "pupils", operation_id = "get_pupil_coverage", params(("id" = PupilId, Path, description = "The pupil")),
@@ -67,7 +70,8 @@ pub async fn get_pupil_coverage(caller: Caller, id: web::Path<PupilId>) -> Resul
             let records: Vec<_> = tx.pupil_records(&permit)?.into_iter().map(|(_, saved)| saved).collect();
             let mut shown: BTreeMap<ItemId, (ItemKind, String)> = BTreeMap::new();
             let mut order: Vec<ItemId> = Vec::new();
-            for content in tx.versions_pinned(&permit, &records)? {
+            let pasts = tx.pupil_pasts(&permit)?;
+            for content in tx.versions_pinned(&permit, &records, &pasts)? {
                 for item in content.items().filter(|item| item.kind != ItemKind::Review) {
                     shown.insert(item.id, (item.kind, item.label.to_string()));
                     if !order.contains(&item.id) {
@@ -75,14 +79,18 @@ pub async fn get_pupil_coverage(caller: Caller, id: web::Path<PupilId>) -> Resul
                     }
                 }
             }
-            let covered = coverage(pupil, records.iter().map(|saved| &saved.record));
+            let covered = coverage(
+                pupil,
+                pasts.iter().map(|past| &past.carried),
+                records.iter().map(|saved| &saved.record),
+            );
             let items = order
                 .into_iter()
                 .filter_map(|item_id| {
                     let line = covered.get(&item_id)?;
                     let (kind, label) = shown.get(&item_id)?.clone();
-                    let (taught_on, missed_on, times) = (line.taught_on, line.missed_on, line.times);
-                    Some(CoverageLine { item_id, kind, label, taught_on, missed_on, times })
+                    let ItemCoverage { taught_on, missed_on, times, carried_in } = *line;
+                    Some(CoverageLine { item_id, kind, label, taught_on, missed_on, times, carried_in })
                 })
                 .collect();
             let taught = |saved: &crate::store::SavedRecord| {

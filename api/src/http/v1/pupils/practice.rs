@@ -68,8 +68,8 @@ pub struct PupilPractice {
     pub secure: usize,
     /// Those that lessons taught last and that are not secure, latest first.
     pub current: Vec<String>,
-    /// Correspondences taught earlier, before the starting point of the pupil's group included,
-    /// that no check has shown secure and none has shown not known. They fill up, oldest first,
+    /// Correspondences taught earlier, carried in from before the records here included, that no
+    /// check has shown secure and none has shown not known. They fill up, oldest first,
     /// where the others make too few words or sentences.
     pub taught: usize,
     /// Correspondences to say: the current ones, then secure ones, then those taught earlier.

@@ -35,11 +35,13 @@ pub struct AttainmentQuery {
 #[derive(Serialize, ToSchema)]
 #[schema(example = json!({
     "half_term_id": "0199f2c4-0000-7000-8000-000000000004", "half_term": "Autumn 1", "as_of": "2026-10-23",
-    "secure_means": {"right_on_days": 3, "days_after_teaching": 7}, "audience": "internal",
+    "secure_means": {"right_on_days": 3, "days_after_teaching": 7, "carried_in_days": 1}, "audience": "internal",
     "caution": "Contains personal data, do not publish. Small numbers: read with care.", "cautions": [],
     "versions": [{"version_id": "0199f2c4-0000-7000-8000-00000000000d", "sequence": "Our sequence", "number": 1}],
     "school": {"name": null, "pupils": 200, "checked": 191, "median_check_age_days": 6,
         "gpcs": {"taught": 4210, "secure": 2801, "not_yet_secure": 1105, "right_so_far": 640, "unknown": 304, "secure_percent": 72},
+        "carried_in": {"taught": 900, "secure": 12, "not_yet_secure": 28, "right_so_far": 20, "unknown": 860, "secure_percent": 30},
+        "carried_in_answers": 160,
         "words": {"offered": 3104, "right": 2280, "right_percent": 73}, "read_with_care": false},
     "year_groups": [], "classes": []
 }))]
@@ -68,7 +70,8 @@ pub struct AttainmentBody {
 /// Attainment of a half term by class and year group
 ///
 /// Counts beside percentages, unknown apart from not secure, with how many pupils were
-/// checked and how long ago. Exact and therefore internal; its reading is written to the
+/// checked and how long ago. What was carried in from before the records here, and taught by no
+/// lesson since, is counted apart. Exact and therefore internal; its reading is written to the
 /// audit log.
 #[utoipa::path(
     tag = "reports", operation_id = "get_attainment_report", params(AttainmentQuery),
@@ -107,6 +110,7 @@ pub async fn get_attainment_report(caller: Caller, query: Query<AttainmentQuery>
                 secure_means: SecureBasis {
                     right_on_days: secure.right_on_days,
                     days_after_teaching: secure.days_after_teaching,
+                    carried_in_days: secure.carried_in_days,
                 },
                 audience: report.audience.to_string(),
                 caution: report.caution.to_owned(),

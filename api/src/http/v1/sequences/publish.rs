@@ -68,12 +68,6 @@ pub async fn publish_version(
             if !faults.is_empty() {
                 return Err(Problem::fields(faults).with_code(Code::NotPublishable));
             }
-            if let Some(group) = tx.group_without_start(&permit, &content)? {
-                let message = format!(
-                    "group \"{group}\" starts from a lesson that is not in the draft: move its start first"
-                );
-                return Err(Problem::field("steps", message).with_code(Code::NotPublishable));
-            }
             let latest = tx.versions(&permit)?.into_iter().map(|version| version.effective_on).max();
             if latest.is_some_and(|latest| new.effective_on < latest) {
                 let message = "lies before the day an earlier published version takes effect";

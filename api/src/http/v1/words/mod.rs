@@ -140,7 +140,7 @@ pub fn group_steps(tx: &mut Tx<'_>, engine: &Engine, group: GroupId) -> Result<S
         Problem::saying(Code::NotFound, "the group's sequence has no published version in force today")
     })?;
     let records: Vec<_> = lessons.records.into_iter().map(|saved| saved.record).collect();
-    let taught = items_taught(&version.content, lessons.group.start_lesson_id, &records);
+    let taught = items_taught(lessons.past.as_ref().map(|past| &past.carried), &records);
     taught_and_new(engine, &version.content, &taught, &[]).map_err(|error| {
         tracing::warn!(%error, "no words for a group");
         Problem::saying(Code::NotFound, "the engine can make no words of what this group was taught")

@@ -1,0 +1,57 @@
+//! How a group is asked for, and what was carried in for it.
+
+use plumbline_tests::{Client, Value, item_ids, json, lesson_ids};
+
+use super::Call;
+
+const CSV: &str = "given_name,family_name,date_of_birth,m\nZoe,Bell,2020-05-31,1\n";
+
+/// What the group was taught before: the sequence's second lesson.
+fn taught(lead: &Client, version: &str) -> Value {
+    let lessons = lesson_ids(&lead.get(version).expect(200));
+    json!({"as_of": "2026-11-02", "lesson_ids": [lessons[1]]})
+}
+
+/// Carries something in for the group; `version` is the address of the sequence version.
+pub fn prepare(lead: &Client, group: &str, version: &str) {
+    let path = format!("/groups/{group}/carried-in");
+    lead.put(&path, &lead.get(&path).etag(), taught(lead, version)).expect(200);
+}
+
+/// The request of an operation on a group.
+pub fn call(operation: &str, lead: &Client, group: &str, version: &str, pupil: &str) -> Option<Call> {
+    let carried = format!("/groups/{group}/carried-in");
+    let answers = format!("{carried}/answers");
+    Some(match operation {
+        "get_group" => Call::get(format!("/groups/{group}")),
+        "get_next_lesson" => Call::get(format!("/groups/{group}/next-lesson")),
+        "get_group_coverage" => Call::get(format!("/groups/{group}/coverage")),
+        "close_group" => {
+            let path = format!("/groups/{group}");
+            let close = Call::post(format!("{path}/close"), json!({"on": "2026-12-18"}));
+            Call { etag: Some(lead.get(&path).etag()), ..close }
+        }
+        "get_carried_in" => Call::get(carried),
+        "save_carried_in" => {
+            let etag = lead.get(&carried).etag();
+            Call::put(carried, etag, taught(lead, version))
+        }
+        "remove_carried_in" => {
+            if lead.get(&carried).expect(200)["taught"].is_null() {
+                prepare(lead, group, version);
+            }
+            Call { etag: Some(lead.get(&carried).etag()), ..Call::delete(carried) }
+        }
+        "list_carried_answers" => Call::get(answers),
+        "save_carried_answers" => {
+            let item = &item_ids(&lead.get(version).expect(200), 0)[0];
+            let answer = json!({"item_id": item, "outcome": "right"});
+            let rows = json!([{"pupil_id": pupil, "answers": [answer]}]);
+            Call::post(answers, json!({"on": "2026-11-02", "rows": rows}))
+        }
+        "import_carried_answers" => {
+            Call { csv: Some(CSV), ..Call::new("POST", format!("{answers}/imports?on=2026-11-02")) }
+        }
+        _ => return None,
+    })
+}

@@ -158,3 +158,38 @@ fn a_file_says_the_same_and_a_second_time_changes_nothing() {
     let told = "pupil_ref,forename,m\nZ2,Zoe,0\n";
     assert_eq!(counts(&teacher.post_csv(&path, told.as_bytes()).expect(200)), [1, 0, 0, 0]);
 }
+
+#[test]
+fn what_was_carried_in_under_two_records_of_one_child_becomes_one() {
+    let t = joining();
+    let lead = t.school.lead();
+    t.carry(&lead, json!({"as_of": "2026-11-02", "through_step": 1})).expect(200);
+    let path = t.path("/answers");
+    let send = |on: &str, rows: &[(&str, &[(usize, &str)])]| {
+        lead.post(&path, t.answers(on, rows)).expect(200);
+    };
+    // On one day m under both, o under one; on another day only under the other.
+    send("2026-11-04", &[("Zoe", &[(0, "right")]), ("Max", &[(0, "wrong"), (1, "wrong")])]);
+    send("2026-11-05", &[("Max", &[(1, "right")])]);
+    let held = || lead.get(&path).expect(200)["pupils"].clone();
+    let before = held();
+    let body = json!({"verdict": "same", "pupil_id": t.pupils["Zoe"], "other_id": t.pupils["Max"]});
+    let made = lead.post("/pupil-decisions", body).expect(201);
+    let one = held();
+    let of_zoe = one.as_array().unwrap().iter().find(|pupil| pupil["id"] == json!(t.pupils["Zoe"])).unwrap();
+    let days: Vec<(String, usize)> = of_zoe["checks"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|day| (text(&day["on"]), day["answers"].as_array().unwrap().len()))
+        .collect();
+    assert_eq!(days, [("2026-11-04".to_owned(), 2), ("2026-11-05".to_owned(), 1)]);
+    assert_eq!(
+        of_zoe["checks"][0]["answers"].to_string().matches("right").count(),
+        1,
+        "the kept one's stands"
+    );
+    let back = format!("/pupil-decisions/{}", text(&made["id"]));
+    lead.delete(&back, &text(&made["etag"])).expect(204);
+    assert_eq!(held(), before);
+}

@@ -1,7 +1,10 @@
 //! A zip archive that is not trusted: few entries, and no more bytes than allowed, whatever the
 //! archive says of itself.
 
-use std::io::{BufReader, Cursor, Read};
+use std::{
+    borrow::Cow,
+    io::{BufReader, Cursor, Read},
+};
 
 use super::bounds::{FileError, MOST_ENTRIES, MOST_UNPACKED};
 
@@ -27,6 +30,11 @@ impl<'a> Archive<'a> {
             return Err(FileError::Unpacked);
         }
         Ok(Self { zip, left: MOST_UNPACKED })
+    }
+
+    /// The names of the entries, without those that are no text.
+    pub fn names(&self) -> Vec<String> {
+        self.zip.file_names().flatten().map(Cow::into_owned).collect()
     }
 
     /// Reads an entry with a function that sees no more than may still be unpacked; none where

@@ -10,6 +10,10 @@ pub const MOST_CELLS: usize = 400_000;
 pub const MOST_UNPACKED: u64 = 24 * 1024 * 1024;
 /// Most entries of an archive.
 pub const MOST_ENTRIES: usize = 200;
+/// Most records in one file of an archive: several for each pupil.
+pub const MOST_RECORDS: usize = 200_000;
+/// Most elements of a document inside one another.
+pub const MOST_DEPTH: usize = 32;
 /// Most bytes in one cell.
 pub const MOST_CELL: usize = 32_768;
 
@@ -38,9 +42,36 @@ pub enum FileError {
     #[error("the file is too large when unpacked: at most {} MiB", MOST_UNPACKED / 1_048_576)]
     Unpacked,
     /// Not what it says it is.
-    #[error("the file cannot be read: {0}")]
+    #[error("the file cannot be read: {}", short(.0))]
     Damaged(String),
+    /// A file of an archive, or a place in a document, that is not as its standard says.
+    #[error("{}: {}", short(place), short(what))]
+    At {
+        /// The file, the line and the column, as far as they are known.
+        place: String,
+        /// What is wrong; never what a cell holds that should not be there.
+        what: String,
+    },
     /// No separated text.
     #[error("line {0} cannot be read")]
     Unreadable(u64),
+}
+
+/// Most characters said of what a file holds: it may be a whole file that a quote opens.
+const MOST_SAID: usize = 160;
+
+/// A text of which no more is said than a person reads.
+pub fn short(text: &str) -> String {
+    match text.char_indices().nth(MOST_SAID) {
+        Some((end, _)) => format!("{}\u{2026}", text.get(..end).unwrap_or_default()),
+        None => text.to_owned(),
+    }
+}
+
+impl FileError {
+    /// What is wrong at a line of a file, in a column where one is at fault.
+    pub fn at(file: &str, line: u64, column: Option<&str>, what: impl Into<String>) -> Self {
+        let column = column.map(|column| format!(", column {column}")).unwrap_or_default();
+        Self::At { place: format!("{file}, line {line}{column}"), what: what.into() }
+    }
 }

@@ -98,7 +98,9 @@ impl Lines<'_> {
         while let Some(byte) =
             self.text.get(self.at).filter(|b| self.at < begins || matches!(b, b'\r' | b'\n'))
         {
-            self.line += u64::from(*byte == b'\n');
+            // A carriage return alone ends a line as well, for the reader and for editors.
+            let next = self.text.get(self.at + 1);
+            self.line += u64::from(*byte == b'\n' || (*byte == b'\r' && next != Some(&b'\n')));
             self.at += 1;
         }
         self.line
@@ -111,7 +113,7 @@ pub fn check_quotes(text: &str, separator: char) -> Result<(), OpenQuote> {
     let (mut line, mut opened, mut quoted, mut cell_start) = (1, 1, false, true);
     let mut chars = text.chars().peekable();
     while let Some(c) = chars.next() {
-        line += u64::from(c == '\n');
+        line += u64::from(c == '\n' || (c == '\r' && chars.peek() != Some(&'\n')));
         match (quoted, c) {
             (true, '"') if chars.peek() == Some(&'"') => {
                 chars.next();

@@ -40,7 +40,7 @@ pub fn read(bytes: &[u8]) -> Result<Sheet, FileError> {
             return Err(FileError::CellTooLong(line + skipped));
         }
         let cells = record.iter().map(|cell| Cell::Text(cell.to_owned())).collect();
-        lines.push(Line { line: line + skipped, cells, hidden: false });
+        lines.push(Line { line: line + skipped, cells, ..Line::default() });
     }
     Ok(Sheet { lines, encoding: Some(encoding.to_owned()), delimiter: Some(separator), ..Sheet::default() })
 }
@@ -118,6 +118,10 @@ mod tests {
         let (_, read) = rows(b"a,b\n\"Jo \"\"JJ\"\"\",\"one\ntwo\"\n\n,\nKit,x\n");
         assert_eq!(read.iter().map(|(line, _)| *line).collect::<Vec<_>>(), [1, 2, 6]);
         assert_eq!(read[1].1[0], "Jo \"JJ\"");
+        // A carriage return ends a line by itself too.
+        let (_, read) = rows(b"a\rb\r\nc\r\r\"d\re\"\rf");
+        assert_eq!(read.iter().map(|(line, _)| *line).collect::<Vec<_>>(), [1, 2, 3, 5, 7]);
+        assert_eq!(super::read(b"a\rb\r\"c").unwrap_err(), FileError::OpenQuote(3));
     }
 
     #[test]

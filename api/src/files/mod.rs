@@ -5,5 +5,8 @@ pub mod book_csv;
 pub mod bounds;
 mod csv_text;
 pub mod delimited;
+pub mod oneroster;
+pub mod roster_file;
 pub mod sequence_csv;
+pub mod transfer_file;
 pub mod workbook;

@@ -5,7 +5,7 @@
 mod cells;
 mod parts;
 
-use plumbline_core::roster::file::Sheet;
+use plumbline_core::roster::file::{Format, Sheet};
 
 use super::{archive::Archive, bounds::FileError};
 
@@ -38,6 +38,7 @@ pub fn read(bytes: &[u8]) -> Result<Sheet, FileError> {
         return Err(FileError::Empty);
     }
     Ok(Sheet {
+        format: Format::Workbook,
         name: Some(first.name.clone()),
         other_sheets: shown.map(|sheet| sheet.name.clone()).collect(),
         ..sheet

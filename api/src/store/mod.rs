@@ -25,6 +25,7 @@ mod permit;
 mod proposal;
 mod pseudo_word_set;
 mod pupil;
+mod pupil_carried;
 mod pupil_decision;
 mod pupil_lessons;
 mod pupil_list;

@@ -17,6 +17,7 @@ use super::{
     DecisionRow, DecisionView, Error, Permit, Tx,
     change::{ChangeKind, Scope},
     conn::db,
+    pupil_carried::Carried,
     pupil_lessons::PupilMark,
     roster_import::known,
     roster_undo::PupilBefore,
@@ -33,6 +34,7 @@ struct Whole {
     upns: Vec<(Upn, Instant, Option<Instant>)>,
     marks: Vec<PupilMark>,
     answers: Vec<ResponseId>,
+    carried: Carried,
 }
 
 /// What taking two records apart puts back.
@@ -85,6 +87,8 @@ impl<'tx> Tx<'tx> {
             self.set_mark(other, mark.record, None)?;
         }
         self.move_answers(&theirs.answers, kept)?;
+        self.set_carried(other, &Carried::default())?;
+        self.set_carried(kept, &mine.carried.with(&theirs.carried))?;
         self.leave_groups(&theirs)?;
         self.forget_pupil(other)?;
         self.save("pupil", other.uuid(), &[], &json!({"same_as": kept}))?;
@@ -127,6 +131,7 @@ impl<'tx> Tx<'tx> {
         for whole in [&before.kept, &before.other] {
             self.put_back(&whole.pupil)?;
             self.set_upns(whole.pupil.id, &whole.upns)?;
+            self.set_carried(whole.pupil.id, &whole.carried)?;
         }
         self.answers_changed(&before.other.answers, other)?;
         self.registers_changed(&before.other.marks.iter().map(|mark| mark.record).collect::<Vec<_>>())?;
@@ -159,6 +164,7 @@ impl<'tx> Tx<'tx> {
                 !left.marks.iter().all(|mark| now.marks.contains(mark)),
                 "the register of one of its lessons was changed since",
             ),
+            (now.carried != left.carried, "what was carried in of it was changed since"),
             (
                 corrections.iter().any(|answer| !of_both.contains(answer)),
                 "one of its answers was corrected since",
@@ -188,7 +194,8 @@ impl<'tx> Tx<'tx> {
             .select(response::id)
             .load(c))?;
         let (upns, marks) = (self.all_upns_of(id)?, self.marks_of(id)?);
-        Ok(Whole { pupil, label, search_key, created_at, upns, marks, answers })
+        let carried = self.carried_of_pupil(id)?;
+        Ok(Whole { pupil, label, search_key, created_at, upns, marks, answers, carried })
     }
 
     /// The bare row of a pupil who was gone.

@@ -186,6 +186,18 @@ impl<'tx> Tx<'tx> {
         Ok(())
     }
 
+    /// The classes a pupil is in on a day.
+    pub(super) fn classes_on(&mut self, id: PupilId, day: Date) -> Result<BTreeSet<ClassId>, Error> {
+        let school = self.school();
+        let ids: Vec<ClassId> = db!(self.conn, c => class_member::table
+            .filter(class_member::school_id.eq(school))
+            .filter(class_member::pupil_id.eq(id))
+            .filter(held_on!(class_member, day))
+            .select(class_member::class_id)
+            .load(c))?;
+        Ok(ids.into_iter().collect())
+    }
+
     /// Moves a pupil so that from a day on the classes are exactly these.
     pub(super) fn place_pupil(
         &mut self,

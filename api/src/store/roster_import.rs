@@ -14,7 +14,7 @@ use plumbline_core::{
     id::{ClassId, PupilId, RosterImportId, SchoolId, StaffId},
     roster::{
         Existing, Field, Plan, Row, Upn, Verdict, class_key,
-        file::{Answers, Columns, Headings, Sheet, heading_key},
+        file::{Answers, Beside, Columns, Headings, Sheet, heading_key},
     },
     text::Name,
     time::{Date, Instant},
@@ -246,6 +246,12 @@ impl<'tx> Tx<'tx> {
             let change = PupilChange { left_on: Some(from.pred_opt()), ..PupilChange::default() };
             self.apply_pupil(*leaver, &change)?;
         }
+        for (leaver, class) in &import.plan.class_leavers {
+            let mut classes = self.classes_on(*leaver, from)?;
+            classes.retain(|id| Some(*id) != class_of(class));
+            let change = PupilChange { classes: Some((classes, from)), ..PupilChange::default() };
+            self.apply_pupil(*leaver, &change)?;
+        }
         let before = serde_json::to_value(&before)?;
         let (school, now, version) = (self.school(), self.now(), self.version);
         (import.status, import.v) = (ImportStatus::Confirmed, version);
@@ -326,5 +332,6 @@ pub(super) fn known(
         year_group: year.cloned(),
         cohort: None,
         class_name: name(&class.cloned())?,
+        beside: Beside::default(),
     })
 }

@@ -71,6 +71,11 @@ impl<'tx> Tx<'tx> {
         for change in plan.updated.iter().chain(&plan.completed) {
             changed.push(self.pupil_before(change.pupil, false)?);
         }
+        let changes = || plan.updated.iter().chain(&plan.completed).map(|change| change.pupil);
+        let class_leavers = plan.class_leavers.iter().map(|(pupil, _)| *pupil);
+        for pupil in class_leavers.filter(|pupil| !changes().any(|changed| changed == *pupil)) {
+            changed.push(self.pupil_before(pupil, false)?);
+        }
         for leaver in &plan.leavers {
             changed.push(self.pupil_before(*leaver, true)?);
         }

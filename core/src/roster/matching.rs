@@ -22,7 +22,8 @@ crate::vocabulary! {
         Name = "name",
         /// The same name, and only one of the two says more: it may be somebody else.
         NameOnly = "name_only",
-        /// The same reference with different UPNs, or the same UPN with different references.
+        /// The same reference with different UPNs, or the same name and date of birth with the
+        /// reference of another system.
         Contradiction = "contradiction",
     }
 }
@@ -114,16 +115,17 @@ impl Index {
 
     fn by_name_of(&self, n: usize, row: &Row) -> Option<Why> {
         let known = &self.known[n];
-        let against = compare(&known.upn, &row.upn) == Some(false)
-            || compare(&known.reference, &row.pupil_ref) == Some(false)
-            || compare(&known.born, &row.date_of_birth) == Some(false);
-        if against {
+        let born = compare(&known.born, &row.date_of_birth);
+        if compare(&known.upn, &row.upn) == Some(false) || born == Some(false) {
             return None;
+        }
+        if compare(&known.reference, &row.pupil_ref) == Some(false) {
+            return (row.beside.foreign && born == Some(true)).then_some(Why::Contradiction);
         }
         let says = |upn: bool, reference: bool, born: bool| upn || reference || born;
         let knows = says(known.upn.is_some(), known.reference.is_some(), known.born.is_some());
         let tells = says(row.upn.is_some(), row.pupil_ref.is_some(), row.date_of_birth.is_some());
-        Some(match compare(&known.born, &row.date_of_birth) {
+        Some(match born {
             Some(true) => Why::NameAndBirth,
             _ if !knows && !tells => Why::Name,
             _ => Why::NameOnly,

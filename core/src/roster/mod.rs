@@ -11,7 +11,7 @@ mod upn;
 
 pub use matching::{Match, Why};
 pub use name::{distinguish, shown_name};
-pub use plan::{Apart, Change, Existing, Held, Plan, Repeat, class_key, plan};
+pub use plan::{Apart, Change, Existing, Gone, Held, Plan, Repeat, class_key, plan};
 pub use row::{Field, Finding, Row};
 pub use same::{Decisions, MergeError, Merging, Verdict, merge};
 pub use suspect::{Alike, Suspicion, suspects};

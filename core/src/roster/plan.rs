@@ -63,6 +63,21 @@ pub struct Held {
     pub old: Vec<Row>,
 }
 
+/// A pupil the file says has left.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Gone {
+    /// Its line.
+    pub line: u64,
+    /// The pupil.
+    pub pupil: PupilId,
+    /// What the row is known by.
+    pub why: Why,
+    /// The pupil's name as shown.
+    pub name: String,
+    /// The class, where the pupil leaves that and not the school.
+    pub class: Option<Name>,
+}
+
 /// A row that says what an earlier one says.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = RepeatedRow))]
@@ -101,10 +116,25 @@ pub struct Plan {
     pub rejected: Vec<Finding>,
     /// What somebody should look at, and what stands in no way.
     pub attention: Vec<Finding>,
-    /// Pupils of the school who are not in the file. Nothing becomes of them.
+    /// Pupils of the school who are not in the file; none where it holds changes only. Nothing
+    /// becomes of them.
     pub absent: Vec<PupilId>,
-    /// Those of them who are to leave, because a person gave their number.
+    /// Pupils the file says have left. Nothing becomes of them either.
+    #[serde(default)]
+    pub gone: Vec<Gone>,
+    /// Those of both who are to leave the school, because a person gave their number.
     pub leavers: Vec<PupilId>,
+    /// Those who are to leave a class only, because a person gave their number.
+    #[serde(default)]
+    pub class_leavers: Vec<(PupilId, Name)>,
+}
+
+impl Plan {
+    /// How many would leave the school or a class if a person gave this number.
+    #[must_use]
+    pub fn may_leave(&self) -> usize {
+        self.absent.len() + self.gone.len()
+    }
 }
 
 /// Matches rows to pupils: by UPN, by the school's reference, by name and date of birth.
@@ -139,7 +169,7 @@ pub fn plan(
     for row in &reading.rows {
         planning.row(row);
     }
-    planning.absent();
+    planning.leave(reading.changes_only);
     planning.plan.rejected.sort_by_key(|finding| finding.line);
     planning.plan
 }
@@ -181,15 +211,20 @@ impl<'a> Planning<'a> {
         if whose.is_none() && self.stands_before(row) {
             return;
         }
+        for note in &row.beside.notes {
+            self.plan.attention.push(finding(row, note.field, note.message.clone()));
+        }
         self.seen.add(row);
         self.rows.push(row);
         match whose {
-            Some(Whose::Somebody) => {
+            Some(Whose::Somebody) if row.beside.left => self.plan.left_out.push(row.line),
+            Some(Whose::Somebody) if row.is_named() => {
                 let apart = self.candidates(row).into_iter();
                 let apart = apart.map(|one| Apart { line: row.line, pupil: self.pupils[one.whom].id });
                 self.plan.apart.extend(apart);
                 self.create(row);
             }
+            Some(Whose::Somebody) => self.unknown(row),
             Some(Whose::Pupil(id)) => match self.pupils.iter().find(|pupil| pupil.id == id) {
                 Some(pupil) => self.change(pupil, Why::Person, row),
                 None => self.reject(row, None, "the pupil chosen for this row is not of this school".into()),
@@ -243,6 +278,7 @@ impl<'a> Planning<'a> {
             return self.change(pupil, Why::Person, row);
         }
         match found.as_slice() {
+            [] if row.beside.left || row.beside.known_only => self.unknown(row),
             [] => self.create(row),
             [one] if one.why.is_sure() => self.change(&self.pupils[one.whom], one.why, row),
             several => {
@@ -253,6 +289,16 @@ impl<'a> Planning<'a> {
                 self.plan.held.push(held);
             }
         }
+    }
+
+    /// A row that adds nobody and fits nobody.
+    fn unknown(&mut self, row: &Row) {
+        if row.beside.left {
+            let message = "is said to have left, and no pupil of the school is this one: nothing to do";
+            return self.plan.attention.push(finding(row, None, message.into()));
+        }
+        let message = "no pupil of the school is this one, and the file does not say enough to add a pupil";
+        self.reject(row, None, message.into());
     }
 
     fn create(&mut self, row: &Row) {
@@ -285,10 +331,21 @@ impl<'a> Planning<'a> {
             let message = format!("line {earlier} is about the same pupil; this row is left out");
             return self.reject(row, None, message);
         }
+        if row.beside.left && pupil.left {
+            self.plan.unchanged += 1;
+            return;
+        }
         // An old export must not put a leaver back into a class.
         if pupil.left {
             let message = "this pupil has left; if the pupil is back, clear the last day first".to_owned();
             return self.reject(row, None, message);
+        }
+        if row.beside.left {
+            return self.gone(pupil, why, row, None);
+        }
+        let left = row.beside.left_classes.iter().find(|class| pupil.row.is_in(class));
+        if let Some(class) = left.filter(|_| row.class_name.is_none()) {
+            self.gone(pupil, why, row, Some(class.clone()));
         }
         let mut fields = pupil.row.differing(row);
         // What the child was known by under another record is no news.
@@ -298,7 +355,7 @@ impl<'a> Planning<'a> {
             _ => true,
         });
         if fields.is_empty() {
-            self.plan.unchanged += 1;
+            self.plan.unchanged += usize::from(left.is_none());
             return;
         }
         if fields.contains(&Field::YearGroup) {
@@ -309,15 +366,34 @@ impl<'a> Planning<'a> {
         if more { self.plan.completed.push(change) } else { self.plan.updated.push(change) }
     }
 
+    fn gone(&mut self, pupil: &Existing, why: Why, row: &Row, class: Option<Name>) {
+        let name = pupil.row.shown_name();
+        self.plan.gone.push(Gone { line: row.line, pupil: pupil.id, why, name, class });
+    }
+
+    /// Who is missing or said to be gone leaves only if their number is given.
+    fn leave(&mut self, changes_only: bool) {
+        if !changes_only {
+            self.absent();
+        }
+        if self.answers.leavers != Some(self.plan.may_leave()) {
+            return;
+        }
+        self.plan.leavers = self.plan.absent.clone();
+        for gone in &self.plan.gone {
+            match &gone.class {
+                Some(class) => self.plan.class_leavers.push((gone.pupil, class.clone())),
+                None => self.plan.leavers.push(gone.pupil),
+            }
+        }
+    }
+
     fn absent(&mut self) {
         let held: BTreeSet<PupilId> =
             self.plan.held.iter().flat_map(|held| &held.candidates).map(|one| one.whom).collect();
         let here = self.pupils.iter().filter(|pupil| !pupil.left).map(|pupil| pupil.id);
         let absent = here.filter(|id| !self.rows_of.contains_key(id) && !held.contains(id));
         self.plan.absent = absent.collect();
-        if self.answers.leavers == Some(self.plan.absent.len()) {
-            self.plan.leavers = self.plan.absent.clone();
-        }
     }
 }
 
@@ -351,8 +427,17 @@ impl Row {
             == (&other.pupil_ref, &other.upn, other.date_of_birth)
     }
 
+    const fn is_named(&self) -> bool {
+        self.given_name.is_some() || self.family_name.is_some()
+    }
+
+    fn is_in(&self, class: &Name) -> bool {
+        self.class_name.as_ref().is_some_and(|own| class_key(own.as_str()) == class_key(class.as_str()))
+    }
+
     fn says_the_same(&self, other: &Self) -> bool {
-        self.name_key() == other.name_key()
+        self.beside == other.beside
+            && self.name_key() == other.name_key()
             && self.differing(other).iter().all(|f| matches!(f, Field::GivenName | Field::FamilyName))
             && other.differing(self).iter().all(|f| matches!(f, Field::GivenName | Field::FamilyName))
     }

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Upn, shown_name};
+use super::{Upn, file::Beside, shown_name};
 use crate::{
     text::{Name, search_key},
     time::Date,
@@ -55,6 +55,9 @@ pub struct Row {
     pub cohort: Option<String>,
     /// Class.
     pub class_name: Option<Name>,
+    /// What the line says beside.
+    #[serde(default)]
+    pub beside: Beside,
 }
 
 /// Something about a row that stops it, or that a person should know.

@@ -30,6 +30,9 @@ pub struct RulePack {
     pub date_order: DateOrder,
     /// Headings of pupil files by what they are taken for.
     pub file_headings: BTreeMap<Field, Vec<String>>,
+    /// Year groups by the grade codes of rostering files (Common Education Data Standards), by the
+    /// pupils' age.
+    pub grade_codes: BTreeMap<String, String>,
     /// What lessons are made of.
     pub lesson: LessonRule,
     /// When a book can be read.
@@ -248,6 +251,8 @@ mod tests {
             let once: std::collections::BTreeSet<_> = spellings.iter().collect();
             assert_eq!(once.len(), spellings.len(), "{id}: a cell means two things");
             assert!(lists.iter().all(|list| !list.is_empty()));
+            assert!(pack.grade_codes.values().all(|code| pack.year_group(code).is_some()), "{id}");
+            assert!(!pack.grade_codes.is_empty());
             assert!(pack.year_groups.is_sorted_by_key(|year| year.min_age));
             let mut labels: Vec<&String> = pack.year_groups.iter().flat_map(|year| &year.labels).collect();
             let count = labels.len();

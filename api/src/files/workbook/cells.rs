@@ -66,7 +66,7 @@ impl Reading<'_> {
                     "row" => {
                         number = attribute(element, "r").and_then(|r| r.parse().ok()).unwrap_or(number + 1);
                         let hidden = says_yes(element, "hidden");
-                        row = Some(Line { line: number, cells: Vec::new(), hidden });
+                        row = Some(Line { line: number, hidden, ..Line::default() });
                     }
                     "c" => {
                         cells += 1;

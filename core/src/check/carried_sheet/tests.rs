@@ -56,7 +56,7 @@ fn read(text: &str) -> Result<Vec<(u128, String)>, Vec<String>> {
     let line = |(n, text): (u64, &str)| Line {
         line: n,
         cells: text.split(',').map(|cell| Cell::Text(cell.to_owned())).collect(),
-        hidden: false,
+        ..Line::default()
     };
     let sheet = Sheet { lines: (1..).zip(text.lines()).map(line).collect(), ..Sheet::default() };
     let (rules, content, members) = (england(), content(), members());

@@ -85,7 +85,8 @@ pub struct Answers {
     pub hidden: Option<Hidden>,
     /// Whom rows are about.
     pub whose: Vec<RowAnswer>,
-    /// How many pupils that are missing from the file have left; all of them or none.
+    /// How many pupils that are missing from the file, or that a file of changes says are gone, have
+    /// left; all of them or none.
     pub leavers: Option<usize>,
 }
 
@@ -109,6 +110,16 @@ pub enum Question {
         day_first: String,
         /// The day it is with the month first.
         month_first: String,
+    },
+    /// The grades of a file put most pupils outside their year of birth: say whether the column
+    /// counts, as `year_group`, or not at all, so that the date of birth does.
+    YearGroups {
+        /// The column's letters.
+        column: String,
+        /// How many pupils the grades put outside their year of birth.
+        outside: usize,
+        /// Of how many that have both.
+        of: usize,
     },
     /// The workbook hides rows or columns: say whether they count.
     Hidden {

@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 
 use serde::{Deserialize, Serialize};
 
+use super::{Beside, Format};
 use crate::time::Date;
 
 /// One cell.
@@ -54,7 +55,7 @@ impl Cell {
 }
 
 /// One line of a file that holds something.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Line {
     /// Its line in a text file, or row in a workbook, counted from 1.
     pub line: u64,
@@ -63,11 +64,23 @@ pub struct Line {
     /// Whether a workbook hides it.
     #[serde(default)]
     pub hidden: bool,
+    /// What it says beside its cells.
+    #[serde(default)]
+    pub beside: Beside,
 }
 
 /// A file as read: lines that hold something, in order.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Sheet {
+    /// What the file is.
+    #[serde(default)]
+    pub format: Format,
+    /// The version of the format, where the file tells.
+    #[serde(default)]
+    pub version: Option<String>,
+    /// Whether the file holds some of the school's pupils only: who is not in it is not missing.
+    #[serde(default)]
+    pub changes_only: bool,
     /// The lines.
     pub lines: Vec<Line>,
     /// Columns a workbook hides, counted from 0.

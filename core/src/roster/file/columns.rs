@@ -135,7 +135,7 @@ mod tests {
         let line = |(n, text): (u64, &&str)| Line {
             line: n,
             cells: text.split(',').map(|cell| Cell::Text(cell.to_owned())).collect(),
-            hidden: false,
+            ..Line::default()
         };
         Sheet { lines: (1..).zip(lines).map(line).collect(), ..Sheet::default() }
     }

@@ -6,6 +6,7 @@ mod answers;
 mod cell;
 mod columns;
 mod date;
+mod feed;
 mod identifier;
 mod read;
 
@@ -13,5 +14,6 @@ pub use answers::{Answers, ColumnAnswer, Hidden, Question, RowAnswer, Whose};
 pub use cell::{Cell, Line, Sheet, column_letters};
 pub use columns::{Column, Columns, HeaderFault, Headings, find_header, heading_key};
 pub use date::{DateOrder, Dates, Written, age_on, in_order};
+pub use feed::{Beside, Format, Note};
 pub use identifier::{Damage, identifier};
 pub use read::{Context, Reading, headings, read};

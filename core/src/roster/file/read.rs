@@ -9,6 +9,7 @@ use super::{
     cell::{Cell, Line, Sheet, column_letters},
     columns::{Columns, Headings, find_header, header_at},
     date::{DateOrder, Dates, Written, age_on, in_order},
+    feed::Format,
     identifier::identifier,
 };
 use crate::{
@@ -46,6 +47,8 @@ pub struct Reading {
     pub rows: Vec<Row>,
     /// Rows that were not, and why.
     pub rejected: Vec<Finding>,
+    /// Whether the file holds some of the school's pupils only.
+    pub changes_only: bool,
     /// What must be answered before anything can be written.
     pub questions: Vec<Question>,
 }
@@ -54,7 +57,7 @@ pub struct Reading {
 /// usual answer would make of them.
 #[must_use]
 pub fn read(sheet: &Sheet, answers: &Answers, context: Context<'_>) -> Reading {
-    let mut out = Reading { year: context.year, ..Reading::default() };
+    let mut out = Reading { year: context.year, changes_only: sheet.changes_only, ..Reading::default() };
     let (at, mut columns, fault) = match answers.header_line {
         Some(line) => header_at(sheet, line, context.headings),
         None => find_header(sheet, context.headings),
@@ -85,14 +88,31 @@ pub fn read(sheet: &Sheet, answers: &Answers, context: Context<'_>) -> Reading {
     let lines: Vec<(u64, &Line)> = (1..).zip(body).filter(|(_, line)| include || !line.hidden).collect();
     let order = order(&lines, answers, context, &mut out);
     for (record, line) in lines {
-        let mut reading =
-            RowReading { line, record, columns: &out.columns, context, order, findings: Vec::new() };
+        let (columns, format) = (&out.columns, sheet.format);
+        let mut reading = RowReading { line, record, columns, context, format, order, findings: Vec::new() };
         match reading.row() {
             Some(row) => out.rows.push(row),
             None => out.rejected.append(&mut reading.findings),
         }
     }
+    if sheet.format == Format::OneRoster {
+        out.questions.extend(grades(&out, answers));
+    }
     out
+}
+
+/// Grade codes are those of another country. Where most of them put pupils outside their year of
+/// birth, the file means something else by them, and which is asked.
+fn grades(out: &Reading, answers: &Answers) -> Option<Question> {
+    let column = &out.columns.0[out.columns.of(Field::YearGroup)?];
+    let told = out.rows.iter().filter_map(|row| row.year_group.as_ref().zip(row.cohort.as_ref()));
+    let (outside, within): (Vec<_>, Vec<_>) = told.partition(|(given, cohort)| given != cohort);
+    let asks = outside.len() > within.len() && answers.column(&column.column).is_none();
+    asks.then(|| Question::YearGroups {
+        column: column.column.clone(),
+        outside: outside.len(),
+        of: outside.len() + within.len(),
+    })
 }
 
 /// Whether hidden lines are read; asks where nobody said.
@@ -136,6 +156,7 @@ struct RowReading<'a> {
     record: u64,
     columns: &'a Columns,
     context: Context<'a>,
+    format: Format,
     order: DateOrder,
     findings: Vec<Finding>,
 }
@@ -151,7 +172,9 @@ impl RowReading<'_> {
         let upn = self.upn();
         let date_of_birth = self.born();
         let year_group = self.year_group();
-        if given_name.is_none() && family_name.is_none() && self.findings.is_empty() {
+        let beside = &self.line.beside;
+        let known = (beside.known_only || beside.left) && (pupil_ref.is_some() || upn.is_some());
+        if given_name.is_none() && family_name.is_none() && !known && self.findings.is_empty() {
             self.find(Field::GivenName, "a pupil needs a name".into(), None);
         }
         if !self.findings.is_empty() {
@@ -170,6 +193,7 @@ impl RowReading<'_> {
             year_group,
             cohort: cohort.map(|year| year.code.clone()),
             class_name,
+            beside: self.line.beside.clone(),
         })
     }
 
@@ -256,10 +280,22 @@ impl RowReading<'_> {
     fn year_group(&mut self) -> Option<String> {
         let text = self.cell(Field::YearGroup)?.text();
         let rules = self.context.rules;
-        let found = rules.year_group_by_label(&text).map(|year| year.code.clone());
+        let graded = self.format == Format::OneRoster;
+        let found = match graded {
+            true => rules.grade_codes.get(&text.to_uppercase()).cloned(),
+            false => rules.year_group_by_label(&text).map(|year| year.code.clone()),
+        };
         if found.is_none() {
-            let known: Vec<&str> = rules.year_groups.iter().map(|year| year.name.as_str()).collect();
-            let message = format!("\u{201c}{text}\u{201d} is not a year group; known: {}", known.join(", "));
+            let names = || rules.year_groups.iter().map(|year| year.name.as_str()).collect::<Vec<_>>();
+            let message = match graded {
+                true => {
+                    let known = rules.grade_codes.keys().map(String::as_str).collect::<Vec<_>>().join(", ");
+                    format!(
+                        "\u{201c}{text}\u{201d} is a grade that no year group here belongs to; known: {known}"
+                    )
+                }
+                false => format!("\u{201c}{text}\u{201d} is not a year group; known: {}", names().join(", ")),
+            };
             self.find(Field::YearGroup, message, None);
         }
         found

@@ -1,6 +1,6 @@
 use super::*;
 use crate::roster::Verdict;
-use crate::roster::file::{Cell, Context, Line, RowAnswer, Sheet, headings, read};
+use crate::roster::file::{Beside, Cell, Context, Line, RowAnswer, Sheet, headings, read};
 
 fn rules() -> RulePack {
     crate::rules::pack("england").unwrap()
@@ -12,7 +12,7 @@ fn file(lines: &[&str]) -> Reading {
     let line = |(n, text): (u64, &str)| Line {
         line: n,
         cells: text.split(',').map(|cell| Cell::Text(cell.to_owned())).collect(),
-        hidden: false,
+        ..Line::default()
     };
     let lines = (1..).zip([header].into_iter().chain(lines.iter().copied())).map(line).collect();
     let (rules, sheet) = (rules(), Sheet { lines, ..Sheet::default() });
@@ -214,4 +214,89 @@ fn who_was_told_apart_is_not_asked_again() {
     decisions.add(Verdict::Different, pupil(1), pupil(2));
     let known = plan_by(&pupils, &decisions, &Answers::default());
     assert_eq!((known.held.len(), known.unchanged, known.absent), (0, 1, vec![pupil(1)]));
+}
+
+/// A reading of changes: each line with what it says beside its cells.
+fn changes(lines: &[(&str, Beside)]) -> Reading {
+    let texts: Vec<&str> = lines.iter().map(|(text, _)| *text).collect();
+    let mut reading = file(&texts);
+    reading.changes_only = true;
+    for (row, (_, beside)) in reading.rows.iter_mut().zip(lines) {
+        row.beside = beside.clone();
+    }
+    reading
+}
+
+#[test]
+fn who_is_said_to_have_left_is_listed_and_leaves_by_number() {
+    let left = || Beside { left: true, ..Beside::default() };
+    let out_of = |class: &str| Beside { left_classes: vec![Name::new(class).unwrap()], ..Beside::default() };
+    let pupils = [
+        existing(1, "A1,,Zoe,Bell,,2019-05-31,1,Alder"),
+        existing(2, "A2,,Max,Reed,,2019-05-30,1,Alder"),
+        existing(3, "A3,,Ida,Moor,,2019-05-29,1,Rowan"),
+        Existing { left: true, ..existing(4, "A4,,Leo,Kerr,,2019-05-28,1,Alder") },
+        existing(5, "A5,,Noa,Lowe,,2019-05-27,1,Alder"),
+    ];
+    let reading = changes(&[
+        ("A1,,Zoe,Bell,,,,", left()),
+        ("A2,,Max,Reed,,,,", out_of("alder")),
+        // A class he is not in, one who has left already, and one the school never had.
+        ("A3,,Ida,Moor,,,,", out_of("Alder")),
+        ("A4,,Leo,Kerr,,,,", left()),
+        ("A9,,Eve,Hart,,,,", left()),
+    ]);
+    let with = |leavers| {
+        let answers = Answers { leavers, ..Answers::default() };
+        plan(&reading, &answers, (&pupils, &Decisions::default()), &["Alder".to_owned()], &rules())
+    };
+    let shown = with(None);
+    let gone: Vec<_> =
+        shown.gone.iter().map(|one| (one.line, one.pupil, one.class.as_ref().map(Name::as_str))).collect();
+    assert_eq!(gone, [(2, pupil(1), None), (3, pupil(2), Some("alder"))]);
+    assert_eq!((shown.unchanged, shown.may_leave(), shown.created.len(), shown.absent.len()), (2, 2, 0, 0));
+    assert_eq!(shown.attention.iter().map(|found| found.line).collect::<Vec<_>>(), [6]);
+    assert!(shown.leavers.is_empty() && shown.class_leavers.is_empty());
+    assert!(with(Some(1)).leavers.is_empty());
+    let given = with(Some(2));
+    assert_eq!((given.leavers, given.class_leavers.len()), (vec![pupil(1)], 1));
+}
+
+#[test]
+fn a_row_that_adds_nobody_changes_only_whom_it_fits() {
+    let known = Beside { known_only: true, ..Beside::default() };
+    let pupils = [existing(1, "A1,,Zoe,Bell,,2019-05-31,1,Alder")];
+    let reading = changes(&[("A1,,Zoe,Bell,,,,Rowan", known.clone()), ("A9,,Eve,Hart,,,,Alder", known)]);
+    let shown = plan(
+        &reading,
+        &Answers::default(),
+        (&pupils, &Decisions::default()),
+        &["Alder".to_owned()],
+        &rules(),
+    );
+    assert_eq!(
+        (shown.updated[0].pupil, shown.updated[0].fields.as_slice()),
+        (pupil(1), [Field::ClassName].as_slice())
+    );
+    assert_eq!((shown.created.len(), shown.rejected[0].line), (0, 3));
+    // A person may say that it is somebody new.
+    let whose = vec![RowAnswer { line: 3, whose: Whose::Somebody }];
+    let answers = Answers { whose, ..Answers::default() };
+    assert_eq!(plan(&reading, &answers, (&pupils, &Decisions::default()), &[], &rules()).created[0].line, 3);
+}
+
+#[test]
+fn a_reference_of_another_system_makes_nobody_twice() {
+    let pupils = [existing(1, "A1,,Zoe,Bell,,2019-05-31,1,Alder")];
+    let foreign = Beside { foreign: true, ..Beside::default() };
+    let plan_of = |line: &str, beside: &Beside| {
+        let reading = changes(&[(line, beside.clone())]);
+        plan(&reading, &Answers::default(), (&pupils, &Decisions::default()), &["Alder".to_owned()], &rules())
+    };
+    let same = "u-1,,Zoe,Bell,,2019-05-31,1,Alder";
+    let held = plan_of(same, &foreign).held;
+    assert_eq!(held[0].candidates, [Match { whom: pupil(1), why: Why::Contradiction }]);
+    // In a file of the school's own, another reference is another pupil; so is another birthday.
+    assert_eq!(plan_of(same, &Beside::default()).created.len(), 1);
+    assert_eq!(plan_of("u-1,,Zoe,Bell,,2019-05-30,1,Alder", &foreign).created.len(), 1);
 }

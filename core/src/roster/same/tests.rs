@@ -1,4 +1,5 @@
 use super::*;
+use crate::roster::file::Beside;
 use crate::text::Name;
 
 fn pupil(n: u128) -> PupilId {
@@ -34,6 +35,7 @@ fn record(
         year_group: None,
         cohort: None,
         class_name: None,
+        beside: Beside::default(),
     };
     Merging { id: pupil(n), row, left_on: left.map(|day| day.parse().unwrap()), upns }
 }

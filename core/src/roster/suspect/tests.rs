@@ -1,4 +1,5 @@
 use super::*;
+use crate::roster::file::Beside;
 use crate::{roster::Verdict, text::Name};
 
 fn pupil(n: usize) -> PupilId {
@@ -23,6 +24,7 @@ fn pupils(lines: &[&str]) -> Vec<Existing> {
             year_group: None,
             cohort: None,
             class_name: None,
+            beside: Beside::default(),
         };
         Existing { id: pupil(n), row, left: false, once: Vec::new() }
     };

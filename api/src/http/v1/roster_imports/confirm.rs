@@ -67,8 +67,12 @@ pub async fn confirm_roster_import(
             begins_in(tx, from, row.plan.year)?;
             let mut now = plan_of(tx, &permit, &reading, &row.answers)?;
             match row.answers.leavers {
-                Some(leavers) if leavers != now.absent.len() => {
-                    let message = format!("{} pupils of the school are not in the file", now.absent.len());
+                Some(leavers) if leavers != now.may_leave() => {
+                    let (many, why) = match reading.changes_only {
+                        true => (now.gone.len(), "are said to have left"),
+                        false => (now.absent.len(), "are not in the file"),
+                    };
+                    let message = format!("{many} pupils of the school {why}");
                     return Err(Problem::field("answers.leavers", message));
                 }
                 Some(_) => {}

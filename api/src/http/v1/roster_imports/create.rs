@@ -9,7 +9,7 @@ use sha2::{Digest as _, Sha256};
 
 use super::{ImportBody, preview};
 use crate::{
-    files::{delimited, workbook},
+    files::roster_file,
     http::{
         body::Raw,
         caller::{Caller, blocking},
@@ -17,23 +17,35 @@ use crate::{
         problems::CreateProblems,
         reply::Reply,
     },
+    store::Tx,
 };
 
 /// What a pupil file may be sent as.
-const MEDIA_TYPES: [&str; 2] =
-    ["text/csv", "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"];
+const MEDIA_TYPES: [&str; 5] = [
+    "text/csv",
+    "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+    "application/zip",
+    "application/xml",
+    "text/xml",
+];
 
 /// Read a pupil file and show what it would change
 ///
-/// A text file of cells or a workbook: encoding, separator and header are found out and stated, the
-/// columns proposed. Formulas are never worked out. Nothing is written to the roster before it is confirmed. Pupils missing from the file
-/// are never touched, empty cells never blank what is known, and what nobody can know from the file
-/// is asked.
+/// A text file of cells, a workbook, a OneRoster archive (CSV binding 1.1 and 1.2, bulk or delta) or a
+/// Common Transfer File. Which it is, its content says, whatever it is sent as; `format` repeats it.
+/// Encoding, separator and header are found out and stated, the columns proposed. Formulas are never
+/// worked out. Nothing is written to the roster before it is confirmed. Pupils missing from the file
+/// are never touched, pupils it says have left (`tobedeleted`) are listed as `gone` and leave only
+/// when their number is given, empty cells never blank what is known, and what nobody can know from
+/// the file is asked. An archive that holds a password or pupils of several schools is refused.
 #[utoipa::path(
     tag = "roster imports", operation_id = "create_roster_import",
     request_body(content(
         (String = "text/csv", example = "pupil_ref,given_name,family_name,date_of_birth,year_group,class_name\nA1043,Zoë,Bell,2020-05-31,Year 1,Alder\n"),
-        (String = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", example = "the bytes of the workbook")), description = "The file"),
+        (String = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", example = "the bytes of the workbook"),
+        (String = "application/zip", example = "the bytes of a OneRoster archive"),
+        (String = "application/xml", example = "<CTfile><CTFpupilData><Pupil><Surname>Bell</Surname><Forename>Zoë</Forename><DOB>2020-05-31</DOB></Pupil></CTFpupilData></CTfile>"),
+        (String = "text/xml", example = "<CTfile><CTFpupilData><Pupil><Surname>Bell</Surname><Forename>Zoë</Forename><DOB>2020-05-31</DOB></Pupil></CTFpupilData></CTfile>")), description = "The file"),
     params(("Idempotency-Key" = Option<String>, Header, description = "Repeats of the same request are answered, not done again")),
     responses((status = 201, description = "The preview; ETag", body = ImportBody), CreateProblems)
 )]
@@ -45,11 +57,12 @@ pub async fn create_roster_import(caller: Caller, file: Raw) -> Result<Reply, Pr
     }
     let bytes = file.bytes;
     let hash = Sha256::digest(&bytes).into();
-    // What it is, it says itself: workbooks get sent as text and the other way round.
-    let read = move || {
-        let read = if workbook::is_archive(&bytes) { workbook::read } else { delimited::read };
-        read(&bytes).map_err(|error| Problem::field("file", error))
+    let may = |tx: &mut Tx<'_>| {
+        tx.permit::<Manage, _>(Roster)?;
+        Ok(tx.today())
     };
+    let today = caller.read(may).await?;
+    let read = move || roster_file::read(&bytes, today).map_err(|error| Problem::field("file", error));
     let sheet = blocking(read).await?;
     caller
         .create("roster_import.create", hash, move |tx| {

@@ -10,8 +10,8 @@ use plumbline_core::{
     access::{act::Manage, resource::Roster},
     id::{PupilId, RosterImportId},
     roster::{
-        Field, Finding, Match, Plan, Repeat, Row, Why,
-        file::{Answers, Column, Context, Question, Reading, Sheet, headings, read},
+        Field, Finding, Gone, Match, Plan, Repeat, Row, Why,
+        file::{Answers, Column, Context, Format, Question, Reading, Sheet, headings, read},
         plan,
     },
     time::Date,
@@ -105,6 +105,21 @@ pub struct CreatedBody {
     pub year_group: Option<String>,
 }
 
+/// A pupil a file says has left.
+#[derive(Serialize, ToSchema)]
+pub struct GoneBody {
+    /// Line in the file.
+    pub line: u64,
+    /// The pupil.
+    pub pupil_id: PupilId,
+    /// The name the pupil is called by.
+    pub name: String,
+    /// What the row is known by.
+    pub matched_by: Why,
+    /// The class the pupil leaves; the school where null.
+    pub class_name: Option<String>,
+}
+
 /// Somebody a row may be about.
 #[derive(Serialize, ToSchema)]
 pub struct CandidateBody {
@@ -136,11 +151,12 @@ pub struct HeldBody {
 /// What a file was read as and what it would change.
 #[derive(Serialize, ToSchema)]
 #[schema(example = json!({
-    "id": "0199f2c4-0000-7000-8000-000000000009", "status": "preview", "etag": "\"v12\"", "encoding": "UTF-8",
+    "id": "0199f2c4-0000-7000-8000-000000000009", "status": "preview", "etag": "\"v12\"",
+    "format": "text", "format_version": null, "changes_only": false, "encoding": "UTF-8",
     "delimiter": ",", "sheet": null, "other_sheets": [], "header_line": 1, "columns": [{"column": "A", "heading": "Forename", "field": "given_name"}],
     "not_carried": ["upn"], "year": 2026, "questions": [], "answers": {}, "rows": 201, "unchanged": 0,
     "created": [{"line": 2, "name": "Zo Bell", "class_name": "Alder", "year_group": "year_1"}], "updated": [], "completed": [], "held": [],
-    "repeats": [], "left_out": [], "new_classes": ["Alder"], "attention": [], "absent": 0, "leavers": 0,
+    "repeats": [], "left_out": [], "new_classes": ["Alder"], "attention": [], "absent": 0, "gone": [], "leavers": 0,
     "rejected": [{"line": 7, "record": 6, "cell": "F7", "field": "date_of_birth", "suggest": null,
                   "message": "\"31/13/2020\" is not a date; write 2019-05-31 or 31/05/2019"}]
 }))]
@@ -151,6 +167,13 @@ pub struct ImportBody {
     pub status: ImportStatus,
     /// To send as If-Match with answers.
     pub etag: String,
+    /// What the file is, by its content.
+    pub format: Format,
+    /// The version of the format, where the file tells.
+    pub format_version: Option<String>,
+    /// Whether the file holds some of the school's pupils only, as a delta and a transfer file do:
+    /// nobody is missing from it.
+    pub changes_only: bool,
     /// The encoding a text file was read in.
     pub encoding: Option<String>,
     /// What separates cells in a text file.
@@ -195,7 +218,9 @@ pub struct ImportBody {
     pub attention: Vec<Finding>,
     /// How many pupils of the school are not in the file. Nothing becomes of them.
     pub absent: usize,
-    /// How many of them leave, because somebody gave their number.
+    /// Pupils the file says have left. Nothing becomes of them either.
+    pub gone: Vec<GoneBody>,
+    /// How many of both leave the school or a class, because somebody gave their number.
     pub leavers: usize,
 }
 
@@ -210,6 +235,9 @@ impl ImportBody {
             id,
             status,
             etag: etag(v),
+            format: sheet.format,
+            format_version: sheet.version,
+            changes_only: sheet.changes_only,
             encoding: sheet.encoding,
             delimiter: sheet.delimiter.map(String::from),
             sheet: sheet.name,
@@ -232,7 +260,8 @@ impl ImportBody {
             rejected: plan.rejected,
             attention: plan.attention,
             absent: plan.absent.len(),
-            leavers: plan.leavers.len(),
+            gone: plan.gone.into_iter().map(GoneBody::from).collect(),
+            leavers: plan.leavers.len() + plan.class_leavers.len(),
         }
     }
 }
@@ -245,6 +274,13 @@ impl From<Row> for CreatedBody {
             class_name: row.class_name.map(String::from),
             year_group: row.year_group.or(row.cohort),
         }
+    }
+}
+
+impl From<Gone> for GoneBody {
+    fn from(gone: Gone) -> Self {
+        let Gone { line, pupil, why, name, class } = gone;
+        Self { line, pupil_id: pupil, name, matched_by: why, class_name: class.map(String::from) }
     }
 }
 

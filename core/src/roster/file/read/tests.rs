@@ -6,6 +6,7 @@ fn read_lines(lines: &[(&str, bool)], answers: &Answers, today: &str) -> Reading
         line: n,
         cells: text.split(',').map(|cell| Cell::Text(cell.to_owned())).collect(),
         hidden: *hidden,
+        ..Line::default()
     };
     let sheet = Sheet { lines: (1..).zip(lines).map(line).collect(), ..Sheet::default() };
     let rules = crate::rules::pack("england").unwrap();
@@ -107,4 +108,30 @@ fn text_beyond_the_last_column_rejects_its_row() {
         [(3, Some("D3"))]
     );
     assert_eq!(read.rows.len(), 2);
+}
+
+fn graded(lines: &[&str]) -> Reading {
+    let cells = |text: &&str| text.split(',').map(|cell| Cell::Text(cell.to_owned())).collect();
+    let lines = (1..).zip(lines).map(|(line, text)| Line { line, cells: cells(text), ..Line::default() });
+    let sheet = Sheet { format: Format::OneRoster, lines: lines.collect(), ..Sheet::default() };
+    let rules = crate::rules::pack("england").unwrap();
+    let headings = headings(&rules, &BTreeMap::new());
+    let today = "2026-11-25".parse().unwrap();
+    read(&sheet, &Answers::default(), Context { rules: &rules, headings: &headings, today, year: 2026 })
+}
+
+#[test]
+fn grade_codes_are_the_rule_packs_and_not_year_numbers() {
+    // Five on 31 August 2026, the age of KG and Year 1; four, of PK and Reception.
+    let header = "sourcedId,givenName,birthDate,grades";
+    let reading = graded(&[header, "a,Zoe,2020-09-01,KG", "b,Max,2021-09-01,pk", "c,Ida,2020-09-02,1"]);
+    let years: Vec<_> = reading.rows.iter().map(|row| row.year_group.as_deref()).collect();
+    assert_eq!(years, [Some("year_1"), Some("reception")]);
+    assert_eq!((reading.rejected[0].line, reading.rejected[0].cell.as_deref()), (4, Some("D4")));
+    assert_eq!(reading.questions, []);
+    // One outside the year of birth is that pupil's matter; most of them are the file's.
+    let one = ["a,Zoe,2020-09-01,KG", "b,Max,2020-09-01,01"];
+    assert_eq!(graded(&[header, one[0], one[1]]).questions, []);
+    let asked = graded(&[header, one[0], one[1], "c,Ida,2021-09-01,KG"]).questions;
+    assert_eq!(asked, [Question::YearGroups { column: "D".into(), outside: 2, of: 3 }]);
 }

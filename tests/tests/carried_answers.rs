@@ -176,7 +176,8 @@ fn what_was_carried_in_under_two_records_of_one_child_becomes_one() {
     let body = json!({"verdict": "same", "pupil_id": t.pupils["Zoe"], "other_id": t.pupils["Max"]});
     let made = lead.post("/pupil-decisions", body).expect(201);
     let one = held();
-    let of_zoe = one.as_array().unwrap().iter().find(|pupil| pupil["id"] == json!(t.pupils["Zoe"])).unwrap();
+    let of_zoe =
+        one.as_array().unwrap().iter().find(|pupil| pupil["pupil_id"] == json!(t.pupils["Zoe"])).unwrap();
     let days: Vec<(String, usize)> = of_zoe["checks"]
         .as_array()
         .unwrap()

@@ -168,7 +168,9 @@ fn a_school_with_references_of_its_own_gets_nobody_twice() {
     assert_eq!(column(&shown["created"], "name"), ["Zo Bell"]);
     assert_eq!(
         shown["held"],
-        json!([{"line": 3, "name": "Max Reed", "candidates": [{"pupil_id": max, "matched_by": "contradiction"}]}])
+        json!([{"line": 3, "name": "Max Reed", "candidates": [
+            {"pupil_id": max, "name": "Max Reed", "pupil_ref": "1043", "date_of_birth": "2021-08-31",
+             "class_name": null, "matched_by": "contradiction"}]}])
     );
     let columns = json!([{"column": "A", "field": null}, {"column": "B", "field": "pupil_ref"}]);
     let shown = answer(&lead, &shown, json!({"columns": columns}));
@@ -208,7 +210,7 @@ fn changes_touch_whom_they_name_and_leavers_need_their_number() {
     // Her row follows the one line of users.csv, line 2.
     assert_eq!(
         shown["updated"],
-        json!([{"line": 3, "pupil_id": zoe["id"], "name": "Zo Bell", "matched_by": "reference",
+        json!([{"line": 3, "pupil_id": zoe["id"], "name": "Zo Bell", "class_name": "Alder", "matched_by": "reference",
                 "fields": [{"field": "class_name", "old": "Alder", "new": "Rowan"}]}])
     );
     let gone = json!([{"line": 2, "pupil_id": max["id"], "name": "Max Reed", "matched_by": "reference", "class_name": null}]);

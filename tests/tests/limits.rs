@@ -6,45 +6,18 @@ use std::{
     net::TcpStream,
 };
 
-use plumbline_tests::{Answer, Client, Document, Operation, School, Value, json};
+mod operations;
+
+use operations::{RANDOM, filled, full, none, served, with_json};
+use plumbline_tests::{Answer, Client, Operation, School, Value, json};
 
 const LIMIT: usize = 1_048_576;
-const RANDOM: &str = "0199f2c4-1234-7abc-8def-0123456789ab";
-
-fn served(school: &School) -> Document {
-    Document(school.nobody().get("/openapi.json").expect(200))
-}
-
-/// Operations with a JSON body, each with the body's example.
-fn with_json(document: &Document) -> Vec<(Operation<'_>, Value)> {
-    let found: Vec<_> = document
-        .operations()
-        .into_iter()
-        .filter_map(|operation| {
-            let media = &operation.json["requestBody"]["content"]["application/json"];
-            let schema = document.resolve(&media["schema"]);
-            let example = [&media["example"], &schema["example"]].into_iter().find(|e| !e.is_null())?;
-            Some((operation, example.clone()))
-        })
-        .collect();
-    assert!(found.len() > 25, "{}", found.len());
-    found
-}
 
 /// Sends a body to an operation, its ids made up.
 fn send(client: &Client, operation: Operation<'_>, kind: Option<&str>, body: &[u8]) -> Answer {
     let path = filled(operation.path, RANDOM);
     let client = client.with("If-Match", "\"v1\"");
     client.send(&operation.method.to_uppercase(), &path, kind, body)
-}
-
-fn filled(path: &str, id: &str) -> String {
-    let mut filled = path.replace("{year}", "2026");
-    for name in ["{id}", "{pupil_id}", "{version_id}"] {
-        filled = filled.replace(name, id);
-    }
-    assert!(!filled.contains('{'), "{filled}");
-    filled
 }
 
 /// Everything that is not a problem of this status and code.
@@ -62,11 +35,6 @@ fn others<'a>(
         })
         .map(|(what, answer)| format!("{what}: {} {}", answer.status, answer.text))
         .collect()
-}
-
-#[track_caller]
-fn none(wrong: &[String]) {
-    assert!(wrong.is_empty(), "{} wrong:\n{}", wrong.len(), wrong.join("\n"));
 }
 
 /// The value with one more field in each of its objects in turn, with where that is.
@@ -325,92 +293,6 @@ fn names_hold_no_control_characters() {
     for path in ["/classes", "/sequences", "/pupils", "/checks"] {
         assert_eq!(lead.get(path).expect(200)["items"], json!([]), "{path}");
     }
-}
-
-/// A school with one of everything, and what its ids are.
-fn full(school: &School) -> Vec<(&'static str, String)> {
-    school.calendar();
-    let (sequence, content) = school.sequence();
-    let pupils = school.pupils(&[("Zoe", "Alder")]);
-    let group = school.group("Alder", &sequence, &[&pupils["Zoe"]]);
-    let lead = school.lead();
-    let id = |json: Value| json["id"].as_str().unwrap().to_owned();
-    let record = json!({"on": "2026-11-24", "lesson_id": content["steps"][0]["lessons"][0]["id"], "outcome": "delivered"});
-    let check = json!({"name": "Words", "kind": "word_reading", "items": [{"prompt": "mat"}]});
-    let check = id(lead.post("/checks", check).expect(201));
-    let book = json!({"title": "Mod", "source": "text", "text": "mod"});
-    let own_word = json!({"word": "demo", "readings": [{"sound": "d e m əʊ"}]});
-    let set = json!({"name": "Set", "words": ["frowl"]});
-    vec![
-        ("/staff/", school.staff_id("teacher")),
-        ("/closures/", id(lead.post("/closures", json!({"on": "2026-11-20", "kind": "inset"})).expect(201))),
-        ("/roster-imports/", id(lead.post_csv("/roster-imports", b"given_name\nIda\n").expect(201))),
-        ("/classes/", lead.get("/classes").expect(200)["items"][0]["id"].as_str().unwrap().to_owned()),
-        ("/pupils/", pupils["Zoe"].clone()),
-        ("/versions/", content["id"].as_str().unwrap().to_owned()),
-        ("/sequences/", sequence),
-        ("/lesson-records/", id(lead.post(&format!("/groups/{group}/lesson-records"), record).expect(201))),
-        ("/school-words/", id(lead.post("/school-words", own_word).expect(201))),
-        ("/struck-words/", id(lead.post("/struck-words", json!({"word": "bamp"})).expect(201))),
-        ("/pseudo-word-sets/", id(lead.post("/pseudo-word-sets", set).expect(201))),
-        ("/groups/", group),
-        ("/sequence-proposals/", id(lead.post("/sequence-proposals", json!({"steps": 1})).expect(202))),
-        ("/check-rounds/", school.round("Now", "2026-11-23", "2026-11-27", &[&check])),
-        ("/books/", id(lead.post("/books", book).expect(201))),
-    ]
-}
-
-#[test]
-fn no_id_tells_whether_it_exists_elsewhere() {
-    let school = School::start();
-    let ids = full(&school);
-    let document = served(&school);
-    // Those who may do everything, at the school next door.
-    let lead = school.neighbour();
-    let admin = school.sign_in("admin@millbrook.example");
-    let admin = school.nobody().with_token(admin["access_token"].as_str().unwrap());
-    let bodies: Vec<(String, Value)> =
-        with_json(&document).into_iter().map(|(operation, body)| (operation.id().to_owned(), body)).collect();
-    let (mut wrong, mut tried) = (Vec::new(), 0);
-    for operation in document.operations().into_iter().filter(|operation| operation.path.contains("id}")) {
-        let client = if operation.path.contains("/staff/") { &admin } else { &lead };
-        let client = client.with("If-Match", "\"v1\"");
-        let body = bodies.iter().find(|(id, _)| id == operation.id()).map(|(_, body)| body);
-        let method = operation.method.to_uppercase();
-        let ask = |client: &Client, path: &str| client.call(&method, path, body);
-        let mut foreign = operation.path.to_owned();
-        for (place, id) in &ids {
-            for name in ["{id}", "{pupil_id}", "{version_id}"] {
-                foreign = foreign.replace(&format!("{place}{name}"), &format!("{place}{id}"));
-            }
-        }
-        assert!(!foreign.contains('{'), "{foreign}");
-        let unknown = ask(&client, &filled(operation.path, RANDOM));
-        for path in [
-            foreign,
-            filled(operation.path, "x"),
-            filled(operation.path, "00000000-0000-0000-0000-000000000000"),
-        ] {
-            tried += 1;
-            let answer = ask(&client, &path);
-            if answer.status != 404 || unknown.status != 404 || answer.text != unknown.text {
-                wrong.push(format!(
-                    "{} {path}: {} {} but {} {}",
-                    operation.id(),
-                    answer.status,
-                    answer.text,
-                    unknown.status,
-                    unknown.text
-                ));
-            }
-            let nobody = ask(&school.nobody(), &path);
-            if nobody.status != 401 {
-                wrong.push(format!("{} {path} by nobody: {}", operation.id(), nobody.status));
-            }
-        }
-    }
-    none(&wrong);
-    assert!(tried > 90, "{tried}");
 }
 
 #[test]

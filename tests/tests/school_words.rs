@@ -11,6 +11,21 @@ fn bank(school: &School, group: &str) -> Vec<String> {
 }
 
 #[test]
+fn a_word_taken_out_is_gone_from_remembered_answers_and_a_late_repeat_does_not_bring_it_back() {
+    let school = School::start();
+    let lead = school.lead().with("Idempotency-Key", "demmo");
+    let new = json!({"word": "Demmo", "readings": [{"gpcs": ["d:d", "e:e", "mm:m", "o:ɒ"]}]});
+    let added = lead.post("/school-words", new.clone());
+    let (etag, id) = (added.etag(), text(&added.expect(201)["id"]));
+    assert_eq!(lead.post("/school-words", new.clone()).expect(201)["word"], "Demmo");
+    school.lead().delete(&format!("/school-words/{id}"), &etag).expect(204);
+    let repeated = lead.post("/school-words", new);
+    assert_eq!((repeated.status, repeated.text.as_str()), (201, ""));
+    assert_eq!(repeated.header("Location"), format!("/api/v1/school-words/{id}"));
+    assert_eq!(school.lead().get("/school-words").expect(200)["items"], json!([]));
+}
+
+#[test]
 fn a_school_word_is_in_banks_and_texts_until_it_is_taken_out() {
     let (school, group) = School::with_lessons();
     let lead = school.lead();

@@ -33,7 +33,7 @@ const LONGER: &[(&str, usize)] = &[
     ("api/src/store/lesson.rs", 446),
     ("tests/tests/access.rs", 608),
     ("tests/tests/lessons.rs", 546),
-    ("tests/tests/limits.rs", 570),
+    ("tests/tests/limits.rs", 452),
     ("tests/tests/sessions.rs", 450),
 ];
 

@@ -7,7 +7,7 @@ use plumbline_core::{
     time::Instant,
 };
 
-use super::{Error, Tx, conn::db, schema::idempotency};
+use super::{Error, Permit, Tx, conn::db, schema::idempotency};
 
 #[derive(Insertable)]
 #[diesel(table_name = idempotency, treat_none_as_default_value = false)]
@@ -34,7 +34,7 @@ pub enum Remembered {
 /// How long an answer is remembered.
 const KEEP_SECONDS: i64 = 48 * 3600;
 
-impl Tx<'_> {
+impl<'tx> Tx<'tx> {
     /// What this member of staff was answered under a key.
     ///
     /// # Errors
@@ -77,6 +77,32 @@ impl Tx<'_> {
             at: self.now(),
         };
         db!(self.conn, c => diesel::insert_into(idempotency::table).values(&row).execute(c))?;
+        Ok(())
+    }
+
+    /// Forgets what the answers said that told of something new at this place, because it is to be
+    /// gone; that it was done stays known, so that a late repeat does not bring it back.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn forget_answers<A, R: Copy>(
+        &mut self,
+        _permit: &Permit<'tx, A, R>,
+        location: &str,
+    ) -> Result<(), Error> {
+        let school = self.school();
+        let answers: Vec<(StaffId, String, serde_json::Value)> = db!(self.conn, c => idempotency::table
+            .filter(idempotency::school_id.eq(school))
+            .select((idempotency::staff_id, idempotency::idem_key, idempotency::reply))
+            .load(c))?;
+        for (staff, key, mut reply) in answers {
+            if reply["location"] == location {
+                reply["body"] = serde_json::Value::Null;
+                db!(self.conn, c => diesel::update(idempotency::table.find((school, staff, &key)))
+                    .set(idempotency::reply.eq(&reply))
+                    .execute(c))?;
+            }
+        }
         Ok(())
     }
 }

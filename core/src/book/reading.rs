@@ -60,6 +60,23 @@ impl<'a> BookReader<'a> {
         reading
     }
 
+    /// Reads a book of which so many per cent can be read at the step asked about; none for another,
+    /// left as soon as too much of it is in the way.
+    pub fn read_if(&mut self, book: &Counted, percent: u8) -> Option<Reading> {
+        let allowed = book.running() * usize::from(100 - percent.min(100));
+        let mut in_the_way = 0;
+        for (token, count) in &book.words {
+            let judged = self.judge(token).and_then(|n| self.judged.get(n));
+            if judged.is_some_and(|word| word.from.is_none_or(|from| from > self.at)) {
+                in_the_way += count * 100;
+                if in_the_way > allowed {
+                    return None;
+                }
+            }
+        }
+        Some(self.read(book)).filter(|reading| reading.is_readable(percent))
+    }
+
     fn judge(&mut self, token: &str) -> Option<usize> {
         let plain = Word::parse(token).ok()?.parts.join("-");
         if let Some(known) = self.known.get(&plain) {
@@ -155,6 +172,25 @@ mod tests {
         let steps = [step(&["m:m", "o:ɒ", "d:d"], &[]), step(&["e:e"], &["the"]), step(&["n:n"], &[])];
         let plan = Plan::new(&ENGINE, Sequence::parse(&ENGINE, &steps).unwrap(), Policy::default());
         BookReader::new(&ENGINE, &plan, at).read(&Counted::of(text))
+    }
+
+    #[test]
+    fn a_book_with_too_much_in_the_way_is_left_and_every_other_read_whole() {
+        let step =
+            StepText { gpcs: ["m:m", "o:ɒ", "d:d"].map(str::to_owned).to_vec(), ..StepText::default() };
+        let plan = Plan::new(&ENGINE, Sequence::parse(&ENGINE, &[step]).unwrap(), Policy::default());
+        for text in ["Mod. Mod!", "Mod mod mod cat", "mod cat", "", "12 34", "cat zzyxt"] {
+            let book = Counted::of(text);
+            for (percent, at) in [(0, 1), (49, 1), (50, 1), (75, 1), (76, 1), (100, 1), (100, 0)] {
+                let whole = BookReader::new(&ENGINE, &plan, at).read(&book);
+                let kept = BookReader::new(&ENGINE, &plan, at).read_if(&book, percent);
+                assert_eq!(kept, Some(whole).filter(|r| r.is_readable(percent)), "{text} at {percent}");
+            }
+        }
+        // What nothing unlocks is not looked at beyond the first word of it.
+        let mut reader = BookReader::new(&ENGINE, &plan, 1);
+        assert_eq!(reader.read_if(&Counted::of("mod cat zzyxt zzyxd zzyxb"), 100), None);
+        assert_eq!(reader.known.len(), 2);
     }
 
     #[test]

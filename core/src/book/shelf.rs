@@ -56,12 +56,12 @@ pub fn shelf(
     let mut secure_reader = BookReader::new(engine, &secured, secured.last_step());
     let mut shelf: Vec<Shelved> = Vec::new();
     for (book, counted) in books.iter().enumerate() {
-        let reading = reader.read(counted);
+        let Some(reading) = reader.read_if(counted, percent) else { continue };
         let Some(step) = reading.step(percent) else { continue };
         shelf.push(Shelved {
             book,
             since: usize::from(step).checked_sub(1).and_then(|at| days.get(at).copied().flatten()),
-            secure: secure_reader.read(counted).is_readable(percent),
+            secure: secure_reader.read_if(counted, percent).is_some(),
             running: reading.running,
             percent: reading.percent(),
         });

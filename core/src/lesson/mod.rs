@@ -5,6 +5,7 @@ mod carried;
 mod coverage;
 mod place;
 mod record;
+mod register;
 
 pub use carried::{CarriedIn, CarryError, CarryFacts, Extent, Statement, carry_in};
 pub use coverage::{ItemCoverage, coverage};

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-use super::{carried::CarriedIn, place};
+use super::{carried::CarriedIn, place, register::register};
 use crate::{
     calendar::{Calendar, DayKind},
     id::{GroupId, ItemId, LessonId, LessonRecordId, PupilId, StaffId, VersionId},
@@ -370,34 +370,4 @@ fn items_taught(facts: &Facts<'_>, lesson: &Lesson, report: &Report) -> Result<V
             Ok(in_order(named))
         }
     }
-}
-
-fn register(facts: &Facts<'_>, report: &Report) -> Result<Vec<RegisterEntry>, RecordError> {
-    if report.outcome == Outcome::NotDelivered {
-        return if report.register.is_empty() {
-            Ok(Vec::new())
-        } else {
-            Err(RecordError::NothingTaught("register"))
-        };
-    }
-    let mut seen = BTreeSet::new();
-    for (n, entry) in report.register.iter().enumerate() {
-        if !facts.members.contains(&entry.pupil_id) {
-            return Err(RecordError::NotAMember(n));
-        }
-        if !seen.insert(entry.pupil_id) {
-            return Err(RecordError::Twice(n));
-        }
-        if entry.missed && entry.mark != Mark::Late {
-            return Err(RecordError::MissedNotLate(n));
-        }
-    }
-    let mark = |pupil: &PupilId| report.register.iter().find(|entry| entry.pupil_id == *pupil).copied();
-    Ok(facts
-        .members
-        .iter()
-        .map(|pupil| {
-            mark(pupil).unwrap_or(RegisterEntry { pupil_id: *pupil, mark: Mark::Present, missed: false })
-        })
-        .collect())
 }

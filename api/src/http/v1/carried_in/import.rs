@@ -21,6 +21,7 @@ use crate::{
         caller::{Caller, blocking},
         problem::{Code, Problem},
         problems::CreateProblems,
+        query::Query,
         reply::Reply,
     },
     store::Tx,
@@ -59,7 +60,7 @@ pub struct CarriedImportQuery {
 pub async fn import_carried_answers(
     caller: Caller,
     id: web::Path<GroupId>,
-    query: web::Query<CarriedImportQuery>,
+    query: Query<CarriedImportQuery>,
     file: Raw,
 ) -> Result<Reply, Problem> {
     if file.media_type != "text/csv" {

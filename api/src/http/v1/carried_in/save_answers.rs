@@ -14,7 +14,9 @@ use utoipa::ToSchema;
 
 use super::{CarriedChanges, DryRunQuery, answers::CarriedAnswer, been, carry, content_today};
 use crate::{
-    http::{body::Body, caller::Caller, problem::Problem, problems::CreateProblems, reply::Reply},
+    http::{
+        body::Body, caller::Caller, problem::Problem, problems::CreateProblems, query::Query, reply::Reply,
+    },
     store::Tx,
 };
 
@@ -55,7 +57,7 @@ pub struct NewCarriedRow {
 pub async fn save_carried_answers(
     caller: Caller,
     id: web::Path<GroupId>,
-    query: web::Query<DryRunQuery>,
+    query: Query<DryRunQuery>,
     body: Body<NewCarriedAnswers>,
 ) -> Result<Reply, Problem> {
     let (new, dry_run) = (body.value, query.dry_run);

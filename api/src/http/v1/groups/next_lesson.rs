@@ -19,7 +19,7 @@ use utoipa::ToSchema;
 use super::get::OnQuery;
 use crate::{
     http::{
-        caller::Caller,
+        caller::{Caller, blocking},
         problem::{Code, Problem},
         problems::ReadProblems,
         query::Query,
@@ -119,53 +119,52 @@ pub async fn get_next_lesson(
             Ok((on, lessons, version, pasts, members, calendar, rules, tallies, reads_checks))
         })
         .await?;
-    caller
-        .compute(move || {
-            let records: Vec<_> = lessons
-                .records
+    blocking(move || {
+        let records: Vec<_> = lessons
+            .records
+            .iter()
+            .map(|saved: &SavedRecord| saved.record.clone())
+            .filter(|record| record.on <= on)
+            .collect();
+        let facts = GroupFacts {
+            group: id,
+            content: &version.content,
+            carried: lessons.past.as_ref().map(|past| &past.carried),
+            pasts: &pasts,
+            records: &records,
+            members: &members,
+            calendar: &calendar,
+            on,
+            tallies: &tallies,
+            reads_checks,
+            rules: &rules,
+        };
+        let next = next_lesson(&version.content, facts.carried, &records);
+        let words = next.as_ref().and_then(|next| lesson_words(&school, &facts, next));
+        let lesson = next.map(|next| NextLessonPlan {
+            words,
+            id: next.lesson.id,
+            title: next.lesson.title.to_string(),
+            step_title: next.step.title.to_string(),
+            place: next.place,
+            begun: next.remaining.len() < next.lesson.items.len(),
+            items: next
+                .lesson
+                .items
                 .iter()
-                .map(|saved: &SavedRecord| saved.record.clone())
-                .filter(|record| record.on <= on)
-                .collect();
-            let facts = GroupFacts {
-                group: id,
-                content: &version.content,
-                carried: lessons.past.as_ref().map(|past| &past.carried),
-                pasts: &pasts,
-                records: &records,
-                members: &members,
-                calendar: &calendar,
-                on,
-                tallies: &tallies,
-                reads_checks,
-                rules: &rules,
-            };
-            let next = next_lesson(&version.content, facts.carried, &records);
-            let words = next.as_ref().and_then(|next| lesson_words(&school, &facts, next));
-            let lesson = next.map(|next| NextLessonPlan {
-                words,
-                id: next.lesson.id,
-                title: next.lesson.title.to_string(),
-                step_title: next.step.title.to_string(),
-                place: next.place,
-                begun: next.remaining.len() < next.lesson.items.len(),
-                items: next
-                    .lesson
-                    .items
-                    .iter()
-                    .filter(|item| next.remaining.contains(&item.id))
-                    .cloned()
-                    .collect(),
-            });
-            Reply::ok(&NextLessonBody {
-                group_id: id,
-                on,
-                day: calendar.day(on),
-                version_id: version.head.id,
-                finished: lesson.is_none(),
-                recorded_today: records.iter().any(|record| record.on == on),
-                lesson,
-            })
+                .filter(|item| next.remaining.contains(&item.id))
+                .cloned()
+                .collect(),
+        });
+        Reply::ok(&NextLessonBody {
+            group_id: id,
+            on,
+            day: calendar.day(on),
+            version_id: version.head.id,
+            finished: lesson.is_none(),
+            recorded_today: records.iter().any(|record| record.on == on),
+            lesson,
         })
-        .await
+    })
+    .await
 }

@@ -44,6 +44,7 @@ pub struct NewPseudoWordSet {
 )]
 #[post("/pseudo-word-sets")]
 pub async fn add_pseudo_word_set(caller: Caller, new: Body<NewPseudoWordSet>) -> Result<Reply, Problem> {
+    caller.read(|tx| Ok(tx.permit::<Record, _>(SchoolWords).map(|_| ())?)).await?;
     let (words, version) = caller.words_to_judge().await?;
     let NewPseudoWordSet { name, words: given } = new.value;
     let offered = caller.compute(move || screened(&words, &given)).await?;

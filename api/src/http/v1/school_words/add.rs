@@ -5,7 +5,7 @@ use plumbline_core::access::{act::Manage, resource::SchoolWords};
 use serde::Deserialize;
 use utoipa::ToSchema;
 
-use super::{MOST, Reading, SchoolWordBody, body, checked, texts};
+use super::{MOST, Reading, SchoolWordBody, at, body, checked, texts};
 use crate::{
     http::{
         body::Body,
@@ -60,8 +60,7 @@ pub async fn add_school_word(caller: Caller, new: Body<NewSchoolWord>) -> Result
                     other => other.into(),
                 },
             )?;
-            let at = format!("/api/v1/school-words/{}", row.id);
-            Ok(Reply::created(at, &body(&engine, accent, row.clone()))?.version(row.v))
+            Ok(Reply::created(at(row.id), &body(&engine, accent, row.clone()))?.version(row.v))
         })
         .await
 }

@@ -25,6 +25,11 @@ use crate::{
 /// The most words of its own a school keeps.
 pub const MOST: i64 = 2_000;
 
+/// Where one of them is.
+fn at(id: SchoolWordId) -> String {
+    format!("/api/v1/school-words/{id}")
+}
+
 /// How a word is read: by its correspondences, or by its sound. Give one of the two.
 #[derive(Clone, Debug, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]

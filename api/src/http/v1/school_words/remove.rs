@@ -6,6 +6,7 @@ use plumbline_core::{
     id::SchoolWordId,
 };
 
+use super::at;
 use crate::http::{
     caller::{Caller, same_version},
     problem::Problem,
@@ -30,6 +31,7 @@ pub async fn remove_school_word(caller: Caller, id: web::Path<SchoolWordId>) -> 
             let permit = tx.permit::<Manage, _>(SchoolWords)?;
             same_version(tx.school_word(&permit, *id)?.v, base)?;
             tx.remove_school_word(&permit, *id, base)?;
+            tx.forget_answers(&permit, &at(*id))?;
             Ok(Reply::nothing())
         })
         .await

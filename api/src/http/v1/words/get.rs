@@ -4,7 +4,11 @@ use actix_web::{get, web};
 
 use super::{WordBody, may_look_up};
 use crate::http::{
-    caller::Caller, problem::Problem, problems::ReadProblems, reply::Reply, words::school::SchoolEngine,
+    caller::{Caller, blocking},
+    problem::Problem,
+    problems::ReadProblems,
+    reply::Reply,
+    words::school::SchoolEngine,
 };
 
 /// Get a word with its readings
@@ -19,11 +23,9 @@ pub async fn get_word(caller: Caller, word: web::Path<String>) -> Result<Reply, 
     let SchoolEngine { engine, policy } = caller.words().await?;
     may_look_up(&caller).await?;
     let word = word.into_inner();
-    caller
-        .compute(move || {
-            let found =
-                engine.segment(&word, policy.accent).map_err(|error| Problem::field("word", error))?;
-            Reply::ok(&WordBody::new(word, found))
-        })
-        .await
+    blocking(move || {
+        let found = engine.segment(&word, policy.accent).map_err(|error| Problem::field("word", error))?;
+        Reply::ok(&WordBody::new(word, found))
+    })
+    .await
 }

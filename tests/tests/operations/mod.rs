@@ -1,0 +1,81 @@
+//! The operations of the document, to be called whatever they are.
+
+use plumbline_tests::{Document, Operation, School, Value, json};
+
+/// An id of nothing.
+pub const RANDOM: &str = "0199f2c4-1234-7abc-8def-0123456789ab";
+
+pub fn served(school: &School) -> Document {
+    Document(school.nobody().get("/openapi.json").expect(200))
+}
+
+/// Operations with a JSON body, each with the body's example.
+pub fn with_json(document: &Document) -> Vec<(Operation<'_>, Value)> {
+    let found: Vec<_> = document
+        .operations()
+        .into_iter()
+        .filter_map(|operation| {
+            let media = &operation.json["requestBody"]["content"]["application/json"];
+            let schema = document.resolve(&media["schema"]);
+            let example = [&media["example"], &schema["example"]].into_iter().find(|e| !e.is_null())?;
+            Some((operation, example.clone()))
+        })
+        .collect();
+    assert!(found.len() > 25, "{}", found.len());
+    found
+}
+
+/// A path with its ids filled in.
+pub fn filled(path: &str, id: &str) -> String {
+    let mut filled = path.replace("{year}", "2026");
+    for name in ["{id}", "{pupil_id}", "{version_id}"] {
+        filled = filled.replace(name, id);
+    }
+    assert!(!filled.contains('{'), "{filled}");
+    filled
+}
+
+/// Fails with everything that is wrong.
+#[track_caller]
+pub fn none(wrong: &[String]) {
+    assert!(wrong.is_empty(), "{} wrong:\n{}", wrong.len(), wrong.join("\n"));
+}
+
+/// A school with one of everything, and what its ids are.
+pub fn full(school: &School) -> Vec<(&'static str, String)> {
+    school.calendar();
+    let (sequence, content) = school.sequence();
+    let pupils = school.pupils(&[("Zoe", "Alder"), ("Max", "Alder")]);
+    let group = school.group("Alder", &sequence, &[&pupils["Zoe"]]);
+    let lead = school.lead();
+    let two = json!({"verdict": "different", "pupil_id": pupils["Zoe"], "other_id": pupils["Max"]});
+    let id = |json: Value| json["id"].as_str().unwrap().to_owned();
+    let record = json!({"on": "2026-11-24", "lesson_id": content["steps"][0]["lessons"][0]["id"], "outcome": "delivered"});
+    let check = json!({"name": "Words", "kind": "word_reading", "items": [{"prompt": "mat"}]});
+    let check = id(lead.post("/checks", check).expect(201));
+    let own_word = json!({"word": "demo", "readings": [{"sound": "d e m əʊ"}]});
+    vec![
+        ("/staff/", school.staff_id("teacher")),
+        ("/closures/", id(lead.post("/closures", json!({"on": "2026-11-20", "kind": "inset"})).expect(201))),
+        ("/roster-imports/", id(lead.post_csv("/roster-imports", b"given_name\nIda\n").expect(201))),
+        ("/classes/", lead.get("/classes").expect(200)["items"][0]["id"].as_str().unwrap().to_owned()),
+        ("/pupils/", pupils["Zoe"].clone()),
+        ("/versions/", content["id"].as_str().unwrap().to_owned()),
+        ("/sequences/", sequence),
+        ("/lesson-records/", id(lead.post(&format!("/groups/{group}/lesson-records"), record).expect(201))),
+        ("/school-words/", id(lead.post("/school-words", own_word).expect(201))),
+        ("/struck-words/", id(lead.post("/struck-words", json!({"word": "bamp"})).expect(201))),
+        (
+            "/pseudo-word-sets/",
+            id(lead.post("/pseudo-word-sets", json!({"name": "S", "words": ["frowl"]})).expect(201)),
+        ),
+        ("/groups/", group),
+        ("/sequence-proposals/", id(lead.post("/sequence-proposals", json!({"steps": 1})).expect(202))),
+        ("/check-rounds/", school.round("Now", "2026-11-23", "2026-11-27", &[&check])),
+        (
+            "/books/",
+            id(lead.post("/books", json!({"title": "M", "source": "text", "text": "mod"})).expect(201)),
+        ),
+        ("/pupil-decisions/", id(lead.post("/pupil-decisions", two).expect(201))),
+    ]
+}

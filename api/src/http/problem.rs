@@ -124,6 +124,14 @@ impl FieldError {
 /// The most characters of a complaint: it may repeat what was sent, and that may be long.
 const LONGEST: usize = 600;
 
+/// The most wrong fields that are listed: nobody mends more of them at a time.
+const MOST_ERRORS: usize = 200;
+
+/// That more fields are wrong than are listed.
+fn listed(errors: usize) -> Option<String> {
+    (errors > MOST_ERRORS).then(|| format!("{errors} fields are wrong; the first {MOST_ERRORS} are listed"))
+}
+
 fn shortened(text: &str) -> String {
     match text.char_indices().nth(LONGEST) {
         Some((at, _)) => format!("{}…", text.get(..at).unwrap_or_default()),
@@ -269,8 +277,8 @@ impl ResponseError for Problem {
             title: self.code.title(),
             status: self.code.status(),
             code: self.code,
-            detail: self.detail.as_deref().map(shortened),
-            errors: self.errors.iter().map(FieldError::shortened).collect(),
+            detail: self.detail.as_deref().map(shortened).or_else(|| listed(self.errors.len())),
+            errors: self.errors.iter().take(MOST_ERRORS).map(FieldError::shortened).collect(),
             schools: self.schools.clone(),
         };
         let mut response = HttpResponse::build(self.status_code());

@@ -4,7 +4,7 @@ use actix_web::{post, web};
 use plumbline_core::{
     id::SequenceId,
     sequence::{
-        Draft, Fault, UNKNOWN_ID,
+        Draft, DraftStep, Fault, UNKNOWN_ID,
         exchange::{
             case::{self, CasePackage},
             csv::ReadDraft,
@@ -80,8 +80,9 @@ pub async fn import_draft(
         .write("sequence.import_draft", move |tx| {
             let kept = keep_draft(tx, &engine, *id, draft.clone(), base);
             kept.map_err(|problem| {
-                let of_another = problem.errors().iter().any(|error| error.message == UNKNOWN_ID);
-                let problem = match of_another {
+                let unknown = problem.errors().iter().filter(|error| error.message == UNKNOWN_ID).count();
+                // One may be mistyped; where most are unknown it is another's file.
+                let problem = match unknown * 2 > ids_given(&draft) {
                     true => {
                         problem.explained("the file is of another sequence: to start from it, add ids=new")
                     }
@@ -94,6 +95,15 @@ pub async fn import_draft(
             })
         })
         .await
+}
+
+/// How many ids of steps and lessons a draft gives; those of GPCs are the same in every sequence.
+fn ids_given(draft: &Draft) -> usize {
+    let of_step = |step: &DraftStep| {
+        let lessons = step.lessons.iter().filter(|lesson| lesson.id.is_some()).count();
+        usize::from(step.id.is_some()) + lessons
+    };
+    draft.steps.iter().map(of_step).sum()
 }
 
 fn read(file: &Raw) -> Result<ReadDraft, Problem> {

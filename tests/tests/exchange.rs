@@ -77,6 +77,20 @@ fn a_version_exports_the_same_for_ever_and_starts_another_sequence() {
 }
 
 #[test]
+fn one_mistyped_id_does_not_make_a_file_another_sequences() {
+    let school = School::start();
+    let lead = school.lead();
+    let (id, version) = school.sequence();
+    let draft = format!("/sequences/{id}/draft");
+    let file = lead.get(&format!("{draft}/export?format=csv"));
+    let step = text(&version["steps"][0]["id"]);
+    let mistyped = file.text.replace(&step, "0199f2c4-1234-7abc-8def-0123456789ab");
+    let refused = import(&lead, &format!("{draft}/import"), &file.etag(), "text/csv", &mistyped);
+    assert!(refused.problem(422, "invalid")[0].contains("is not an id of this sequence"), "{}", refused.text);
+    assert_eq!(refused.json()["detail"], Value::Null);
+}
+
+#[test]
 fn what_is_wrong_with_a_file_is_named_where_it_stands() {
     let school = School::start();
     let lead = school.lead();

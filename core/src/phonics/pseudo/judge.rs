@@ -97,7 +97,7 @@ fn by_parts(engine: &Engine, letters: &str) -> Result<(), Refusal> {
 }
 
 /// By how units sound in every accent and every reading of their spellings; of two syllables each
-/// also alone, where it must not sound offensive.
+/// also alone, where it must not be an offensive word.
 fn by_sound(engine: &Engine, letters: &str, ids: &[GpcId]) -> Result<(), Refusal> {
     let screen = engine.screen();
     let options = options(engine, ids, letters);
@@ -113,7 +113,7 @@ fn by_sound(engine: &Engine, letters: &str, ids: &[GpcId]) -> Result<(), Refusal
         let parts = syllables(engine, ids, &options);
         if parts
             .iter()
-            .any(|part| sound_keys(engine, accent, part).iter().any(|key| screen.sounds_offensive_key(key)))
+            .any(|part| sound_keys(engine, accent, part).iter().any(|key| screen.part_offends_key(key)))
         {
             return Err(Refusal::OffensiveSound);
         }

@@ -1,5 +1,7 @@
 //! The one judgement of every made-up word, whoever made it: the screens it passes, in order.
 
+use std::collections::BTreeSet;
+
 use serde::Serialize;
 
 use crate::phonics::Engine;
@@ -55,8 +57,15 @@ const SHORTEST_PART: usize = 3;
 /// has of them, the likeliest first: those are the answer.
 pub(super) fn judge(engine: &Engine, letters: &str, own: Option<&[GpcId]>) -> Result<Vec<Reading>, Refusal> {
     by_letters(engine, letters)?;
+    // Readings that part the letters alike mostly stand for the same sounds.
+    let mut judged: BTreeSet<Vec<BTreeSet<GpcId>>> = BTreeSet::new();
+    let mut sounds_fit = |ids: &[GpcId]| {
+        let options = options(engine, ids, letters);
+        let all = options.iter().map(|choices| choices.iter().copied().collect()).collect();
+        if judged.insert(all) { by_sound(engine, ids, &options) } else { Ok(()) }
+    };
     // The dearest comes last: most candidates are refused before the engine reads them.
-    own.map_or(Ok(()), |ids| by_sound(engine, letters, ids))?;
+    own.map_or(Ok(()), &mut sounds_fit)?;
     let readings = Word::parse(letters).and_then(|word| engine.readings(&word));
     let readings = readings.map_err(|_| Refusal::Spelling)?.list;
     let ids = |(units, _): &Reading| -> Vec<GpcId> { units.iter().map(|unit| unit.id()).collect() };
@@ -64,7 +73,7 @@ pub(super) fn judge(engine: &Engine, letters: &str, own: Option<&[GpcId]>) -> Re
     if sound(engine, Accent::default(), &likeliest).iter().filter(|p| p.is_vowel()).count() > 1 {
         by_parts(engine, letters)?;
     }
-    readings.iter().try_for_each(|reading| by_sound(engine, letters, &ids(reading)))?;
+    readings.iter().try_for_each(|reading| sounds_fit(&ids(reading)))?;
     Ok(readings)
 }
 
@@ -98,11 +107,10 @@ fn by_parts(engine: &Engine, letters: &str) -> Result<(), Refusal> {
 
 /// By how units sound in every accent and every reading of their spellings; of two syllables each
 /// also alone, where it must not be an offensive word.
-fn by_sound(engine: &Engine, letters: &str, ids: &[GpcId]) -> Result<(), Refusal> {
+fn by_sound(engine: &Engine, ids: &[GpcId], options: &[Vec<GpcId>]) -> Result<(), Refusal> {
     let screen = engine.screen();
-    let options = options(engine, ids, letters);
     for (n, accent) in (0u8..).zip(Accent::SUPPORTED) {
-        for (m, key) in sound_keys(engine, accent, &options).iter().enumerate() {
+        for (m, key) in sound_keys(engine, accent, options).iter().enumerate() {
             if screen.sounds_real_key(n, key) {
                 return Err(if m == 0 { Refusal::Homophone } else { Refusal::OtherReading });
             }
@@ -110,7 +118,7 @@ fn by_sound(engine: &Engine, letters: &str, ids: &[GpcId]) -> Result<(), Refusal
                 return Err(Refusal::OffensiveSound);
             }
         }
-        let parts = syllables(engine, ids, &options);
+        let parts = syllables(engine, ids, options);
         if parts
             .iter()
             .any(|part| sound_keys(engine, accent, part).iter().any(|key| screen.part_offends_key(key)))

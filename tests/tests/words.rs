@@ -153,6 +153,35 @@ fn pseudo_words_repeat_by_seed_and_need_nothing_untaught() {
 }
 
 #[test]
+fn a_set_takes_every_pseudo_word_the_server_made() {
+    let school = School::start();
+    let lead = school.lead();
+    let id = text(&lead.post("/sequences", json!({"name": "Wide"})).expect(201)["id"]);
+    let taught = "s:s a:æ t:t p:p i:ɪ n:n m:m d:d g:g o:ɒ c:k e:e u:ʌ r:r h:h b:b f:f l:l ll:l ss:s \
+                  ff:f ck:k sh:ʃ ch:tʃ th:θ ee:iː ar:ɑː a_e:eɪ ow:aʊ";
+    let item = |pair: &str| {
+        let (grapheme, phoneme) = pair.split_once(':').unwrap();
+        json!({"kind": "gpc", "gpc": {"grapheme": grapheme, "phoneme": phoneme}})
+    };
+    let items: Vec<Value> = taught.split_whitespace().map(item).collect();
+    let draft = json!({"steps": [{"title": "All", "lessons": [{"title": "All", "items": items}]}]});
+    let path = format!("/sequences/{id}/draft");
+    lead.put(&path, &lead.get(&path).etag(), draft).expect(200);
+    let version = lead.post(&format!("/sequences/{id}/versions"), json!({"effective_on": "2026-09-01"}));
+    let body = json!({"sequence_version_id": version.expect(201)["id"], "step": 1, "count": 100});
+    let made = column(&lead.post("/pseudo-words", body).expect(200)["words"], "word");
+    assert_eq!(made.len(), 100);
+    let set = lead.post("/pseudo-word-sets", json!({"name": "Made", "words": made})).expect(201);
+    assert_eq!(set["words"].as_array().unwrap().len(), 100);
+    let long = json!({"name": "Long", "words": ["bamp", "bampbampbampb"]});
+    let said = lead.post("/pseudo-word-sets", long).problem(422, "invalid");
+    assert!(
+        said.len() == 1 && said[0].starts_with("words[1]: ") && said[0].contains("at most 12"),
+        "{said:?}"
+    );
+}
+
+#[test]
 fn an_unknown_gpc_is_refused_with_what_was_meant() {
     let school = School::start();
     let lead = school.lead();

@@ -11,7 +11,7 @@ use plumbline_lexicon_build::bath::Bath;
 use plumbline_lexicon_build::convert::Converter;
 use plumbline_lexicon_build::rows::{self, Built, Sources};
 use plumbline_lexicon_build::screens::{self, Plain, Sounds};
-use plumbline_lexicon_build::sources::{self, Cmu, Lines};
+use plumbline_lexicon_build::sources::{self, Lines};
 use plumbline_lexicon_build::{Error, em};
 
 const USAGE: &str = "usage: plumbline-lexicon-build train|build|check|screens --cmu FILE --scowl FOLDER [--rules FOLDER] [--blocked FILE --cuss FILE --profanity FILE]";
@@ -20,6 +20,9 @@ const LARGEST_BAND: u8 = 35;
 
 /// SCOWL's size up to which a spelling counts as a real word.
 const LARGEST_REAL: u8 = 80;
+
+/// SCOWL's size up to which a word that no dictionary pronounces is given a sound by rule.
+const LARGEST_GUESSED: u8 = 70;
 
 struct Options {
     command: String,
@@ -114,7 +117,8 @@ fn run(options: &Options) -> Result<String, Error> {
     }
     if options.command == "screens" {
         let converter = Converter::new(&inventory, &costs, &bath);
-        return put_screens(options, &inventory, &costs, &converter, &cmu, &built);
+        let sounds = Sounds { inventory: &inventory, costs: &costs, converter: &converter, cmu: &cmu };
+        return put_screens(options, &sounds, &built);
     }
     let text = rows::write(&inventory, &built);
     match options.command.as_str() {
@@ -128,20 +132,16 @@ fn run(options: &Options) -> Result<String, Error> {
 }
 
 /// Real words and sounds are always rebuilt; the offensive lists only when one is given.
-fn put_screens(
-    options: &Options,
-    inventory: &Inventory,
-    costs: &Costs,
-    converter: &Converter<'_>,
-    cmu: &Cmu,
-    built: &Built,
-) -> Result<String, Error> {
+fn put_screens(options: &Options, sounds: &Sounds<'_>, built: &Built) -> Result<String, Error> {
     let file = |name: &str| options.rules.join("../screens").join(name);
-    let words = screens::real_words(&options.scowl, LARGEST_REAL, cmu)?;
-    let sounds = screens::real_sounds(inventory, converter, cmu, built);
+    let more = sources::read(&file("more_words.txt"))?;
+    let more = Lines::of(&more).flat_map(str::split_whitespace).map(str::to_lowercase).collect();
+    let listed = sources::read_scowl(&options.scowl, LARGEST_GUESSED)?;
+    let words = screens::real_words(&options.scowl, LARGEST_REAL, sounds.cmu, &more)?;
+    let real = screens::real_sounds(sounds, built, &listed, &more);
     let mut said = vec![
         screens::write(&file("real_words.bin"), &words)?,
-        screens::write(&file("real_sounds.bin"), &sounds)?,
+        screens::write(&file("real_sounds.bin"), &real)?,
     ];
     if let Some(lists) = &options.lists {
         let plain = Plain::parse(&sources::read(&lists.blocked)?);
@@ -150,10 +150,9 @@ fn put_screens(
         let mut profanity = screens::parse_profanity(&sources::read(&lists.profanity)?);
         cuss.retain(|w| !child(w));
         profanity.retain(|w| !child(w));
-        let sounds = Sounds { inventory, costs, converter, cmu };
         let both = cuss.intersection(&profanity).map(String::as_str);
         for (name, hashes) in [
-            ("offensive_sounds.bin", plain.offensive_sounds(&sounds, both)),
+            ("offensive_sounds.bin", &plain.offensive_sounds(sounds, both) | &plain.offensive_parts(sounds)),
             ("blocked_strings.bin", plain.blocked_strings()),
             ("unsuitable.bin", plain.unsuitable(child)),
             ("cuss.bin", screens::listed(&cuss)),

@@ -17,7 +17,7 @@ use plumbline_core::phonics::unit::Unit;
 use crate::Error;
 use crate::convert::Converter;
 use crate::rows::{Built, phonemes};
-use crate::sources::{Cmu, Lines, latin1};
+use crate::sources::{Bands, Cmu, Lines, latin1};
 
 /// A screen before it is written: sorted truncated hashes.
 pub type Hashes = BTreeSet<[u8; 4]>;
@@ -26,12 +26,12 @@ pub type Hashes = BTreeSet<[u8; 4]>;
 const LONGEST_SPELLING: usize = 10;
 const LONGEST_SOUND: usize = 8;
 
-/// Every spelling of SCOWL up to a size, names and abbreviations included, and of the CMU
-/// dictionary.
+/// Every spelling of SCOWL up to a size, names and abbreviations included, of the CMU dictionary,
+/// and of `more`.
 ///
 /// # Errors
 /// When the folder cannot be read.
-pub fn real_words(scowl: &Path, largest: u8, cmu: &Cmu) -> Result<Hashes, Error> {
+pub fn real_words(scowl: &Path, largest: u8, cmu: &Cmu, more: &BTreeSet<String>) -> Result<Hashes, Error> {
     let mut out = Hashes::new();
     let mut add = |word: &str| {
         let lower = word.trim().to_lowercase();
@@ -47,14 +47,15 @@ pub fn real_words(scowl: &Path, largest: u8, cmu: &Cmu) -> Result<Hashes, Error>
             latin1(&bytes).lines().for_each(&mut add);
         }
     }
-    cmu.keys().for_each(|w| add(w));
+    cmu.keys().chain(more).for_each(|w| add(w));
     Ok(out)
 }
 
 /// The sounds of the lexicon and of every short word and name of the CMU dictionary, in each
-/// supported accent.
+/// supported accent; and by rule those of one syllable that only SCOWL lists (*thrum*), and of `more`.
 #[must_use]
-pub fn real_sounds(inventory: &Inventory, converter: &Converter<'_>, cmu: &Cmu, built: &Built) -> Hashes {
+pub fn real_sounds(from: &Sounds<'_>, built: &Built, listed: &Bands, more: &BTreeSet<String>) -> Hashes {
+    let Sounds { inventory, costs, converter, cmu } = *from;
     let mut out = Hashes::new();
     let mut add = |units: &[Unit]| {
         for (n, accent) in (0u8..).zip(Accent::SUPPORTED) {
@@ -80,6 +81,13 @@ pub fn real_sounds(inventory: &Inventory, converter: &Converter<'_>, cmu: &Cmu, 
             }
         }
     }
+    let guess = |word: &String| guess::by_rule(inventory, costs, word.as_bytes()).into_iter().next();
+    let one_syllable =
+        |units: &[Unit]| phonemes(inventory, units).iter().filter(|p| p.is_vowel()).count() == 1;
+    let only_listed =
+        listed.keys().filter(|w| plain(w) && !cmu.contains_key(*w) && !built.rows.contains_key(*w));
+    only_listed.filter_map(guess).filter(|g| one_syllable(&g.units)).for_each(|g| add(&g.units));
+    more.iter().filter_map(guess).for_each(|g| add(&g.units));
     out
 }
 
@@ -135,6 +143,15 @@ impl Plain {
     pub fn unsuitable(&self, keep: impl Fn(&str) -> bool) -> Hashes {
         let listed = self.unsuitable.iter().chain(&self.severe);
         listed.flat_map(|w| forms(w)).filter(|w| !keep(w)).map(|w| hash(Space::Unsuitable, &w)).collect()
+    }
+
+    /// What no syllable of a made-up word may sound like: the severe and offensive words as they are,
+    /// and with plain endings.
+    #[must_use]
+    pub fn offensive_parts(&self, sounds: &Sounds<'_>) -> Hashes {
+        let all = self.severe.iter().chain(&self.offensive).flat_map(|w| sounds.of(w));
+        let forms = all.flat_map(|sound| [with_endings(&sound), vec![sound]].concat());
+        forms.map(|sound| hash(Space::OffensivePart, &sound_key(&sound))).collect()
     }
 
     /// Near-sounds of severe words (within 0.75) and of offensive ones (within 0.5); with a plain

@@ -26,6 +26,8 @@ pub enum Space {
     RealSound(u8),
     /// Pronunciations near those of offensive words.
     OffensiveSound,
+    /// Pronunciations that no syllable of a longer word may have.
+    OffensivePart,
     /// Strings blocked anywhere in a word.
     BlockedString,
     /// Real words that are not for young children.
@@ -41,6 +43,7 @@ pub fn hash(space: Space, text: &str) -> [u8; WIDTH] {
         Space::RealWord => (b'w', 0),
         Space::RealSound(accent) => (b's', accent),
         Space::OffensiveSound => (b'o', 0),
+        Space::OffensivePart => (b'p', 0),
         Space::BlockedString => (b'b', 0),
         Space::Unsuitable => (b'u', 0),
         Space::Listed => (b'l', 0),
@@ -113,7 +116,7 @@ pub struct Screen {
     pub real_words: HashSet,
     /// Their pronunciations in each supported accent.
     pub real_sounds: HashSet,
-    /// Near-sounds of offensive words.
+    /// Near-sounds of offensive words, and those of syllables.
     pub offensive_sounds: HashSet,
     /// Strings blocked inside words.
     pub blocked_strings: HashSet,
@@ -164,6 +167,11 @@ impl Screen {
     /// The same of a sound already written with [`sound_key`].
     pub(super) fn sounds_offensive_key(&self, key: &str) -> bool {
         self.offensive_sounds.holds(Space::OffensiveSound, key)
+    }
+
+    /// Whether a pronunciation, as [`sound_key`] writes it, is one no syllable of a word may have.
+    pub(super) fn part_offends_key(&self, key: &str) -> bool {
+        self.offensive_sounds.holds(Space::OffensivePart, key)
     }
 
     /// Whether a blocked string stands anywhere in the letters, or a word of four letters and more

@@ -20,6 +20,7 @@ pub struct Grammar {
     codas: BTreeMap<Vec<Phoneme>, u32>,
     rimes: BTreeSet<(Phoneme, Vec<Phoneme>)>,
     readings: BTreeMap<String, Vec<GpcId>>,
+    bath: BTreeSet<GpcId>,
 }
 
 #[derive(Default)]
@@ -38,6 +39,7 @@ impl Grammar {
         for word in lexicon.iter() {
             let lower = word.shown().bytes().all(|b| b.is_ascii_lowercase());
             for reading in word.readings() {
+                grammar.bath.extend(reading.units.iter().filter(|u| u.has(Tag::Bath)).map(|u| u.id()));
                 let items = || reading.units.iter().filter_map(|u| Some((u.id(), inventory.get(u.id())?)));
                 if items().filter(|(_, c)| c.gpc.has_vowel()).count() == 1 {
                     counts
@@ -136,6 +138,12 @@ impl Grammar {
                 && common(&self.codas, coda)
                 && self.rimes.contains(&(vowel, coda.to_vec()))
         })
+    }
+
+    /// Whether some words have the correspondence in one accent and a short a in another (*path*).
+    #[must_use]
+    pub fn varies_in_bath(&self, id: GpcId) -> bool {
+        self.bath.contains(&id)
     }
 
     /// Every correspondence by which some word of one syllable reads a spelling.

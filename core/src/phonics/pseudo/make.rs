@@ -9,16 +9,19 @@ use crate::phonics::bank::Plan;
 use crate::phonics::rng::Rng;
 use crate::phonics::segment::Variant;
 use crate::phonics::unit::{GpcId, Unit};
-use crate::phonics::word::Word;
 
 use super::grammar::{Grammar, split_syllable};
-use super::judge::{self, Refusal};
+use super::judge::{self, Reading, Refusal};
+use super::spelling::looks_english;
 
 /// The most pseudo-words one request may ask for.
 pub const MOST: usize = 1_000;
 
 /// Walks for one half of a word of two syllables.
 const HALF_TRIES: usize = 60;
+
+/// The most letters of two syllables: six units, of which one may be a digraph.
+const LONGEST_OF_TWO: usize = 7;
 
 /// Consonant and vowel units in order.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -194,8 +197,8 @@ impl Maker<'_> {
         if !making.seen.insert(letters.clone()) {
             return false;
         }
-        match judge::judge(self.engine, self.grammar, &ids, &letters) {
-            Ok(()) => making.out.words.push(self.write(&ids, letters, shape)),
+        match judge::judge(self.engine, &letters, Some(&ids)) {
+            Ok(readings) => making.out.words.push(self.write(&ids, letters, shape, readings)),
             Err(refusal) => {
                 *making.out.refused.entry(refusal).or_default() += 1;
                 return false;
@@ -210,6 +213,9 @@ impl Maker<'_> {
             let (first, second) = (self.half(rng)?, self.half(rng)?);
             let ids = [&first[..], &second].concat();
             let letters = self.spell(&ids).filter(|_| self.joins(&first, &second))?;
+            if letters.len() > LONGEST_OF_TWO || !self.spell(&second).is_some_and(|s| looks_english(&s)) {
+                return None;
+            }
             return Some((ids, letters, Shape::TwoSyllables));
         }
         let ids = self.syllable(rng)?;
@@ -218,9 +224,9 @@ impl Maker<'_> {
         Some((ids, letters, shape))
     }
 
-    /// A syllable for a word of two: one consonant, a vowel, one consonant, and no word by itself.
+    /// A syllable for a word of two: one consonant, a vowel, one consonant.
     fn half(&self, rng: &mut Rng) -> Option<Vec<GpcId>> {
-        let fits = |ids: &Vec<GpcId>| self.shape(ids) == Some(Shape::Cvc) && !self.is_word(ids);
+        let fits = |ids: &Vec<GpcId>| self.shape(ids) == Some(Shape::Cvc);
         (0..HALF_TRIES).find_map(|_| self.syllable(rng).filter(fits))
     }
 
@@ -260,9 +266,11 @@ impl Maker<'_> {
         split_syllable(&sounds).is_some() && self.grammar.attests(&reference)
     }
 
-    /// Taught itself, in the school's accent, without tolerance.
+    /// Taught itself, in the school's accent, without tolerance, and read so in it: in words like
+    /// *path* a class with a short a there has no long one.
     pub(super) fn taught(&self, id: GpcId) -> bool {
-        self.plan.spelling.unit(Unit::new(id)) <= self.step
+        let short = self.plan.policy.accent.short_a_in_bath && self.grammar.varies_in_bath(id);
+        self.plan.spelling.unit(Unit::new(id)) <= self.step && !short
     }
 
     fn is_split(&self, id: GpcId) -> bool {
@@ -278,14 +286,6 @@ impl Maker<'_> {
         let before = ids.iter().position(|id| self.has_vowel(*id))?;
         let after = ids.len() - before - 1;
         ONE_SYLLABLE.into_iter().find(|shape| shape.beside() == (before, after))
-    }
-
-    /// Whether the letters of units are a word of the lexicon. The longer list of spellings has
-    /// nearly every syllable as some name or rarity.
-    fn is_word(&self, ids: &[GpcId]) -> bool {
-        let items = ids.iter().filter_map(|id| self.engine.inventory().get(*id));
-        let letters: String = items.map(|c| c.gpc.grapheme().letters()).collect();
-        self.engine.lexicon().find(&letters).is_some()
     }
 
     /// Whether two syllables may stand together: one plain consonant letter on each side of the
@@ -308,7 +308,7 @@ impl Maker<'_> {
         ids.get(at..).unwrap_or(&[]).to_vec()
     }
 
-    /// The letters; none where a split digraph would not close or the spelling is not English.
+    /// The letters; none where a split digraph would not close or w changes the vowel meant.
     pub(super) fn spell(&self, ids: &[GpcId]) -> Option<String> {
         let mut out = String::new();
         let mut open = false;
@@ -328,50 +328,15 @@ impl Maker<'_> {
                 }
             }
         }
-        let bytes = out.as_bytes();
-        if !self.ends_well(ids) || odd_after_w(ids, &out) {
-            return None;
-        }
-        let triple = bytes.windows(3).any(|w| w[0] == w[1] && w[1] == w[2]);
-        let odd = ["uu", "ii", "aa", "iu"].iter().any(|s| out.contains(s));
-        (!open && !triple && !odd).then_some(out)
+        (!open && !odd_after_w(ids, &out)).then_some(out)
     }
 
-    /// English doubles f, l, s, z after one short vowel letter, writes no final c, and x only after
-    /// one vowel letter. A final d after a consonant but l and n would be a past tense misspelt
-    /// (*feemd*), th after d and s after f a noun or plural; n and p before d and t follow one vowel
-    /// letter, or ou and i before nd.
-    fn ends_well(&self, ids: &[GpcId]) -> bool {
-        let spelling = |id: &GpcId| {
-            let item = self.engine.inventory().get(*id);
-            item.map_or("", |c| c.gpc.grapheme().as_str())
-        };
-        let [head @ .., before, last] = ids else { return true };
-        let one_vowel = spelling(before).len() == 1 && self.has_vowel(*before);
-        let vowels = self.has_vowel(*before);
-        let short = head.last().is_some_and(|id| spelling(id).len() == 1 && self.has_vowel(*id));
-        match (spelling(before), spelling(last)) {
-            (_, "c" | "j" | "v" | "q") => false,
-            ("d" | "dd", "th") => false,
-            ("f" | "ff", "s" | "ss") => false,
-            (_, "f" | "l" | "s" | "z") => !one_vowel,
-            (_, "ff" | "ll" | "ss" | "zz" | "ck" | "tch" | "dge" | "x") => one_vowel,
-            (_, "ld" | "lld") => vowels,
-            ("n", "d") => short || head.last().is_some_and(|id| spelling(id) == "ou"),
-            ("l", "d") => true,
-            (_, "d") => vowels,
-            ("p", "t") => short,
-            _ => true,
-        }
-    }
-
-    fn write(&self, ids: &[GpcId], word: String, shape: Shape) -> PseudoWord {
+    fn write(&self, ids: &[GpcId], word: String, shape: Shape, others: Vec<Reading>) -> PseudoWord {
         let accent = self.plan.policy.accent;
         let units: Vec<Unit> = ids.iter().map(|id| Unit::new(*id)).collect();
         let mut readings = vec![(units.clone(), None)];
-        let others = Word::parse(&word).and_then(|w| self.engine.readings(&w)).map(|r| r.list);
         let taught = |unit: &Unit| ids.contains(&unit.id()) || self.taught(unit.id());
-        readings.extend(others.unwrap_or_default().into_iter().filter(|(units, _)| units.iter().all(taught)));
+        readings.extend(others.into_iter().filter(|(units, _)| units.iter().all(taught)));
         let also_accept = self.engine.plausible(&readings, accent).split_off(1);
         PseudoWord { word, shape, reading: self.engine.variant(units, None, accent), also_accept }
     }

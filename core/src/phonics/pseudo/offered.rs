@@ -1,12 +1,15 @@
-//! A pseudo-word an adult offers for a check, put through the same screens as those made here.
+//! A pseudo-word an adult offers for a check, judged as those made here are.
 
 use crate::phonics::Engine;
 use crate::phonics::accent::Accent;
 use crate::phonics::segment::Variant;
-use crate::phonics::unit::{GpcId, Unit};
+use crate::phonics::unit::Unit;
 use crate::phonics::word::{Word, WordError};
 
 use super::judge::{self, Refusal};
+
+/// The most letters of a pseudo-word: two syllables of six.
+pub const LONGEST: usize = 12;
 
 /// A pseudo-word that passed, with what a child may say for it.
 #[derive(Debug, Clone, PartialEq)]
@@ -29,6 +32,14 @@ pub enum Unfit {
     /// Two words in one.
     #[error("\u{201c}{0}\u{201d} is hyphenated; give one made-up word")]
     Hyphen(String),
+    /// More than [`LONGEST`] letters.
+    #[error("\u{201c}{word}\u{201d} has {letters} letters; a made-up word has at most {LONGEST}")]
+    TooLong {
+        /// The word.
+        word: String,
+        /// How many letters it has.
+        letters: usize,
+    },
     /// A screen refused it.
     #[error("\u{201c}{word}\u{201d} {refusal}")]
     Refused {
@@ -45,22 +56,17 @@ impl Engine {
     /// # Errors
     /// [`Unfit`] for the first thing wrong with it.
     pub fn offered_pseudo_word(&self, text: &str, accent: Accent) -> Result<OfferedPseudoWord, Unfit> {
-        let mut word = Word::parse(text)?;
-        if word.parts.len() > 1 {
-            return Err(Unfit::Hyphen(word.given));
+        let word = Word::parse(text)?;
+        let [letters] = word.parts.as_slice() else { return Err(Unfit::Hyphen(word.given)) };
+        if letters.len() > LONGEST {
+            return Err(Unfit::TooLong { word: letters.clone(), letters: letters.len() });
         }
-        word.given = word.given.to_lowercase();
-        let letters = word.given.clone();
-        let refused = |refusal| Unfit::Refused { word: letters.clone(), refusal };
-        let variants = self.readings(&word)?.list;
-        for (units, _) in &variants {
-            let ids: Vec<GpcId> = units.iter().map(|unit| unit.id()).collect();
-            judge::judge(self, self.grammar(), &ids, &letters).map_err(refused)?;
-        }
+        let variants = judge::judge(self, letters, None)
+            .map_err(|refusal| Unfit::Refused { word: letters.clone(), refusal })?;
         let accept = self.plausible(&variants, accent);
         let (units, stress) = variants.into_iter().next().ok_or(WordError::Empty)?;
         let reading = self.variant(units, stress, accent);
-        Ok(OfferedPseudoWord { word: letters, reading, accept })
+        Ok(OfferedPseudoWord { word: letters.clone(), reading, accept })
     }
 
     /// The sounds of readings that English could have: as many vowels as the likeliest reading,

@@ -121,7 +121,8 @@ pub struct PseudoWordsBody {
 /// Make pseudo-words of what was taught
 ///
 /// No real words or names, none that sounds like one in a supported accent or under another
-/// reading, none blocked. Accept every plausible reading.
+/// reading, none blocked: each passes what a set of pseudo-words asks of its words. Accept every
+/// plausible reading.
 #[utoipa::path(
     tag = "words", operation_id = "make_pseudo_words", request_body = PseudoBody,
     responses((status = 200, description = "The words", body = PseudoWordsBody), CreateProblems)

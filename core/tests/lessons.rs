@@ -70,7 +70,7 @@ fn lessons_without_anything_new_show_words_of_their_own_step() {
         assert!(parts.is_none() && about.iter().all(|gpc| named.contains(gpc)), "{}", lesson.title);
         let own = about.clone();
         let request =
-            LessonRequest { step: 2, seed: u64::from(at), about, named, ..LessonRequest::default() };
+            LessonRequest { step: 2, seed: u64::from(at), about, named, ..common::request() };
         let made = now.lesson(&ENGINE, &request);
         for gpc in own {
             let bank = now.bank(&ENGINE, 1, BankKind::Read, Audience::Child);
@@ -95,7 +95,7 @@ fn each_new_correspondence_has_a_word_though_its_vowels_are_weak() {
     let policy = Policy { doubled: Doubled::Separately, ..Policy::default() };
     let plan = Plan::new(&ENGINE, steps, policy);
     for seed in 0..20 {
-        let lesson = plan.lesson(&ENGINE, &LessonRequest { step: 2, seed, ..LessonRequest::default() });
+        let lesson = plan.lesson(&ENGINE, &LessonRequest { step: 2, seed, ..common::request() });
         for gpc in ["rr:r", "pp:p", "bb:b"] {
             assert!(holds(&lesson, gpc), "{gpc} {seed}: {:?}", lesson.read);
         }
@@ -132,7 +132,7 @@ fn the_accent_of_the_school_says_what_a_word_is_an_example_of() {
 /// there is, after the gap of 3 with something new each day.
 #[test]
 fn what_was_taught_comes_back_at_growing_gaps() {
-    let shape = LessonShape::default();
+    let shape = common::shape();
     for every in [1, 2] {
         let gpcs: Vec<GpcId> = ENGINE.inventory().teachable().map(|(id, _)| id).collect();
         let plan = Plan::new(&ENGINE, Sequence::one_a_step(&gpcs), Policy::default());
@@ -146,7 +146,7 @@ fn what_was_taught_comes_back_at_growing_gaps() {
                 today: day,
                 seed: u64::from(day),
                 history: known.clone(),
-                ..LessonRequest::default()
+                ..common::request()
             };
             let set = plan.review_set(&ENGINE, &request, &taught);
             assert!(set.len() == shape.review.min(known.len()));
@@ -195,8 +195,8 @@ fn what_was_taught_before_the_start_comes_back_too() {
     let mut lessons: Vec<Given> = Vec::new();
     let mut seen: BTreeSet<GpcId> = BTreeSet::new();
     for day in 1..=56u32 {
-        let history = history(&ENGINE, before, &lessons, &LessonShape::default());
-        let request = LessonRequest { today: day, seed: 5, history, ..LessonRequest::default() };
+        let history = history(&ENGINE, before, &lessons, &common::shape());
+        let request = LessonRequest { today: day, seed: 5, history, ..common::request() };
         let taught: Vec<GpcId> =
             new.get(day as usize / 3).filter(|_| day % 3 == 0).copied().into_iter().collect();
         let set = plan.review_set(&ENGINE, &request, &taught);
@@ -214,7 +214,7 @@ fn a_lesson_about_a_kind_of_words_shows_no_others() {
     let ask = |label: &str| {
         let taught = taught_before(plan.sequence.taught(plan.last_step()));
         let request =
-            LessonRequest { step: 2, parts: Some(WordPart::parse(label)), ..LessonRequest::default() };
+            LessonRequest { step: 2, parts: Some(WordPart::parse(label)), ..common::request() };
         let lesson = taught.lesson(&ENGINE, &request);
         lesson.read.into_iter().map(|w| w.word).collect::<Vec<_>>()
     };
@@ -235,7 +235,7 @@ fn a_struck_word_is_no_exception_word_of_a_lesson() {
     let step = StepText { gpcs: Vec::new(), exception_words: vec!["the".to_owned(), "said".to_owned()] };
     let engine = ENGINE.with_strikes(["the".to_owned()]);
     let plan = Plan::new(&engine, Sequence::parse(&engine, &[step]).unwrap(), Policy::default());
-    let lesson = plan.lesson(&engine, &LessonRequest { step: 1, ..LessonRequest::default() });
+    let lesson = plan.lesson(&engine, &LessonRequest { step: 1, ..common::request() });
     assert_eq!(lesson.exception, ["said"]);
     assert!(plan.exception_words(&engine, 1).iter().all(|word| word.word != "the"));
 }

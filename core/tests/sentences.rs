@@ -30,11 +30,11 @@ fn holds(plan: &Plan, sentence: &str, new: &[GpcId]) -> bool {
 
 fn share(plan: &Plan, from: u16, seeds: u64) -> Share {
     let mut out = Share::default();
-    let shape = LessonShape { read: 0, spell: 0, pseudo: 0, ..LessonShape::default() };
+    let shape = LessonShape { read: 0, spell: 0, pseudo: 0, ..common::shape() };
     for step in from..=plan.last_step() {
         let new = plan.sequence.steps()[usize::from(step) - 1].gpcs.clone();
         for seed in 0..seeds {
-            let request = LessonRequest { step, seed, shape: shape.clone(), ..LessonRequest::default() };
+            let request = LessonRequest { step, seed, shape: shape.clone(), ..common::request() };
             let sentences = plan.lesson(&ENGINE, &request).sentences;
             out.lessons += 1;
             out.with_sentence += usize::from(!sentences.is_empty());
@@ -138,11 +138,11 @@ fn fifty_lessons_one_after_another_seldom_repeat_a_sentence() {
         ENGINE.inventory().teachable().map(|(id, _)| id).filter(|id| sample().position(*id).is_none()),
     );
     let plan = Plan::new(&ENGINE, Sequence::one_a_step(&ids), Policy::default());
-    let shape = LessonShape { read: 0, spell: 0, pseudo: 0, ..LessonShape::default() };
+    let shape = LessonShape { read: 0, spell: 0, pseudo: 0, ..common::shape() };
     let mut counts: BTreeMap<String, usize> = BTreeMap::new();
     for step in 26..76 {
         let request =
-            LessonRequest { step, seed: u64::from(step), shape: shape.clone(), ..LessonRequest::default() };
+            LessonRequest { step, seed: u64::from(step), shape: shape.clone(), ..common::request() };
         for sentence in plan.lesson(&ENGINE, &request).sentences {
             *counts.entry(sentence).or_default() += 1;
         }

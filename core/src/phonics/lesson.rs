@@ -4,7 +4,7 @@
 
 use std::collections::BTreeSet;
 
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 
 use super::Engine;
 use super::bank::{BankKind, BankWord, Plan};
@@ -17,10 +17,11 @@ use super::rng::Rng;
 use super::sentence::Wanted;
 use super::unit::GpcId;
 use super::word_part::WordPart;
+use crate::rules::{LessonRule, StruggledWeights};
 
-/// How many of each part, and when review is due. A school's data; these are the defaults.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(default, deny_unknown_fields)]
+/// How many of each part, and when review is due: [`LessonShape::of`] a rule pack. By default no
+/// part has any.
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct LessonShape {
     /// Teaching days after which the first, second, third ... review is due; the last repeats.
     /// Spaced review helps (about 0.7 of a standard deviation over massed practice in published
@@ -31,6 +32,14 @@ pub struct LessonShape {
     pub often: f32,
     /// Correspondences in the review set.
     pub review: usize,
+    /// Of these, places kept for what was often wrong or missed. Those that are due have the others,
+    /// so that what a lesson went back to does not hang on answers.
+    pub struggled: usize,
+    /// How wrong answers and a missed lesson weigh against each other.
+    pub weights: StruggledWeights,
+    /// How many of its gaps what is easily confused with something new waits beyond what else is
+    /// due.
+    pub confusable_waits: f32,
     /// Words to read.
     pub read: usize,
     /// Words to spell.
@@ -39,21 +48,27 @@ pub struct LessonShape {
     pub pseudo: usize,
     /// Exception words.
     pub exception: usize,
-    /// Sentences.
+    /// Sentences, where no more exception words are new.
     pub sentences: usize,
 }
 
-impl Default for LessonShape {
-    fn default() -> Self {
+impl LessonShape {
+    /// What a school's rules say.
+    #[must_use]
+    pub fn of(rule: &LessonRule) -> Self {
         Self {
-            intervals: vec![1, 3, 7, 14, 28],
-            often: 0.5,
-            review: 8,
-            read: 8,
-            spell: 4,
-            pseudo: 4,
-            exception: 3,
-            sentences: 1,
+            // The engine counts from the day after; the day itself is the lesson.
+            intervals: rule.review_gaps_days.iter().copied().filter(|gap| *gap > 0).collect(),
+            often: f32::from(rule.often_percent) / 100.0,
+            review: rule.review_items_max,
+            struggled: rule.review_struggled_max,
+            weights: rule.struggled_weights,
+            confusable_waits: f32::from(rule.confusable_waits_percent) / 100.0,
+            read: rule.read_words,
+            spell: rule.spell_words,
+            pseudo: rule.pseudo_words,
+            exception: rule.exception_words,
+            sentences: rule.sentences,
         }
     }
 }

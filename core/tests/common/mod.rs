@@ -5,11 +5,28 @@ use std::sync::LazyLock;
 
 use plumbline_core::phonics::Engine;
 use plumbline_core::phonics::bank::Plan;
+use plumbline_core::phonics::lesson::{LessonRequest, LessonShape};
 use plumbline_core::phonics::policy::Policy;
+use plumbline_core::phonics::practice::Sizes;
 use plumbline_core::phonics::proposal::{Constraints, Proposal, Search};
 use plumbline_core::phonics::sequence::{Sequence, StepText};
 
 pub static ENGINE: LazyLock<Engine> = LazyLock::new(|| Engine::load().unwrap());
+
+/// The sizes of England's rules.
+pub fn shape() -> LessonShape {
+    LessonShape::of(&plumbline_core::rules::pack("england").unwrap().lesson)
+}
+
+/// A request with them.
+pub fn request() -> LessonRequest {
+    LessonRequest { shape: shape(), ..LessonRequest::default() }
+}
+
+/// So many words of practice, and two sentences.
+pub fn sizes(words: usize) -> Sizes {
+    Sizes { words, sentences: 2 }
+}
 
 /// Steps written one a line, correspondences separated by spaces.
 pub fn sequence(lines: &str) -> Sequence {

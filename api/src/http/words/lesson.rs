@@ -137,14 +137,7 @@ pub fn lesson_words(
         .inspect_err(|error| tracing::warn!(%error, "no words for a lesson"))
         .ok()?;
     let plan = Plan::new(engine, steps, *policy);
-    let gaps = &facts.rules.lesson.review_gaps_days;
-    let shape = LessonShape {
-        // The engine counts from the day after; the day itself is the lesson.
-        intervals: gaps.iter().copied().filter(|gap| *gap > 0).collect(),
-        often: f32::from(facts.rules.lesson.often_percent) / 100.0,
-        review: facts.rules.lesson.review_items_max,
-        ..LessonShape::default()
-    };
+    let shape = LessonShape::of(&facts.rules.lesson);
     let (today, history, shown) = history(engine, facts, &taught, &shape);
     let seed = daily_seed(facts.group.uuid(), facts.on);
     let remaining: Vec<&Item> =

@@ -107,7 +107,7 @@ fn a_new_exception_word_has_the_first_sentence() {
 }
 
 fn wanted_words(words: &[String]) -> Wanted<'_> {
-    Wanted { gpcs: &[], words }
+    Wanted { gpcs: &[], words, parts: &[] }
 }
 
 fn said(sentence: &str) -> Vec<String> {

@@ -142,17 +142,21 @@ impl Plan {
         let read = self.pick(engine, (step, BankKind::Read), held, request.seed, shape.read, &[]);
         let used: Vec<WordId> = read.iter().map(|w| w.id).collect();
         let spell = self.pick(engine, (step, BankKind::Spell), held, request.seed, shape.spell, &used);
-        let wanted = Wanted { gpcs: &focus, words: taught_today.map_or(&[], |s| &s.exception_words) };
+        let new_words = taught_today.map_or(&[][..], |s| &s.exception_words);
+        let parts = held.parts.unwrap_or_default();
+        let wanted = Wanted { gpcs: &focus, words: new_words, parts };
+        let sentences = shape.sentences.max(new_words.iter().filter(|w| !engine.is_struck(w)).count());
         let gpc = |id: &GpcId| engine.inventory().get(*id).map(|c| c.gpc.clone());
         let written = |words: Vec<LexWord<'_>>, kind| {
-            words.iter().filter_map(|w| self.write(engine, w, kind)).collect()
+            let kind = |w: &LexWord<'_>| if self.spelling.word(w) <= step { kind } else { BankKind::Read };
+            words.iter().filter_map(|w| self.write(engine, w, kind(w))).collect()
         };
         Lesson {
             step,
             handwriting: handwriting(&new.iter().filter_map(gpc).collect::<Vec<_>>()),
             pseudo: self.lesson_pseudo(engine, step, &focus, request),
             exception: self.lesson_exceptions(engine, step, shape.exception, request.seed),
-            sentences: self.sentences(engine, step, wanted, request.seed, shape.sentences),
+            sentences: self.sentences(engine, step, wanted, request.seed, sentences),
             review: review
                 .iter()
                 .filter_map(|(id, reason)| Some(ReviewItem { gpc: gpc(id)?, reason: *reason }))

@@ -89,7 +89,7 @@ pub fn practice(engine: &Engine, policy: Policy, from: Practised<'_>, seed: u64,
         add(&mut words, more, count, same);
     }
     let basis = |step: u16| if step == SURE { Basis::Secure } else { Basis::Taught };
-    let wanted = Wanted { gpcs: from.current, words: &[] };
+    let wanted = Wanted { gpcs: from.current, words: &[], parts: &[] };
     let mut sentences = plan.sentences(engine, SURE, wanted, seed, sizes.sentences);
     let sure = sentences.len();
     if sure < sizes.sentences {

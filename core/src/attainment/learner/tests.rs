@@ -5,7 +5,7 @@ use std::sync::LazyLock;
 use uuid::Uuid;
 
 use super::*;
-use crate::{check::Outcome, phonics::practice::Basis, sequence::settle};
+use crate::{check::Outcome, phonics::practice::{Basis, Sizes}, sequence::settle};
 
 static ENGINE: LazyLock<Engine> = LazyLock::new(|| Engine::load().unwrap());
 

@@ -21,7 +21,7 @@ fn words(gpcs: &[&str]) -> Vec<String> {
         Policy::default(),
         Practised { secure: &[], current: &ids(gpcs), ..Practised::default() },
         1,
-        8,
+        common::sizes(8),
     );
     let mut words: Vec<String> = sheet.words.into_iter().map(|(w, _)| w.word).collect();
     words.sort();
@@ -35,7 +35,7 @@ fn practice_of_nothing_is_empty() {
         Policy::default(),
         Practised { secure: &[], current: &[], ..Practised::default() },
         1,
-        8,
+        common::sizes(8),
     );
     assert!(sheet.gpcs.is_empty() && sheet.words.is_empty() && sheet.sentences.is_empty());
     let none_wanted = practice(
@@ -43,7 +43,7 @@ fn practice_of_nothing_is_empty() {
         Policy::default(),
         Practised { secure: &ids(&["a:æ"]), current: &ids(&["t:t"]), ..Practised::default() },
         1,
-        0,
+        common::sizes(0),
     );
     assert_eq!((none_wanted.gpcs.len(), none_wanted.words.len()), (1, 0));
 }
@@ -68,7 +68,7 @@ fn practice_of_one_named_twice_is_practice_of_one() {
         Policy::default(),
         Practised { secure: &one, current: &one, ..Practised::default() },
         1,
-        8,
+        common::sizes(8),
     );
     assert_eq!(sheet.gpcs.len(), 1);
 }

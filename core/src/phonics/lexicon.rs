@@ -146,7 +146,14 @@ impl Lexicon {
         if count == 0 {
             return Err(format!("{shown} has no reading"));
         }
-        self.entries.push(Entry { shown: Shown::Embedded(shown), first, count, band, child, homograph: false });
+        self.entries.push(Entry {
+            shown: Shown::Embedded(shown),
+            first,
+            count,
+            band,
+            child,
+            homograph: false,
+        });
         Ok(())
     }
 

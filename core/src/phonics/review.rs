@@ -126,8 +126,7 @@ impl Plan {
         let due = due(engine, history, new, request.today, shape);
         let (placed, waiting) = due.split_at(due.len().min(due_places(shape)));
         let struggled = struggled(engine, history, new, shape);
-        let mut others: Vec<usize> =
-            (0..history.len()).filter(|n| !new.contains(&history[*n].gpc)).collect();
+        let mut others: Vec<usize> = (0..history.len()).filter(|n| !new.contains(&history[*n].gpc)).collect();
         rng.shuffle(&mut others);
         others.sort_by_key(|n| confused(engine, history[*n].gpc, new));
         let mut chosen: Vec<usize> = placed.to_vec();
@@ -140,10 +139,8 @@ impl Plan {
                 chosen.push(*n);
             }
         }
-        let mut out: Vec<(GpcId, ReviewReason)> = chosen
-            .into_iter()
-            .map(|n| (history[n].gpc, reason(&history[n], request.today, shape)))
-            .collect();
+        let mut out: Vec<(GpcId, ReviewReason)> =
+            chosen.into_iter().map(|n| (history[n].gpc, reason(&history[n], request.today, shape))).collect();
         rng.shuffle(&mut out);
         out
     }

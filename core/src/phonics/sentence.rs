@@ -203,7 +203,9 @@ impl Plan {
             .collect();
         let can_stand = |p: &Piece| match p {
             // Words with an apostrophe wait for the lesson about them.
-            Piece::Word { id, text, .. } => readable(id) && (!text.contains('\'') || holds(id)),
+            Piece::Word { id, text, .. } => {
+                readable(id) && (!text.contains('\'') || !wanted.parts.is_empty() && holds(id))
+            }
             Piece::Slot { class, .. } => classes.get(class.as_str()).is_some_and(|c| !c.is_empty()),
         };
         let usable: Vec<&Vec<Piece>> = frames.frames.iter().filter(|f| f.iter().all(can_stand)).collect();

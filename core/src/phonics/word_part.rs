@@ -125,13 +125,12 @@ impl WordPart {
             Self::Prefix(start) => before_a_word(engine, shown, reading, start).map(|rest| made(&rest)),
             Self::Contraction => named(shortened(shown) && !of_an_owner(shown)),
             Self::Possessive => named(of_an_owner(shown)),
-            Self::Compound => whole((3..shown.len().saturating_sub(2)).any(|at| {
-                shown.is_char_boundary(at) && two_words(engine, shown.split_at(at), reading)
-            })),
+            Self::Compound => whole(
+                (3..shown.len().saturating_sub(2))
+                    .any(|at| shown.is_char_boundary(at) && two_words(engine, shown.split_at(at), reading)),
+            ),
             Self::Named(words) => named(words.contains(&shown.to_lowercase())),
-            Self::Adjacent { sounds, at } => {
-                whole(adjacent(engine.inventory(), reading.units, *sounds, *at))
-            }
+            Self::Adjacent { sounds, at } => whole(adjacent(engine.inventory(), reading.units, *sounds, *at)),
             Self::Syllables => whole(vowels(engine.inventory(), reading.units) > 1),
         }
     }
@@ -272,7 +271,10 @@ mod tests {
     fn labels_name_parts_of_words() {
         let engine = Engine::load().unwrap();
         let fit = |label: &str, words: &[&'static str]| fitting(&engine, label, words);
-        let er = ["teacher", "singer", "bigger", "hammer", "these", "under", "corner", "dinner", "flower"];
+        let er = [
+            "teacher", "singer", "bigger", "hammer", "these", "under", "corner", "dinner", "flower",
+            "letter", "slower",
+        ];
         assert_eq!(fit("suffix -er for a person or thing that does it", &er), ["teacher", "singer"]);
         assert_eq!(
             fit("Suffixes -er and -est to compare", &["bigger", "biggest", "teacher"]),
@@ -289,7 +291,11 @@ mod tests {
             fit("a last consonant letter is doubled before -ing and -ed", &["hopping", "hoping"]),
             ["hopping"]
         );
-        assert_eq!(fit("e is dropped before -ing", &["hopping", "hoping", "singing"]), ["hoping"]);
+        assert_eq!(fit("e is dropped before -ing", &["hopping", "hoping", "singing", "being"]), ["hoping"]);
+        assert_eq!(
+            fit("e is dropped before -ed and -y", &["baked", "seed", "tidy", "icy"]),
+            ["baked", "icy"]
+        );
         assert_eq!(fit("prefix un-", &["unlock", "uncle", "under", "unpack"]), ["unlock", "unpack"]);
         assert_eq!(fit("contraction I\u{2019}m", &["I'm", "can't", "ant"]), ["I'm", "can't"]);
         assert_eq!(fit("apostrophe for one owner", &["it's", "can't"]), [""; 0]);
@@ -299,6 +305,8 @@ mod tests {
         );
         assert_eq!(fit("homophones: to, too, two", &["to", "too", "two", "ten"]), ["to", "too", "two"]);
         let consonants = ["stop", "help", "strap", "cat", "box"];
+        assert_eq!(fit("adjacent consonants, for blending", &consonants), ["stop", "help", "strap"]);
+        assert_eq!(fit("adjacent consonants at the beginning: blending", &consonants), ["stop", "strap"]);
         assert_eq!(fit("words with adjacent consonants at the beginning", &consonants), ["stop", "strap"]);
         assert_eq!(fit("words with adjacent consonants at the end", &consonants), ["help"]);
         assert_eq!(fit("words with three adjacent consonants", &consonants), ["strap"]);

@@ -3,7 +3,9 @@
 
 mod pack;
 
-pub use pack::{BookRule, Caution, Coded, LessonRule, PracticeRule, RulePack, SecureRule, StruggledWeights, YearGroup};
+pub use pack::{
+    BookRule, Caution, Coded, LessonRule, PracticeRule, RulePack, SecureRule, StruggledWeights, YearGroup,
+};
 
 const PACKS: &[(&str, &str)] = &[
     ("england", include_str!("../../rules/england.json")),

@@ -254,8 +254,7 @@ mod tests {
             assert!((1..=40).contains(&pack.practice.words));
             let lesson = &pack.lesson;
             assert!(lesson.review_struggled_max < lesson.review_items_max);
-            let sizes =
-                [lesson.read_words, lesson.spell_words, lesson.sentences, pack.practice.sentences];
+            let sizes = [lesson.read_words, lesson.spell_words, lesson.sentences, pack.practice.sentences];
             assert!(sizes.iter().all(|size| (1..=40).contains(size)), "{id}");
             assert!(pack.year_groups.is_sorted_by_key(|year| year.min_age));
             let mut labels: Vec<&String> = pack.year_groups.iter().flat_map(|year| &year.labels).collect();

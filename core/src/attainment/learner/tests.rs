@@ -5,7 +5,11 @@ use std::sync::LazyLock;
 use uuid::Uuid;
 
 use super::*;
-use crate::{check::Outcome, phonics::practice::{Basis, Sizes}, sequence::settle};
+use crate::{
+    check::Outcome,
+    phonics::practice::{Basis, Sizes},
+    sequence::settle,
+};
 
 static ENGINE: LazyLock<Engine> = LazyLock::new(|| Engine::load().unwrap());
 
@@ -121,8 +125,14 @@ fn what_was_taught_and_never_wrong_fills_up_and_what_was_wrong_does_not() {
 
 #[test]
 fn practice_says_what_is_missing() {
-    let gap =
-        |records: &PupilRecords| PracticeGap::of(&of(records).practice(&ENGINE, Policy::default(), 1, Sizes { words: 8, sentences: 2 }));
+    let gap = |records: &PupilRecords| {
+        PracticeGap::of(&of(records).practice(
+            &ENGINE,
+            Policy::default(),
+            1,
+            Sizes { words: 8, sentences: 2 },
+        ))
+    };
     assert_eq!(gap(&PupilRecords::default()), Some(PracticeGap::NoGpcs));
     assert_eq!(gap(&records(&[(0, 0)], &[], &[])), Some(PracticeGap::NoGpcs));
     // What stands before the start is something to say, and o alone spells nothing.

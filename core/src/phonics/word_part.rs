@@ -82,7 +82,7 @@ impl WordPart {
             out.push(Self::Compound);
         }
         if says("adjacent consonant-") {
-            let at = match (says("beginning") || says("start"), says("end")) {
+            let at = match (says("beginning") || says("start"), says("end") || says("ends")) {
                 (true, false) => Place::Beginning,
                 (false, true) => Place::End,
                 _ => Place::Anywhere,
@@ -105,16 +105,9 @@ impl WordPart {
         };
         let whole = |fits: bool| fits.then(|| made(word));
         let named = |fits: bool| fits.then_some(Made::OfKnownWords);
-        let kind = match self {
-            Self::Prefix(start) => format!("{start}-"),
-            Self::Compound => "compound".to_owned(),
-            Self::Contraction => "contraction".to_owned(),
-            _ => String::new(),
-        };
-        if engine.look_alikes().has(&kind, shown) {
-            return None;
-        }
+        let alike = |kind: &str| engine.look_alikes().has(kind, shown);
         match self {
+            Self::Suffix { ending, .. } if !shown.ends_with(ending.as_str()) => None,
             Self::Suffix { ending, joined, beside } => stems(engine, shown, ending, reading)
                 .filter(|(_, how)| how.is(*joined, ending))
                 .filter(|(stem, _)| beside.is_none_or(|b| takes(engine, stem.shown(), b)))
@@ -122,12 +115,15 @@ impl WordPart {
                 .filter(|(stem, _)| *beside != Some("ing") || !takes(engine, stem.shown(), "est"))
                 .map(|(stem, _)| made(&stem))
                 .min(),
-            Self::Prefix(start) => before_a_word(engine, shown, reading, start).map(|rest| made(&rest)),
-            Self::Contraction => named(shortened(shown) && !of_an_owner(shown)),
+            Self::Prefix(start) => before_a_word(engine, shown, reading, start)
+                .filter(|_| !alike(&format!("{start}-")))
+                .map(|rest| made(&rest)),
+            Self::Contraction => named(shortened(shown) && !of_an_owner(shown) && !alike("contraction")),
             Self::Possessive => named(of_an_owner(shown)),
             Self::Compound => whole(
                 (3..shown.len().saturating_sub(2))
-                    .any(|at| shown.is_char_boundary(at) && two_words(engine, shown.split_at(at), reading)),
+                    .any(|at| shown.is_char_boundary(at) && two_words(engine, shown.split_at(at), reading))
+                    && !alike("compound"),
             ),
             Self::Named(words) => named(words.contains(&shown.to_lowercase())),
             Self::Adjacent { sounds, at } => whole(adjacent(engine.inventory(), reading.units, *sounds, *at)),

@@ -21,7 +21,7 @@ fn words(gpcs: &[&str]) -> Vec<String> {
         Policy::default(),
         Practised { secure: &[], current: &ids(gpcs), ..Practised::default() },
         1,
-        8,
+        common::sizes(8),
     );
     let mut words: Vec<String> = sheet.words.into_iter().map(|(w, _)| w.word).collect();
     words.sort();
@@ -35,7 +35,7 @@ fn practice_of_nothing_is_empty() {
         Policy::default(),
         Practised { secure: &[], current: &[], ..Practised::default() },
         1,
-        8,
+        common::sizes(8),
     );
     assert!(sheet.gpcs.is_empty() && sheet.words.is_empty() && sheet.sentences.is_empty());
     let none_wanted = practice(
@@ -43,7 +43,7 @@ fn practice_of_nothing_is_empty() {
         Policy::default(),
         Practised { secure: &ids(&["a:æ"]), current: &ids(&["t:t"]), ..Practised::default() },
         1,
-        0,
+        common::sizes(0),
     );
     assert_eq!((none_wanted.gpcs.len(), none_wanted.words.len()), (1, 0));
 }
@@ -68,7 +68,7 @@ fn practice_of_one_named_twice_is_practice_of_one() {
         Policy::default(),
         Practised { secure: &one, current: &one, ..Practised::default() },
         1,
-        8,
+        common::sizes(8),
     );
     assert_eq!(sheet.gpcs.len(), 1);
 }
@@ -79,7 +79,7 @@ fn plans_of_very_few_steps_answer() {
         let plan = Plan::new(&ENGINE, Sequence::one_a_step(&ids(taught)), Policy::default());
         assert_eq!(usize::from(plan.last_step()), taught.len());
         for step in [0, 1, 2, 3, 500] {
-            let lesson = plan.lesson(&ENGINE, &LessonRequest { step, seed: 7, ..LessonRequest::default() });
+            let lesson = plan.lesson(&ENGINE, &LessonRequest { step, seed: 7, ..common::request() });
             assert_eq!(lesson.step, step.min(plan.last_step()));
             assert_eq!(lesson.new.len(), usize::from(lesson.step > 0));
             assert_eq!(lesson.handwriting.len(), lesson.new.len());
@@ -98,7 +98,7 @@ fn plans_of_very_few_steps_answer() {
 fn a_step_of_exception_words_only_has_them_and_nothing_new() {
     let step = StepText { gpcs: Vec::new(), exception_words: vec!["the".to_owned()] };
     let plan = Plan::new(&ENGINE, Sequence::parse(&ENGINE, &[step]).unwrap(), Policy::default());
-    let lesson = plan.lesson(&ENGINE, &LessonRequest { step: 1, ..LessonRequest::default() });
+    let lesson = plan.lesson(&ENGINE, &LessonRequest { step: 1, ..common::request() });
     assert_eq!(lesson.exception, ["the"]);
     assert!(lesson.new.is_empty() && lesson.read.is_empty() && lesson.pseudo.is_empty());
 }

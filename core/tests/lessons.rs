@@ -5,7 +5,7 @@ mod common;
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use common::{ENGINE, plan};
+use common::{ENGINE, demo, plan};
 use plumbline_core::phonics::accent::Accent;
 use plumbline_core::phonics::bank::{Audience, BankKind, Plan};
 use plumbline_core::phonics::lesson::{Lesson, LessonRequest, LessonShape};
@@ -16,8 +16,7 @@ use plumbline_core::phonics::subject::Subject;
 use plumbline_core::phonics::unit::GpcId;
 use plumbline_core::phonics::version::by_step;
 use plumbline_core::phonics::word_part::WordPart;
-use plumbline_core::sequence::{Content, Draft, Item, ItemKind, settle};
-use uuid::Uuid;
+use plumbline_core::sequence::{Item, ItemKind};
 
 fn id(gpc: &str) -> GpcId {
     ENGINE.inventory().find(gpc).unwrap()
@@ -25,21 +24,6 @@ fn id(gpc: &str) -> GpcId {
 
 fn holds(lesson: &Lesson, gpc: &str) -> bool {
     lesson.read.iter().any(|word| word.reading.gpcs.iter().any(|g| g.to_string() == gpc))
-}
-
-/// The demonstration's sequence.
-fn demo() -> Content {
-    #[derive(serde::Deserialize)]
-    struct File {
-        draft: Draft,
-    }
-    let file: File = serde_json::from_str(include_str!("../../api/src/demo/data/sequence.json")).unwrap();
-    let mut last = 0;
-    let mut fresh = || {
-        last += 1;
-        Uuid::from_u128(last)
-    };
-    settle(file.draft, &BTreeSet::new(), &mut fresh).unwrap()
 }
 
 /// A class that was taught this, in a lesson that teaches nothing new: step 2.
@@ -69,8 +53,7 @@ fn lessons_without_anything_new_show_words_of_their_own_step() {
         let now = taught_before(plan.sequence.taught(at));
         assert!(parts.is_none() && about.iter().all(|gpc| named.contains(gpc)), "{}", lesson.title);
         let own = about.clone();
-        let request =
-            LessonRequest { step: 2, seed: u64::from(at), about, named, ..LessonRequest::default() };
+        let request = LessonRequest { step: 2, seed: u64::from(at), about, named, ..common::request() };
         let made = now.lesson(&ENGINE, &request);
         for gpc in own {
             let bank = now.bank(&ENGINE, 1, BankKind::Read, Audience::Child);
@@ -95,7 +78,7 @@ fn each_new_correspondence_has_a_word_though_its_vowels_are_weak() {
     let policy = Policy { doubled: Doubled::Separately, ..Policy::default() };
     let plan = Plan::new(&ENGINE, steps, policy);
     for seed in 0..20 {
-        let lesson = plan.lesson(&ENGINE, &LessonRequest { step: 2, seed, ..LessonRequest::default() });
+        let lesson = plan.lesson(&ENGINE, &LessonRequest { step: 2, seed, ..common::request() });
         for gpc in ["rr:r", "pp:p", "bb:b"] {
             assert!(holds(&lesson, gpc), "{gpc} {seed}: {:?}", lesson.read);
         }
@@ -132,7 +115,7 @@ fn the_accent_of_the_school_says_what_a_word_is_an_example_of() {
 /// there is, after the gap of 3 with something new each day.
 #[test]
 fn what_was_taught_comes_back_at_growing_gaps() {
-    let shape = LessonShape::default();
+    let shape = common::shape();
     for every in [1, 2] {
         let gpcs: Vec<GpcId> = ENGINE.inventory().teachable().map(|(id, _)| id).collect();
         let plan = Plan::new(&ENGINE, Sequence::one_a_step(&gpcs), Policy::default());
@@ -146,7 +129,7 @@ fn what_was_taught_comes_back_at_growing_gaps() {
                 today: day,
                 seed: u64::from(day),
                 history: known.clone(),
-                ..LessonRequest::default()
+                ..common::request()
             };
             let set = plan.review_set(&ENGINE, &request, &taught);
             assert!(set.len() == shape.review.min(known.len()));
@@ -185,6 +168,46 @@ fn what_was_taught_comes_back_at_growing_gaps() {
     }
 }
 
+/// Ten correspondences taught on day 1, three of them answered wrongly ever since; sets of five, of
+/// which two places are kept for the wrong ones. What counts as come back was in the set, never more
+/// than the three there are places for, and never fewer than were due; and two of the wrong ones are
+/// in every set.
+#[test]
+fn what_was_often_wrong_pushes_nothing_out_of_its_turn() {
+    let shape = LessonShape { review: 5, struggled: 2, intervals: vec![1, 3, 7], ..common::shape() };
+    let gpcs: Vec<GpcId> = ENGINE.inventory().teachable().map(|(id, _)| id).take(10).collect();
+    let plan = Plan::new(&ENGINE, Sequence::one_a_step(&gpcs), Policy::default());
+    let wrong = &gpcs[..3];
+    let mut lessons = vec![Given { day: 1, taught: gpcs.clone() }];
+    for day in 2..=40u32 {
+        let mut known = history(&ENGINE, &[], &lessons, &shape);
+        let calm = LessonRequest { today: day, shape: shape.clone(), history: known.clone(), ..request(day) };
+        for one in known.iter_mut().filter(|h| wrong.contains(&h.gpc)) {
+            one.wrong = 1.0;
+        }
+        let asked = LessonRequest { history: known.clone(), ..calm.clone() };
+        let set = plan.review_set(&ENGINE, &asked, &[]);
+        // The three places of those due hold the same, whatever was answered.
+        let after =
+            history(&ENGINE, &[], &[&lessons[..], &[Given { day, taught: Vec::new() }]].concat(), &shape);
+        let came: Vec<GpcId> =
+            after.iter().zip(&known).filter(|(a, k)| a.reviews > k.reviews).map(|(a, _)| a.gpc).collect();
+        assert!(came.len() <= 3, "day {day}");
+        let shown = |gpc: &GpcId| set.iter().any(|(of, _)| of == gpc);
+        assert!(came.iter().all(shown), "day {day}: {came:?} of {set:?}");
+        let due = known.iter().filter(|h| {
+            day - h.last_day >= shape.intervals[(h.reviews as usize).min(shape.intervals.len() - 1)]
+        });
+        assert_eq!(came.len(), due.count().min(3), "day {day}");
+        assert!(set.iter().filter(|(gpc, _)| wrong.contains(gpc)).count() >= 2, "day {day}: {set:?}");
+        lessons.push(Given { day, taught: Vec::new() });
+    }
+}
+
+fn request(day: u32) -> LessonRequest {
+    LessonRequest { seed: u64::from(day), ..common::request() }
+}
+
 /// What stands before a group's start was taught elsewhere: nobody knows when, so it comes back in
 /// turn, and all of it within two of the longest gaps.
 #[test]
@@ -195,8 +218,8 @@ fn what_was_taught_before_the_start_comes_back_too() {
     let mut lessons: Vec<Given> = Vec::new();
     let mut seen: BTreeSet<GpcId> = BTreeSet::new();
     for day in 1..=56u32 {
-        let history = history(&ENGINE, before, &lessons, &LessonShape::default());
-        let request = LessonRequest { today: day, seed: 5, history, ..LessonRequest::default() };
+        let history = history(&ENGINE, before, &lessons, &common::shape());
+        let request = LessonRequest { today: day, seed: 5, history, ..common::request() };
         let taught: Vec<GpcId> =
             new.get(day as usize / 3).filter(|_| day % 3 == 0).copied().into_iter().collect();
         let set = plan.review_set(&ENGINE, &request, &taught);
@@ -213,8 +236,7 @@ fn a_lesson_about_a_kind_of_words_shows_no_others() {
     let plan = plan(Policy::default());
     let ask = |label: &str| {
         let taught = taught_before(plan.sequence.taught(plan.last_step()));
-        let request =
-            LessonRequest { step: 2, parts: Some(WordPart::parse(label)), ..LessonRequest::default() };
+        let request = LessonRequest { step: 2, parts: Some(WordPart::parse(label)), ..common::request() };
         let lesson = taught.lesson(&ENGINE, &request);
         lesson.read.into_iter().map(|w| w.word).collect::<Vec<_>>()
     };
@@ -235,7 +257,7 @@ fn a_struck_word_is_no_exception_word_of_a_lesson() {
     let step = StepText { gpcs: Vec::new(), exception_words: vec!["the".to_owned(), "said".to_owned()] };
     let engine = ENGINE.with_strikes(["the".to_owned()]);
     let plan = Plan::new(&engine, Sequence::parse(&engine, &[step]).unwrap(), Policy::default());
-    let lesson = plan.lesson(&engine, &LessonRequest { step: 1, ..LessonRequest::default() });
+    let lesson = plan.lesson(&engine, &LessonRequest { step: 1, ..common::request() });
     assert_eq!(lesson.exception, ["said"]);
     assert!(plan.exception_words(&engine, 1).iter().all(|word| word.word != "the"));
 }

@@ -79,7 +79,7 @@ fn nearly_every_pupil_gets_the_words_asked_for_and_a_sentence() {
     for (n, start) in (0..10).flat_map(|g| (0..7).map(move |n| (n, 20 + 25 * g))) {
         let records = pupil(&content, n, start, 30);
         let learner = learner(&ENGINE, Policy::default(), &records, &RULE, 4);
-        let made = learner.practice(&ENGINE, Policy::default(), 11, 8);
+        let made = learner.practice(&ENGINE, Policy::default(), 11, common::sizes(8));
         *counts.entry("pupils").or_default() += 1;
         *counts.entry("eight words").or_default() += usize::from(made.words.len() == 8);
         *counts.entry("a sentence").or_default() += usize::from(!made.sentences.is_empty());
@@ -97,7 +97,7 @@ fn nearly_every_pupil_gets_the_words_asked_for_and_a_sentence() {
 #[test]
 fn a_pupil_with_nothing_gets_the_reason() {
     let none = learner(&ENGINE, Policy::default(), &PupilRecords::default(), &RULE, 4);
-    let made = none.practice(&ENGINE, Policy::default(), 11, 8);
+    let made = none.practice(&ENGINE, Policy::default(), 11, common::sizes(8));
     assert!(made.gpcs.is_empty() && made.words.is_empty() && made.sentences.is_empty());
     assert_eq!(PracticeGap::of(&made), Some(PracticeGap::NoGpcs));
 }

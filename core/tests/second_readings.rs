@@ -4,6 +4,8 @@
 mod common;
 
 use common::ENGINE;
+use plumbline_core::phonics::bank::{Audience, BankKind, Plan};
+use plumbline_core::phonics::policy::Policy;
 
 /// Every reading of a word, as IPA.
 fn sounds(word: &str) -> Vec<String> {
@@ -50,5 +52,31 @@ fn common_words_have_no_other_reading() {
 fn words_with_two_true_readings_keep_them() {
     for word in ["read", "lead", "live", "row", "tear", "wind", "bow", "minute", "either"] {
         assert_eq!(sounds(word).len(), 2, "{word}");
+    }
+}
+
+/// *minute* shown alone is /mɪnɪt/: a class that can read only /maɪnjuːt/ is shown neither.
+#[test]
+fn a_word_that_is_two_words_waits_for_the_commoner_one() {
+    let taught = common::sequence("m:m n:n t:t i:aɪ u_e:j.uː w:w d:d a:æ\ni:ɪ u:ɪ te:t");
+    let plan = Plan::new(&ENGINE, taught, Policy::default());
+    let bank = |step| -> Vec<&str> {
+        plan.bank(&ENGINE, step, BankKind::Read, Audience::Child).map(|w| w.shown()).collect()
+    };
+    for word in ["minute", "wind"] {
+        assert!(!bank(1).contains(&word) && bank(2).contains(&word), "{word}");
+        let found = ENGINE.lexicon().find(word).unwrap();
+        let written = plan.write(&ENGINE, &found, BankKind::Read).unwrap();
+        assert!(written.reading.gpcs.iter().any(|gpc| gpc.to_string() == "i:ɪ"), "{word}");
+    }
+}
+
+/// What the rules of English make of these words and English does not write.
+#[test]
+fn forms_that_are_none_are_no_words() {
+    let made = "flied costed ringed shined goed runned comed gived writed eated falled drived childs mouses foots \
+                gooder badder funnest";
+    for form in made.split_whitespace() {
+        assert!(ENGINE.lexicon().find(form).is_none(), "{form}");
     }
 }

@@ -59,7 +59,7 @@ fn analysis_names_what_is_wrong() {
 #[test]
 fn a_lesson_is_the_same_for_a_seed_and_differs_by_day() {
     let plan = plan(Policy::default());
-    let make = |seed| plan.lesson(&ENGINE, &LessonRequest { step: 14, seed, ..LessonRequest::default() });
+    let make = |seed| plan.lesson(&ENGINE, &LessonRequest { step: 14, seed, ..common::request() });
     assert_eq!(make(1), make(1));
     assert_ne!(make(1).read, make(2).read);
     let lesson = make(1);
@@ -90,8 +90,8 @@ fn review_takes_what_is_due_and_leaves_what_confuses() {
             history("h:h", 19, 0.9),
             history("a:æ", 20, 0.0),
         ],
-        shape: LessonShape { review: 2, ..LessonShape::default() },
-        ..LessonRequest::default()
+        shape: LessonShape { review: 2, ..common::shape() },
+        ..common::request()
     };
     let new: Vec<GpcId> = plan.sequence.steps()[4].gpcs.clone();
     let set: BTreeSet<GpcId> = plan.review_set(&ENGINE, &request, &new).into_iter().map(|(g, _)| g).collect();
@@ -108,8 +108,8 @@ proptest! {
         let request = LessonRequest {
             step,
             seed,
-            shape: LessonShape { sentences: 3, ..LessonShape::default() },
-            ..LessonRequest::default()
+            shape: LessonShape { sentences: 3, ..common::shape() },
+            ..common::request()
         };
         let lesson = plan.lesson(&ENGINE, &request);
         for word in lesson.read.iter().chain(&lesson.spell) {
@@ -121,7 +121,7 @@ proptest! {
         }
         let known: Vec<GpcId> = plan.sequence.taught(step).collect();
         let (current, secure) = known.split_at(known.len().min(2));
-        let sheet = practice(&ENGINE, Policy::default(), Practised { secure, current, ..Practised::default() }, seed, 8);
+        let sheet = practice(&ENGINE, Policy::default(), Practised { secure, current, ..Practised::default() }, seed, common::sizes(8));
         let own = Plan::new(&ENGINE, Sequence::of_set(known.iter().copied()), Policy::default());
         for (word, _) in &sheet.words {
             let found = ENGINE.lexicon().find(&word.word).unwrap();
@@ -148,6 +148,6 @@ fn exception_words_are_placed_where_little_is_lacking() {
         assert_eq!(plan.reading.lacking(&ENGINE, reading.units, *step).len(), 1, "{word}");
     }
     assert!(plan.analysis(&ENGINE, Limits::default()).exception_faults.iter().all(|f| !f.needless));
-    let early = plan.lesson(&ENGINE, &LessonRequest { step: 30, seed: 4, ..LessonRequest::default() });
+    let early = plan.lesson(&ENGINE, &LessonRequest { step: 30, seed: 4, ..common::request() });
     assert_eq!(early.exception.len(), 3);
 }

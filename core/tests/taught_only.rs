@@ -60,8 +60,8 @@ proptest! {
                 prop_assert_eq!(untaught(&word, &taught), None);
             }
         }
-        let lesson = plan.lesson(&ENGINE, &LessonRequest { step, seed, ..LessonRequest::default() });
-        let sheet = practice(&ENGINE, exact, Practised { secure: &ids[..ids.len() / 2], current: &ids[ids.len() / 2..], ..Practised::default() }, seed, 8);
+        let lesson = plan.lesson(&ENGINE, &LessonRequest { step, seed, ..common::request() });
+        let sheet = practice(&ENGINE, exact, Practised { secure: &ids[..ids.len() / 2], current: &ids[ids.len() / 2..], ..Practised::default() }, seed, common::sizes(8));
         let all = names(&ids);
         for word in lesson.read.iter().chain(&lesson.spell) {
             prop_assert_eq!(untaught(word, &taught), None);
@@ -81,7 +81,7 @@ proptest! {
         }
         // With tolerance, words to spell still hold taught correspondences only.
         let plan = Plan::new(&ENGINE, Sequence::one_a_step(&ids), Policy::default());
-        let lesson = plan.lesson(&ENGINE, &LessonRequest { step, seed, ..LessonRequest::default() });
+        let lesson = plan.lesson(&ENGINE, &LessonRequest { step, seed, ..common::request() });
         for word in &lesson.spell {
             prop_assert_eq!(untaught(word, &taught), None);
         }
@@ -96,7 +96,7 @@ proptest! {
     ) {
         let (current, secure) = ids.split_at(current.min(ids.len()));
         let learner = Learner { secure: secure.to_vec(), current: current.to_vec(), ..Learner::default() };
-        let sheet = learner.practice(&ENGINE, Policy::default(), seed, 8);
+        let sheet = learner.practice(&ENGINE, Policy::default(), seed, common::sizes(8));
         let known = names(&ids);
         for (word, _) in &sheet.words {
             prop_assert_eq!(untaught(word, &known), None);

@@ -110,7 +110,7 @@ proptest! {
         let taught = Taught::of(ids[..usize::from(step)].iter().copied());
         let known: BTreeSet<String> =
             steps[..usize::from(step)].iter().flat_map(|s| s.exception_words.clone()).collect();
-        let lesson = plan.lesson(&ENGINE, &LessonRequest { step, seed, ..LessonRequest::default() });
+        let lesson = plan.lesson(&ENGINE, &LessonRequest { step, seed, ..common::request() });
         for word in lesson.read.iter().chain(&lesson.spell) {
             taught.word(word)?;
         }
@@ -125,7 +125,7 @@ proptest! {
 
         let all = Taught::of(ids.iter().copied());
         let (secure, current) = ids.split_at(usize::from(step));
-        let sheet = practice(&ENGINE, Policy::default(), Practised { secure, current, ..Practised::default() }, seed, 8);
+        let sheet = practice(&ENGINE, Policy::default(), Practised { secure, current, ..Practised::default() }, seed, common::sizes(8));
         for (word, _) in &sheet.words {
             all.word(word)?;
         }

@@ -21,6 +21,9 @@ const ORDER_COST: f32 = 3.0;
 /// The band written for a word that no list of SCOWL up to the limit holds.
 const NO_BAND: u8 = 70;
 
+/// The override of a word that is left out.
+const LEFT_OUT: &[&str] = &["-"];
+
 /// Everything a build reads.
 pub struct Sources<'a> {
     /// The rules of core.
@@ -84,6 +87,7 @@ pub fn build(sources: &Sources<'_>) -> Result<Built, Error> {
     for (lower, (shown, band)) in shown {
         let child = sources.child.get(&shown).copied().unwrap_or(0);
         let variants = match sources.overrides.get(&shown) {
+            Some(list) if list == LEFT_OUT => continue,
             Some(list) => from_overrides(sources, &lower, list)?,
             None => from_cmu(sources, &converter, &lower),
         };

@@ -13,7 +13,7 @@ use crate::{
     phonics::{
         Engine,
         policy::Policy,
-        practice::{Practice, Practised, practice},
+        practice::{Practice, Practised, Sizes, practice},
         require::Requirements,
         sequence::{Sequence, SequenceError, StepText},
         unit::GpcId,
@@ -135,7 +135,7 @@ impl Learner {
 
     /// Practice for home from what is secure and what is current, filled up with what was only
     /// taught, and from nothing else: no tolerance, since nobody is by to explain a weak vowel.
-    pub fn practice(&self, engine: &Engine, policy: Policy, seed: u64, count: usize) -> Practice {
+    pub fn practice(&self, engine: &Engine, policy: Policy, seed: u64, sizes: Sizes) -> Practice {
         let words: Vec<String> = self.exception_words.iter().map(|(_, word)| word.clone()).collect();
         let from = Practised {
             secure: &self.secure,
@@ -143,7 +143,7 @@ impl Learner {
             taught: &self.taught_only,
             exception_words: &words,
         };
-        practice(engine, policy.exact(), from, seed, count)
+        practice(engine, policy.exact(), from, seed, sizes)
     }
 }
 

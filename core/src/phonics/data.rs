@@ -17,12 +17,17 @@ pub(crate) const COSTS: &str = include_str!("../../rules/lexicon/costs.tsv");
 /// See `core/rules/lexicon/README.md`.
 pub(crate) const LEXICON: &str = include_str!("../../rules/lexicon/lexicon.tsv");
 
+/// See `core/rules/lexicon/README.md`.
+pub(crate) const HOMOGRAPHS: &str = include_str!("../../rules/lexicon/homographs.txt");
+
 /// See `core/rules/phonics/confusable.tsv`.
 pub(crate) const CONFUSABLE: &str = include_str!("../../rules/phonics/confusable.tsv");
 /// See `core/rules/phonics/openings.txt`.
 pub(crate) const OPENINGS: &str = include_str!("../../rules/phonics/openings.txt");
 /// See `core/rules/phonics/sentences.tsv`.
 pub(crate) const SENTENCES: &str = include_str!("../../rules/phonics/sentences.tsv");
+/// See `core/rules/phonics/look_alikes.tsv`.
+pub(crate) const LOOK_ALIKES: &str = include_str!("../../rules/phonics/look_alikes.tsv");
 /// See `core/rules/screens/README.md`.
 pub(crate) const REAL_WORDS: &[u8] = include_bytes!("../../rules/screens/real_words.bin");
 /// See `core/rules/screens/README.md`.

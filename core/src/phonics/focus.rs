@@ -6,7 +6,7 @@ use super::lexicon::{LexWord, Reading, WordId};
 use super::require;
 use super::rng::Rng;
 use super::unit::{GpcId, Unit};
-use super::word_part::WordPart;
+use super::word_part::{Made, WordPart};
 
 /// What words should hold.
 #[derive(Clone, Copy, Default)]
@@ -56,15 +56,20 @@ impl Plan {
         // First a word for each, then as many as there is room for.
         for gpc in focus.gpcs.iter().chain(focus.also) {
             let has = |(_, w): &Ranked<'_>| self.holds(engine, w.id, &[*gpc]);
-            if out.len() < count && focus.parts.is_none() && !out.iter().any(has) {
-                let best = ranked.iter().filter(|r| has(r)).map(|(rank, _)| *rank).min();
-                let held = ranked.iter().filter(|r| Some(r.0) == best && has(r)).map(|r| weigh(*r));
-                out.extend(rng.sample(held.collect(), 1));
+            if focus.parts.is_none() {
+                one_of(&ranked, has, (&mut rng, count), &mut out);
             }
         }
+        for part in focus.parts.unwrap_or_default() {
+            let is = |(_, word): &Ranked<'_>| self.is_of(engine, word, part);
+            one_of(&ranked, is, (&mut rng, count), &mut out);
+        }
+        let few = count.div_ceil(2);
         ranked.retain(|(_, w)| !out.iter().any(|(_, have)| have.id == w.id));
         for same in ranked.chunk_by(|a, b| a.0 == b.0) {
-            out.extend(rng.sample(same.iter().map(|r| weigh(*r)).collect(), count - out.len()));
+            let rare = focus.parts.is_some() && same.iter().any(|((tier, ..), _)| *tier >= RARE);
+            let room = if rare { few } else { count }.saturating_sub(out.len());
+            out.extend(rng.sample(same.iter().map(|r| weigh(*r)).collect(), room));
         }
         out.sort_by_key(|(rank, _)| *rank);
         out.into_iter().map(|(_, word)| word).collect()
@@ -79,29 +84,50 @@ impl Plan {
         without: &[WordId],
     ) -> Vec<Ranked<'e>> {
         let without_weak = self.plain(engine);
-        // Few words with an ending are among those children are sure to know, and hardly any with
-        // an apostrophe is; one a label names is wanted whatever its frequency.
-        let audience = if focus.parts.is_none() { Audience::Child } else { Audience::All };
+        let candidates = match focus.parts {
+            None => self.bank(engine, step, kind, Audience::Child),
+            // Few words with an ending are among those children are sure to know, and hardly any
+            // with an apostrophe is; one a label names is wanted whatever its frequency.
+            Some(_) => self.bank(engine, step, BankKind::Read, Audience::All),
+        };
         let mut out: Vec<Ranked<'e>> = Vec::new();
-        for word in self.bank(engine, step, kind, audience).filter(|w| w.shown().len() > 1) {
+        for word in candidates.filter(|w| w.shown().len() > 1) {
             let Some(reading) = self.reading.first_reading(&word) else { continue };
             let tiers = [focus.gpcs, focus.also, focus.then];
             let tier = match focus.parts {
                 Some(parts) => match tier_of_kind(engine, &word, &reading, parts) {
-                    Some(tier) => tier,
-                    None => continue,
+                    Some(tier) if kind == BankKind::Read || self.spelt(engine, &word, parts, step) => tier,
+                    _ => continue,
                 },
                 None => {
                     let held = tiers.iter().position(|gpcs| self.reading_holds(engine, reading.units, gpcs));
-                    held.unwrap_or(tiers.len())
+                    u8::try_from(held.unwrap_or(tiers.len())).unwrap_or(u8::MAX)
                 }
             };
             let plain = without_weak.reading(reading.units) <= step;
-            let tier = u8::try_from(tier).unwrap_or(u8::MAX);
             out.push(((tier, without.contains(&word.id), !plain), word));
         }
         out.sort_by_key(|(rank, _)| *rank);
         out
+    }
+
+    /// Whether a word of some kinds can be spelt at a step: all of it with what is taught, but for
+    /// the ending that a kind is about, whose weak vowel is what its lesson teaches.
+    fn spelt(&self, engine: &Engine, word: &LexWord<'_>, parts: &[WordPart], step: u16) -> bool {
+        let by_ending = |reading: &Reading<'_>| {
+            parts.iter().filter(|part| part.fits(engine, word, reading).is_some()).any(|part| {
+                let own = part.own_units(engine, reading);
+                let stem = reading.units.split_at_checked(reading.units.len() - own).filter(|_| own > 0);
+                stem.is_some_and(|(stem, _)| self.spelling.reading(stem) <= step)
+            })
+        };
+        self.spelling.word(word) <= step || self.reading.first_reading(word).is_some_and(|r| by_ending(&r))
+    }
+
+    /// Whether a word, as it is read, is of a kind.
+    pub(super) fn is_of(&self, engine: &Engine, word: &LexWord<'_>, part: &WordPart) -> bool {
+        let reading = self.reading.first_reading(word);
+        reading.is_some_and(|reading| part.fits(engine, word, &reading).is_some())
     }
 
     /// Whether a reading has a unit that, in the school's accent, is one of some correspondences:
@@ -118,29 +144,52 @@ impl Plan {
     }
 }
 
-/// 0 for a word that a label names or that is of a kind asked for and known to children, 1 for
-/// a common one of such a kind, none for others.
+/// From this tier on words only fill up where a lesson about their kind has few others.
+const RARE: u8 = 2;
+
+/// 0 for a word that a label names, or of a kind asked for and known to nearly every child of six;
+/// of such a kind 1 for one most of seven know, or a common one made of known words, 2 for a rarer
+/// one made of known words, 3 for other common ones. None for others.
 fn tier_of_kind(
     engine: &Engine,
     word: &LexWord<'_>,
     reading: &Reading<'_>,
     parts: &[WordPart],
-) -> Option<usize> {
-    let fits = |named: bool| {
+) -> Option<u8> {
+    let made = |named: bool| {
         let wanted = parts.iter().filter(|p| matches!(p, WordPart::Named(_)) == named);
-        { wanted }.any(|part| part.fits(engine, word, reading))
+        wanted.filter_map(|part| part.fits(engine, word, reading)).min()
     };
-    let common = engine.suits(word, Audience::Common);
-    match (fits(true), word.child_band() > 0) {
-        (true, _) => Some(0),
-        (false, known) if (known || common) && fits(false) => Some(usize::from(!known)),
-        _ => None,
+    if made(true).is_some() {
+        return Some(0);
     }
+    let common = engine.suits(word, Audience::Common);
+    match (made(false)?, word.child_band()) {
+        (_, 1 | 2) => Some(0),
+        (_, 3) => Some(1),
+        (Made::OfKnownWords, _) => Some(if common { 1 } else { RARE }),
+        (Made::OfOthers, _) => common.then_some(RARE + 1),
+    }
+}
+
+/// Adds one of the best words there are of some, where none is there yet and there is room.
+fn one_of<'e>(
+    ranked: &[Ranked<'e>],
+    is_one: impl Fn(&Ranked<'e>) -> bool,
+    (rng, count): (&mut Rng, usize),
+    out: &mut Vec<Ranked<'e>>,
+) {
+    if out.len() >= count || out.iter().any(&is_one) {
+        return;
+    }
+    let best = ranked.iter().filter(|r| is_one(r)).map(|(rank, _)| *rank).min();
+    let held = ranked.iter().filter(|r| Some(r.0) == best && is_one(r)).map(|r| weigh(*r));
+    out.extend(rng.sample(held.collect(), 1));
 }
 
 fn weigh<'e>((rank, word): Ranked<'e>) -> (Ranked<'e>, u32) {
     let length = word.readings().next().map_or(0, |r| r.units.len());
-    let known = [1, 9, 5, 2][usize::from(word.child_band().min(3))];
+    let known = [1, 12, 6, 1][usize::from(word.child_band().min(3))];
     let short = 8u32.saturating_sub(u32::try_from(length).unwrap_or(8)).max(1);
     ((rank, word), known * short)
 }

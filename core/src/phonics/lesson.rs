@@ -4,7 +4,7 @@
 
 use std::collections::BTreeSet;
 
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 
 use super::Engine;
 use super::bank::{BankKind, BankWord, Plan};
@@ -17,10 +17,11 @@ use super::rng::Rng;
 use super::sentence::Wanted;
 use super::unit::GpcId;
 use super::word_part::WordPart;
+use crate::rules::{LessonRule, StruggledWeights};
 
-/// How many of each part, and when review is due. A school's data; these are the defaults.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(default, deny_unknown_fields)]
+/// How many of each part, and when review is due: [`LessonShape::of`] a rule pack. By default no
+/// part has any.
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct LessonShape {
     /// Teaching days after which the first, second, third ... review is due; the last repeats.
     /// Spaced review helps (about 0.7 of a standard deviation over massed practice in published
@@ -31,6 +32,14 @@ pub struct LessonShape {
     pub often: f32,
     /// Correspondences in the review set.
     pub review: usize,
+    /// Of these, places kept for what was often wrong or missed. Those that are due have the others,
+    /// so that what a lesson went back to does not hang on answers.
+    pub struggled: usize,
+    /// How wrong answers and a missed lesson weigh against each other.
+    pub weights: StruggledWeights,
+    /// How many of its gaps what is easily confused with something new waits beyond what else is
+    /// due.
+    pub confusable_waits: f32,
     /// Words to read.
     pub read: usize,
     /// Words to spell.
@@ -39,21 +48,27 @@ pub struct LessonShape {
     pub pseudo: usize,
     /// Exception words.
     pub exception: usize,
-    /// Sentences.
+    /// Sentences, where no more exception words are new.
     pub sentences: usize,
 }
 
-impl Default for LessonShape {
-    fn default() -> Self {
+impl LessonShape {
+    /// What a school's rules say.
+    #[must_use]
+    pub fn of(rule: &LessonRule) -> Self {
         Self {
-            intervals: vec![1, 3, 7, 14, 28],
-            often: 0.5,
-            review: 8,
-            read: 8,
-            spell: 4,
-            pseudo: 4,
-            exception: 3,
-            sentences: 1,
+            // The engine counts from the day after; the day itself is the lesson.
+            intervals: rule.review_gaps_days.iter().copied().filter(|gap| *gap > 0).collect(),
+            often: f32::from(rule.often_percent) / 100.0,
+            review: rule.review_items_max,
+            struggled: rule.review_struggled_max,
+            weights: rule.struggled_weights,
+            confusable_waits: f32::from(rule.confusable_waits_percent) / 100.0,
+            read: rule.read_words,
+            spell: rule.spell_words,
+            pseudo: rule.pseudo_words,
+            exception: rule.exception_words,
+            sentences: rule.sentences,
         }
     }
 }
@@ -127,17 +142,21 @@ impl Plan {
         let read = self.pick(engine, (step, BankKind::Read), held, request.seed, shape.read, &[]);
         let used: Vec<WordId> = read.iter().map(|w| w.id).collect();
         let spell = self.pick(engine, (step, BankKind::Spell), held, request.seed, shape.spell, &used);
-        let wanted = Wanted { gpcs: &focus, words: taught_today.map_or(&[], |s| &s.exception_words) };
+        let new_words = taught_today.map_or(&[][..], |s| &s.exception_words);
+        let parts = held.parts.unwrap_or_default();
+        let wanted = Wanted { gpcs: &focus, words: new_words, parts };
+        let sentences = shape.sentences.max(new_words.iter().filter(|w| !engine.is_struck(w)).count());
         let gpc = |id: &GpcId| engine.inventory().get(*id).map(|c| c.gpc.clone());
         let written = |words: Vec<LexWord<'_>>, kind| {
-            words.iter().filter_map(|w| self.write(engine, w, kind)).collect()
+            let kind = |w: &LexWord<'_>| if self.spelling.word(w) <= step { kind } else { BankKind::Read };
+            words.iter().filter_map(|w| self.write(engine, w, kind(w))).collect()
         };
         Lesson {
             step,
             handwriting: handwriting(&new.iter().filter_map(gpc).collect::<Vec<_>>()),
             pseudo: self.lesson_pseudo(engine, step, &focus, request),
             exception: self.lesson_exceptions(engine, step, shape.exception, request.seed),
-            sentences: self.sentences(engine, step, wanted, request.seed, shape.sentences),
+            sentences: self.sentences(engine, step, wanted, request.seed, sentences),
             review: review
                 .iter()
                 .filter_map(|(id, reason)| Some(ReviewItem { gpc: gpc(id)?, reason: *reason }))

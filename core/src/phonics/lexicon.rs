@@ -33,6 +33,7 @@ struct Entry {
     count: u8,
     band: u8,
     child: u8,
+    homograph: bool,
 }
 
 #[derive(Debug, Clone, Copy)]
@@ -73,7 +74,16 @@ impl Lexicon {
     /// # Errors
     /// [`DataError`] naming the line, when the file of this build is damaged or out of order.
     pub fn load(inventory: &Inventory) -> Result<Self, DataError> {
-        Self::parse(data::LEXICON, inventory)
+        let mut lexicon = Self::parse(data::LEXICON, inventory)?;
+        for (line, text) in data::lines(data::HOMOGRAPHS) {
+            for word in text.split(' ') {
+                let at = lexicon.entries.binary_search_by(|e| compare(lexicon.text(*e), word));
+                let entry = at.ok().and_then(|at| lexicon.entries.get_mut(at)).filter(|e| e.count > 1);
+                let bad = || DataError::new("homographs.txt", line, format!("{word} has no two readings"));
+                entry.ok_or_else(bad)?.homograph = true;
+            }
+        }
+        Ok(lexicon)
     }
 
     /// Reads lines of `word <tab> band <tab> child band <tab> units|stress <tab> ...`.
@@ -136,7 +146,14 @@ impl Lexicon {
         if count == 0 {
             return Err(format!("{shown} has no reading"));
         }
-        self.entries.push(Entry { shown: Shown::Embedded(shown), first, count, band, child });
+        self.entries.push(Entry {
+            shown: Shown::Embedded(shown),
+            first,
+            count,
+            band,
+            child,
+            homograph: false,
+        });
         Ok(())
     }
 
@@ -187,6 +204,7 @@ impl Lexicon {
             count: u8::try_from(word.readings().len()).ok()?,
             band: NO_BAND,
             child: 1,
+            homograph: false,
         })
     }
 
@@ -260,6 +278,12 @@ impl<'a> LexWord<'a> {
             let units = lexicon.units.get(start..start + usize::from(s.len));
             Reading { units: units.unwrap_or(&[]), stress: s.stress }
         })
+    }
+
+    /// The readings it may have where it stands alone: all, but of two words of one spelling, such
+    /// as *minute*, only the commoner one.
+    pub fn readings_alone(&self) -> impl Iterator<Item = Reading<'a>> + use<'a> {
+        self.readings().take(if self.entry.homograph { 1 } else { usize::MAX })
     }
 
     /// A number that orders words for a child: known words first, then common ones.

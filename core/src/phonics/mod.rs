@@ -72,6 +72,7 @@ pub mod segment;
 pub mod sentence;
 pub mod sequence;
 pub mod statutory;
+pub mod stem;
 pub mod subject;
 pub mod suffix;
 pub mod text;
@@ -94,6 +95,7 @@ use pseudo::Grammar;
 use screen::Screen;
 use sentence::Frames;
 use statutory::Statutory;
+use stem::LookAlikes;
 
 /// The embedded rules and lexicon, read once and shared.
 #[derive(Debug, Clone)]
@@ -105,6 +107,7 @@ pub struct Engine {
     screen: Screen,
     confusable: Confusable,
     frames: Frames,
+    look_alikes: Arc<LookAlikes>,
     grammar: OnceLock<Grammar>,
     struck: Arc<BTreeSet<String>>,
 }
@@ -121,6 +124,7 @@ impl Engine {
         let statutory = Statutory::load(&inventory)?;
         let confusable = Confusable::load(&inventory)?;
         let frames = Frames::load(&lexicon)?;
+        let look_alikes = LookAlikes::load(&lexicon)?;
         Ok(Self {
             inventory,
             costs,
@@ -129,6 +133,7 @@ impl Engine {
             screen: Screen::embedded(),
             confusable,
             frames,
+            look_alikes: Arc::new(look_alikes),
             grammar: OnceLock::new(),
             struck: Arc::default(),
         })
@@ -180,6 +185,12 @@ impl Engine {
     #[must_use]
     pub fn frames(&self) -> &Frames {
         &self.frames
+    }
+
+    /// Words that look like another word with an ending.
+    #[must_use]
+    pub fn look_alikes(&self) -> &LookAlikes {
+        &self.look_alikes
     }
 
     /// The engine of a school that added or overrode words: the same but for its lexicon. A copy of

@@ -44,6 +44,15 @@ pub struct Practised<'a> {
     pub exception_words: &'a [String],
 }
 
+/// How much practice.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Sizes {
+    /// Words to read.
+    pub words: usize,
+    /// Sentences to read.
+    pub sentences: usize,
+}
+
 /// Practice for one pupil.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Practice {
@@ -60,7 +69,8 @@ pub struct Practice {
 /// needed to read them. Where children's own words are too few, common ones that need no review
 /// fill up.
 #[must_use]
-pub fn practice(engine: &Engine, policy: Policy, from: Practised<'_>, seed: u64, count: usize) -> Practice {
+pub fn practice(engine: &Engine, policy: Policy, from: Practised<'_>, seed: u64, sizes: Sizes) -> Practice {
+    let count = sizes.words;
     let plan = Plan::new(engine, sequence(from), policy);
     let focus = Focus::on(from.current);
     let last = plan.last_step();
@@ -79,12 +89,12 @@ pub fn practice(engine: &Engine, policy: Policy, from: Practised<'_>, seed: u64,
         add(&mut words, more, count, same);
     }
     let basis = |step: u16| if step == SURE { Basis::Secure } else { Basis::Taught };
-    let wanted = Wanted { gpcs: from.current, words: &[] };
-    let mut sentences = plan.sentences(engine, SURE, wanted, seed, SENTENCES);
+    let wanted = Wanted { gpcs: from.current, words: &[], parts: &[] };
+    let mut sentences = plan.sentences(engine, SURE, wanted, seed, sizes.sentences);
     let sure = sentences.len();
-    if sure < SENTENCES {
-        let more = plan.sentences(engine, last, wanted, seed, SENTENCES + sure);
-        add(&mut sentences, more, SENTENCES, |a, b| a == b);
+    if sure < sizes.sentences {
+        let more = plan.sentences(engine, last, wanted, seed, sizes.sentences + sure);
+        add(&mut sentences, more, sizes.sentences, |a, b| a == b);
     }
     let written = words.iter().filter_map(|w| plan.write(engine, w, BankKind::Read));
     Practice {
@@ -102,9 +112,6 @@ pub fn practice(engine: &Engine, policy: Policy, from: Practised<'_>, seed: u64,
             .collect(),
     }
 }
-
-/// Sentences of one practice.
-const SENTENCES: usize = 2;
 
 /// What is sure as the first step, the exception words as the second, then one taught
 /// correspondence a step.

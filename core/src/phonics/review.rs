@@ -63,9 +63,11 @@ pub struct ReviewItem {
 }
 
 /// How often each correspondence came back, and when last, worked out from the lessons given, in
-/// order: a lesson goes back to what was due on its day, as much as a set holds, so that what
-/// found no room stays due. What was taught `before` the first lesson counts as past all gaps
-/// since day 0. Teaching it again starts over. In the order of `before`, then of teaching.
+/// order: a lesson goes back to what was due on its day, as much as has a place, so that what
+/// found none stays due. Answers have places of their own ([`LessonShape::struggled`]), so this is
+/// what the lessons really held, whatever was answered when; what was shown in a place of theirs
+/// counts as not shown. What was taught `before` the first lesson counts as past all gaps since
+/// day 0. Teaching it again starts over. In the order of `before`, then of teaching.
 #[must_use]
 pub fn history(engine: &Engine, before: &[GpcId], lessons: &[Given], shape: &LessonShape) -> Vec<History> {
     let settled = u32::try_from(shape.intervals.len()).unwrap_or(u32::MAX);
@@ -81,8 +83,7 @@ pub fn history(engine: &Engine, before: &[GpcId], lessons: &[Given], shape: &Les
     let mut place: BTreeMap<GpcId, usize> = (0..).zip(&out).map(|(n, h)| (h.gpc, n)).collect();
     for (at, lesson) in lessons.iter().enumerate() {
         mark_recent(&mut out, &lessons[..at]);
-        let order = order(engine, &out, &lesson.taught, lesson.day, shape, || 0.0);
-        for n in order.into_iter().take(shape.review) {
+        for n in due(engine, &out, &lesson.taught, lesson.day, shape).into_iter().take(due_places(shape)) {
             if waited(&out[n], lesson.day, &shape.intervals) >= 1.0 {
                 out[n].last_day = lesson.day;
                 out[n].reviews += 1;
@@ -110,9 +111,9 @@ fn mark_recent(all: &mut [History], lessons: &[Given]) {
 }
 
 impl Plan {
-    /// The review set: what the last two lessons taught, then what is due, often wrong or missed;
-    /// what is easily confused with the new correspondence waits. Where room is left, others, not
-    /// the same each day.
+    /// The review set: what the last two lessons taught, then what is due; in the places kept for
+    /// it, what was often wrong or missed. Where room is left, more of either, then others, not the
+    /// same each day. What is easily confused with the new correspondence waits.
     #[must_use]
     pub fn review_set(
         &self,
@@ -122,40 +123,64 @@ impl Plan {
     ) -> Vec<(GpcId, ReviewReason)> {
         let mut rng = Rng::for_purpose(request.seed, "review");
         let (history, shape) = (&request.history, &request.shape);
-        let order = order(engine, history, new, request.today, shape, || rng.below(100) as f32 / 10_000.0);
-        let chosen = order.into_iter().take(shape.review).map(|n| &history[n]);
+        let due = due(engine, history, new, request.today, shape);
+        let (placed, waiting) = due.split_at(due.len().min(due_places(shape)));
+        let struggled = struggled(engine, history, new, shape);
+        let mut others: Vec<usize> = (0..history.len()).filter(|n| !new.contains(&history[*n].gpc)).collect();
+        rng.shuffle(&mut others);
+        others.sort_by_key(|n| confused(engine, history[*n].gpc, new));
+        let mut chosen: Vec<usize> = placed.to_vec();
+        let room = |chosen: &[usize]| shape.review.saturating_sub(chosen.len());
+        let fresh = |chosen: &[usize], n: &usize| !chosen.contains(n);
+        let kept: Vec<usize> = struggled.iter().filter(|n| fresh(&chosen, n)).copied().collect();
+        chosen.extend(kept.into_iter().take(shape.struggled.min(room(&chosen))));
+        for n in waiting.iter().chain(&struggled).chain(&others) {
+            if room(&chosen) > 0 && fresh(&chosen, n) {
+                chosen.push(*n);
+            }
+        }
         let mut out: Vec<(GpcId, ReviewReason)> =
-            chosen.map(|h| (h.gpc, urgency(h, request.today, shape).1)).collect();
+            chosen.into_iter().map(|n| (history[n].gpc, reason(&history[n], request.today, shape))).collect();
         rng.shuffle(&mut out);
         out
     }
 }
 
-/// Places in a history, what a lesson should go back to first, without what is new in it. `chance`
-/// orders what is not due and has no other reason.
-fn order(
-    engine: &Engine,
-    history: &[History],
-    new: &[GpcId],
-    today: u32,
-    shape: &LessonShape,
-    mut chance: impl FnMut() -> f32,
-) -> Vec<usize> {
+/// How many places of a set those that are due are sure of.
+fn due_places(shape: &LessonShape) -> usize {
+    shape.review.saturating_sub(shape.struggled)
+}
+
+/// Places in a history of what the last two lessons taught and of what is due, most urgent first,
+/// without what is new. Answers have no say in it.
+fn due(engine: &Engine, history: &[History], new: &[GpcId], today: u32, shape: &LessonShape) -> Vec<usize> {
     let others = history.iter().enumerate().filter(|(_, h)| !new.contains(&h.gpc));
     let mut scored: Vec<(bool, f32, usize)> = others
-        .map(|(n, h)| {
-            let (score, reason) = urgency(h, today, shape);
-            let score = if reason == ReviewReason::Fill { score + chance() } else { score };
-            (h.recent, if confused(engine, h.gpc, new) { score - WAITS } else { score }, n)
+        .filter_map(|(n, h)| {
+            let waited = waited(h, today, &shape.intervals);
+            let waits = if confused(engine, h.gpc, new) { shape.confusable_waits } else { 0.0 };
+            (h.recent || waited >= 1.0).then_some((h.recent, waited - waits, n))
         })
         .collect();
     scored.sort_by(|a, b| b.0.cmp(&a.0).then(b.1.total_cmp(&a.1)));
     scored.into_iter().map(|(.., n)| n).collect()
 }
 
-/// Taken off the score of what is easily confused with something new: it waits a day, unless it is
-/// long overdue.
-const WAITS: f32 = 2.5;
+/// Places in a history of what was often wrong or missed and would not be confused with what is
+/// new, the worst first.
+fn struggled(engine: &Engine, history: &[History], new: &[GpcId], shape: &LessonShape) -> Vec<usize> {
+    let badly = |h: &History| h.wrong >= shape.often || h.missed >= shape.often;
+    let weight =
+        |h: &History| h.wrong * f32::from(shape.weights.wrong) + h.missed * f32::from(shape.weights.missed);
+    let mut out: Vec<(f32, usize)> = history
+        .iter()
+        .enumerate()
+        .filter(|(_, h)| badly(h) && !new.contains(&h.gpc) && !confused(engine, h.gpc, new))
+        .map(|(n, h)| (weight(h), n))
+        .collect();
+    out.sort_by(|a, b| b.0.total_cmp(&a.0));
+    out.into_iter().map(|(_, n)| n).collect()
+}
 
 fn confused(engine: &Engine, gpc: GpcId, new: &[GpcId]) -> bool {
     new.iter().any(|n| engine.confusable().gap(engine.inventory(), gpc, *n).is_some())
@@ -170,20 +195,15 @@ fn waited(history: &History, today: u32, intervals: &[u32]) -> f32 {
     today.saturating_sub(history.last_day) as f32 / interval
 }
 
-/// How much one correspondence needs review today, and the chief reason. What is not due counts
-/// as nothing: it may fill the set, and chance picks which.
-fn urgency(history: &History, today: u32, shape: &LessonShape) -> (f32, ReviewReason) {
-    let waited = waited(history, today, &shape.intervals);
-    let due = if waited >= 1.0 { waited } else { 0.0 };
-    let score = due + 2.0 * history.wrong + 1.5 * history.missed;
-    let reason = if history.wrong >= shape.often {
+/// The chief reason to go back to a correspondence today.
+fn reason(history: &History, today: u32, shape: &LessonShape) -> ReviewReason {
+    if history.wrong >= shape.often {
         ReviewReason::OftenWrong
     } else if history.missed >= shape.often {
         ReviewReason::Missed
-    } else if history.recent || waited >= 1.0 {
+    } else if history.recent || waited(history, today, &shape.intervals) >= 1.0 {
         ReviewReason::Due
     } else {
         ReviewReason::Fill
-    };
-    (score, reason)
+    }
 }

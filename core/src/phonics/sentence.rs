@@ -1,6 +1,6 @@
 //! Sentences in which every word is taught: own frames filled from what can be read.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::Engine;
 use super::bank::Plan;
@@ -8,6 +8,7 @@ use super::data::{self, DataError};
 use super::lexicon::{LexWord, Lexicon, WordId};
 use super::rng::Rng;
 use super::unit::GpcId;
+use super::word_part::WordPart;
 
 /// Frames tried for each thing a sentence should hold.
 const TRIES: usize = 24;
@@ -21,6 +22,8 @@ pub struct Wanted<'a> {
     pub gpcs: &'a [GpcId],
     /// Words themselves, such as new exception words; each has a sentence while there is room.
     pub words: &'a [String],
+    /// Kinds of words, any of them; where there are some, correspondences do not count.
+    pub parts: &'a [WordPart],
 }
 
 /// The words that may stand in a class, with their weights.
@@ -127,6 +130,17 @@ impl Frames {
     }
 }
 
+impl Frames {
+    /// Every word of the frames and classes; some come more than once.
+    fn words(&self) -> impl Iterator<Item = WordId> {
+        let fixed = self.frames.iter().flatten().filter_map(|piece| match piece {
+            Piece::Word { id, .. } => Some(*id),
+            Piece::Slot { .. } => None,
+        });
+        fixed.chain(self.classes.values().flatten().copied())
+    }
+}
+
 /// One token of a frame; `None` when its class is not known.
 fn piece(
     token: &'static str,
@@ -153,8 +167,8 @@ impl Plan {
     }
 
     /// Up to `count` sentences of words that may be read at a step. First come sentences with the
-    /// words that are wanted, one for each word while there is room, then those with a word holding
-    /// one of the correspondences, where any frame can take such a word; then others. Fewer, or
+    /// words that are wanted, one for each word while there is room, then those with a word of one of
+    /// the kinds or holding one of the correspondences, where any frame can take such a word; then others. Fewer, or
     /// none, when too little is taught.
     #[must_use]
     pub fn sentences(
@@ -170,7 +184,15 @@ impl Plan {
             let word = engine.lexicon().get(*id);
             word.is_some_and(|w| self.may_read(&w, step) && !engine.is_struck(w.shown()))
         };
-        let holds = |id: &WordId| self.holds(engine, *id, wanted.gpcs);
+        let wanted_ids: BTreeSet<WordId> = frames
+            .words()
+            .filter(|id| match (wanted.parts, engine.lexicon().get(*id)) {
+                ([], _) => self.holds(engine, *id, wanted.gpcs),
+                (parts, Some(word)) => parts.iter().any(|part| self.is_of(engine, &word, part)),
+                (_, None) => false,
+            })
+            .collect();
+        let holds = |id: &WordId| wanted_ids.contains(id);
         let classes: Words<'_> = frames
             .classes
             .iter()
@@ -180,7 +202,10 @@ impl Plan {
             })
             .collect();
         let can_stand = |p: &Piece| match p {
-            Piece::Word { id, .. } => readable(id),
+            // Words with an apostrophe wait for the lesson about them.
+            Piece::Word { id, text, .. } => {
+                readable(id) && (!text.contains('\'') || !wanted.parts.is_empty() && holds(id))
+            }
             Piece::Slot { class, .. } => classes.get(class.as_str()).is_some_and(|c| !c.is_empty()),
         };
         let usable: Vec<&Vec<Piece>> = frames.frames.iter().filter(|f| f.iter().all(can_stand)).collect();

@@ -75,17 +75,17 @@ impl StepTable {
             .unwrap_or((NEVER, 0))
     }
 
-    /// The step of a word of the lexicon.
+    /// The step of a word of the lexicon that stands alone.
     #[must_use]
     pub fn word(&self, word: &LexWord<'_>) -> u16 {
-        self.best(word.readings().map(|r| r.units)).0
+        self.best(word.readings_alone().map(|r| r.units)).0
     }
 
-    /// The reading that is unlocked first.
+    /// The reading that is unlocked first, of those of a word that stands alone.
     #[must_use]
     pub fn first_reading<'a>(&self, word: &LexWord<'a>) -> Option<Reading<'a>> {
-        let (_, n) = self.best(word.readings().map(|r| r.units));
-        word.readings().nth(n)
+        let (_, n) = self.best(word.readings_alone().map(|r| r.units));
+        word.readings_alone().nth(n)
     }
 
     /// What the reading lacks at a step: the correspondence to teach for each unit that cannot be

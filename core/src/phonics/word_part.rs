@@ -5,8 +5,8 @@ use super::Engine;
 use super::gpc::Gpc;
 use super::inventory::Inventory;
 use super::lexicon::{LexWord, Reading};
-use super::phoneme::Phoneme;
-use super::unit::{Tag, Unit};
+use super::stem::{Joined, ending_units, stems, takes};
+use super::unit::Unit;
 
 /// What words of a lesson have in common beside correspondences.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -42,19 +42,13 @@ pub enum WordPart {
     Syllables,
 }
 
-/// How an ending joins its stem.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Joined {
-    /// In any way.
-    Any,
-    /// After a stem in y, which stays.
-    AfterY,
-    /// After a stem in y, which turns to i.
-    ToY,
-    /// After a stem in e, which goes.
-    DroppingE,
-    /// With the last consonant doubled.
-    Doubling,
+/// How well children know what a word of a kind is made of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Made {
+    /// Of words nearly every child of six knows.
+    OfKnownWords,
+    /// Of others.
+    OfOthers,
 }
 
 /// A place in a word.
@@ -75,53 +69,93 @@ impl WordPart {
     pub fn parse(label: &str) -> Vec<Self> {
         let label = label.replace('\u{2019}', "'").to_lowercase();
         let mut out = affixes(&label);
-        let says = |what: &str| label.contains(what);
-        if says("contraction") {
+        let says = |what: &str| says(&label, what);
+        if says("contraction-") {
             out.push(Self::Contraction);
         }
-        if says("possess") || says("apostrophe") && says("owner") {
+        if says("possess-") || says("apostrophe-") && says("owner-") {
             out.push(Self::Possessive);
-        } else if says("apostrophe") {
+        } else if says("apostrophe-") {
             out.extend([Self::Contraction, Self::Possessive]);
         }
-        if says("compound") {
+        if says("compound-") {
             out.push(Self::Compound);
         }
-        if says("adjacent consonant") {
-            let at = match (says("beginning") || says("start"), says("end")) {
+        if says("adjacent consonant-") {
+            let at = match (says("beginning") || says("start"), says("end") || says("ends")) {
                 (true, false) => Place::Beginning,
                 (false, true) => Place::End,
                 _ => Place::Anywhere,
             };
             out.push(Self::Adjacent { sounds: if says("three") { 3 } else { 2 }, at });
-        } else if says("syllable") {
+        } else if says("syllable-") {
             out.push(Self::Syllables);
         }
         out.extend(named(&label));
         out
     }
 
-    /// Whether a word, as one of its readings, is of the kind.
+    /// Whether a word, as one of its readings, is of the kind, and of what it is made.
     #[must_use]
-    pub fn fits(&self, engine: &Engine, word: &LexWord<'_>, reading: &Reading<'_>) -> bool {
-        let (lexicon, shown) = (engine.lexicon(), word.shown());
+    pub fn fits(&self, engine: &Engine, word: &LexWord<'_>, reading: &Reading<'_>) -> Option<Made> {
+        let shown = word.shown();
+        let made = |of: &LexWord<'_>| match of.child_band() {
+            1 | 2 => Made::OfKnownWords,
+            _ => Made::OfOthers,
+        };
+        let whole = |fits: bool| fits.then(|| made(word));
+        let named = |fits: bool| fits.then_some(Made::OfKnownWords);
+        let alike = |kind: &str| engine.look_alikes().has(kind, shown);
         match self {
+            Self::Suffix { ending, .. } if !shown.ends_with(ending.as_str()) => None,
             Self::Suffix { ending, joined, beside } => stems(engine, shown, ending, reading)
-                .any(|(stem, how)| how.is(*joined, ending) && beside.is_none_or(|b| takes(engine, stem, b))),
-            Self::Prefix(start) => ends_as_a_word(engine, shown, reading, start),
-            Self::Contraction => shown.contains('\'') && !of_an_owner(shown),
-            Self::Possessive => of_an_owner(shown),
-            Self::Compound => (3..shown.len().saturating_sub(2)).any(|at| {
-                shown.is_char_boundary(at)
-                    && lexicon.find(&shown[..at]).is_some_and(|first| first.band() <= 20)
-                    && lexicon.find(&shown[at..]).is_some_and(|second| second.band() <= 20)
-                    && joined_sounds(engine, (&shown[..at], &shown[at..]), reading)
-            }),
-            Self::Named(words) => words.contains(&shown.to_lowercase()),
-            Self::Adjacent { sounds, at } => adjacent(engine.inventory(), reading.units, *sounds, *at),
-            Self::Syllables => vowels(engine.inventory(), reading.units) > 1,
+                .filter(|(_, how)| how.is(*joined, ending))
+                .filter(|(stem, _)| beside.is_none_or(|b| takes(engine, stem.shown(), b)))
+                // *slower* says how slow, not who slows.
+                .filter(|(stem, _)| *beside != Some("ing") || !takes(engine, stem.shown(), "est"))
+                .map(|(stem, _)| made(&stem))
+                .min(),
+            Self::Prefix(start) => before_a_word(engine, shown, reading, start)
+                .filter(|_| !alike(&format!("{start}-")))
+                .map(|rest| made(&rest)),
+            Self::Contraction => named(shortened(shown) && !of_an_owner(shown) && !alike("contraction")),
+            Self::Possessive => named(of_an_owner(shown)),
+            Self::Compound => whole(
+                (3..shown.len().saturating_sub(2))
+                    .any(|at| shown.is_char_boundary(at) && two_words(engine, shown.split_at(at), reading))
+                    && !alike("compound"),
+            ),
+            Self::Named(words) => named(words.contains(&shown.to_lowercase())),
+            Self::Adjacent { sounds, at } => whole(adjacent(engine.inventory(), reading.units, *sounds, *at)),
+            Self::Syllables => whole(vowels(engine.inventory(), reading.units) > 1),
         }
     }
+
+    /// How many of the last units of a word of the kind are the ending it is about.
+    pub(super) fn own_units(&self, engine: &Engine, reading: &Reading<'_>) -> usize {
+        match self {
+            Self::Suffix { ending, .. } => ending_units(engine.inventory(), reading.units, ending),
+            _ => 0,
+        }
+    }
+}
+
+/// Whether a label has a word, or one that begins with it where it ends in a hyphen.
+fn says(label: &str, what: &str) -> bool {
+    let words: Vec<&str> =
+        label.split(|c: char| !c.is_ascii_alphabetic()).filter(|word| !word.is_empty()).collect();
+    let wanted: Vec<&str> = what.split(' ').collect();
+    words.windows(wanted.len()).any(|row| {
+        { row.iter().zip(&wanted) }.all(|(word, wanted)| {
+            let start = wanted.strip_suffix('-');
+            start.map_or(word == wanted, |start| word.starts_with(start))
+        })
+    })
+}
+
+/// Whether a word ends in what is left of another one: *'m*, *'ll*, *n't*; not *o'clock*.
+fn shortened(word: &str) -> bool {
+    word.rsplit_once('\'').is_some_and(|(_, left)| (1..=2).contains(&left.len()))
 }
 
 /// A name with *'s*. Of other words, which no list has with an owner's apostrophe, *'s* is *is*, *has*
@@ -166,94 +200,24 @@ fn named(label: &str) -> Option<WordPart> {
     (!words.is_empty()).then_some(WordPart::Named(words))
 }
 
-impl Joined {
-    /// Whether an ending that joined in this way shows what a label says of its joining.
-    fn is(self, wanted: Self, ending: &str) -> bool {
-        // "... and y stays before -ing": any other joining of -ing after y is none of the rule's.
-        let kept = wanted == Self::ToY && ending == "ing" && self == Self::AfterY;
-        wanted == Self::Any || self == wanted || kept
-    }
-}
-
-/// The common words that a word can be with an ending as English adds it, and how it joined. The
-/// ending has its own units, or *ied* and *ies* of a y turned to i would have, and before it the
-/// word sounds as the stem does: *rates* is not *rat* with -es, nor *dinner* *dine* with -er.
-fn stems<'e>(
+/// The word that a word is with `start` before it, if it sounds as it does alone.
+fn before_a_word<'e>(
     engine: &'e Engine,
     word: &str,
-    ending: &str,
     reading: &Reading<'_>,
-) -> impl Iterator<Item = (&'e str, Joined)> {
-    let inventory = engine.inventory();
-    let own = ends_in(inventory, reading.units, ending);
-    let turned = own || ends_in(inventory, reading.units, &format!("i{ending}"));
-    let tagged = ending != "s" || reading.units.last().is_some_and(|u| u.has(Tag::Suffix));
-    let base = word.strip_suffix(ending).filter(|base| base.len() > 1 && tagged).unwrap_or("");
-    let single = base.get(base.len().saturating_sub(1)..).and_then(|last| {
-        let one = base.strip_suffix(last)?;
-        one.ends_with(last).then(|| one.to_owned())
-    });
-    let vowel = ending.starts_with(['e', 'i', 'y']);
-    let as_is = if base.ends_with('y') { Joined::AfterY } else { Joined::Any };
-    let tries = [
-        (Some(base.to_owned()).filter(|_| own), as_is),
-        (Some(format!("{base}e")).filter(|_| own && vowel && ending != "es"), Joined::DroppingE),
-        (single.filter(|_| own && vowel), Joined::Doubling),
-        (base.strip_suffix('i').filter(|_| turned).map(|base| format!("{base}y")), Joined::ToY),
-    ];
-    let sounds = sounds(inventory, reading.units);
-    tries.into_iter().filter_map(move |(stem, how)| {
-        let stem = engine.lexicon().find(&stem?).filter(|w| w.band() <= 20 || w.child_band() > 0)?;
-        let begins = |r: Reading<'_>| sounds.starts_with(&self::sounds(inventory, r.units));
-        stem.readings().any(begins).then_some((stem.shown(), how))
-    })
+    start: &str,
+) -> Option<LexWord<'e>> {
+    let rest = engine.lexicon().find(word.strip_prefix(start).filter(|rest| rest.len() > 2)?)?;
+    rest.readings().any(|r| ids(reading.units).ends_with(&ids(r.units))).then_some(rest)
 }
 
-/// Whether the last units together spell an ending.
-fn ends_in(inventory: &Inventory, units: &[Unit], ending: &str) -> bool {
-    let mut rest = ending;
-    for unit in units.iter().rev() {
-        let Some(letters) = gpc(inventory, *unit).map(|g| g.grapheme().as_str()) else { return false };
-        match rest.strip_suffix(letters) {
-            Some("") => return true,
-            Some(before) => rest = before,
-            None => return false,
-        }
-    }
-    false
-}
-
-fn sounds(inventory: &Inventory, units: &[Unit]) -> Vec<Phoneme> {
-    units.iter().filter_map(|u| gpc(inventory, *u)).flat_map(Gpc::phonemes).copied().collect()
-}
-
-/// Whether a stem takes an ending: a common word is the stem with it, and sounds so.
-fn takes(engine: &Engine, stem: &str, ending: &str) -> bool {
-    let mut tries = vec![format!("{stem}{ending}")];
-    tries.extend(stem.strip_suffix('e').map(|base| format!("{base}{ending}")));
-    tries.extend(stem.strip_suffix('y').map(|base| format!("{base}i{ending}")));
-    tries.extend(stem.chars().last().map(|last| format!("{stem}{last}{ending}")));
-    let known = tries.iter().filter_map(|word| engine.lexicon().find(word)).filter(|w| w.band() <= 20);
-    { known }.any(|word| {
-        word.readings().any(|r| stems(engine, word.shown(), ending, &r).any(|(found, _)| found == stem))
-    })
-}
-
-/// Whether a word is `start` before another word that sounds as it does alone.
-fn ends_as_a_word(engine: &Engine, word: &str, reading: &Reading<'_>, start: &str) -> bool {
-    let rest = word.strip_prefix(start).filter(|rest| rest.len() > 2);
-    rest.and_then(|rest| engine.lexicon().find(rest))
-        .is_some_and(|rest| rest.readings().any(|r| ids(reading.units).ends_with(&ids(r.units))))
-}
-
-fn joined_sounds(engine: &Engine, (first, second): (&str, &str), reading: &Reading<'_>) -> bool {
-    let of = |text: &str| -> Vec<Vec<u16>> {
-        let word = engine.lexicon().find(text);
-        word.map(|w| w.readings().map(|r| ids(r.units)).collect()).unwrap_or_default()
-    };
+/// Whether two common words together are written and sound like this one.
+fn two_words(engine: &Engine, (first, second): (&str, &str), reading: &Reading<'_>) -> bool {
+    let common = |text: &str| engine.lexicon().find(text).filter(|word| word.band() <= 20);
+    let (Some(first), Some(second)) = (common(first), common(second)) else { return false };
     let whole = ids(reading.units);
-    let seconds = of(second);
-    of(first).iter().any(|one| seconds.iter().any(|two| [one.as_slice(), two].concat() == whole))
+    let mut firsts = first.readings();
+    firsts.any(|one| second.readings().any(|two| [ids(one.units), ids(two.units)].concat() == whole))
 }
 
 fn ids(units: &[Unit]) -> Vec<u16> {
@@ -294,7 +258,7 @@ mod tests {
         let fits = |word: &&&str| {
             let found = engine.lexicon().find(word).unwrap();
             let reading = found.readings().next().unwrap();
-            parts.iter().any(|part| part.fits(engine, &found, &reading))
+            parts.iter().any(|part| part.fits(engine, &found, &reading).is_some())
         };
         words.iter().filter(fits).copied().collect()
     }
@@ -303,7 +267,10 @@ mod tests {
     fn labels_name_parts_of_words() {
         let engine = Engine::load().unwrap();
         let fit = |label: &str, words: &[&'static str]| fitting(&engine, label, words);
-        let er = ["teacher", "singer", "bigger", "hammer", "these", "under", "corner", "dinner", "flower"];
+        let er = [
+            "teacher", "singer", "bigger", "hammer", "these", "under", "corner", "dinner", "flower",
+            "letter", "slower",
+        ];
         assert_eq!(fit("suffix -er for a person or thing that does it", &er), ["teacher", "singer"]);
         assert_eq!(
             fit("Suffixes -er and -est to compare", &["bigger", "biggest", "teacher"]),
@@ -320,7 +287,11 @@ mod tests {
             fit("a last consonant letter is doubled before -ing and -ed", &["hopping", "hoping"]),
             ["hopping"]
         );
-        assert_eq!(fit("e is dropped before -ing", &["hopping", "hoping", "singing"]), ["hoping"]);
+        assert_eq!(fit("e is dropped before -ing", &["hopping", "hoping", "singing", "being"]), ["hoping"]);
+        assert_eq!(
+            fit("e is dropped before -ed and -y", &["baked", "seed", "tidy", "icy"]),
+            ["baked", "icy"]
+        );
         assert_eq!(fit("prefix un-", &["unlock", "uncle", "under", "unpack"]), ["unlock", "unpack"]);
         assert_eq!(fit("contraction I\u{2019}m", &["I'm", "can't", "ant"]), ["I'm", "can't"]);
         assert_eq!(fit("apostrophe for one owner", &["it's", "can't"]), [""; 0]);
@@ -330,6 +301,8 @@ mod tests {
         );
         assert_eq!(fit("homophones: to, too, two", &["to", "too", "two", "ten"]), ["to", "too", "two"]);
         let consonants = ["stop", "help", "strap", "cat", "box"];
+        assert_eq!(fit("adjacent consonants, for blending", &consonants), ["stop", "help", "strap"]);
+        assert_eq!(fit("adjacent consonants at the beginning: blending", &consonants), ["stop", "strap"]);
         assert_eq!(fit("words with adjacent consonants at the beginning", &consonants), ["stop", "strap"]);
         assert_eq!(fit("words with adjacent consonants at the end", &consonants), ["help"]);
         assert_eq!(fit("words with three adjacent consonants", &consonants), ["strap"]);

@@ -4,7 +4,8 @@
 mod pack;
 
 pub use pack::{
-    BookRule, CarriedCells, Caution, Coded, LessonRule, PracticeRule, RulePack, SecureRule, YearGroup,
+    BookRule, CarriedCells, Caution, Coded, LessonRule, PracticeRule, RulePack, SecureRule, StruggledWeights,
+    YearGroup,
 };
 
 const PACKS: &[(&str, &str)] = &[

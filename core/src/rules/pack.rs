@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use chrono::Datelike as _;
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 
 use crate::{
     roster::{
@@ -107,6 +107,32 @@ pub struct LessonRule {
     /// From which part on, in per cent, answers count as often wrong, and a group as having missed
     /// something.
     pub often_percent: u8,
+    /// Of the GPCs to go back to, places kept for those often wrong or missed, beside those due.
+    pub review_struggled_max: usize,
+    /// How those often wrong and those missed weigh against each other.
+    pub struggled_weights: StruggledWeights,
+    /// By how much of its gap, in per cent, what is easily confused with something new waits.
+    pub confusable_waits_percent: u16,
+    /// Words to read.
+    pub read_words: usize,
+    /// Words to spell.
+    pub spell_words: usize,
+    /// Made-up words to read.
+    pub pseudo_words: usize,
+    /// Exception words.
+    pub exception_words: usize,
+    /// Sentences; a lesson with more new exception words has as many as these.
+    pub sentences: usize,
+}
+
+/// What a part of wrong answers weighs, and what a part of the group that missed something does:
+/// only their ratio counts.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct StruggledWeights {
+    /// Wrong answers.
+    pub wrong: u8,
+    /// Missed by part of the group.
+    pub missed: u8,
 }
 
 /// How figures may leave the school.
@@ -137,6 +163,8 @@ pub struct PracticeRule {
     pub current_gpcs_max: usize,
     /// Words to read, unless told.
     pub words: usize,
+    /// Sentences to read.
+    pub sentences: usize,
 }
 
 /// Attainment rules.
@@ -253,6 +281,10 @@ mod tests {
             assert!(lists.iter().all(|list| !list.is_empty()));
             assert!(pack.grade_codes.values().all(|code| pack.year_group(code).is_some()), "{id}");
             assert!(!pack.grade_codes.is_empty());
+            let lesson = &pack.lesson;
+            assert!(lesson.review_struggled_max < lesson.review_items_max);
+            let sizes = [lesson.read_words, lesson.spell_words, lesson.sentences, pack.practice.sentences];
+            assert!(sizes.iter().all(|size| (1..=40).contains(size)), "{id}");
             assert!(pack.year_groups.is_sorted_by_key(|year| year.min_age));
             let mut labels: Vec<&String> = pack.year_groups.iter().flat_map(|year| &year.labels).collect();
             let count = labels.len();

@@ -1,15 +1,35 @@
 //! What several test files share.
 #![allow(dead_code, clippy::unwrap_used, clippy::expect_used)]
 
+use std::collections::BTreeSet;
 use std::sync::LazyLock;
 
 use plumbline_core::phonics::Engine;
 use plumbline_core::phonics::bank::Plan;
+use plumbline_core::phonics::lesson::{LessonRequest, LessonShape};
 use plumbline_core::phonics::policy::Policy;
+use plumbline_core::phonics::practice::Sizes;
 use plumbline_core::phonics::proposal::{Constraints, Proposal, Search};
 use plumbline_core::phonics::sequence::{Sequence, StepText};
+use plumbline_core::sequence::{Content, Draft, settle};
+use uuid::Uuid;
 
 pub static ENGINE: LazyLock<Engine> = LazyLock::new(|| Engine::load().unwrap());
+
+/// The sizes of England's rules.
+pub fn shape() -> LessonShape {
+    LessonShape::of(&plumbline_core::rules::pack("england").unwrap().lesson)
+}
+
+/// A request with them.
+pub fn request() -> LessonRequest {
+    LessonRequest { shape: shape(), ..LessonRequest::default() }
+}
+
+/// So many words of practice, and two sentences.
+pub fn sizes(words: usize) -> Sizes {
+    Sizes { words, sentences: 2 }
+}
 
 /// Steps written one a line, correspondences separated by spaces.
 pub fn sequence(lines: &str) -> Sequence {
@@ -61,4 +81,19 @@ pub fn plan(policy: Policy) -> Plan {
 /// What the proposer makes under constraints that are sound.
 pub fn propose(constraints: &Constraints) -> Proposal {
     Search::new(&ENGINE, constraints).unwrap().run(|_| true).unwrap()
+}
+
+/// The demonstration's sequence.
+pub fn demo() -> Content {
+    #[derive(serde::Deserialize)]
+    struct File {
+        draft: Draft,
+    }
+    let file: File = serde_json::from_str(include_str!("../../../api/src/demo/data/sequence.json")).unwrap();
+    let mut last = 0;
+    let mut fresh = || {
+        last += 1;
+        Uuid::from_u128(last)
+    };
+    settle(file.draft, &BTreeSet::new(), &mut fresh).unwrap()
 }

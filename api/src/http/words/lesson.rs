@@ -45,7 +45,7 @@ pub enum Why {
     Fill,
 }
 
-/// Why a lesson has no words to read.
+/// Why a lesson has no words to read, or none to spell.
 #[derive(Clone, Copy, Debug, Serialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum NoWords {
@@ -53,7 +53,7 @@ pub enum NoWords {
     /// known here: a suffix (`-ing`), a prefix (`un-`), contractions, compound words, words of two
     /// syllables, adjacent consonants, or words listed after a colon (`homophones: see, sea`).
     KindUnknown,
-    /// No word of the kind can be read yet with what was taught.
+    /// No word of the kind can be read, or spelt, yet with what was taught.
     NoneOfTheKind,
     /// What was taught makes no word yet.
     TooLittleTaught,
@@ -91,14 +91,17 @@ pub struct LessonWords {
     pub read: Vec<PlanWord>,
     /// Why there are no words to read; null where there are some.
     pub no_words: Option<NoWords>,
-    /// Words to spell.
+    /// Words to spell: each correspondence was itself taught. In a lesson about an ending the ending
+    /// may have a weak vowel, which is what the lesson teaches.
     pub spell: Vec<PlanWord>,
+    /// Why there are no words to spell; null where there are some.
+    pub no_spelling: Option<NoWords>,
     /// Made-up words to read.
     pub pseudo_words: Vec<String>,
     /// Exception words: the new ones first. None that the school struck off: a lesson's `items`
     /// still name one that the sequence teaches.
     pub exception_words: Vec<String>,
-    /// Sentences of taught words only.
+    /// Sentences of taught words only, one for each new exception word where it can be said.
     pub sentences: Vec<String>,
     /// Letters to practise writing.
     pub handwriting: Vec<String>,
@@ -142,14 +145,7 @@ pub fn lesson_words(
         .inspect_err(|error| tracing::warn!(%error, "no words for a lesson"))
         .ok()?;
     let plan = Plan::new(engine, steps, *policy);
-    let gaps = &facts.rules.lesson.review_gaps_days;
-    let shape = LessonShape {
-        // The engine counts from the day after; the day itself is the lesson.
-        intervals: gaps.iter().copied().filter(|gap| *gap > 0).collect(),
-        often: f32::from(facts.rules.lesson.often_percent) / 100.0,
-        review: facts.rules.lesson.review_items_max,
-        ..LessonShape::default()
-    };
+    let shape = LessonShape::of(&facts.rules.lesson);
     let (today, history, shown) = history(engine, facts, &taught, &shape);
     let seed = daily_seed(facts.group.uuid(), facts.on);
     let remaining: Vec<&Item> =
@@ -162,8 +158,7 @@ pub fn lesson_words(
         Some(_) if lesson.new.is_empty() => NoWords::NoneOfTheKind,
         _ => NoWords::TooLittleTaught,
     };
-    let no_words = lesson.read.is_empty().then_some(reason);
-    Some(body(lesson, no_words, &shown))
+    Some(body(lesson, reason, &shown))
 }
 
 #[allow(clippy::cast_precision_loss)]
@@ -223,7 +218,7 @@ fn words(list: Vec<BankWord>) -> Vec<PlanWord> {
     list.into_iter().map(|word| PlanWord { word: word.word, reading: word.reading.into() }).collect()
 }
 
-fn body(lesson: Lesson, no_words: Option<NoWords>, shown: &BTreeSet<String>) -> LessonWords {
+fn body(lesson: Lesson, reason: NoWords, shown: &BTreeSet<String>) -> LessonWords {
     let why = |gpc: &str, reason| match reason {
         ReviewReason::OftenWrong if shown.contains(gpc) => Why::OftenWrong,
         ReviewReason::OftenWrong | ReviewReason::Due => Why::Due,
@@ -233,7 +228,8 @@ fn body(lesson: Lesson, no_words: Option<NoWords>, shown: &BTreeSet<String>) -> 
     let review = |gpc: String, reason| ReviewBody { why: why(&gpc, reason), gpc };
     LessonWords {
         review: lesson.review.into_iter().map(|item| review(item.gpc.to_string(), item.reason)).collect(),
-        no_words,
+        no_words: lesson.read.is_empty().then_some(reason),
+        no_spelling: lesson.spell.is_empty().then_some(reason),
         new: lesson.new.iter().map(ToString::to_string).collect(),
         read: words(lesson.read),
         spell: words(lesson.spell),

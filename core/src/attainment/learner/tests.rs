@@ -5,7 +5,11 @@ use std::sync::LazyLock;
 use uuid::Uuid;
 
 use super::*;
-use crate::{check::Outcome, phonics::practice::Basis, sequence::settle};
+use crate::{
+    check::Outcome,
+    phonics::practice::{Basis, Sizes},
+    sequence::settle,
+};
 
 static ENGINE: LazyLock<Engine> = LazyLock::new(|| Engine::load().unwrap());
 
@@ -110,7 +114,7 @@ fn what_was_taught_and_never_wrong_fills_up_and_what_was_wrong_does_not() {
         (vec!["n:n".into(), "e:e".into()], vec!["m:m".to_owned(), "o:ɒ".to_owned(), "d:d".to_owned()])
     );
     let basis = |learner: &Learner, word: &str| {
-        let made = learner.practice(&ENGINE, Policy::default(), 1, 40).words;
+        let made = learner.practice(&ENGINE, Policy::default(), 1, Sizes { words: 40, sentences: 2 }).words;
         made.into_iter().find(|(w, _)| w.word == word).map(|(_, basis)| basis)
     };
     // "men" needs m, "don" d and o.
@@ -126,8 +130,14 @@ fn what_was_taught_and_never_wrong_fills_up_and_what_was_wrong_does_not() {
 
 #[test]
 fn practice_says_what_is_missing() {
-    let gap =
-        |records: &PupilRecords| PracticeGap::of(&of(records).practice(&ENGINE, Policy::default(), 1, 8));
+    let gap = |records: &PupilRecords| {
+        PracticeGap::of(&of(records).practice(
+            &ENGINE,
+            Policy::default(),
+            1,
+            Sizes { words: 8, sentences: 2 },
+        ))
+    };
     assert_eq!(gap(&PupilRecords::default()), Some(PracticeGap::NoGpcs));
     assert_eq!(gap(&records(&[(0, 0)], &[], &[])), Some(PracticeGap::NoGpcs));
     // What was carried in is something to say, and o alone spells nothing.
@@ -136,6 +146,6 @@ fn practice_says_what_is_missing() {
     // m is secure, o and d are current: "mod" and "mom" are words, and a sentence needs a verb.
     let few = records(&[(0, 1), (1, 5), (2, 5)], &[], &[(0, &[2, 3, 8])]);
     assert_eq!(gap(&few), Some(PracticeGap::NoSentences));
-    let made = of(&few).practice(&ENGINE, Policy::default(), 1, 8);
+    let made = of(&few).practice(&ENGINE, Policy::default(), 1, Sizes { words: 8, sentences: 2 });
     assert!(made.words.iter().any(|(word, _)| word.word == "mod"), "{:?}", made.words);
 }

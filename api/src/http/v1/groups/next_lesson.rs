@@ -38,7 +38,7 @@ use crate::{
                "place": {"step": 1, "lesson": 1}, "begun": false,
                "items": [{"id": "c090554b-55fd-56e2-92da-2bfe29aa5983", "kind": "gpc", "label": "igh /aɪ/",
                           "gpc": {"grapheme": "igh", "phoneme": "aɪ"}}],
-               "words": {"review": [{"gpc": "m:m", "why": "due"}], "new": ["igh:aɪ"], "read": [], "no_words": "too_little_taught", "spell": [],
+               "words": {"review": [{"gpc": "m:m", "why": "due"}], "new": ["igh:aɪ"], "read": [], "no_words": "too_little_taught", "spell": [], "no_spelling": "too_little_taught",
                          "pseudo_words": ["tigh"], "exception_words": ["the"], "sentences": [], "handwriting": ["igh"]}}
 }))]
 pub struct NextLessonBody {

@@ -5,7 +5,7 @@ use plumbline_core::{
     access::{act::Read, resource::PupilLearning},
     attainment::{PracticeGap, learner},
     id::PupilId,
-    phonics::practice::Basis,
+    phonics::practice::{Basis, Sizes},
     time::Date,
 };
 use serde::{Deserialize, Serialize};
@@ -114,8 +114,8 @@ pub async fn get_pupil_practice(
         .compute(move || {
             let rule = rules.practice;
             let learner = learner(&engine, policy, &records, &rules.attainment.secure, rule.current_gpcs_max);
-            let words = query.words.unwrap_or(rule.words);
-            let made = learner.practice(&engine, policy, daily_seed(pupil.uuid(), on), words);
+            let sizes = Sizes { words: query.words.unwrap_or(rule.words), sentences: rule.sentences };
+            let made = learner.practice(&engine, policy, daily_seed(pupil.uuid(), on), sizes);
             let missing = PracticeGap::of(&made);
             let current = learner.current.iter().filter_map(|id| engine.inventory().get(*id));
             Reply::ok(&PupilPractice {

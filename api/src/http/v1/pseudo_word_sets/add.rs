@@ -29,7 +29,7 @@ const MOST: usize = 200;
 pub struct NewPseudoWordSet {
     /// Its name.
     pub name: Name,
-    /// 1 to 100 made-up words, of those the server made or of one's own.
+    /// 1 to 100 made-up words, of those the server made or of one's own, of at most 12 letters each.
     pub words: Vec<String>,
 }
 

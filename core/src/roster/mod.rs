@@ -4,6 +4,7 @@ pub mod file;
 mod matching;
 mod name;
 mod plan;
+pub mod rollover;
 mod row;
 mod same;
 mod suspect;

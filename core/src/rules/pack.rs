@@ -26,6 +26,9 @@ pub struct RulePack {
     pub school_year: SchoolYearRule,
     /// Ages between which a date of birth in a pupil file is believed.
     pub pupil_ages: Ages,
+    /// How large a class is expected to be; none where the jurisdiction says nothing.
+    #[serde(default)]
+    pub class_size: Option<ClassSizeRule>,
     /// Which comes first in a day written with slashes, unless the file shows otherwise.
     pub date_order: DateOrder,
     /// Headings of pupil files by what they are taken for.
@@ -85,6 +88,13 @@ pub struct Ages {
     pub min: i32,
     /// At most.
     pub max: i32,
+}
+
+/// How large a class is expected to be.
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+pub struct ClassSizeRule {
+    /// Pupils, at most.
+    pub expected_max: usize,
 }
 
 /// What lessons are made of, where a school has not chosen otherwise.

@@ -214,6 +214,10 @@ impl<'tx> Tx<'tx> {
         base_v: i64,
     ) -> Result<(), Error> {
         let old = self.group_at(permit, base_v)?;
+        self.end_group(old, on)
+    }
+
+    pub(super) fn end_group(&mut self, old: GroupRow, on: Date) -> Result<(), Error> {
         let (school, id) = (self.school(), old.id);
         let Some(next) = on.succ_opt() else { return Err(Error::Conflict) };
         let members = reassign(&self.member_spans(id)?, &BTreeSet::new(), next);
@@ -237,7 +241,7 @@ impl<'tx> Tx<'tx> {
         if row.v == base_v { Ok(row) } else { Err(Error::Conflict) }
     }
 
-    fn store_group(&mut self, row: GroupRow) -> Result<GroupRow, Error> {
+    pub(super) fn store_group(&mut self, row: GroupRow) -> Result<GroupRow, Error> {
         let row = GroupRow { v: self.version, ..row };
         db!(self.conn, c => diesel::update(teaching_group::table.find((row.school_id, row.id)))
             .set((

@@ -56,3 +56,17 @@ diesel::table! {
         v -> BigInt,
     }
 }
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    rollover (school_id, year) {
+        school_id -> Uid,
+        year -> Integer,
+        status -> Word,
+        choices -> Json,
+        shown -> Json,
+        before -> Nullable<Json>,
+        v -> BigInt,
+    }
+}

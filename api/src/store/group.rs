@@ -387,7 +387,8 @@ impl<'tx> Tx<'tx> {
             self.member_spans(group)?.into_iter().filter(|(member, _)| *member == pupil).collect();
         let change = reassign(&spans, &BTreeSet::new(), from);
         self.apply_members(group, &change.end, &change.drop, &[], from)?;
-        self.log_member(group, pupil, false)
+        // As with classes: nobody sees it before its day.
+        if from <= self.today() { self.log_member(group, pupil, false) } else { Ok(()) }
     }
 }
 

@@ -10,7 +10,7 @@ use std::{
     fmt::Write as _,
 };
 
-use call::{Call, proposals};
+use call::Call;
 use plumbline_tests::{Answer, Client, Document, Forge, School, Value, json};
 
 const MATRIX: &str = include_str!("access_matrix.tsv");
@@ -119,7 +119,7 @@ impl Prepared {
             round,
         };
         prepared.answer_an_item(&prepared.lead).expect(201);
-        proposals::prepare(&prepared.lead);
+        call::prepare(&prepared.lead);
         prepared
     }
 
@@ -222,7 +222,6 @@ impl Prepared {
                 let id = if known { self.closure.clone() } else { id(&closures["items"][0]) };
                 Call::delete(format!("/closures/{id}"))
             }
-            "list_teaching_days" => Call::get("/teaching-days?from=2026-11-23&to=2026-11-27".into()),
             // Roster.
             "create_class" => {
                 Call::post("/classes".into(), json!({"name": format!("Class {}", self.fresh())}))
@@ -338,6 +337,7 @@ impl Prepared {
             other => call::plain(other)
                 .or_else(|| call::imports::call(other, &self.lead, &self.import))
                 .or_else(|| call::pupils::call(other, &self.lead, caller, pupil, || self.fresh()))
+                .or_else(|| call::rollovers::call(other, &self.lead))
                 .or_else(|| call::proposals::call(other, &self.lead, caller))
                 .or_else(|| call::words::call(other, &self.lead, caller, group, self.fresh()))
                 .or_else(|| call::books::call(other, &self.lead, sequence, pupil, self.fresh()))

@@ -16,7 +16,13 @@ use crate::{
 /// a year group, and that before one for the whole class.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = RolloverChoices))]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = RolloverChoices, example = json!({
+    "classes": [{"class_id": "0199f2c4-0000-7000-8000-000000000006", "to": "Rowan"},
+                {"class_id": "0199f2c4-0000-7000-8000-000000000016", "leaves": true}],
+    "pupils": [{"pupil_id": "0199f2c4-0000-7000-8000-000000000007", "year_group": "year_1"}],
+    "groups_ending": ["0199f2c4-0000-7000-8000-000000000008"],
+    "adults": [{"class": "Rowan", "staff_ids": ["0199f2c4-0000-7000-8000-000000000002"]}]
+})))]
 pub struct Choices {
     /// Where the pupils of each class go.
     pub classes: Vec<ClassChoice>,

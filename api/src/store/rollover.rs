@@ -19,7 +19,10 @@ use super::{
     Error, Permit, PupilChange, Tx,
     conn::{db, held_on},
     rollover_undo::RolloverBefore,
-    schema::{class_member, class_staff, group_member, pupil, pupil_year, rollover, staff, teaching_group},
+    schema::{
+        class_member, class_staff, group_member, lesson_record, pupil, pupil_year, rollover, staff,
+        teaching_group,
+    },
 };
 
 plumbline_core::vocabulary! {
@@ -158,8 +161,16 @@ impl<'tx> Tx<'tx> {
             .filter(held_on!(group_member, first))
             .select((group_member::group_id, group_member::pupil_id))
             .load(c))?;
+        let taught: Vec<GroupId> = db!(self.conn, c => lesson_record::table
+            .filter(lesson_record::school_id.eq(school))
+            .filter(lesson_record::on_date.ge(first))
+            .filter(lesson_record::deleted_at.is_null())
+            .select(lesson_record::group_id)
+            .distinct()
+            .load(c))?;
         let of = |id| members.iter().filter(|(group, _)| *group == id).map(|(_, pupil)| *pupil).collect();
-        Ok(ids.into_iter().map(|id| GroupNow { id, members: of(id) }).collect())
+        let group = |id| GroupNow { id, members: of(id), taught: taught.contains(&id) };
+        Ok(ids.into_iter().map(group).collect())
     }
 
     fn staff_enabled(&mut self) -> Result<BTreeSet<StaffId>, Error> {

@@ -102,12 +102,11 @@ impl Choices {
         self.class_faults(facts, &mut faults);
         self.pupil_faults(facts, &mut faults);
         for (n, group) in self.groups_ending.iter().enumerate() {
-            let field = || format!("groups_ending[{n}]");
-            faults.unless(
-                facts.groups.iter().any(|known| known.id == *group),
-                field,
-                "is no open group of this school",
-            );
+            let (field, known) =
+                (|| format!("groups_ending[{n}]"), facts.groups.iter().find(|known| known.id == *group));
+            faults.unless(known.is_some(), field, "is no open group of this school");
+            let taught = known.is_some_and(|known| known.taught);
+            faults.unless(!taught, field, "has a lesson of the school year on record");
             faults.unless(!self.groups_ending[..n].contains(group), field, "stands twice");
         }
         self.adult_faults(facts, &mut faults);

@@ -75,6 +75,8 @@ pub struct GroupNow {
     pub id: GroupId,
     /// Its pupils on the first day, as it is said now.
     pub members: BTreeSet<PupilId>,
+    /// Whether a lesson of the school year is on record: then it did not end before.
+    pub taught: bool,
 }
 
 /// What becomes of one pupil.

@@ -55,7 +55,7 @@ impl School {
                 pupil(14, "2019-05-06", OAK, Some("year_2")),
             ],
             classes: vec![class(ELM, "Elm"), class(OAK, "Oak"), class(ASH, "Ash")],
-            groups: vec![GroupNow { id: id(70), members: BTreeSet::from([id(14)]) }],
+            groups: vec![GroupNow { id: id(70), members: BTreeSet::from([id(14)]), taught: false }],
             staff: BTreeSet::from([id(50), id(51)]),
         }
     }
@@ -262,6 +262,7 @@ fn every_line_that_cannot_be_is_named() {
     let mut school = School::new();
     school.pupils[3].left_on = Some(day("2026-02-13"));
     let unknown: GroupId = id(99);
+    school.groups[0].taught = true;
     let choices = Choices {
         classes: vec![
             to(9, None, "Elm"),
@@ -275,7 +276,7 @@ fn every_line_that_cannot_be_is_named() {
             PupilChoice { pupil_id: id(11), to: None, leaves: false, year_group: None },
             PupilChoice { pupil_id: id(11), to: None, leaves: true, year_group: Some("year_1".into()) },
         ],
-        groups_ending: vec![unknown],
+        groups_ending: vec![unknown, id(70)],
         adults: vec![AdultsChoice { class: name("Yew"), staff_ids: BTreeSet::from([id(59)]) }],
     };
     let faults = rollover(&school.facts(), &choices).unwrap_err();
@@ -295,6 +296,7 @@ fn every_line_that_cannot_be_is_named() {
             "pupils[3].pupil_id: stands twice",
             "pupils[3]: say either `leaves`, or `to` with a class, `year_group` or both",
             "groups_ending[0]: is no open group of this school",
+            "groups_ending[1]: has a lesson of the school year on record",
             "adults[0].class: is no class of this school, and no pupil goes to it",
             "adults[0].staff_ids: one of them is not of this school's staff",
         ]

@@ -263,7 +263,6 @@ impl Prepared {
                 let name = format!("Group {}", self.fresh());
                 Call::post("/groups".into(), json!({"name": name, "sequence_id": sequence}))
             }
-            "get_group" => Call::get(format!("/groups/{group}")),
             "update_group" => {
                 let path = format!("/groups/{group}");
                 let etag = etag(&path);
@@ -286,15 +285,12 @@ impl Prepared {
                 let body = json!({"from": "2026-09-01", "pupil_ids": pupils});
                 Call::put(format!("{path}/members"), seen.etag(), body)
             }
-            "get_next_lesson" => Call::get(format!("/groups/{group}/next-lesson")),
-            "get_group_coverage" => Call::get(format!("/groups/{group}/coverage")),
             // Lesson records.
             "record_lesson" => {
                 let (on, slot) = self.next_slot();
                 let body = json!({"on": on, "slot": slot, "lesson_id": self.lesson, "outcome": "retaught"});
                 Call::post(format!("/groups/{group}/lesson-records"), body)
             }
-            "list_lesson_records" => Call::get(format!("/groups/{group}/lesson-records")),
             "get_lesson_record" => Call::get(format!("/lesson-records/{record}")),
             "get_lesson_record_history" => Call::get(format!("/lesson-records/{record}/history")),
             "amend_lesson_record" => {
@@ -337,6 +333,7 @@ impl Prepared {
             other => call::plain(other)
                 .or_else(|| call::imports::call(other, &self.lead, &self.import))
                 .or_else(|| call::pupils::call(other, &self.lead, caller, pupil, || self.fresh()))
+                .or_else(|| call::groups::call(other, &self.lead, group))
                 .or_else(|| call::rollovers::call(other, &self.lead))
                 .or_else(|| call::proposals::call(other, &self.lead, caller))
                 .or_else(|| call::words::call(other, &self.lead, caller, group, self.fresh()))

@@ -352,7 +352,7 @@ macro_rules! field_errors {
     };
 }
 
-field_errors!(plumbline_core::calendar::CalendarError);
+field_errors!(plumbline_core::calendar::CalendarError, plumbline_core::roster::HandOverError);
 
 impl From<plumbline_core::lesson::RecordError> for Problem {
     fn from(error: plumbline_core::lesson::RecordError) -> Self {

@@ -1,5 +1,6 @@
 //! What the policy needs to know about each resource. Assignments count by their dates.
 
+use chrono::Days;
 use diesel::{dsl::exists, prelude::*, select};
 use plumbline_core::{
     access::{
@@ -60,6 +61,20 @@ impl Tx<'_> {
             .filter(group_staff::group_id.eq(group))
             .filter(group_staff::staff_id.eq(staff))
             .filter(held_on!(group_staff, on))))
+            .get_result(c))?)
+    }
+
+    /// Whether the actor's days with the group hold that day, and go on or ended not long ago.
+    fn was_on_group(&mut self, group: GroupId, on: Date) -> Result<bool, Error> {
+        let (school, staff) = (self.school(), self.actor.staff);
+        let late = Days::new(self.rules()?.handover.late_records_days.into());
+        let ended = self.today().checked_sub_days(late).unwrap_or_default();
+        Ok(db!(self.conn, c => select(exists(group_staff::table
+            .filter(group_staff::school_id.eq(school))
+            .filter(group_staff::group_id.eq(group))
+            .filter(group_staff::staff_id.eq(staff))
+            .filter(held_on!(group_staff, on))
+            .filter(group_staff::until_on.is_null().or(group_staff::until_on.ge(ended)))))
             .get_result(c))?)
     }
 
@@ -138,7 +153,7 @@ impl Locate for GroupChecks {
 
 impl Locate for GroupDay {
     fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
-        Ok(Facts { exists: tx.group_exists(self.group)?, assigned: tx.is_on_group(self.group, self.on)? })
+        Ok(Facts { exists: tx.group_exists(self.group)?, assigned: tx.was_on_group(self.group, self.on)? })
     }
 }
 

@@ -1,6 +1,7 @@
 //! The roster: names, year groups, and what a file of pupils would change.
 
 pub mod file;
+mod handover;
 mod matching;
 mod name;
 mod plan;
@@ -10,6 +11,7 @@ mod same;
 mod suspect;
 mod upn;
 
+pub use handover::{HandOverError, hand_over};
 pub use matching::{Match, Why};
 pub use name::{distinguish, shown_name};
 pub use plan::{Apart, Change, Existing, Held, Plan, Repeat, class_key, plan};

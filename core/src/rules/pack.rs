@@ -33,6 +33,8 @@ pub struct RulePack {
     pub date_order: DateOrder,
     /// Headings of pupil files by what they are taken for.
     pub file_headings: BTreeMap<Field, Vec<String>>,
+    /// What is still taken from an adult whose days with a group are over.
+    pub handover: HandoverRule,
     /// What lessons are made of.
     pub lesson: LessonRule,
     /// When a book can be read.
@@ -95,6 +97,13 @@ pub struct Ages {
 pub struct ClassSizeRule {
     /// Pupils, at most.
     pub expected_max: usize,
+}
+
+/// What is still taken from an adult whose days with a group are over.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+pub struct HandoverRule {
+    /// Days after the last one with the group on which records of the days before are taken.
+    pub late_records_days: u32,
 }
 
 /// What lessons are made of, where a school has not chosen otherwise.

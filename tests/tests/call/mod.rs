@@ -1,6 +1,7 @@
 //! How an operation is asked.
 
 pub mod books;
+pub mod groups;
 pub mod imports;
 pub mod proposals;
 pub mod pupils;

@@ -4,6 +4,7 @@ pub mod close;
 pub mod coverage;
 pub mod create;
 pub mod get;
+pub mod hand_over;
 pub mod list;
 pub mod next_lesson;
 pub mod set_adults;

@@ -168,6 +168,7 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(v1::groups::set_adults::set_group_adults)
         .service(v1::groups::hand_over::hand_over_group)
         .service(v1::groups::set_members::set_group_members)
+        .service(v1::groups::set_weekdays::set_member_weekdays)
         .service(v1::groups::next_lesson::get_next_lesson)
         .service(v1::groups::coverage::get_group_coverage)
         .service(v1::groups::word_bank::get_word_bank)

@@ -18,6 +18,7 @@ mod group;
 mod idempotency;
 mod learning;
 mod lesson;
+mod member_days;
 mod migrate;
 mod permit;
 mod proposal;

@@ -304,6 +304,7 @@ impl<'tx> Tx<'tx> {
     pub(super) fn forget_pupil(&mut self, id: PupilId) -> Result<(), Error> {
         let school = self.school();
         self.clear_places(id)?;
+        self.set_days_of_pupil(id, &Vec::new())?;
         db!(self.conn, c => diesel::delete(pupil_upn::table
             .filter(pupil_upn::school_id.eq(school))
             .filter(pupil_upn::pupil_id.eq(id)))

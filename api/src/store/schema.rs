@@ -4,7 +4,7 @@ mod roster;
 mod sequences;
 mod words;
 
-pub use roster::{file_heading, pupil_decision, pupil_upn, rollover, roster_import};
+pub use roster::{file_heading, member_days, pupil_decision, pupil_upn, rollover, roster_import};
 pub use sequences::{sequence, sequence_proposal, sequence_version};
 pub use words::{book, pseudo_word_set, school_phonics, school_word, struck_word};
 

@@ -74,8 +74,16 @@ fn by_hand() -> Tables {
 
 /// Tables with a pupil in them. `pupil_merge.rs` moves what they hold when two records become one
 /// child's, but for decisions, which follow the child by themselves.
-const OF_A_PUPIL: &[&str] =
-    &["class_member", "group_member", "lesson_mark", "pupil_decision", "pupil_upn", "pupil_year", "response"];
+const OF_A_PUPIL: &[&str] = &[
+    "class_member",
+    "group_member",
+    "lesson_mark",
+    "member_days",
+    "pupil_decision",
+    "pupil_upn",
+    "pupil_year",
+    "response",
+];
 
 #[test]
 fn merging_pupils_knows_every_table_of_a_pupil() {

@@ -10,6 +10,7 @@ mod row;
 mod same;
 mod suspect;
 mod upn;
+mod weekdays;
 
 pub use handover::{HandOverError, hand_over};
 pub use matching::{Match, Why};
@@ -19,3 +20,4 @@ pub use row::{Field, Finding, Row};
 pub use same::{Decisions, MergeError, Merging, Verdict, merge};
 pub use suspect::{Alike, Suspicion, suspects};
 pub use upn::{Upn, UpnError};
+pub use weekdays::{Weekday, Weekdays, comes_on, weekdays_on};

@@ -1,6 +1,6 @@
 //! How groups are asked for.
 
-use plumbline_tests::{Client, json};
+use plumbline_tests::{Client, json, text};
 
 use super::Call;
 
@@ -18,6 +18,11 @@ pub fn call(operation: &str, lead: &Client, group: &str) -> Option<Call> {
             let staff = |n: usize| seen.json()["adults"][n]["staff_id"].clone();
             let body = json!({"from_staff_id": staff(0), "to_staff_id": staff(1), "on": "2027-06-01"});
             Call { etag: Some(seen.etag()), ..Call::post(format!("{path}/hand-over"), body) }
+        }
+        "set_member_weekdays" => {
+            let seen = lead.get(&path);
+            let member = text(&seen.json()["members"][0]["id"]);
+            Call::put(format!("{path}/members/{member}/weekdays"), seen.etag(), json!({"weekdays": null}))
         }
         _ => return None,
     })

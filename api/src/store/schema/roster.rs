@@ -70,3 +70,15 @@ diesel::table! {
         v -> BigInt,
     }
 }
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    member_days (school_id, group_id, pupil_id, from_on) {
+        school_id -> Uid,
+        group_id -> Uid,
+        pupil_id -> Uid,
+        from_on -> Date,
+        weekdays -> Nullable<SmallInt>,
+    }
+}

@@ -158,7 +158,8 @@ fn save(
             Problem::field("on", "the group's sequence has no published version in force on that day")
         })?,
     };
-    let members = tx.member_ids(&diary)?;
+    let named = report.register.iter().map(|entry| entry.pupil_id).collect();
+    let members = tx.expected_ids(&diary, &named)?;
     let others: Vec<_> = lessons
         .records
         .into_iter()

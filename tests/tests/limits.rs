@@ -331,7 +331,7 @@ fn names_hold_no_control_characters() {
 fn full(school: &School) -> Vec<(&'static str, String)> {
     school.calendar();
     let (sequence, content) = school.sequence();
-    let pupils = school.pupils(&[("Zoe", "Alder")]);
+    let pupils = school.pupils(&[("Zoe", "Alder"), ("Max", "Alder")]);
     let group = school.group("Alder", &sequence, &[&pupils["Zoe"]]);
     let lead = school.lead();
     let id = |json: Value| json["id"].as_str().unwrap().to_owned();
@@ -347,6 +347,7 @@ fn full(school: &School) -> Vec<(&'static str, String)> {
         ("/roster-imports/", id(lead.post_csv("/roster-imports", b"given_name\nIda\n").expect(201))),
         ("/classes/", lead.get("/classes").expect(200)["items"][0]["id"].as_str().unwrap().to_owned()),
         ("/pupils/", pupils["Zoe"].clone()),
+        ("/pupil-decisions/", school.told_apart(&pupils["Zoe"], &pupils["Max"])),
         ("/versions/", content["id"].as_str().unwrap().to_owned()),
         ("/sequences/", sequence),
         ("/lesson-records/", id(lead.post(&format!("/groups/{group}/lesson-records"), record).expect(201))),
@@ -363,12 +364,12 @@ fn full(school: &School) -> Vec<(&'static str, String)> {
 #[test]
 fn no_id_tells_whether_it_exists_elsewhere() {
     let school = School::start();
-    let ids = full(&school);
-    let document = served(&school);
+    let (ids, document) = (full(&school), served(&school));
     // Those who may do everything, at the school next door.
     let lead = school.neighbour();
-    let admin = school.sign_in("admin@millbrook.example");
-    let admin = school.nobody().with_token(admin["access_token"].as_str().unwrap());
+    let admin = school.sign_in("admin@millbrook.example")["access_token"].clone();
+    let admin = school.nobody().with_token(admin.as_str().unwrap());
+    let (_, pupil) = ids.iter().find(|(place, _)| *place == "/pupils/").unwrap();
     let bodies: Vec<(String, Value)> =
         with_json(&document).into_iter().map(|(operation, body)| (operation.id().to_owned(), body)).collect();
     let (mut wrong, mut tried) = (Vec::new(), 0);
@@ -376,9 +377,8 @@ fn no_id_tells_whether_it_exists_elsewhere() {
         let client = if operation.path.contains("/staff/") { &admin } else { &lead };
         let client = client.with("If-Match", "\"v1\"");
         let body = bodies.iter().find(|(id, _)| id == operation.id()).map(|(_, body)| body);
-        let method = operation.method.to_uppercase();
-        let ask = |client: &Client, path: &str| client.call(&method, path, body);
-        let mut foreign = operation.path.to_owned();
+        let ask = |client: &Client, path: &str| client.call(&operation.method.to_uppercase(), path, body);
+        let mut foreign = operation.path.replace("/members/{pupil_id}", &format!("/members/{pupil}"));
         for (place, id) in &ids {
             for name in ["{id}", "{pupil_id}", "{version_id}"] {
                 foreign = foreign.replace(&format!("{place}{name}"), &format!("{place}{id}"));

@@ -85,6 +85,12 @@ impl School {
         (text(&made["id"]), column(&made["items"], "id"))
     }
 
+    /// Says that two pupils are two children; the decision's id.
+    pub fn told_apart(&self, one: &str, other: &str) -> String {
+        let apart = json!({"verdict": "different", "pupil_id": one, "other_id": other});
+        text(&self.lead().post("/pupil-decisions", apart).expect(201)["id"])
+    }
+
     /// Opens a round of checks; returns its id.
     pub fn round(&self, name: &str, opens_on: &str, closes_on: &str, checks: &[&str]) -> String {
         let body = json!({"name": name, "opens_on": opens_on, "closes_on": closes_on, "check_ids": checks});

@@ -10,7 +10,7 @@ use std::{
     fmt::Write as _,
 };
 
-use call::{Call, proposals};
+use call::Call;
 use plumbline_tests::{Answer, Client, Document, Forge, School, Value, json};
 
 const MATRIX: &str = include_str!("access_matrix.tsv");
@@ -119,7 +119,7 @@ impl Prepared {
             round,
         };
         prepared.answer_an_item(&prepared.lead).expect(201);
-        proposals::prepare(&prepared.lead);
+        call::prepare(&prepared.lead);
         call::groups::prepare(&prepared.lead, &prepared.group, &prepared.content());
         prepared
     }
@@ -227,7 +227,6 @@ impl Prepared {
                 let id = if known { self.closure.clone() } else { id(&closures["items"][0]) };
                 Call::delete(format!("/closures/{id}"))
             }
-            "list_teaching_days" => Call::get("/teaching-days?from=2026-11-23&to=2026-11-27".into()),
             // Roster.
             "create_class" => {
                 Call::post("/classes".into(), json!({"name": format!("Class {}", self.fresh())}))
@@ -290,7 +289,6 @@ impl Prepared {
                 let body = json!({"on": on, "slot": slot, "lesson_id": self.lesson, "outcome": "retaught"});
                 Call::post(format!("/groups/{group}/lesson-records"), body)
             }
-            "list_lesson_records" => Call::get(format!("/groups/{group}/lesson-records")),
             "get_lesson_record" => Call::get(format!("/lesson-records/{record}")),
             "get_lesson_record_history" => Call::get(format!("/lesson-records/{record}/history")),
             "amend_lesson_record" => {
@@ -334,6 +332,7 @@ impl Prepared {
                 .or_else(|| call::imports::call(other, &self.lead, &self.import))
                 .or_else(|| call::pupils::call(other, &self.lead, caller, pupil, || self.fresh()))
                 .or_else(|| call::groups::call(other, &self.lead, group, &self.content(), pupil))
+                .or_else(|| call::rollovers::call(other, &self.lead))
                 .or_else(|| call::proposals::call(other, &self.lead, caller))
                 .or_else(|| call::words::call(other, &self.lead, caller, group, self.fresh()))
                 .or_else(|| call::books::call(other, &self.lead, sequence, pupil, self.fresh()))

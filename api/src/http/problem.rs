@@ -77,6 +77,8 @@ codes! {
     ChooseSchool "choose_school" 409 "Choose one of your schools";
     /// The import was shown against a roster that has changed since.
     ImportStale "import_stale" 409 "The roster has changed since the preview";
+    /// The rollover was shown against a roster that has changed since.
+    RolloverStale "rollover_stale" 409 "The roster has changed since the plan was saved";
     /// Changed by someone else since it was read.
     Stale "stale" 412 "Changed since you read it";
     /// Larger than allowed.
@@ -358,7 +360,7 @@ macro_rules! field_errors {
     };
 }
 
-field_errors!(plumbline_core::calendar::CalendarError);
+field_errors!(plumbline_core::calendar::CalendarError, plumbline_core::roster::HandOverError);
 
 impl From<plumbline_core::lesson::RecordError> for Problem {
     fn from(error: plumbline_core::lesson::RecordError) -> Self {

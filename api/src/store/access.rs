@@ -1,13 +1,15 @@
 //! What the policy needs to know about each resource. Assignments count by their dates.
 
+use chrono::Days;
 use diesel::{dsl::exists, prelude::*, select};
 use plumbline_core::{
     access::{
         Facts,
         resource::{
             AuditLog, Book, Books, Calendar, Checks, Class, Group, GroupChecks, GroupDay, GroupPast, Groups,
-            OwnSessions, Pupil, PupilChecks, PupilLearning, Roster, Round, SchoolProfile, SchoolReport,
-            SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList, Words,
+            OwnSessions, Pupil, PupilChecks, PupilLearning, Rollovers, Roster, Round, SchoolProfile,
+            SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList,
+            Words,
         },
     },
     id::{ClassId, GroupId, PupilId, SequenceId},
@@ -38,6 +40,7 @@ of_the_school!(
     OwnSessions,
     StaffList,
     Roster,
+    Rollovers,
     Calendar,
     Sequences,
     SequenceProposals,
@@ -58,6 +61,20 @@ impl Tx<'_> {
             .filter(group_staff::group_id.eq(group))
             .filter(group_staff::staff_id.eq(staff))
             .filter(held_on!(group_staff, on))))
+            .get_result(c))?)
+    }
+
+    /// Whether the actor's days with the group hold that day, and go on or ended not long ago.
+    fn was_on_group(&mut self, group: GroupId, on: Date) -> Result<bool, Error> {
+        let (school, staff) = (self.school(), self.actor.staff);
+        let late = Days::new(self.rules()?.handover.late_records_days.into());
+        let ended = self.today().checked_sub_days(late).unwrap_or_default();
+        Ok(db!(self.conn, c => select(exists(group_staff::table
+            .filter(group_staff::school_id.eq(school))
+            .filter(group_staff::group_id.eq(group))
+            .filter(group_staff::staff_id.eq(staff))
+            .filter(held_on!(group_staff, on))
+            .filter(group_staff::until_on.is_null().or(group_staff::until_on.ge(ended)))))
             .get_result(c))?)
     }
 
@@ -142,7 +159,7 @@ impl Locate for GroupPast {
 
 impl Locate for GroupDay {
     fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
-        Ok(Facts { exists: tx.group_exists(self.group)?, assigned: tx.is_on_group(self.group, self.on)? })
+        Ok(Facts { exists: tx.group_exists(self.group)?, assigned: tx.was_on_group(self.group, self.on)? })
     }
 }
 

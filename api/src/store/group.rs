@@ -208,6 +208,10 @@ impl<'tx> Tx<'tx> {
         base_v: i64,
     ) -> Result<(), Error> {
         let old = self.group_at(permit, base_v)?;
+        self.end_group(old, on)
+    }
+
+    pub(super) fn end_group(&mut self, old: GroupRow, on: Date) -> Result<(), Error> {
         let (school, id) = (self.school(), old.id);
         let Some(next) = on.succ_opt() else { return Err(Error::Conflict) };
         let members = reassign(&self.member_spans(id)?, &BTreeSet::new(), next);
@@ -375,7 +379,8 @@ impl<'tx> Tx<'tx> {
             self.member_spans(group)?.into_iter().filter(|(member, _)| *member == pupil).collect();
         let change = reassign(&spans, &BTreeSet::new(), from);
         self.apply_members(group, &change.end, &change.drop, &[], from)?;
-        self.log_member(group, pupil, false)
+        // As with classes: nobody sees it before its day.
+        if from <= self.today() { self.log_member(group, pupil, false) } else { Ok(()) }
     }
 }
 

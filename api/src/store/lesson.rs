@@ -197,7 +197,7 @@ impl<'tx> Tx<'tx> {
     ///
     /// # Errors
     /// If the store fails.
-    pub fn member_ids<A>(&mut self, permit: &Permit<'tx, A, GroupDay>) -> Result<Vec<PupilId>, Error> {
+    pub(super) fn member_ids<A>(&mut self, permit: &Permit<'tx, A, GroupDay>) -> Result<Vec<PupilId>, Error> {
         let (school, day) = (self.school(), *permit.resource());
         Ok(db!(self.conn, c => group_member::table
             .filter(group_member::school_id.eq(school))

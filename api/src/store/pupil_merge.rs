@@ -17,6 +17,7 @@ use super::{
     DecisionRow, DecisionView, Error, Permit, Tx,
     change::{ChangeKind, Scope},
     conn::db,
+    member_days::PupilDays,
     pupil_carried::Carried,
     pupil_lessons::PupilMark,
     roster_import::known,
@@ -35,6 +36,8 @@ struct Whole {
     marks: Vec<PupilMark>,
     answers: Vec<ResponseId>,
     carried: Carried,
+    #[serde(default)]
+    days: PupilDays,
 }
 
 /// What taking two records apart puts back.
@@ -94,6 +97,7 @@ impl<'tx> Tx<'tx> {
         self.save("pupil", other.uuid(), &[], &json!({"same_as": kept}))?;
         self.put_back(&as_one(&mine.pupil, &theirs.pupil, &out))?;
         self.set_upns(kept, &out.upns)?;
+        self.set_days_of_pupil(kept, &all_days(&mine.days, &theirs.days))?;
         self.answers_changed(&theirs.answers, kept)?;
         self.registers_changed(&theirs.marks.iter().map(|mark| mark.record).collect::<Vec<_>>())?;
         let left = self.whole(kept)?;
@@ -132,6 +136,7 @@ impl<'tx> Tx<'tx> {
             self.put_back(&whole.pupil)?;
             self.set_upns(whole.pupil.id, &whole.upns)?;
             self.set_carried(whole.pupil.id, &whole.carried)?;
+            self.set_days_of_pupil(whole.pupil.id, &whole.days)?;
         }
         self.answers_changed(&before.other.answers, other)?;
         self.registers_changed(&before.other.marks.iter().map(|mark| mark.record).collect::<Vec<_>>())?;
@@ -157,7 +162,8 @@ impl<'tx> Tx<'tx> {
             .load(c))?;
         let found = [
             (
-                (&now.pupil, &now.label, &now.upns) != (&left.pupil, &left.label, &left.upns),
+                (&now.pupil, &now.label, &now.upns, &now.days)
+                    != (&left.pupil, &left.label, &left.upns, &left.days),
                 "the pupil, its classes or its groups were changed since",
             ),
             (
@@ -193,9 +199,9 @@ impl<'tx> Tx<'tx> {
             .order(response::id)
             .select(response::id)
             .load(c))?;
-        let (upns, marks) = (self.all_upns_of(id)?, self.marks_of(id)?);
+        let (upns, marks, days) = (self.all_upns_of(id)?, self.marks_of(id)?, self.days_of_pupil(id)?);
         let carried = self.carried_of_pupil(id)?;
-        Ok(Whole { pupil, label, search_key, created_at, upns, marks, answers, carried })
+        Ok(Whole { pupil, label, search_key, created_at, upns, marks, answers, carried, days })
     }
 
     /// The bare row of a pupil who was gone.
@@ -286,6 +292,12 @@ fn as_one(kept: &PupilBefore, other: &PupilBefore, out: &Merging) -> PupilBefore
         classes: both(&kept.classes, &other.classes),
         groups: Some(both(mine.unwrap_or_default(), theirs.unwrap_or_default())),
     }
+}
+
+/// The weekdays of both: in a group both were in, the kept record's.
+fn all_days(kept: &PupilDays, other: &PupilDays) -> PupilDays {
+    let new = other.iter().filter(|(group, ..)| !kept.iter().any(|(known, ..)| known == group));
+    kept.iter().chain(new).copied().collect()
 }
 
 /// One line of a register for two of one child.

@@ -13,6 +13,7 @@ use plumbline_core::{
     check::{CheckKind, Outcome, in_force},
     id::{CheckItemId, ClassId, GroupId, ItemId, PupilId, VersionId},
     lesson::coverage,
+    roster::comes_on,
     sequence::{Content, ItemKind},
     time::Date,
 };
@@ -136,9 +137,19 @@ impl<'tx> Tx<'tx> {
             .filter(held_on!(group_member, on))
             .select((group_member::pupil_id, group_member::group_id))
             .load(c))?;
+        let days = self.days_of(None)?;
         for (pupil, group) in members {
             let (Some(facts), Some(items)) = (pupils.get_mut(&pupil), taught.get(&group)) else { continue };
-            facts.expected.extend(items.iter().map(|item| (*item, None)));
+            match days.get(&(group, pupil)) {
+                None => facts.expected.extend(items.iter().map(|item| (*item, None))),
+                // Of one who comes on certain weekdays, what was taught on those.
+                Some(lines) => {
+                    let theirs = records.iter().map(|saved| &saved.record);
+                    let theirs = theirs.filter(|record| record.group == group && comes_on(lines, record.on));
+                    let items = theirs.flat_map(|record| &record.items).filter(|item| gpcs.contains(item));
+                    facts.expected.extend(items.map(|item| (*item, None)));
+                }
+            }
         }
         for (pupil, facts) in pupils.iter_mut() {
             let records = of_pupil.get(pupil).map_or(&[][..], Vec::as_slice);

@@ -165,8 +165,47 @@ impl<'tx> Tx<'tx> {
                 ))
                 .execute(c))?;
         }
+        self.class_adults_changed(id)
+    }
+
+    /// Makes the adults of a class, from a day on, exactly these.
+    pub(super) fn set_class_adults_from(
+        &mut self,
+        id: ClassId,
+        adults: &BTreeSet<StaffId>,
+        from: Date,
+    ) -> Result<(), Error> {
+        let school = self.school();
+        let current = self.class_adults(id)?.into_iter();
+        let current: Vec<(StaffId, Span)> =
+            current.map(|one| (one.staff_id, Span { from: one.from, until: one.until })).collect();
+        let change = reassign(&current, adults, from);
+        for (staff, from_on, until) in &change.end {
+            db!(self.conn, c => diesel::update(class_staff::table.find((school, id, staff, from_on)))
+                .set(class_staff::until_on.eq(Some(until)))
+                .execute(c))?;
+        }
+        for (staff, from_on) in &change.drop {
+            db!(self.conn, c => diesel::delete(class_staff::table.find((school, id, staff, from_on))).execute(c))?;
+        }
+        for staff in &change.begin {
+            db!(self.conn, c => diesel::insert_into(class_staff::table)
+                .values((
+                    class_staff::school_id.eq(school),
+                    class_staff::class_id.eq(id),
+                    class_staff::staff_id.eq(staff),
+                    class_staff::from_on.eq(from),
+                ))
+                .execute(c))?;
+        }
+        self.class_adults_changed(id).map(|_| ())
+    }
+
+    /// Notes that the adults of a class were changed: it is at this version now, and who they are is
+    /// in its history.
+    pub(super) fn class_adults_changed(&mut self, id: ClassId) -> Result<Vec<Assignment>, Error> {
+        let (school, version) = (self.school(), self.version);
         let adults = self.class_adults(id)?;
-        let version = self.version;
         db!(self.conn, c => diesel::update(class::table.find((school, id))).set(class::v.eq(version)).execute(c))?;
         self.save("class_adults", id.uuid(), &[Scope::Class(id)], &super::group::assignments_json(&adults))?;
         Ok(adults)

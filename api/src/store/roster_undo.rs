@@ -150,9 +150,7 @@ impl<'tx> Tx<'tx> {
             self.forget_pupil(*pupil)?;
         }
         for class_id in &before.classes {
-            db!(self.conn, c => diesel::delete(class::table.find((school, class_id))).execute(c))?;
-            self.save("class", class_id.uuid(), &[], &Value::Null)?;
-            self.log("class", class_id.uuid(), &[Scope::School], ChangeKind::Del)?;
+            self.forget_class(*class_id)?;
         }
         let version = self.version;
         db!(self.conn, c => diesel::update(roster_import::table.find((school, id)))
@@ -171,14 +169,8 @@ impl<'tx> Tx<'tx> {
         let created: BTreeSet<PupilId> = before.created.iter().copied().collect();
         let touched: BTreeSet<PupilId> =
             created.iter().copied().chain(before.changed.iter().map(|pupil| pupil.id)).collect();
-        let as_left: i64 = db!(self.conn, c => pupil::table
-            .filter(pupil::school_id.eq(school))
-            .filter(pupil::id.eq_any(&touched))
-            .filter(pupil::v.eq(before.version))
-            .count()
-            .get_result(c))?;
-        let as_left = usize::try_from(as_left).unwrap_or(0);
-        let mut out = Dependents { changed: touched.len() - as_left, ..Dependents::default() };
+        let mut out =
+            Dependents { changed: self.changed_since(&touched, before.version)?, ..Dependents::default() };
         let ids = &before.created;
         let mut used: BTreeSet<PupilId> = BTreeSet::new();
         let members: Vec<PupilId> = db!(self.conn, c => group_member::table
@@ -212,6 +204,34 @@ impl<'tx> Tx<'tx> {
             out.classes += usize::from(adults > 0 || pupils.iter().any(|pupil| !touched.contains(pupil)));
         }
         Ok(out)
+    }
+
+    /// How many of the pupils were changed, or are gone, since a version that changed them all.
+    pub(super) fn changed_since(
+        &mut self,
+        touched: &BTreeSet<PupilId>,
+        version: i64,
+    ) -> Result<usize, Error> {
+        let school = self.school();
+        let as_left: i64 = db!(self.conn, c => pupil::table
+            .filter(pupil::school_id.eq(school))
+            .filter(pupil::id.eq_any(touched))
+            .filter(pupil::v.eq(version))
+            .count()
+            .get_result(c))?;
+        Ok(touched.len().saturating_sub(usize::try_from(as_left).unwrap_or(0)))
+    }
+
+    /// A class that nobody is in, gone with its adults.
+    pub(super) fn forget_class(&mut self, id: ClassId) -> Result<(), Error> {
+        let school = self.school();
+        db!(self.conn, c => diesel::delete(class_staff::table
+            .filter(class_staff::school_id.eq(school))
+            .filter(class_staff::class_id.eq(id)))
+            .execute(c))?;
+        db!(self.conn, c => diesel::delete(class::table.find((school, id))).execute(c))?;
+        self.save("class", id.uuid(), &[], &Value::Null)?;
+        self.log("class", id.uuid(), &[Scope::School], ChangeKind::Del)
     }
 
     pub(super) fn put_back(&mut self, before: &PupilBefore) -> Result<(), Error> {
@@ -289,6 +309,7 @@ impl<'tx> Tx<'tx> {
     pub(super) fn forget_pupil(&mut self, id: PupilId) -> Result<(), Error> {
         let school = self.school();
         self.clear_places(id)?;
+        self.set_days_of_pupil(id, &Vec::new())?;
         db!(self.conn, c => diesel::delete(pupil_upn::table
             .filter(pupil_upn::school_id.eq(school))
             .filter(pupil_upn::pupil_id.eq(id)))

@@ -82,6 +82,7 @@ const OF_A_PUPIL: &[&str] = &[
     "class_member",
     "group_member",
     "lesson_mark",
+    "member_days",
     "pupil_decision",
     "pupil_upn",
     "pupil_year",

@@ -25,6 +25,7 @@ use plumbline_core::{
 use uuid::Uuid;
 
 use super::change::ChangeKind;
+use super::rollover::RolloverStatus;
 use super::roster_import::ImportStatus;
 
 /// The SQL types of the schema.
@@ -168,6 +169,7 @@ words!(
     Outcome,
     ChangeKind,
     ImportStatus,
+    RolloverStatus,
     ProposalStatus,
     Field,
     Verdict

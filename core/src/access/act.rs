@@ -20,6 +20,6 @@ actions! {
     Manage "manage";
     /// Write down what happened: a lesson given, a check taken.
     Record "record";
-    /// Make a sequence version everybody teaches from.
+    /// Put in force for the whole school what was prepared: a sequence version, a rollover.
     Publish "publish";
 }

@@ -6,8 +6,8 @@ use super::{
     act::{Action, Manage, Publish, Read, Record},
     resource::{
         AuditLog, Book, Books, Calendar, Checks, Class, Group, GroupChecks, GroupDay, GroupPast, Groups,
-        OwnSessions, Pupil, PupilChecks, PupilLearning, Resource, Roster, Round, SchoolProfile, SchoolReport,
-        SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList, Words,
+        OwnSessions, Pupil, PupilChecks, PupilLearning, Resource, Rollovers, Roster, Round, SchoolProfile,
+        SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList, Words,
     },
 };
 
@@ -121,6 +121,11 @@ policy! {
     Roster "roster" (everyone) {
         Read &[Lead, Head, Office], NONE;
         Manage &[Lead, Office], NONE;
+    }
+    Rollovers "rollovers" (everyone) {
+        Read &[Lead, Head, Office], NONE;
+        Manage &[Lead, Office], NONE;
+        Publish &[Lead], NONE;
     }
     Class "class" {
         Read &[Lead, Head, Office], NEAR;

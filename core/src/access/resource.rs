@@ -28,6 +28,9 @@ pub struct StaffList;
 /// The school's pupils and classes as a whole: lists, imports, corrections.
 #[derive(Clone, Copy, Debug)]
 pub struct Roster;
+/// Changes from one school year to the next: who goes where, who leaves.
+#[derive(Clone, Copy, Debug)]
+pub struct Rollovers;
 /// One class with its pupils.
 #[derive(Clone, Copy, Debug)]
 pub struct Class(pub ClassId);

@@ -1,14 +1,18 @@
 //! The roster: names, year groups, and what a file of pupils would change.
 
 pub mod file;
+mod handover;
 mod matching;
 mod name;
 mod plan;
+pub mod rollover;
 mod row;
 mod same;
 mod suspect;
 mod upn;
+mod weekdays;
 
+pub use handover::{HandOverError, hand_over};
 pub use matching::{Match, Why};
 pub use name::{distinguish, shown_name};
 pub use plan::{Apart, Change, Existing, Gone, Held, Plan, Repeat, class_key, plan};
@@ -16,3 +20,4 @@ pub use row::{Field, Finding, Row};
 pub use same::{Decisions, MergeError, Merging, Verdict, merge};
 pub use suspect::{Alike, Suspicion, suspects};
 pub use upn::{Upn, UpnError};
+pub use weekdays::{Weekday, Weekdays, comes_on, weekdays_on};

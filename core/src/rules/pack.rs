@@ -26,6 +26,9 @@ pub struct RulePack {
     pub school_year: SchoolYearRule,
     /// Ages between which a date of birth in a pupil file is believed.
     pub pupil_ages: Ages,
+    /// How large a class is expected to be; none where the jurisdiction says nothing.
+    #[serde(default)]
+    pub class_size: Option<ClassSizeRule>,
     /// Which comes first in a day written with slashes, unless the file shows otherwise.
     pub date_order: DateOrder,
     /// Headings of pupil files by what they are taken for.
@@ -33,6 +36,8 @@ pub struct RulePack {
     /// Year groups by the grade codes of rostering files (Common Education Data Standards), by the
     /// pupils' age.
     pub grade_codes: BTreeMap<String, String>,
+    /// What is still taken from an adult whose days with a group are over.
+    pub handover: HandoverRule,
     /// What lessons are made of.
     pub lesson: LessonRule,
     /// When a book can be read.
@@ -90,6 +95,20 @@ pub struct Ages {
     pub min: i32,
     /// At most.
     pub max: i32,
+}
+
+/// How large a class is expected to be.
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+pub struct ClassSizeRule {
+    /// Pupils, at most.
+    pub expected_max: usize,
+}
+
+/// What is still taken from an adult whose days with a group are over.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+pub struct HandoverRule {
+    /// Days after the last one with the group on which records of the days before are taken.
+    pub late_records_days: u32,
 }
 
 /// What lessons are made of, where a school has not chosen otherwise.

@@ -1,6 +1,7 @@
-//! How a group is asked for, and what was carried in for it.
+//! How a group is asked for, and what was carried in for it. It has two adults; handing over is for a
+//! day far ahead, so that today's assignments stay.
 
-use plumbline_tests::{Client, Value, item_ids, json, lesson_ids};
+use plumbline_tests::{Client, Value, item_ids, json, lesson_ids, text};
 
 use super::Call;
 
@@ -20,14 +21,14 @@ pub fn prepare(lead: &Client, group: &str, version: &str) {
 
 /// The request of an operation on a group.
 pub fn call(operation: &str, lead: &Client, group: &str, version: &str, pupil: &str) -> Option<Call> {
-    let carried = format!("/groups/{group}/carried-in");
+    let path = format!("/groups/{group}");
+    let carried = format!("{path}/carried-in");
     let answers = format!("{carried}/answers");
     Some(match operation {
-        "get_group" => Call::get(format!("/groups/{group}")),
-        "get_next_lesson" => Call::get(format!("/groups/{group}/next-lesson")),
-        "get_group_coverage" => Call::get(format!("/groups/{group}/coverage")),
+        "get_group" => Call::get(path),
+        "get_next_lesson" => Call::get(format!("{path}/next-lesson")),
+        "get_group_coverage" => Call::get(format!("{path}/coverage")),
         "close_group" => {
-            let path = format!("/groups/{group}");
             let close = Call::post(format!("{path}/close"), json!({"on": "2026-12-18"}));
             Call { etag: Some(lead.get(&path).etag()), ..close }
         }
@@ -51,6 +52,18 @@ pub fn call(operation: &str, lead: &Client, group: &str, version: &str, pupil: &
         }
         "import_carried_answers" => {
             Call { csv: Some(CSV), ..Call::new("POST", format!("{answers}/imports?on=2026-11-02")) }
+        }
+        "list_lesson_records" => Call::get(format!("{path}/lesson-records")),
+        "hand_over_group" => {
+            let seen = lead.get(&path);
+            let staff = |n: usize| seen.json()["adults"][n]["staff_id"].clone();
+            let body = json!({"from_staff_id": staff(0), "to_staff_id": staff(1), "on": "2027-06-01"});
+            Call { etag: Some(seen.etag()), ..Call::post(format!("{path}/hand-over"), body) }
+        }
+        "set_member_weekdays" => {
+            let seen = lead.get(&path);
+            let member = text(&seen.json()["members"][0]["id"]);
+            Call::put(format!("{path}/members/{member}/weekdays"), seen.etag(), json!({"weekdays": null}))
         }
         _ => return None,
     })

@@ -5,9 +5,10 @@ pub mod groups;
 pub mod imports;
 pub mod proposals;
 pub mod pupils;
+pub mod rollovers;
 pub mod words;
 
-use plumbline_tests::Value;
+use plumbline_tests::{Client, Value};
 
 /// A request ready to be sent.
 pub struct Call {
@@ -43,6 +44,12 @@ impl Call {
     }
 }
 
+/// What operations are asked about, where a school does not have it from the start.
+pub fn prepare(lead: &Client) {
+    proposals::prepare(lead);
+    rollovers::prepare(lead);
+}
+
 /// Operations that are asked by an address without anything in it.
 pub fn plain(operation: &str) -> Option<Call> {
     let path = match operation {
@@ -50,6 +57,7 @@ pub fn plain(operation: &str) -> Option<Call> {
         "list_staff" => "/staff",
         "get_school" => "/school",
         "list_school_years" => "/school-years",
+        "list_teaching_days" => "/teaching-days?from=2026-11-23&to=2026-11-27",
         "list_closures" => "/closures",
         "list_classes" => "/classes",
         "list_pupils" => "/pupils",

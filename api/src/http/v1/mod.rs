@@ -13,6 +13,7 @@ pub mod pseudo_word_sets;
 pub mod pupil_decisions;
 pub mod pupils;
 pub mod reports;
+pub mod rollovers;
 pub mod roster_imports;
 pub mod school;
 pub mod school_words;

@@ -56,3 +56,29 @@ diesel::table! {
         v -> BigInt,
     }
 }
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    rollover (school_id, year) {
+        school_id -> Uid,
+        year -> Integer,
+        status -> Word,
+        choices -> Json,
+        shown -> Json,
+        before -> Nullable<Json>,
+        v -> BigInt,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    member_days (school_id, group_id, pupil_id, from_on) {
+        school_id -> Uid,
+        group_id -> Uid,
+        pupil_id -> Uid,
+        from_on -> Date,
+        weekdays -> Nullable<SmallInt>,
+    }
+}

@@ -1,5 +1,7 @@
 //! GET /groups/{id}/carried-in/answers
 
+use std::collections::BTreeMap;
+
 use actix_web::{get, web};
 use plumbline_core::{
     access::{act::Read, resource::GroupPast},
@@ -101,7 +103,7 @@ pub async fn list_carried_answers(caller: Caller, id: web::Path<GroupId>) -> Res
             }
             let rows = tx.carried_checks(&permit)?;
             let mut pupils = Vec::new();
-            for member in members(tx.past_members(&permit)?) {
+            for member in members(tx.past_members(&permit)?, &BTreeMap::new()) {
                 let mut checks = Vec::new();
                 for row in rows.iter().filter(|row| row.pupil_id == member.id) {
                     let answers = row.by_gpc()?.into_iter();

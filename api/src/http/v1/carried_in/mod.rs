@@ -7,6 +7,8 @@ pub mod remove;
 pub mod save;
 pub mod save_answers;
 
+use std::collections::BTreeMap;
+
 use plumbline_core::{
     access::{act::Record, resource::GroupPast},
     check::{CarriedChange, CarriedRow, carried_changes},
@@ -80,7 +82,7 @@ pub struct CarriedInBody {
 /// What is carried in now, with the group's version as ETag.
 fn reply<'tx, A>(tx: &mut Tx<'tx>, permit: &Permit<'tx, A, GroupPast>) -> Result<Reply, Problem> {
     let (group_id, v) = (permit.resource().0, tx.group_of_past(permit)?.v);
-    let shown = members(tx.past_members(permit)?);
+    let shown = members(tx.past_members(permit)?, &BTreeMap::new());
     let taught = tx.group_past(permit)?.map(|saved| {
         let SavedCarriedIn { carried, version, entered_by, at } = saved;
         let CarriedIn { as_of, lessons, items, mut pupils } = carried;

@@ -9,10 +9,8 @@ use plumbline_core::{
 use serde::Deserialize;
 use utoipa::IntoParams;
 
-use super::{GroupBody, GroupLine, members};
-use crate::http::{
-    caller::Caller, problem::Problem, problems::ReadProblems, query::Query, reply::Reply, v1::adults,
-};
+use super::{GroupBody, whole};
+use crate::http::{caller::Caller, problem::Problem, problems::ReadProblems, query::Query, reply::Reply};
 
 /// Which day.
 #[derive(Deserialize, IntoParams)]
@@ -40,13 +38,7 @@ pub async fn get_group(
             let permit = tx.permit::<Read, _>(Group(*id))?;
             let row = tx.group(&permit)?;
             let on = query.on.unwrap_or(tx.today());
-            let body = GroupBody {
-                line: GroupLine::from(&row),
-                on,
-                adults: adults(tx.group_adults(&permit)?),
-                members: members(tx.group_members(&permit, on)?),
-            };
-            Ok(Reply::ok(&body)?.version(row.v))
+            Ok(Reply::ok(&whole(tx, &permit, &row, on)?)?.version(row.v))
         })
         .await
 }

@@ -11,7 +11,7 @@ use plumbline_core::{
 use serde::Deserialize;
 use utoipa::ToSchema;
 
-use super::{GroupBody, GroupLine, members};
+use super::{GroupBody, whole};
 use crate::{
     http::{
         body::Body,
@@ -19,7 +19,6 @@ use crate::{
         problem::Problem,
         problems::EditProblems,
         reply::Reply,
-        v1::adults,
     },
     store::Error,
 };
@@ -62,13 +61,7 @@ pub async fn set_group_members(
                 }
                 other => other.into(),
             })?;
-            let body = GroupBody {
-                line: GroupLine::from(&row),
-                on,
-                adults: adults(tx.group_adults(&permit)?),
-                members: members(tx.group_members(&permit, on)?),
-            };
-            Ok(Reply::ok(&body)?.version(row.v))
+            Ok(Reply::ok(&whole(tx, &permit, &row, on)?)?.version(row.v))
         })
         .await
 }

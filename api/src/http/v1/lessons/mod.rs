@@ -159,7 +159,8 @@ fn save(
         })?,
     };
     let past = tx.past_of_day(&diary)?;
-    let members = tx.member_ids(&diary)?;
+    let named = report.register.iter().map(|entry| entry.pupil_id).collect();
+    let members = tx.expected_ids(&diary, &named)?;
     let others: Vec<_> = lessons
         .records
         .into_iter()

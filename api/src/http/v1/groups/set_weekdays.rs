@@ -1,0 +1,76 @@
+//! PUT /groups/{id}/members/{pupil_id}/weekdays
+
+use std::collections::BTreeSet;
+
+use actix_web::{put, web};
+use plumbline_core::{
+    access::{act::Manage, resource::Group},
+    id::{GroupId, PupilId},
+    roster::{Weekday, Weekdays},
+    time::Date,
+};
+use serde::Deserialize;
+use utoipa::ToSchema;
+
+use super::{GroupBody, whole};
+use crate::{
+    http::{
+        body::Body,
+        caller::{Caller, same_version},
+        problem::Problem,
+        problems::EditProblems,
+        reply::Reply,
+    },
+    store::Error,
+};
+
+/// On which weekdays a member comes.
+#[derive(Clone, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(example = json!({"from": "2026-11-30", "weekdays": ["monday", "tuesday", "wednesday"]}))]
+pub struct WeekdaysBody {
+    /// First day; today unless told. The days before stay as they were.
+    #[serde(default)]
+    pub from: Option<Date>,
+    /// The weekdays; null for every day. Must be said.
+    #[serde(deserialize_with = "Option::deserialize")]
+    #[schema(value_type = Option<Vec<Weekday>>, required)]
+    pub weekdays: Option<BTreeSet<Weekday>>,
+}
+
+/// Say on which weekdays a member comes to a group's lessons
+///
+/// For part-week placements. A lesson on another weekday is neither taught to the pupil nor missed by the
+/// pupil, unless its register names the pupil.
+#[utoipa::path(
+    tag = "groups", operation_id = "set_member_weekdays", request_body = WeekdaysBody,
+    params(("id" = GroupId, Path, description = "The group"), ("pupil_id" = PupilId, Path, description = "The member"),
+           ("If-Match" = String, Header, description = "The group's ETag")),
+    responses((status = 200, description = "The group as it is from then on; ETag", body = GroupBody), EditProblems)
+)]
+#[put("/groups/{id}/members/{pupil_id}/weekdays")]
+pub async fn set_member_weekdays(
+    caller: Caller,
+    ids: web::Path<(GroupId, PupilId)>,
+    body: Body<WeekdaysBody>,
+) -> Result<Reply, Problem> {
+    let base = caller.base_version()?;
+    let (group, pupil) = *ids;
+    let weekdays = body.value.weekdays.as_ref().map(|days| {
+        Weekdays::new(days).ok_or_else(|| Problem::field("weekdays", "names no day; null is for every day"))
+    });
+    let weekdays = weekdays.transpose()?;
+    caller
+        .write("group.set_member_weekdays", move |tx| {
+            let permit = tx.permit::<Manage, _>(Group(group))?;
+            same_version(tx.group(&permit)?.v, base)?;
+            let from = body.value.from.unwrap_or(tx.today());
+            let row =
+                tx.set_member_weekdays(&permit, pupil, from, weekdays).map_err(|error| match error {
+                    Error::Missing => Problem::field("pupil_id", "is not in this group on that day or later"),
+                    other => other.into(),
+                })?;
+            Ok(Reply::ok(&whole(tx, &permit, &row, from)?)?.version(row.v))
+        })
+        .await
+}

@@ -1,0 +1,139 @@
+//! Pupils who come on certain weekdays only.
+#![allow(clippy::unwrap_used)]
+
+use plumbline_tests::{Answer, Pupils, School, Value, column, json, lesson_ids, text};
+
+struct PartWeek {
+    school: School,
+    group: String,
+    pupils: Pupils,
+    lessons: Vec<String>,
+}
+
+impl PartWeek {
+    /// A group of Max, who comes every day, and Zoe, who comes from Monday to Wednesday.
+    fn new() -> Self {
+        let school = School::start();
+        school.calendar();
+        let (sequence, content) = school.sequence();
+        let pupils = school.pupils(&[("Zoe", "Alder"), ("Max", "Alder")]);
+        let group = school.group("Alder", &sequence, &[&pupils["Zoe"], &pupils["Max"]]);
+        let made = Self { school, group, pupils, lessons: lesson_ids(&content) };
+        let body = json!({"from": "2026-09-01", "weekdays": ["wednesday", "monday", "tuesday"]});
+        made.set("Zoe", body).expect(200);
+        made
+    }
+
+    fn set(&self, pupil: &str, body: Value) -> Answer {
+        let path = format!("/groups/{}", self.group);
+        let etag = self.school.lead().get(&path).etag();
+        self.school.lead().put(&format!("{path}/members/{}/weekdays", self.pupils[pupil]), &etag, body)
+    }
+
+    /// Name and weekdays of each member on a day.
+    fn members(&self, on: &str) -> Value {
+        let group = self.school.lead().get(&format!("/groups/{}?on={on}", self.group)).expect(200);
+        let members = group["members"].as_array().unwrap().iter();
+        members.map(|member| json!([member["name"], member["weekdays"]])).collect()
+    }
+
+    /// Records the lesson that stands `n`th; answers the register's pupils and marks, by name.
+    fn lesson(&self, n: usize, on: &str, more: &Value) -> Vec<(String, String)> {
+        let teacher = self.school.staff("teacher");
+        let made = self
+            .school
+            .log_lesson(&teacher, &self.group, on, &self.lessons[n], "delivered", more)
+            .expect(201);
+        let name = |id: &str| self.pupils.iter().find(|(_, known)| *known == id).unwrap().0.clone();
+        let register = made["register"].as_array().unwrap().iter();
+        let mut lines: Vec<_> =
+            register.map(|entry| (name(&text(&entry["pupil_id"])), text(&entry["mark"]))).collect();
+        lines.sort();
+        lines
+    }
+}
+
+fn lines(lines: &[(&str, &str)]) -> Vec<(String, String)> {
+    lines.iter().map(|(name, mark)| ((*name).to_owned(), (*mark).to_owned())).collect()
+}
+
+#[test]
+fn a_lesson_on_another_weekday_is_neither_taught_nor_missed() {
+    let part = PartWeek::new();
+    // Thursday: not Zoe's day. Friday: not hers either, but she was there. Monday: both.
+    assert_eq!(part.lesson(0, "2026-11-19", &json!({})), lines(&[("Max", "present")]));
+    let there = json!({"register": [{"pupil_id": part.pupils["Zoe"], "mark": "present"}]});
+    assert_eq!(part.lesson(1, "2026-11-20", &there), lines(&[("Max", "present"), ("Zoe", "present")]));
+    assert_eq!(part.lesson(2, "2026-11-23", &json!({})), lines(&[("Max", "present"), ("Zoe", "present")]));
+    let lead = part.school.lead();
+    let coverage = lead.get(&format!("/groups/{}/coverage", part.group)).expect(200);
+    let items = coverage["items"].as_array().unwrap().iter();
+    let taught: Vec<Value> =
+        items.map(|item| json!([item["label"], item["taught"], item["missed_by"]])).collect();
+    // m and o were Thursday's, d and "the" Friday's, e Monday's.
+    assert_eq!(taught.iter().map(|line| line[1].clone()).collect::<Vec<_>>(), [1, 1, 2, 2, 2]);
+    assert!(taught.iter().all(|line| line[2] == json!([])), "{taught:?}");
+    assert_eq!(coverage["missed"], json!([]));
+    // GPCs that count: of Max m, o, d, e; of Zoe d and e.
+    let report = lead.get("/reports/attainment").expect(200);
+    assert_eq!(report["school"]["gpcs"]["taught"], 6);
+}
+
+#[test]
+fn an_absence_on_ones_own_day_is_missed() {
+    let part = PartWeek::new();
+    let absent = json!({"register": [{"pupil_id": part.pupils["Zoe"], "mark": "absent"}]});
+    assert_eq!(part.lesson(0, "2026-11-23", &absent), lines(&[("Max", "present"), ("Zoe", "absent")]));
+    let coverage = part.school.lead().get(&format!("/groups/{}/coverage", part.group)).expect(200);
+    assert_eq!(column(&coverage["missed"], "name"), ["Zoe Bell"]);
+}
+
+#[test]
+fn the_days_count_from_a_day_on() {
+    let part = PartWeek::new();
+    let early = json!([["Max Bell", null], ["Zoe Bell", ["monday", "tuesday", "wednesday"]]]);
+    let set = part.set("Zoe", json!({"from": "2026-11-20", "weekdays": null})).expect(200);
+    assert_eq!((&set["on"], &set["members"][1]["weekdays"]), (&json!("2026-11-20"), &Value::Null));
+    assert_eq!(part.members("2026-11-19"), early);
+    assert_eq!(part.members("2026-11-20"), json!([["Max Bell", null], ["Zoe Bell", null]]));
+    assert_eq!(part.lesson(0, "2026-11-19", &json!({})), lines(&[("Max", "present")]));
+    assert_eq!(part.lesson(1, "2026-11-20", &json!({})), lines(&[("Max", "present"), ("Zoe", "present")]));
+    // Said again from before, what was said of later days is gone.
+    part.set("Zoe", json!({"from": "2026-09-01", "weekdays": ["friday"]})).expect(200);
+    assert_eq!(part.members("2026-11-20")[1], json!(["Zoe Bell", ["friday"]]));
+}
+
+#[test]
+fn they_follow_the_child_from_one_record_to_another_and_back() {
+    let part = PartWeek::new();
+    let lead = part.school.lead();
+    let twice = lead.post("/pupils", json!({"given_name": "Zoe", "family_name": "Bell"})).expect(201);
+    let same = json!({"verdict": "same", "pupil_id": twice["id"], "other_id": part.pupils["Zoe"]});
+    let decided = lead.post("/pupil-decisions", same).expect(201);
+    let group = || lead.get(&format!("/groups/{}", part.group)).expect(200)["members"][1].clone();
+    let days = json!(["monday", "tuesday", "wednesday"]);
+    assert_eq!((&group()["id"], &group()["weekdays"]), (&twice["id"], &days));
+    let path = format!("/pupil-decisions/{}", text(&decided["id"]));
+    lead.clone().with("If-Match", &text(&decided["etag"])).call("DELETE", &path, None).expect(204);
+    assert_eq!((&group()["id"], &group()["weekdays"]), (&json!(part.pupils["Zoe"]), &days));
+}
+
+#[test]
+fn what_is_no_weekday_or_no_member_is_refused() {
+    let part = PartWeek::new();
+    let none = part.set("Zoe", json!({"weekdays": []})).problem(422, "invalid");
+    assert_eq!(none, ["weekdays: names no day; null is for every day"]);
+    part.set("Zoe", json!({"weekdays": ["someday"]})).problem(422, "invalid");
+    part.set("Zoe", json!({"from": "2026-11-25"})).problem(422, "invalid");
+    let lead = part.school.lead();
+    let path = format!("/groups/{}", part.group);
+    let ida = text(&lead.post("/pupils", json!({"given_name": "Ida"})).expect(201)["id"]);
+    let etag = lead.get(&path).etag();
+    let body = json!({"weekdays": ["monday"]});
+    let refused =
+        lead.put(&format!("{path}/members/{ida}/weekdays"), &etag, body.clone()).problem(422, "invalid");
+    assert_eq!(refused, ["pupil_id: is not in this group on that day or later"]);
+    let path = format!("{path}/members/{}/weekdays", part.pupils["Zoe"]);
+    lead.call("PUT", &path, Some(&body)).problem(428, "precondition_required");
+    lead.put(&path, "\"v1\"", body).problem(412, "stale");
+}

@@ -6,6 +6,7 @@ pub mod clock;
 pub mod config;
 pub mod demo;
 pub mod files;
+mod housekeeping;
 pub mod http;
 pub mod proposer;
 pub mod store;

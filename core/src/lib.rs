@@ -26,6 +26,7 @@ pub mod phonics;
 pub mod roster;
 pub mod rules;
 pub mod sequence;
+pub mod spreadsheet;
 pub mod text;
 pub mod time;
 pub mod vocabulary;

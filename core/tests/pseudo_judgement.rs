@@ -113,7 +113,7 @@ fn a_class_with_a_short_a_in_path_reads_no_long_one() {
         let plan = plumbline_core::phonics::bank::Plan::new(&ENGINE, sequence.clone(), policy);
         let step = plan.last_step();
         let request = PseudoRequest { count: 50, holding: [long_a].into(), ..PseudoRequest::default() };
-        let lesson = LessonRequest { step, ..LessonRequest::default() };
+        let lesson = LessonRequest { step, shape: common::shape(), ..LessonRequest::default() };
         let in_lesson = plan.lesson(&ENGINE, &lesson).pseudo;
         (plan.pseudo_words(&ENGINE, step, &request).words, in_lesson)
     };

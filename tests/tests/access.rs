@@ -484,6 +484,11 @@ fn undocumented(school: &Prepared, seen: &BTreeMap<(&str, &str), Answer>) -> Vec
                 assert_eq!(answer.text, "", "{id}");
                 continue;
             }
+            // The text of a file is no JSON to compare.
+            200 if !response["content"]["text/csv"].is_null() && answer.json().is_null() => {
+                assert_eq!(answer.header("Content-Type"), "text/csv; charset=utf-8", "{id} by {column}");
+                continue;
+            }
             200..300 => "application/json",
             _ => "application/problem+json",
         };

@@ -116,9 +116,12 @@ fn every_answer_and_problem_is_described() {
                 require(response["content"].is_null(), "204 with a body".into());
                 continue;
             }
-            let media = &response["content"]["application/json"];
-            require(media["schema"].is_object(), format!("{status} has no schema"));
-            require(example(&document, media).is_some(), format!("{status} has no example"));
+            let content = response["content"].as_object();
+            require(content.is_some_and(|content| !content.is_empty()), format!("{status} has no content"));
+            for (kind, media) in content.into_iter().flatten() {
+                require(media["schema"].is_object(), format!("{status} has no {kind} schema"));
+                require(example(&document, media).is_some(), format!("{status} has no {kind} example"));
+            }
         }
         let expected: &[&str] = if OPEN.contains(&id) {
             &["400", "401", "422", "500", "503"]

@@ -10,6 +10,7 @@ use crate::{
     auth::{password::Passwords, token::Tokens},
     clock::Clock,
     config::Config,
+    housekeeping,
     http::{self, Api},
     proposer::Proposer,
     store::Store,
@@ -36,6 +37,7 @@ pub(super) fn run(config: Config, today: Option<Date>) -> Result<(), Failure> {
 /// Opens everything a server needs.
 pub fn open(config: Config, clock: Clock) -> Result<web::Data<Api>, Failure> {
     let store = Store::open(&config.place()?, clock, config.readers)?;
+    housekeeping::once(&store);
     let tokens = Tokens::open(&config.data_dir.join("keys"), config.access_token_minutes)?;
     let passwords = Passwords::new(config.hash_queue)?;
     let proposer = Proposer::start(store.clone())?;

@@ -1,4 +1,5 @@
-//! CSV (RFC 4180) as text with line numbers: what every reader of CSV files starts from.
+//! CSV (RFC 4180): as text with line numbers, which every reader of CSV files starts from, and as
+//! every writer of them ends.
 
 /// A quote that is opened, on this line, and not closed.
 #[derive(Debug, PartialEq, Eq, thiserror::Error)]
@@ -15,6 +16,25 @@ pub fn decode(bytes: &[u8]) -> (String, &'static str) {
             (encoding_rs::WINDOWS_1252.decode_without_bom_handling(bytes).0.into_owned(), "windows-1252")
         }
     }
+}
+
+/// A file of rows, in UTF-8 behind a byte-order mark, by which spreadsheets know it. The cells are
+/// guarded by whoever made them.
+///
+/// # Errors
+/// If a row cannot be written, which memory rules out.
+pub fn write<R>(rows: impl IntoIterator<Item = R>) -> std::io::Result<String>
+where
+    R: IntoIterator<Item: AsRef<[u8]>>,
+{
+    let mut writer = csv::WriterBuilder::new()
+        .terminator(csv::Terminator::CRLF)
+        .from_writer("\u{feff}".as_bytes().to_vec());
+    for row in rows {
+        writer.write_record(row)?;
+    }
+    let bytes = writer.into_inner().map_err(|error| std::io::Error::other(error.to_string()))?;
+    String::from_utf8(bytes).map_err(std::io::Error::other)
 }
 
 /// A row that holds something, with its line in the file; the header is line 1.

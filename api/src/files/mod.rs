@@ -3,7 +3,7 @@
 mod archive;
 pub mod book_csv;
 pub mod bounds;
-mod csv_text;
+pub mod csv_text;
 pub mod delimited;
 pub mod oneroster;
 pub mod roster_file;

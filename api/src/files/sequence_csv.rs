@@ -6,7 +6,7 @@ use plumbline_core::sequence::{
     exchange::csv::{COLUMNS, Cells, ReadDraft, read as read_rows, write as write_rows},
 };
 
-use super::csv_text::{check_width, columns, decode, table};
+use super::csv_text::{self, check_width, columns, decode, table};
 
 /// Most rows a file may hold: more than any draft.
 const MOST_ROWS: usize = 50_000;
@@ -16,13 +16,8 @@ const MOST_ROWS: usize = 50_000;
 /// # Errors
 /// If a row cannot be written, which memory rules out.
 pub fn write(draft: &Draft) -> Result<String, std::io::Error> {
-    let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());
-    writer.write_record(COLUMNS)?;
-    for row in write_rows(draft) {
-        writer.write_record(&row)?;
-    }
-    let bytes = writer.into_inner().map_err(|error| std::io::Error::other(error.to_string()))?;
-    String::from_utf8(bytes).map_err(std::io::Error::other)
+    let header = COLUMNS.map(str::to_owned);
+    csv_text::write(std::iter::once(header).chain(write_rows(draft)))
 }
 
 /// Reads a draft. Columns may stand in any order; those that are missing count as empty.

@@ -31,6 +31,7 @@ use utoipa_actix_web::{AppExt as _, service_config::ServiceConfig};
 use crate::{
     auth::{password::Passwords, throttle::Throttle, token::Tokens},
     config::Config,
+    housekeeping,
     proposer::Proposer,
     store::Store,
 };
@@ -121,6 +122,7 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(v1::calendar::remove_closure::remove_closure)
         .service(v1::calendar::days::list_teaching_days)
         .service(v1::roster_imports::create::create_roster_import)
+        .service(v1::roster_imports::list::list_roster_imports)
         .service(v1::roster_imports::get::get_roster_import)
         .service(v1::roster_imports::answer::answer_roster_import)
         .service(v1::roster_imports::undo::undo_roster_import)
@@ -139,6 +141,7 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(v1::pupil_decisions::take_back::take_back_pupil_decision)
         .service(v1::pupils::list::list_pupils)
         .service(v1::pupils::create::create_pupil)
+        .service(v1::pupils::export::export_pupils)
         .service(v1::pupils::get::get_pupil)
         .service(v1::pupils::update::update_pupil)
         .service(v1::pupils::coverage::get_pupil_coverage)
@@ -246,6 +249,7 @@ const EVERYWHERE: [(&str, &str); 4] = [
 /// If the listener cannot be used.
 pub fn serve(api: web::Data<Api>, listener: std::net::TcpListener) -> std::io::Result<Server> {
     api.proposer.stop_when_told();
+    housekeeping::daily(api.store.clone());
     let workers = api.config.workers;
     let described = openapi();
     let addresses = web::Data::new(methods::Addresses::new(&described));

@@ -79,6 +79,8 @@ codes! {
     ImportStale "import_stale" 409 "The roster has changed since the preview";
     /// The rollover was shown against a roster that has changed since.
     RolloverStale "rollover_stale" 409 "The roster has changed since the plan was saved";
+    /// It was there; its time is over.
+    Gone "gone" 410 "No longer kept";
     /// Changed by someone else since it was read.
     Stale "stale" 412 "Changed since you read it";
     /// Larger than allowed.
@@ -316,6 +318,7 @@ impl From<StoreError> for Problem {
         match error {
             StoreError::Refused(Refused::Forbidden) => Self::new(Code::Forbidden),
             StoreError::Refused(Refused::Hidden) | StoreError::Missing => Self::new(Code::NotFound),
+            StoreError::NotKept => Self::new(Code::Gone),
             StoreError::SignedOut => Self::new(Code::SignedOut),
             StoreError::Conflict => Self::new(Code::Conflict),
             StoreError::Busy => Self::new(Code::Busy).after(1),

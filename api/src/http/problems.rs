@@ -52,6 +52,8 @@ sets! {
     EditProblems: [400, 401, 403, 404, 408, 409, 412, 413, 415, 422, 428, 500, 503, 507];
     /// Of an operation that changes or removes without a body.
     ActProblems: [401, 403, 404, 409, 412, 428, 500, 503, 507];
+    /// Further, of an operation on rows that are kept for a time only.
+    GoneProblems: [410];
     /// Of signing in and accepting an invitation.
     SignInProblems: [400, 401, 404, 408, 409, 413, 415, 422, 429, 500, 503, 507];
 }

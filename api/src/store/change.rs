@@ -11,6 +11,7 @@ use uuid::Uuid;
 use super::{
     Error, Tx,
     conn::db,
+    pupils::BATCH,
     schema::{change, history},
 };
 
@@ -77,8 +78,24 @@ impl Tx<'_> {
         scopes: &[Scope],
         body: &impl Serialize,
     ) -> Result<(), Error> {
-        self.log(kind, id, scopes, ChangeKind::Put)?;
-        self.keep(kind, id, body)
+        self.save_many(kind, &[(id, scopes.to_vec(), serde_json::to_value(body)?)])
+    }
+
+    /// The same of several records, each once.
+    pub(super) fn save_many(
+        &mut self,
+        kind: RecKind,
+        records: &[(Uuid, Vec<Scope>, serde_json::Value)],
+    ) -> Result<(), Error> {
+        let scoped = |(id, scopes, _): &(Uuid, Vec<Scope>, _)| {
+            let id = *id;
+            scopes.clone().into_iter().map(move |scope| (id, scope))
+        };
+        if let Some((first, ..)) = records.first() {
+            self.about(kind, *first);
+        }
+        self.log_many(kind, &records.iter().flat_map(scoped).collect::<Vec<_>>(), ChangeKind::Put)?;
+        self.keep(kind, records)
     }
 
     /// Notes a change of a record within scopes.
@@ -90,23 +107,36 @@ impl Tx<'_> {
         what: ChangeKind,
     ) -> Result<(), Error> {
         self.about(kind, id);
-        for scope in scopes {
+        self.log_many(kind, &scopes.iter().map(|scope| (id, *scope)).collect::<Vec<_>>(), what)
+    }
+
+    /// The same of several records, each once in a scope.
+    pub(super) fn log_many(
+        &mut self,
+        kind: RecKind,
+        records: &[(Uuid, Scope)],
+        what: ChangeKind,
+    ) -> Result<(), Error> {
+        let row = |(id, scope): &(Uuid, Scope)| {
             let (scope_kind, scope_id) = match scope {
                 Scope::School => ("school", self.school().uuid()),
                 Scope::Class(class) => ("class", class.uuid()),
                 Scope::Group(group) => ("group", group.uuid()),
             };
-            let row = ChangeRow {
+            ChangeRow {
                 school_id: self.school(),
                 scope_kind,
                 scope_id: AnyId::from_uuid(scope_id),
                 rec_kind: kind,
-                rec_id: AnyId::from_uuid(id),
+                rec_id: AnyId::from_uuid(*id),
                 v: self.version,
                 kind: what,
-            };
+            }
+        };
+        let rows: Vec<ChangeRow<'_>> = records.iter().map(row).collect();
+        for batch in rows.chunks(BATCH) {
             db!(self.conn, c => diesel::insert_into(change::table)
-                .values(&row)
+                .values(batch)
                 .on_conflict((change::school_id, change::scope_kind, change::scope_id, change::rec_kind, change::rec_id))
                 .do_update()
                 .set((change::v.eq(excluded(change::v)), change::kind.eq(excluded(change::kind))))
@@ -115,24 +145,31 @@ impl Tx<'_> {
         Ok(())
     }
 
-    /// Adds what a record says now to its history.
-    fn keep(&mut self, kind: RecKind, id: Uuid, body: &impl Serialize) -> Result<(), Error> {
-        let row = HistoryRow {
+    /// Adds what records say now to their history.
+    fn keep(
+        &mut self,
+        kind: RecKind,
+        records: &[(Uuid, Vec<Scope>, serde_json::Value)],
+    ) -> Result<(), Error> {
+        let row = |(id, _, body): &(Uuid, Vec<Scope>, serde_json::Value)| HistoryRow {
             school_id: self.school(),
             rec_kind: kind,
-            rec_id: AnyId::from_uuid(id),
+            rec_id: AnyId::from_uuid(*id),
             v: self.version,
             at: self.now(),
             staff_id: Some(self.actor.staff),
-            body: serde_json::to_value(body)?,
+            body: body.clone(),
         };
+        let rows: Vec<HistoryRow<'_>> = records.iter().map(row).collect();
         // A record saved twice in one version keeps its last word.
-        db!(self.conn, c => diesel::insert_into(history::table)
-            .values(&row)
-            .on_conflict((history::school_id, history::rec_kind, history::rec_id, history::v))
-            .do_update()
-            .set(history::body.eq(excluded(history::body)))
-            .execute(c))?;
+        for batch in rows.chunks(BATCH) {
+            db!(self.conn, c => diesel::insert_into(history::table)
+                .values(batch)
+                .on_conflict((history::school_id, history::rec_kind, history::rec_id, history::v))
+                .do_update()
+                .set(history::body.eq(excluded(history::body)))
+                .execute(c))?;
+        }
         Ok(())
     }
 }

@@ -15,6 +15,9 @@ pub enum Error {
     /// The row is not there.
     #[error("not found")]
     Missing,
+    /// It was there, and is no longer kept.
+    #[error("no longer kept")]
+    NotKept,
     /// Another row stands in the way, or this one was changed meanwhile.
     #[error("conflict")]
     Conflict,

@@ -2,6 +2,7 @@
 //! a school, and the server's work on what somebody was permitted to ask for. Everything else
 //! asks the policy.
 
+mod dropping;
 mod joining;
 mod proposing;
 mod session;

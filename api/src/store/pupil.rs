@@ -8,18 +8,17 @@ use plumbline_core::{
         act::Manage,
         resource::{Pupil, Roster},
     },
-    id::{ClassId, GroupId, PupilId, SchoolId},
+    id::{ClassId, GroupId, PupilId},
     roster::{Upn, shown_name},
     text::search_key,
     time::Date,
 };
-use serde_json::json;
 
 use super::{
     Error, Permit, Tx,
     change::{ChangeKind, Scope},
-    conn::{db, held_on},
-    schema::{class, class_member, group_member, pupil, pupil_year, teaching_group},
+    conn::db,
+    schema::{class, pupil, pupil_year},
 };
 
 /// A pupil.
@@ -130,42 +129,7 @@ impl<'tx> Tx<'tx> {
     }
 
     fn view_of(&mut self, id: PupilId) -> Result<PupilView, Error> {
-        let (school, today) = (self.school(), self.today());
-        let row = self.pupil_row(id)?;
-        let classes = db!(self.conn, c => class_member::table
-            .inner_join(class::table.on(class::school_id.eq(class_member::school_id).and(class::id.eq(class_member::class_id))))
-            .filter(class_member::school_id.eq(school))
-            .filter(class_member::pupil_id.eq(id))
-            .filter(held_on!(class_member, today))
-            .order(class::name)
-            .select((class::id, class::name))
-            .load(c))?;
-        let groups = db!(self.conn, c => group_member::table
-            .inner_join(teaching_group::table.on(teaching_group::school_id.eq(group_member::school_id)
-                .and(teaching_group::id.eq(group_member::group_id))))
-            .filter(group_member::school_id.eq(school))
-            .filter(group_member::pupil_id.eq(id))
-            .filter(held_on!(group_member, today))
-            .order(teaching_group::name)
-            .select((teaching_group::id, teaching_group::name))
-            .load(c))?;
-        let year = self.school_year_of(today)?;
-        let year_group = self.year_group_of(id, year)?;
-        let upn = self.upn_of(id)?;
-        Ok(PupilView { row, classes, groups, year_group, upn })
-    }
-
-    /// The year group in a school year: the latest one known by then.
-    fn year_group_of(&mut self, id: PupilId, year: i32) -> Result<Option<String>, Error> {
-        let school = self.school();
-        Ok(db!(self.conn, c => pupil_year::table
-            .filter(pupil_year::school_id.eq(school))
-            .filter(pupil_year::pupil_id.eq(id))
-            .filter(pupil_year::year.le(year))
-            .order(pupil_year::year.desc())
-            .select(pupil_year::year_group)
-            .first(c)
-            .optional())?)
+        self.views_of(&[id])?.remove(&id).ok_or(Error::Missing)
     }
 
     pub(super) fn pupil_row(&mut self, id: PupilId) -> Result<PupilRow, Error> {
@@ -182,38 +146,8 @@ impl<'tx> Tx<'tx> {
         _permit: &Permit<'tx, Manage, Roster>,
         new: &NewPupil,
     ) -> Result<PupilView, Error> {
-        let id = self.insert_pupil(new)?;
-        self.view_of(id)
-    }
-
-    pub(super) fn insert_pupil(&mut self, new: &NewPupil) -> Result<PupilId, Error> {
-        let (school, id): (SchoolId, PupilId) = (self.school(), self.new_id());
-        let (now, version) = (self.now(), self.version);
-        let key = key_of(&new.given_name, new.family_name.as_deref(), new.preferred_name.as_deref());
-        db!(self.conn, c => diesel::insert_into(pupil::table)
-            .values((
-                pupil::school_id.eq(school),
-                pupil::id.eq(id),
-                pupil::pupil_ref.eq(&new.pupil_ref),
-                pupil::given_name.eq(&new.given_name),
-                pupil::family_name.eq(&new.family_name),
-                pupil::preferred_name.eq(&new.preferred_name),
-                pupil::label.eq(&new.label),
-                pupil::search_key.eq(key),
-                pupil::date_of_birth.eq(new.date_of_birth),
-                pupil::v.eq(version),
-                pupil::created_at.eq(now),
-            ))
-            .execute(c))?;
-        let change = PupilChange {
-            upn: new.upn.clone().map(Some),
-            year_group: new.year_group.clone(),
-            classes: new.class.map(|class| (BTreeSet::from([class]), new.from)),
-            ..PupilChange::default()
-        };
-        self.place(id, &change)?;
-        self.save_pupil(id)?;
-        Ok(id)
+        let ids = self.insert_pupils(std::slice::from_ref(new))?;
+        self.view_of(*ids.first().ok_or(Error::Missing)?)
     }
 
     /// Changes a pupil.
@@ -231,13 +165,13 @@ impl<'tx> Tx<'tx> {
         if self.pupil_row(id)?.v != base_v {
             return Err(Error::Conflict);
         }
-        self.apply_pupil(id, change)?;
+        self.apply_pupils(&[(id, change.clone())])?;
         self.view_of(id)
     }
 
-    pub(super) fn apply_pupil(&mut self, id: PupilId, change: &PupilChange) -> Result<(), Error> {
-        let school = self.school();
-        let old = self.pupil_row(id)?;
+    /// Changes the row and the places of a pupil; whoever calls it saves.
+    pub(super) fn change_row(&mut self, old: PupilRow, change: &PupilChange) -> Result<(), Error> {
+        let (school, id) = (self.school(), old.id);
         let pick = |new: &Option<Option<String>>, old: Option<String>| new.clone().unwrap_or(old);
         let row = PupilRow {
             id,
@@ -268,7 +202,7 @@ impl<'tx> Tx<'tx> {
         if let Some(Some(last)) = change.left_on {
             self.end_memberships(id, last)?;
         }
-        self.save_pupil(id)
+        Ok(())
     }
 
     fn place(&mut self, id: PupilId, change: &PupilChange) -> Result<(), Error> {
@@ -314,20 +248,6 @@ impl<'tx> Tx<'tx> {
         Ok(())
     }
 
-    fn save_pupil(&mut self, id: PupilId) -> Result<(), Error> {
-        let view = self.view_of(id)?;
-        let row = &view.row;
-        let mut scopes: Vec<Scope> = view.classes.iter().map(|(class, _)| Scope::Class(*class)).collect();
-        scopes.extend(view.groups.iter().map(|(group, _)| Scope::Group(*group)));
-        let body = json!({
-            "pupil_ref": row.pupil_ref, "given_name": row.given_name, "family_name": row.family_name,
-            "preferred_name": row.preferred_name, "label": row.label, "date_of_birth": row.date_of_birth,
-            "left_on": row.left_on, "year_group": view.year_group, "upn": view.upn,
-            "classes": view.classes.iter().map(|(class, _)| class).collect::<Vec<_>>(),
-        });
-        self.save("pupil", id.uuid(), &scopes, &body)
-    }
-
     /// Notes that a pupil has come into or gone out of a group's sight.
     pub(super) fn log_member(&mut self, group: GroupId, pupil: PupilId, inside: bool) -> Result<(), Error> {
         let what = if inside { ChangeKind::Put } else { ChangeKind::Leave };
@@ -337,7 +257,7 @@ impl<'tx> Tx<'tx> {
 
 /// Orders lists by family name, and holds the names run together both ways round, so that
 /// any part or the whole finds the pupil.
-fn key_of(given: &str, family: Option<&str>, preferred: Option<&str>) -> String {
+pub(super) fn key_of(given: &str, family: Option<&str>, preferred: Option<&str>) -> String {
     let (given, family) = (search_key(given), family.map(search_key).unwrap_or_default());
     let preferred = preferred.map(search_key).map(|name| format!(" {family}{name} {name}{family}"));
     let preferred = preferred.unwrap_or_default();

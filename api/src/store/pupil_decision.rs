@@ -1,6 +1,6 @@
 //! What people decided about records alike: one child, or two.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use diesel::prelude::*;
 use plumbline_core::{
@@ -211,9 +211,9 @@ impl<'tx> Tx<'tx> {
     }
 
     /// What was decided about a pupil who is to be gone as if never added.
-    pub(super) fn forget_decisions(&mut self, pupil: PupilId) -> Result<(), Error> {
+    pub(super) fn forget_decisions(&mut self, pupils: &BTreeSet<PupilId>) -> Result<(), Error> {
         for row in self.decision_rows()? {
-            if row.pupil_id == pupil || row.other_id == pupil {
+            if pupils.contains(&row.pupil_id) || pupils.contains(&row.other_id) {
                 self.drop_decision(row.id)?;
             }
         }

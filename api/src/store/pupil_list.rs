@@ -88,15 +88,17 @@ impl<'tx> Tx<'tx> {
         Ok(rows.into_iter().map(|row| (row.id, (row.clone(), classes.remove(&row.id)))).collect())
     }
 
-    /// The class of every pupil on a day, to tell namesakes apart.
+    /// The class of every pupil on a day, of several the first by name.
     pub(super) fn class_names(&mut self, on: Date) -> Result<BTreeMap<PupilId, String>, Error> {
         let school = self.school();
         let rows: Vec<(PupilId, String)> = db!(self.conn, c => class_member::table
             .inner_join(class::table.on(class::school_id.eq(class_member::school_id).and(class::id.eq(class_member::class_id))))
             .filter(class_member::school_id.eq(school))
             .filter(held_on!(class_member, on))
+            .order((class::name.desc(), class::id))
             .select((class_member::pupil_id, class::name))
             .load(c))?;
+        // Of the rows of one pupil the last counts.
         Ok(rows.into_iter().collect())
     }
 }

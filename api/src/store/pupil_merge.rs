@@ -93,9 +93,9 @@ impl<'tx> Tx<'tx> {
         self.set_carried(other, &Carried::default())?;
         self.set_carried(kept, &mine.carried.with(&theirs.carried))?;
         self.leave_groups(&theirs)?;
-        self.forget_pupil(other)?;
+        self.forget_pupils(&[other])?;
         self.save("pupil", other.uuid(), &[], &json!({"same_as": kept}))?;
-        self.put_back(&as_one(&mine.pupil, &theirs.pupil, &out))?;
+        self.put_back(&[as_one(&mine.pupil, &theirs.pupil, &out)])?;
         self.set_upns(kept, &out.upns)?;
         self.set_days_of_pupil(kept, &all_days(&mine.days, &theirs.days))?;
         self.answers_changed(&theirs.answers, kept)?;
@@ -133,7 +133,7 @@ impl<'tx> Tx<'tx> {
         self.move_answers(&before.other.answers, other)?;
         self.set_upns(kept, &[])?;
         for whole in [&before.kept, &before.other] {
-            self.put_back(&whole.pupil)?;
+            self.put_back(std::slice::from_ref(&whole.pupil))?;
             self.set_upns(whole.pupil.id, &whole.upns)?;
             self.set_carried(whole.pupil.id, &whole.carried)?;
             self.set_days_of_pupil(whole.pupil.id, &whole.days)?;

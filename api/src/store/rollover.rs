@@ -79,7 +79,7 @@ impl<'tx> Tx<'tx> {
         (year, first): (i32, Date),
         choices: &Choices,
     ) -> Result<Result<Rollover, Vec<Fault>>, Error> {
-        let (pupils, classes) = (self.pupils_before(year, first)?, self.classes_before(first)?);
+        let (pupils, classes) = (self.pupils_now(year, first)?, self.classes_before(first)?);
         let (groups, staff, rules) = (self.groups_before(first)?, self.staff_enabled()?, self.rules()?);
         let facts = Facts {
             year,
@@ -95,7 +95,7 @@ impl<'tx> Tx<'tx> {
 
     /// The pupils with their classes of the day before a school year, and what is said of that year
     /// already.
-    fn pupils_before(&mut self, year: i32, first: Date) -> Result<Vec<PupilNow>, Error> {
+    fn pupils_now(&mut self, year: i32, first: Date) -> Result<Vec<PupilNow>, Error> {
         let (school, eve) = (self.school(), first.pred_opt().ok_or(Error::Conflict)?);
         let rows: Vec<(PupilId, Option<Date>, Option<Date>)> = db!(self.conn, c => pupil::table
             .filter(pupil::school_id.eq(school))
@@ -292,19 +292,20 @@ impl<'tx> Tx<'tx> {
                 self.set_class_adults_from(id, &class.adults, shown.first)?;
             }
         }
-        for moved in &shown.pupils {
-            before.pupils.push(self.pupil_before(moved.pupil, moved.leaves)?);
-            self.apply_pupil(moved.pupil, &change_of(moved, &ids, row.year, shown.first, eve))?;
-        }
+        let those = |leave: bool| -> Vec<PupilId> {
+            shown.pupils.iter().filter(|moved| moved.leaves == leave).map(|moved| moved.pupil).collect()
+        };
+        let leavers = those(true);
+        before.pupils = self.pupils_before(&those(false), false)?;
+        before.pupils.extend(self.pupils_before(&leavers, true)?);
+        let change = |moved: &Moved| (moved.pupil, change_of(moved, &ids, row.year, shown.first, eve));
+        self.apply_pupils(&shown.pupils.iter().map(change).collect::<Vec<_>>())?;
         for group in &shown.ends {
             let group = self.group_row(*group)?;
             self.end_group(group, eve)?;
         }
-        for leaver in shown.pupils.iter().filter(|moved| moved.leaves) {
-            before
-                .left
-                .push((leaver.pupil, self.pupil_before(leaver.pupil, true)?.groups.unwrap_or_default()));
-        }
+        let left = self.pupils_before(&leavers, true)?.into_iter();
+        before.left = left.map(|leaver| (leaver.id, leaver.groups.unwrap_or_default())).collect();
         let before = serde_json::to_value(&before)?;
         (row.status, row.v) = (RolloverStatus::Applied, version);
         db!(self.conn, c => diesel::update(rollover::table

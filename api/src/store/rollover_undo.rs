@@ -101,9 +101,7 @@ impl<'tx> Tx<'tx> {
             return Ok(Err(depends));
         }
         self.about("rollover", rollover_id(school, row.year));
-        for pupil in &before.pupils {
-            self.put_back(pupil)?;
-        }
+        self.put_back(&before.pupils)?;
         for group in &before.groups {
             self.put_group_back(group)?;
         }

@@ -13,7 +13,7 @@ use plumbline_core::{
     access::{act::Manage, resource::Roster},
     id::{ClassId, PupilId, RosterImportId, SchoolId, StaffId},
     roster::{
-        Existing, Field, Plan, Row, Upn, Verdict, class_key,
+        Existing, Field, Plan, Row, Summary, Upn, Verdict, class_key,
         file::{Answers, Beside, Columns, Headings, Sheet, heading_key},
     },
     text::Name,
@@ -29,6 +29,8 @@ plumbline_core::vocabulary! {
         Confirmed = "confirmed",
         /// Carried out and taken back.
         Undone = "undone",
+        /// Never carried out, and its rows are no longer kept.
+        Expired = "expired",
     }
 }
 
@@ -59,13 +61,15 @@ struct ImportInsert<'a> {
     readings: serde_json::Value,
     answers: serde_json::Value,
     plan: serde_json::Value,
+    summary: serde_json::Value,
     created_by: StaffId,
     created_at: Instant,
+    kept_until: Option<Instant>,
     v: i64,
 }
 
 impl<'tx> Tx<'tx> {
-    /// What the school holds, as rows to compare a file for a school year with, and its class
+    /// What the school holds by name, as rows to compare a file for a school year with, and its class
     /// names. Year groups and classes are those of that year: of today where the year has begun.
     ///
     /// # Errors
@@ -78,6 +82,7 @@ impl<'tx> Tx<'tx> {
         let (school, on) = (self.school(), self.day_in_year(year)?);
         let pupils: Vec<PupilRow> = db!(self.conn, c => pupil::table
             .filter(pupil::school_id.eq(school))
+            .order((pupil::search_key, pupil::id))
             .select(PupilRow::as_select())
             .load(c))?;
         let classes = self.class_names(on)?;
@@ -135,8 +140,10 @@ impl<'tx> Tx<'tx> {
             readings: serde_json::to_value(&sheet)?,
             answers: serde_json::to_value(&answers)?,
             plan: serde_json::to_value(&plan)?,
+            summary: serde_json::to_value(Summary::of(&sheet, &plan))?,
             created_by: self.actor.staff,
             created_at: self.now(),
+            kept_until: Some(self.in_days(self.rules()?.pupil_files.preview_days)),
             v: self.version,
         };
         db!(self.conn, c => diesel::insert_into(roster_import::table).values(&insert).execute(c))?;
@@ -148,14 +155,21 @@ impl<'tx> Tx<'tx> {
     /// An import.
     ///
     /// # Errors
-    /// [`Error::Missing`] if there is none.
+    /// [`Error::Missing`] if there is none, [`Error::NotKept`] if its rows are gone or due to go.
     pub fn import(
         &mut self,
         _permit: &Permit<'tx, Manage, Roster>,
         id: RosterImportId,
     ) -> Result<ImportRow, Error> {
         type Json = serde_json::Value;
-        let school = self.school();
+        let (school, now) = (self.school(), self.now());
+        let kept_until: Option<Instant> = db!(self.conn, c => roster_import::table
+            .find((school, id))
+            .select(roster_import::kept_until)
+            .first(c))?;
+        if kept_until.is_none_or(|until| until <= now) {
+            return Err(Error::NotKept);
+        }
         let (status, sheet, answers, plan, v): (ImportStatus, Json, Json, Json, i64) = db!(self.conn, c => roster_import::table
                 .find((school, id))
                 .select((
@@ -187,10 +201,12 @@ impl<'tx> Tx<'tx> {
     ) -> Result<(), Error> {
         let (school, version) = (self.school(), self.version);
         let (answers, plan) = (serde_json::to_value(&import.answers)?, serde_json::to_value(&import.plan)?);
+        let summary = serde_json::to_value(Summary::of(&import.sheet, &import.plan))?;
         db!(self.conn, c => diesel::update(roster_import::table.find((school, import.id)))
             .set((
                 roster_import::answers.eq(&answers),
                 roster_import::plan.eq(&plan),
+                roster_import::summary.eq(&summary),
                 roster_import::v.eq(version),
             ))
             .execute(c))?;
@@ -220,45 +236,49 @@ impl<'tx> Tx<'tx> {
         }
         let classes = self.classes_by_key()?;
         let class_of = |name: &Name| classes.get(&class_key(name.as_str())).map(|row| row.id);
-        for row in &import.plan.created {
-            let created = self.insert_pupil(&NewPupil {
-                pupil_ref: row.pupil_ref.clone(),
-                upn: row.upn.clone(),
-                given_name: row.given_name.as_ref().map(ToString::to_string).unwrap_or_default(),
-                family_name: row.family_name.as_ref().map(ToString::to_string),
-                preferred_name: row.preferred_name.as_ref().map(ToString::to_string),
-                label: None,
-                date_of_birth: row.date_of_birth,
-                year_group: row.year_group.clone().or(row.cohort.clone()).map(|code| (year, code)),
-                class: row.class_name.as_ref().and_then(class_of),
-                from,
-            })?;
-            before.created.push(created);
-            for apart in import.plan.apart.iter().filter(|apart| apart.line == row.line) {
-                self.insert_decision(Verdict::Different, [apart.pupil, created], None)?;
+        let new = |row: &Row| NewPupil {
+            pupil_ref: row.pupil_ref.clone(),
+            upn: row.upn.clone(),
+            given_name: row.given_name.as_ref().map(ToString::to_string).unwrap_or_default(),
+            family_name: row.family_name.as_ref().map(ToString::to_string),
+            preferred_name: row.preferred_name.as_ref().map(ToString::to_string),
+            label: None,
+            date_of_birth: row.date_of_birth,
+            year_group: row.year_group.clone().or(row.cohort.clone()).map(|code| (year, code)),
+            class: row.class_name.as_ref().and_then(class_of),
+            from,
+        };
+        before.created = self.insert_pupils(&import.plan.created.iter().map(new).collect::<Vec<_>>())?;
+        let made: BTreeMap<u64, PupilId> =
+            import.plan.created.iter().map(|row| row.line).zip(before.created.iter().copied()).collect();
+        for apart in &import.plan.apart {
+            if let Some(created) = made.get(&apart.line) {
+                self.insert_decision(Verdict::Different, [apart.pupil, *created], None)?;
             }
         }
-        for change in import.plan.updated.iter().chain(&import.plan.completed) {
+        let changes = import.plan.updated.iter().chain(&import.plan.completed).map(|change| {
             let class = change.row.class_name.as_ref().and_then(class_of);
-            self.apply_pupil(change.pupil, &pupil_change(change, class, from, year))?;
-        }
-        for leaver in &import.plan.leavers {
-            let change = PupilChange { left_on: Some(from.pred_opt()), ..PupilChange::default() };
-            self.apply_pupil(*leaver, &change)?;
-        }
+            (change.pupil, pupil_change(change, class, from, year))
+        });
+        self.apply_pupils(&changes.collect::<Vec<_>>())?;
+        let leave = PupilChange { left_on: Some(from.pred_opt()), ..PupilChange::default() };
+        let leavers = import.plan.leavers.iter().map(|leaver| (*leaver, leave.clone()));
+        self.apply_pupils(&leavers.collect::<Vec<_>>())?;
         for (leaver, class) in &import.plan.class_leavers {
             let mut classes = self.classes_on(*leaver, from)?;
             classes.retain(|id| Some(*id) != class_of(class));
             let change = PupilChange { classes: Some((classes, from)), ..PupilChange::default() };
-            self.apply_pupil(*leaver, &change)?;
+            self.apply_pupils(&[(*leaver, change)])?;
         }
         let before = serde_json::to_value(&before)?;
         let (school, now, version) = (self.school(), self.now(), self.version);
+        let kept_until = self.in_days(self.rules()?.pupil_files.undo_days);
         (import.status, import.v) = (ImportStatus::Confirmed, version);
         db!(self.conn, c => diesel::update(roster_import::table.find((school, import.id)))
             .set((
                 roster_import::status.eq(ImportStatus::Confirmed),
                 roster_import::confirmed_at.eq(Some(now)),
+                roster_import::kept_until.eq(Some(kept_until)),
                 roster_import::before.eq(Some(&before)),
                 roster_import::v.eq(version),
             ))

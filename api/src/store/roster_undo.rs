@@ -1,24 +1,25 @@
 //! Taking a roster import back: what it changed is put back as it was, what it added goes, as long
 //! as nothing else depends on it by now.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use diesel::prelude::*;
 use plumbline_core::{
     access::{act::Manage, resource::Roster},
     id::{ClassId, GroupId, PupilId, RosterImportId},
     roster::{Plan, Upn},
-    time::Date,
+    time::{Date, Instant},
 };
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
 use super::{
-    Error, ImportStatus, Permit, PupilChange, PupilRow, Tx,
+    Error, ImportStatus, Permit, PupilChange, Tx,
     change::{ChangeKind, Scope},
     conn::db,
+    pupils::{BATCH, ClassMemberInsert, YearInsert},
     schema::{
-        class, class_member, class_staff, group_member, lesson_mark, pupil, pupil_upn, pupil_year, response,
+        class, class_member, class_staff, group_member, lesson_mark, pupil, pupil_year, response,
         roster_import,
     },
 };
@@ -67,59 +68,77 @@ pub struct Dependents {
 impl<'tx> Tx<'tx> {
     /// What the pupils an import will change are like before it.
     pub(super) fn before_import(&mut self, plan: &Plan) -> Result<Before, Error> {
-        let mut changed = Vec::new();
-        for change in plan.updated.iter().chain(&plan.completed) {
-            changed.push(self.pupil_before(change.pupil, false)?);
-        }
-        let changes = || plan.updated.iter().chain(&plan.completed).map(|change| change.pupil);
+        let changes = plan.updated.iter().chain(&plan.completed).map(|change| change.pupil);
         let class_leavers = plan.class_leavers.iter().map(|(pupil, _)| *pupil);
-        for pupil in class_leavers.filter(|pupil| !changes().any(|changed| changed == *pupil)) {
-            changed.push(self.pupil_before(pupil, false)?);
-        }
-        for leaver in &plan.leavers {
-            changed.push(self.pupil_before(*leaver, true)?);
-        }
+        let stay: BTreeSet<PupilId> = changes.chain(class_leavers).collect();
+        let mut changed = self.pupils_before(&stay.into_iter().collect::<Vec<_>>(), false)?;
+        changed.extend(self.pupils_before(&plan.leavers, true)?);
         Ok(Before { version: self.version, changed, ..Before::default() })
     }
 
     pub(super) fn pupil_before(&mut self, id: PupilId, with_groups: bool) -> Result<PupilBefore, Error> {
+        self.pupils_before(&[id], with_groups)?.pop().ok_or(Error::Missing)
+    }
+
+    /// Pupils as they are, by id.
+    pub(super) fn pupils_before(
+        &mut self,
+        ids: &[PupilId],
+        with_groups: bool,
+    ) -> Result<Vec<PupilBefore>, Error> {
         let school = self.school();
-        let row: PupilRow = self.pupil_row(id)?;
-        let upn = self.upn_of(id)?;
-        let years = db!(self.conn, c => pupil_year::table
-            .filter(pupil_year::school_id.eq(school))
-            .filter(pupil_year::pupil_id.eq(id))
-            .order(pupil_year::year)
-            .select((pupil_year::year, pupil_year::year_group))
-            .load(c))?;
-        let classes = db!(self.conn, c => class_member::table
-            .filter(class_member::school_id.eq(school))
-            .filter(class_member::pupil_id.eq(id))
-            .order((class_member::class_id, class_member::from_on))
-            .select((class_member::class_id, class_member::from_on, class_member::until_on))
-            .load(c))?;
-        let groups = match with_groups {
-            false => None,
-            true => Some(db!(self.conn, c => group_member::table
+        let mut found: BTreeMap<PupilId, PupilBefore> = BTreeMap::new();
+        for ids in ids.chunks(BATCH) {
+            let mut upns = self.upns_of(ids)?;
+            for row in self.pupil_rows(ids)? {
+                let before = PupilBefore {
+                    id: row.id,
+                    pupil_ref: row.pupil_ref,
+                    given_name: row.given_name,
+                    family_name: row.family_name,
+                    preferred_name: row.preferred_name,
+                    date_of_birth: row.date_of_birth,
+                    left_on: row.left_on,
+                    upn: upns.remove(&row.id),
+                    years: Vec::new(),
+                    classes: Vec::new(),
+                    groups: with_groups.then(Vec::new),
+                };
+                found.insert(row.id, before);
+            }
+            let years: Vec<(PupilId, i32, String)> = db!(self.conn, c => pupil_year::table
+                .filter(pupil_year::school_id.eq(school))
+                .filter(pupil_year::pupil_id.eq_any(ids))
+                .order(pupil_year::year)
+                .select((pupil_year::pupil_id, pupil_year::year, pupil_year::year_group))
+                .load(c))?;
+            for (pupil, year, code) in years {
+                found.entry(pupil).and_modify(|before| before.years.push((year, code)));
+            }
+            let classes: Vec<(PupilId, ClassId, Date, Option<Date>)> = db!(self.conn, c => class_member::table
+                .filter(class_member::school_id.eq(school))
+                .filter(class_member::pupil_id.eq_any(ids))
+                .order((class_member::class_id, class_member::from_on))
+                .select((class_member::pupil_id, class_member::class_id, class_member::from_on, class_member::until_on))
+                .load(c))?;
+            for (pupil, class, from, until) in classes {
+                found.entry(pupil).and_modify(|before| before.classes.push((class, from, until)));
+            }
+            let groups: Vec<(PupilId, GroupId, Date, Option<Date>)> = db!(self.conn, c => group_member::table
                 .filter(group_member::school_id.eq(school))
-                .filter(group_member::pupil_id.eq(id))
+                .filter(group_member::pupil_id.eq_any(ids))
                 .order((group_member::group_id, group_member::from_on))
-                .select((group_member::group_id, group_member::from_on, group_member::until_on))
-                .load(c))?),
-        };
-        Ok(PupilBefore {
-            id,
-            pupil_ref: row.pupil_ref,
-            given_name: row.given_name,
-            family_name: row.family_name,
-            preferred_name: row.preferred_name,
-            date_of_birth: row.date_of_birth,
-            left_on: row.left_on,
-            upn,
-            years,
-            classes,
-            groups,
-        })
+                .select((group_member::pupil_id, group_member::group_id, group_member::from_on, group_member::until_on))
+                .load(c))?;
+            for (pupil, group, from, until) in groups {
+                let groups = found.get_mut(&pupil).and_then(|before| before.groups.as_mut());
+                groups.into_iter().for_each(|groups| groups.push((group, from, until)));
+            }
+        }
+        if found.len() < ids.len() {
+            return Err(Error::Missing);
+        }
+        Ok(found.into_values().collect())
     }
 
     /// Takes an import back, whole or not at all; the inner error says what stands in the way.
@@ -142,13 +161,9 @@ impl<'tx> Tx<'tx> {
         if dependents != Dependents::default() {
             return Ok(Err(dependents));
         }
-        for pupil in &before.changed {
-            self.put_back(pupil)?;
-        }
-        for pupil in &before.created {
-            self.forget_decisions(*pupil)?;
-            self.forget_pupil(*pupil)?;
-        }
+        self.put_back(&before.changed)?;
+        self.forget_decisions(&before.created.iter().copied().collect())?;
+        self.forget_pupils(&before.created)?;
         for class_id in &before.classes {
             self.forget_class(*class_id)?;
         }
@@ -156,7 +171,11 @@ impl<'tx> Tx<'tx> {
         db!(self.conn, c => diesel::update(roster_import::table.find((school, id)))
             .set((
                 roster_import::status.eq(ImportStatus::Undone),
+                roster_import::readings.eq(Value::Null),
+                roster_import::plan.eq(Value::Null),
+                roster_import::answers.eq(Value::Null),
                 roster_import::before.eq(None::<Value>),
+                roster_import::kept_until.eq(None::<Instant>),
                 roster_import::v.eq(version),
             ))
             .execute(c))?;
@@ -234,40 +253,61 @@ impl<'tx> Tx<'tx> {
         self.log("class", id.uuid(), &[Scope::School], ChangeKind::Del)
     }
 
-    pub(super) fn put_back(&mut self, before: &PupilBefore) -> Result<(), Error> {
+    /// Puts pupils back as they were.
+    pub(super) fn put_back(&mut self, before: &[PupilBefore]) -> Result<(), Error> {
+        let school = self.school();
+        let ids: Vec<PupilId> = before.iter().map(|one| one.id).collect();
+        self.clear_places(&ids)?;
+        let mut changes = Vec::new();
+        for batch in before.chunks(BATCH) {
+            let years = batch.iter().flat_map(|one| one.years.iter().map(|year| (one.id, year)));
+            let years: Vec<YearInsert<'_>> = years
+                .map(|(pupil_id, (year, code))| YearInsert {
+                    school_id: school,
+                    pupil_id,
+                    year: *year,
+                    year_group: code,
+                })
+                .collect();
+            db!(self.conn, c => diesel::insert_into(pupil_year::table).values(&years).execute(c))?;
+            let members = batch.iter().flat_map(|one| one.classes.iter().map(|class| (one.id, *class)));
+            let members: Vec<ClassMemberInsert> = members
+                .map(|(pupil_id, (class_id, from_on, until_on))| ClassMemberInsert {
+                    school_id: school,
+                    class_id,
+                    pupil_id,
+                    from_on,
+                    until_on,
+                })
+                .collect();
+            db!(self.conn, c => diesel::insert_into(class_member::table).values(&members).execute(c))?;
+            let upns = self.upns_of(&batch.iter().map(|one| one.id).collect::<Vec<_>>())?;
+            for one in batch {
+                self.put_back_groups(one)?;
+                let change = PupilChange {
+                    pupil_ref: Some(one.pupil_ref.clone()),
+                    upn: (upns.get(&one.id) != one.upn.as_ref()).then(|| one.upn.clone()),
+                    given_name: Some(one.given_name.clone()),
+                    family_name: Some(one.family_name.clone()),
+                    preferred_name: Some(one.preferred_name.clone()),
+                    date_of_birth: Some(one.date_of_birth),
+                    left_on: Some(one.left_on),
+                    ..PupilChange::default()
+                };
+                changes.push((one.id, change));
+            }
+        }
+        self.apply_pupils(&changes)
+    }
+
+    fn put_back_groups(&mut self, before: &PupilBefore) -> Result<(), Error> {
         let (school, id) = (self.school(), before.id);
-        let change = PupilChange {
-            pupil_ref: Some(before.pupil_ref.clone()),
-            upn: Some(before.upn.clone()),
-            given_name: Some(before.given_name.clone()),
-            family_name: Some(before.family_name.clone()),
-            preferred_name: Some(before.preferred_name.clone()),
-            date_of_birth: Some(before.date_of_birth),
-            left_on: Some(before.left_on),
-            ..PupilChange::default()
-        };
-        self.clear_places(id)?;
-        for (year, year_group) in &before.years {
-            self.set_year_group(id, *year, year_group)?;
-        }
-        for (class_id, from, until) in &before.classes {
-            db!(self.conn, c => diesel::insert_into(class_member::table)
-                .values((
-                    class_member::school_id.eq(school),
-                    class_member::pupil_id.eq(id),
-                    class_member::class_id.eq(class_id),
-                    class_member::from_on.eq(from),
-                    class_member::until_on.eq(until),
-                ))
-                .execute(c))?;
-        }
-        if before.groups.is_some() {
-            db!(self.conn, c => diesel::delete(group_member::table
-                .filter(group_member::school_id.eq(school))
-                .filter(group_member::pupil_id.eq(id)))
-                .execute(c))?;
-        }
-        for (group, from, until) in before.groups.iter().flatten() {
+        let Some(groups) = &before.groups else { return Ok(()) };
+        db!(self.conn, c => diesel::delete(group_member::table
+            .filter(group_member::school_id.eq(school))
+            .filter(group_member::pupil_id.eq(id)))
+            .execute(c))?;
+        for (group, from, until) in groups {
             self.log_member(*group, id, until.is_none())?;
             db!(self.conn, c => diesel::insert_into(group_member::table)
                 .values((
@@ -279,42 +319,6 @@ impl<'tx> Tx<'tx> {
                 ))
                 .execute(c))?;
         }
-        self.apply_pupil(id, &change)
-    }
-
-    /// Year groups and classes of a pupil, gone.
-    fn clear_places(&mut self, id: PupilId) -> Result<(), Error> {
-        let school = self.school();
-        db!(self.conn, c => diesel::delete(pupil_year::table
-            .filter(pupil_year::school_id.eq(school))
-            .filter(pupil_year::pupil_id.eq(id)))
-            .execute(c))?;
-        let classes: Vec<ClassId> = db!(self.conn, c => class_member::table
-            .filter(class_member::school_id.eq(school))
-            .filter(class_member::pupil_id.eq(id))
-            .select(class_member::class_id)
-            .distinct()
-            .load(c))?;
-        db!(self.conn, c => diesel::delete(class_member::table
-            .filter(class_member::school_id.eq(school))
-            .filter(class_member::pupil_id.eq(id)))
-            .execute(c))?;
-        for class_id in classes {
-            self.log("pupil", id.uuid(), &[Scope::Class(class_id)], ChangeKind::Leave)?;
-        }
         Ok(())
-    }
-
-    /// A pupil nothing else depends on, gone.
-    pub(super) fn forget_pupil(&mut self, id: PupilId) -> Result<(), Error> {
-        let school = self.school();
-        self.clear_places(id)?;
-        self.set_days_of_pupil(id, &Vec::new())?;
-        db!(self.conn, c => diesel::delete(pupil_upn::table
-            .filter(pupil_upn::school_id.eq(school))
-            .filter(pupil_upn::pupil_id.eq(id)))
-            .execute(c))?;
-        db!(self.conn, c => diesel::delete(pupil::table.find((school, id))).execute(c))?;
-        self.save("pupil", id.uuid(), &[], &Value::Null)
     }
 }

@@ -115,6 +115,11 @@ impl<'tx> Tx<'tx> {
         self.now
     }
 
+    /// The moment some days of 24 hours from now.
+    pub(super) fn in_days(&self, days: u32) -> Instant {
+        self.now.plus_seconds(i64::from(days) * 86_400)
+    }
+
     /// Today at the school.
     pub const fn today(&self) -> Date {
         self.today

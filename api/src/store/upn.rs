@@ -19,17 +19,16 @@ impl Tx<'_> {
         rows.into_iter().map(|(pupil, text)| Ok((pupil, kept(&text)?))).collect()
     }
 
-    /// The number a pupil has now.
-    pub(super) fn upn_of(&mut self, id: PupilId) -> Result<Option<Upn>, Error> {
+    /// The number each of a batch of pupils has now.
+    pub(super) fn upns_of(&mut self, ids: &[PupilId]) -> Result<BTreeMap<PupilId, Upn>, Error> {
         let school = self.school();
-        let text: Option<String> = db!(self.conn, c => pupil_upn::table
+        let rows: Vec<(PupilId, String)> = db!(self.conn, c => pupil_upn::table
             .filter(pupil_upn::school_id.eq(school))
-            .filter(pupil_upn::pupil_id.eq(id))
+            .filter(pupil_upn::pupil_id.eq_any(ids))
             .filter(pupil_upn::until.is_null())
-            .select(pupil_upn::upn)
-            .first(c)
-            .optional())?;
-        text.as_deref().map(kept).transpose()
+            .select((pupil_upn::pupil_id, pupil_upn::upn))
+            .load(c))?;
+        rows.into_iter().map(|(pupil, text)| Ok((pupil, kept(&text)?))).collect()
     }
 
     /// Every number a pupil had: since when, and until when unless it is the one of now.

@@ -11,7 +11,7 @@ pub use outcome::{Apart, Change, Existing, Gone, Held, Plan, Repeat};
 
 use super::{
     Decisions, Field, Finding, Row,
-    file::{Answers, Reading, Whose},
+    file::{Answers, Cell, Reading, Whose},
     matching::{Index, Match, Why},
 };
 use crate::{id::PupilId, rules::RulePack, text::Name};
@@ -325,7 +325,7 @@ impl Row {
 /// "Oak", "oak " and "OAK" are one class; "Oak 2" is another. Letters of other scripts that
 /// look alike stay different and show up as a class to be created.
 pub fn class_key(name: &str) -> String {
-    name.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase()
+    Cell::cleaned(name).to_lowercase()
 }
 
 #[cfg(test)]

@@ -2,7 +2,11 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Upn, file::Beside, shown_name};
+use super::{
+    Upn,
+    file::{Beside, Cell},
+    shown_name,
+};
 use crate::{
     text::{Name, search_key},
     time::Date,
@@ -84,6 +88,19 @@ impl Row {
     pub(super) fn name_key(&self) -> (String, String) {
         let key = |name: &Option<Name>| name.as_ref().map(|n| search_key(n.as_str())).unwrap_or_default();
         (key(&self.given_name), key(&self.family_name))
+    }
+
+    /// The names and the reference as a file could say them: without what no reader of files sees.
+    /// What the school holds is compared with a file like this, so that its own text never differs
+    /// from itself.
+    pub fn clean(&mut self) {
+        let name = |name: &mut Option<Name>| {
+            *name = name.take().and_then(|name| Name::new(&Cell::cleaned(name.as_str())).ok());
+        };
+        name(&mut self.given_name);
+        name(&mut self.family_name);
+        name(&mut self.preferred_name);
+        self.pupil_ref = self.pupil_ref.take().map(|text| Cell::cleaned(&text));
     }
 
     /// A field as a person reads it; a UPN masked.

@@ -33,6 +33,8 @@ pub struct RulePack {
     pub date_order: DateOrder,
     /// Headings of pupil files by what they are taken for.
     pub file_headings: BTreeMap<Field, Vec<String>>,
+    /// How long the rows of a pupil file are kept.
+    pub pupil_files: PupilFileRule,
     /// Year groups by the grade codes of rostering files (Common Education Data Standards), by the
     /// pupils' age.
     pub grade_codes: BTreeMap<String, String>,
@@ -86,6 +88,15 @@ pub struct SchoolYearRule {
     pub cohort_cut_off_month: u32,
     /// Its day.
     pub cohort_cut_off_day: u32,
+}
+
+/// How long the rows of a pupil file are kept: as long as something can be done with them.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+pub struct PupilFileRule {
+    /// Days from the upload on in which an import can be answered and confirmed.
+    pub preview_days: u32,
+    /// Days from its confirmation on in which it can be taken back.
+    pub undo_days: u32,
 }
 
 /// Completed years, both included.
@@ -292,6 +303,7 @@ mod tests {
             assert!((1..=100).contains(&pack.books.readable_percent));
             assert!((1..=12).contains(&pack.practice.current_gpcs_max));
             assert!((1..=40).contains(&pack.practice.words));
+            assert!([pack.pupil_files.preview_days, pack.pupil_files.undo_days].iter().all(|days| *days > 0));
             let cells = &pack.carried_cells;
             let lists = [&cells.right, &cells.wrong, &cells.no_response, &cells.not_offered];
             let spellings: Vec<&String> = lists.into_iter().flatten().collect();

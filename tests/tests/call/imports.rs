@@ -11,6 +11,7 @@ pub fn call(operation: &str, lead: &Client, import: &str) -> Option<Call> {
     let path = |id: &str, rest: &str| format!("/roster-imports/{id}{rest}");
     Some(match operation {
         "create_roster_import" => Call { csv: Some(CSV), ..Call::new("POST", "/roster-imports".into()) },
+        "list_roster_imports" => Call::get("/roster-imports".into()),
         "get_roster_import" => Call::get(path(import, "")),
         "answer_roster_import" => {
             let shown = lead.post_csv("/roster-imports", CSV.as_bytes());

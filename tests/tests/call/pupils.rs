@@ -21,6 +21,7 @@ pub fn call(
     let pair = || json!({"verdict": "different", "pupil_id": kit(), "other_id": kit()});
     Some(match operation {
         "create_pupil" => Call::post("/pupils".into(), json!({"given_name": format!("Kit {}", fresh())})),
+        "export_pupils" => Call::get("/pupils/export".into()),
         "get_pupil" => Call::get(path),
         "update_pupil" => {
             let etag = lead.get(&path).etag();

@@ -9,7 +9,7 @@ use plumbline_tests::{Answer, Client, School, Server, Value, json, text};
 
 /// A case at hand.
 pub struct Case {
-    _school: School,
+    school: School,
     pub lead: Client,
     pub id: String,
     pub expect: Value,
@@ -51,11 +51,16 @@ impl Case {
             lead.call("PUT", &format!("/school-years/{year}"), Some(&body)).expect(200);
         }
         let before = find("_before.json").map(json_of);
-        Self { _school: school, lead, id: id.to_owned(), expect, file, media, before, today }
+        Self { school, lead, id: id.to_owned(), expect, file, media, before, today }
     }
 
     pub fn assert(&self) -> &serde_json::Map<String, Value> {
         self.expect["assert"].as_object().unwrap()
+    }
+
+    /// The most memory the server has held so far, in KiB.
+    pub fn peak_memory(&self) -> u64 {
+        self.school.server.peak_memory()
     }
 
     pub fn upload(&self) -> Answer {

@@ -16,6 +16,8 @@ diesel::table! {
         v -> BigInt,
         answers -> Json,
         before -> Nullable<Json>,
+        summary -> Json,
+        kept_until -> Nullable<Moment>,
     }
 }
 

@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 
 use serde::{Deserialize, Serialize};
+use unicode_normalization::UnicodeNormalization;
 
 use super::{Beside, Format};
 use crate::time::Date;
@@ -33,7 +34,8 @@ impl Cell {
         let seen: String = text.chars().filter(|c| !unseen(c)).collect();
         let joiner = |c: char| matches!(c, '\u{200c}' | '\u{200d}');
         let words = seen.split_whitespace().map(|word| word.trim_matches(joiner));
-        words.filter(|word| !word.is_empty()).collect::<Vec<_>>().join(" ")
+        // What is taken out may have stood between a letter and its accent.
+        words.filter(|word| !word.is_empty()).collect::<Vec<_>>().join(" ").nfc().collect()
     }
 
     /// The cell as text, cleaned. A whole number has no decimal point.

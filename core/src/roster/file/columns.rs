@@ -4,7 +4,10 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use super::cell::{Cell, Line, Sheet, column_letters};
+use super::{
+    cell::{Cell, Line, Sheet, column_letters},
+    export::GUARDED,
+};
 use crate::{roster::Field, text::search_key};
 
 /// How far down a header is looked for, below titles and dates that reports put above it.
@@ -95,6 +98,12 @@ impl Columns {
     #[must_use]
     pub fn of(&self, field: Field) -> Option<usize> {
         self.0.iter().position(|column| column.field == Some(field))
+    }
+
+    /// The place of the column in which an export says what it put behind an apostrophe.
+    #[must_use]
+    pub fn guarded(&self) -> Option<usize> {
+        self.0.iter().position(|column| column.field.is_none() && heading_key(&column.heading) == GUARDED)
     }
 
     /// Whether some column is read as a name.

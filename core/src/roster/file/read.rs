@@ -15,6 +15,7 @@ use super::{
 use crate::{
     roster::{Field, Finding, Row, Upn},
     rules::RulePack,
+    spreadsheet::unguarded,
     text::Name,
     time::Date,
 };
@@ -225,12 +226,21 @@ impl RowReading<'_> {
 
     /// The cell of a field; none where the column or the cell is missing.
     fn cell(&mut self, field: Field) -> Option<Cell> {
-        let cell = self.line.cells.get(self.columns.of(field)?)?.clone();
+        let mut cell = self.line.cells.get(self.columns.of(field)?)?.clone();
+        if self.is_guarded(field) {
+            cell = Cell::Text(unguarded(&cell.text()).to_owned());
+        }
         if let Cell::Bad(what) = &cell {
             self.find(field, format!("the cell holds {what} instead of a value"), None);
             return None;
         }
         Some(cell).filter(|cell| !cell.is_empty())
+    }
+
+    /// Whether the file, an export, says that it put this cell behind an apostrophe.
+    fn is_guarded(&self, field: Field) -> bool {
+        let said = self.columns.guarded().and_then(|column| self.line.cells.get(column));
+        said.is_some_and(|cell| cell.text().split(' ').any(|name| name == field.as_str()))
     }
 
     fn name(&mut self, field: Field) -> Option<Name> {

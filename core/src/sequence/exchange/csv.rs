@@ -4,6 +4,7 @@
 use crate::{
     id::Id,
     sequence::{Draft, DraftItem, DraftLesson, DraftStep, Fault, Gpc, ItemKind},
+    spreadsheet::{guarded, unguarded},
     text::Title,
 };
 
@@ -74,19 +75,6 @@ fn item_cells(mut row: Cells, item: &DraftItem) -> Cells {
 
 fn id_text<K>(id: Option<Id<K>>) -> String {
     id.map_or_else(String::new, |id| id.to_string())
-}
-
-/// What a spreadsheet may take for a formula at the start of a cell, and the guard itself.
-const RISKY: [char; 9] = ['=', '+', '-', '@', '\'', '＝', '＋', '－', '＠'];
-
-/// A text that no spreadsheet takes for a formula: behind an apostrophe where it could.
-fn guarded(text: &str) -> String {
-    if text.starts_with(RISKY) { format!("'{text}") } else { text.to_owned() }
-}
-
-/// The text behind the guard. An apostrophe before anything else was typed and stays.
-fn unguarded(text: &str) -> &str {
-    text.strip_prefix('\'').filter(|rest| rest.starts_with(RISKY)).unwrap_or(text)
 }
 
 /// A draft that was read, and the line of each step, lesson and item.

@@ -3,6 +3,7 @@
 pub mod books;
 pub mod coverage;
 pub mod create;
+pub mod export;
 pub mod get;
 pub mod list;
 pub mod practice;

@@ -13,7 +13,7 @@ use crate::{
         body::Body,
         caller::{Caller, same_version},
         problem::{Code, Problem},
-        problems::EditProblems,
+        problems::{EditProblems, GoneProblems},
         reply::Reply,
     },
     store::ImportStatus,
@@ -26,7 +26,7 @@ use crate::{
     tag = "roster imports", operation_id = "answer_roster_import", request_body = Answers,
     params(("id" = RosterImportId, Path, description = "The import"),
            ("If-Match" = String, Header, description = "The ETag read")),
-    responses((status = 200, description = "The preview; ETag", body = ImportBody), EditProblems)
+    responses((status = 200, description = "The preview; ETag", body = ImportBody), EditProblems, GoneProblems)
 )]
 #[put("/roster-imports/{id}/answers")]
 pub async fn answer_roster_import(

@@ -15,7 +15,7 @@ use crate::{
         body::Body,
         caller::Caller,
         problem::{Code, Problem},
-        problems::CreateProblems,
+        problems::{CreateProblems, GoneProblems},
         reply::Reply,
     },
     store::{ImportStatus, Tx},
@@ -40,7 +40,7 @@ pub struct ConfirmImport {
     tag = "roster imports", operation_id = "confirm_roster_import", request_body = ConfirmImport,
     params(("id" = RosterImportId, Path, description = "The import"),
            ("Idempotency-Key" = Option<String>, Header, description = "Repeats of the same request are answered, not done again")),
-    responses((status = 200, description = "Carried out", body = ImportBody), CreateProblems)
+    responses((status = 200, description = "Carried out", body = ImportBody), CreateProblems, GoneProblems)
 )]
 #[post("/roster-imports/{id}/confirm")]
 pub async fn confirm_roster_import(

@@ -7,13 +7,18 @@ use plumbline_core::{
 };
 
 use super::{ImportBody, reading};
-use crate::http::{caller::Caller, problem::Problem, problems::ReadProblems, reply::Reply};
+use crate::http::{
+    caller::Caller,
+    problem::Problem,
+    problems::{GoneProblems, ReadProblems},
+    reply::Reply,
+};
 
 /// Get a roster import
 #[utoipa::path(
     tag = "roster imports", operation_id = "get_roster_import",
     params(("id" = RosterImportId, Path, description = "The import")),
-    responses((status = 200, description = "The import", body = ImportBody), ReadProblems)
+    responses((status = 200, description = "The import", body = ImportBody), ReadProblems, GoneProblems)
 )]
 #[get("/roster-imports/{id}")]
 pub async fn get_roster_import(caller: Caller, id: web::Path<RosterImportId>) -> Result<Reply, Problem> {

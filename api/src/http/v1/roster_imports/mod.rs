@@ -4,6 +4,7 @@ pub mod answer;
 pub mod confirm;
 pub mod create;
 pub mod get;
+pub mod list;
 pub mod undo;
 
 use plumbline_core::{
@@ -59,7 +60,11 @@ fn plan_of<'tx>(
     reading: &Reading,
     answers: &Answers,
 ) -> Result<Plan, Problem> {
-    let (pupils, classes) = tx.roster_rows(permit, reading.year)?;
+    let (mut pupils, classes) = tx.roster_rows(permit, reading.year)?;
+    pupils
+        .iter_mut()
+        .flat_map(|pupil| std::iter::once(&mut pupil.row).chain(&mut pupil.once))
+        .for_each(Row::clean);
     let decisions = tx.decisions(permit)?;
     Ok(plan(reading, answers, (&pupils, &decisions), &classes, &tx.rules()?))
 }

@@ -11,7 +11,7 @@ use crate::{
     http::{
         caller::Caller,
         problem::{Code, Problem},
-        problems::ActProblems,
+        problems::{ActProblems, GoneProblems},
         reply::Reply,
     },
     store::{Dependents, ImportStatus},
@@ -21,31 +21,33 @@ use crate::{
 ///
 /// Whole or not at all: pupils and classes it added go, pupils it changed are as they were. It is
 /// refused once other work depends on them: a pupil changed since, or put in a group, marked in a
-/// lesson or checked; a class given an adult or another pupil.
+/// lesson or checked; a class given an adult or another pupil; or when the rule pack's days are over.
+/// The rows of the file are not kept any longer.
 #[utoipa::path(
     tag = "roster imports", operation_id = "undo_roster_import",
     params(("id" = RosterImportId, Path, description = "The import")),
-    responses((status = 200, description = "Taken back", body = ImportBody), ActProblems)
+    responses((status = 200, description = "Taken back", body = ImportBody), ActProblems, GoneProblems)
 )]
 #[post("/roster-imports/{id}/undo")]
 pub async fn undo_roster_import(caller: Caller, id: web::Path<RosterImportId>) -> Result<Reply, Problem> {
     caller
         .write("roster_import.undo", move |tx| {
             let permit = tx.permit::<Manage, _>(Roster)?;
-            let row = tx.import(&permit, *id)?;
-            match row.status {
+            match tx.import_status(&permit, *id)? {
                 ImportStatus::Confirmed => {}
-                ImportStatus::Preview => {
+                ImportStatus::Preview | ImportStatus::Expired => {
                     return Err(Problem::saying(Code::Conflict, "the import was not carried out"));
                 }
                 ImportStatus::Undone => {
                     return Err(Problem::saying(Code::Conflict, "the import is taken back already"));
                 }
             }
-            tx.undo_import(&permit, *id)?.map_err(in_the_way)?;
-            let row = tx.import(&permit, *id)?;
+            let mut row = tx.import(&permit, *id)?;
             let reading = reading(tx, &permit, &row.sheet, &row.answers)?;
-            let v = row.v;
+            tx.undo_import(&permit, *id)?.map_err(in_the_way)?;
+            // Its rows are gone with it; this answer is the last to show them.
+            let v = tx.version();
+            (row.status, row.v) = (ImportStatus::Undone, v);
             Ok(Reply::ok(&ImportBody::new(row, reading))?.version(v))
         })
         .await

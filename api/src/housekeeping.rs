@@ -1,0 +1,29 @@
+//! What a server does by itself once a day: it drops what is no longer to be kept.
+
+use std::time::Duration;
+
+use crate::store::Store;
+
+const A_DAY: Duration = Duration::from_secs(86_400);
+
+/// Drops what is no longer to be kept. A failure is logged: the next day brings the next try.
+pub fn once(store: &Store) {
+    match store.drop_old_files() {
+        Ok(0) => {}
+        Ok(files) => tracing::info!(files, "dropped the rows of pupil files"),
+        Err(error) => tracing::error!(%error, "dropping the rows of pupil files"),
+    }
+}
+
+/// Does so every day from tomorrow on. Call it on the server's runtime.
+pub fn daily(store: Store) {
+    actix_web::rt::spawn(async move {
+        loop {
+            tokio::time::sleep(A_DAY).await;
+            let store = store.clone();
+            if actix_web::web::block(move || once(&store)).await.is_err() {
+                tracing::error!("dropping what is no longer kept broke down");
+            }
+        }
+    });
+}

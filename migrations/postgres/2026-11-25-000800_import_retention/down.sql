@@ -1,0 +1,2 @@
+ALTER TABLE roster_import DROP COLUMN kept_until;
+ALTER TABLE roster_import DROP COLUMN summary;

@@ -96,6 +96,28 @@ const DEFENDED_FOURTH: [(&str, &str); 10] = [
     ("q|ueu|i|ng", "que|u|i|ng"),
 ];
 
+/// The fifth set: 400 words chosen as the fourth's were, with `fifth set:`, labelled from the word
+/// list alone and committed before their first run, which had 389 right. With the fourth's first run
+/// that is 975 of 1,000 (97.5 %, 95 % interval 96.3 to 98.3). Nothing was changed for it since.
+const DEFENDED_FIFTH: [(&str, &str); 11] = [
+    // The verb comes first; its weak form is the second reading.
+    ("d|e|l|i|b|er|a|te", "d|e|l|i|b|er|a_e|t"),
+    // xc is one /ks/ here, /ɪkˈsesɪz/; /ˈmædəm/ has a weak vowel; ir linking a weak vowel is one unit.
+    ("e|x|c|e|ss|e|s", "e|xc|e|ss|e|s"),
+    ("m|a|d|a_e|m", "m|a|d|a|me"),
+    ("a|d|m|i|r|a|b|le", "a|d|m|ir|a|b|le"),
+    // /ɪmˈpɒvrɪʃt/: no vowel is sounded between v and r.
+    ("i|m|p|o|v|er|i|sh|ed", "i|m|p|o|ve|r|i|sh|ed"),
+    // Faults: poor and produce are cut in another way without their ending, tch is one unit, h is not
+    // sounded in honest, and British has /ɒ/ in forage and /ʌ/ in borough.
+    ("p|oor|e|s|t", "p|oo|r|e|s|t"),
+    ("p|r|o|d|u_e|c|d", "p|r|o|d|u|c|ed"),
+    ("b|l|o|tch|ed", "b|l|o|t|ch|ed"),
+    ("d|i|s|ho|n|e|s|t|y", "d|i|s|h|o|n|e|s|t|y"),
+    ("f|o|r|a|ge", "f|or|a|ge"),
+    ("b|o|r|ough|s", "b|or|ough|s"),
+];
+
 fn letters(label: &str) -> String {
     let mut word = String::new();
     let mut open = false;
@@ -262,4 +284,10 @@ fn guesses_are_mostly_right() {
         right += usize::from(guesses.first().is_some_and(|g| cut(&g.units) == own));
     }
     assert!(right * 100 > total * 85, "{right} of {total}");
+}
+
+#[test]
+fn the_fifth_labelled_set_is_met() {
+    let (right, total) = check(include_str!("fifth_segmentations.txt"), &DEFENDED_FIFTH);
+    assert_eq!((right, total), (389, 400));
 }

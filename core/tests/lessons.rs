@@ -273,7 +273,7 @@ fn labels_say_what_a_lesson_is_about() {
     let ids = |list: &[&str]| list.iter().map(|gpc| id(gpc)).collect::<Vec<_>>();
     let aw = about("Read and spell with aw /ɔː/");
     assert_eq!((aw.about, aw.parts), (ids(&["aw:ɔː"]), None));
-    assert_eq!(aw.named, ids(&["aw:ɔː", "n:ŋ", "a_e:eɪ", "or:ɔː"]));
+    assert_eq!(aw.named, ids(&["aw:ɔː", "n:ŋ", "o_e:əʊ", "ou:aʊ"]));
     assert_eq!(about("Exception word: here").parts, None);
     assert_eq!(about("c stands for /s/ before e, i and y").parts, None);
     for (title, parts) in [("Suffix -ly", 1), ("Prefix un-", 1), ("Words with three adjacent consonants", 1)]

@@ -208,6 +208,15 @@ impl Ready<'_> {
             diary.tally.absences += register.iter().filter(|entry| entry["mark"] == "absent").count();
             body["register"] = Value::Array(register);
         }
+        // What a cover teacher did not record in time, the lead enters for them.
+        let cover = self.people.get("cover")?;
+        let adult = match std::ptr::eq(adult, cover) {
+            true => {
+                body["taught_by"] = json!(cover.staff_id);
+                self.people.get("lead")?
+            }
+            false => adult,
+        };
         let _: Made = adult.post(&format!("/groups/{}/lesson-records", ready.id), &body)?;
         Ok(())
     }

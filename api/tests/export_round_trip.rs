@@ -52,7 +52,7 @@ fn day(text: &str) -> Date {
     text.parse().unwrap()
 }
 
-fn rules() -> RulePack {
+fn rules() -> &'static RulePack {
     pack("england").unwrap()
 }
 
@@ -65,7 +65,7 @@ proptest! {
             row.pupil_ref = Name::new(&format!("{refs} {n}")).ok().map(String::from);
         }
         let rules = rules();
-        let text = csv_text::write(export(&rows, true, &rules)).unwrap();
+        let text = csv_text::write(export(&rows, true, rules)).unwrap();
         let records = csv::ReaderBuilder::new().from_reader(text.trim_start_matches('\u{feff}').as_bytes());
         for record in records.into_records() {
             for cell in &record.unwrap() {
@@ -73,8 +73,8 @@ proptest! {
             }
         }
         let sheet = roster_file::read(text.as_bytes(), day("2026-03-10")).unwrap();
-        let headings = headings(&rules, &Default::default());
-        let context = Context { rules: &rules, headings: &headings, today: day("2026-03-10"), year: 2025 };
+        let headings = headings(rules, &Default::default());
+        let context = Context { rules, headings: &headings, today: day("2026-03-10"), year: 2025 };
         let reading = read(&sheet, &Answers::default(), context);
         prop_assert_eq!(&reading.rejected, &[]);
         prop_assert_eq!(&reading.questions, &[]);
@@ -95,7 +95,7 @@ proptest! {
             classes.extend(row.class_name.clone().map(String::from));
             Existing { id: PupilId::from_uuid(uuid::Uuid::now_v7()), row, left: false, once: Vec::new() }
         }).collect();
-        let plan = plan(&reading, &Answers::default(), (&existing, &Decisions::default()), &classes, &rules);
+        let plan = plan(&reading, &Answers::default(), (&existing, &Decisions::default()), &classes, rules);
         prop_assert_eq!((plan.unchanged, &plan.new_classes[..]), (rows.len(), &[][..]));
     }
 }

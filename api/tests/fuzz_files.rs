@@ -60,7 +60,7 @@ fn fuzz(target: &str, make: impl Fn(&mut Chance) -> Vec<u8>) {
     let (begun, mut taken, mut refused) = (Instant::now(), 0_u64, 0_u64);
     for number in numbers {
         let bytes = make(&mut Chance::new(number));
-        let tried = catch_unwind(AssertUnwindSafe(|| try_file(&bytes, &rules)));
+        let tried = catch_unwind(AssertUnwindSafe(|| try_file(&bytes, rules)));
         match tried.unwrap_or_else(|_| panic!("{target}: file {number} makes a reader panic")) {
             Ok(true) => taken += 1,
             Ok(false) => refused += 1,

@@ -156,6 +156,15 @@ impl utoipa::ToSchema for Email {
     }
 }
 
+/// The first so many characters of a text, and a sign where there were more: of what somebody sent,
+/// no more is repeated than a person reads.
+pub fn shortened(text: &str, most: usize) -> String {
+    match text.char_indices().nth(most) {
+        Some((end, _)) => format!("{}\u{2026}", text.get(..end).unwrap_or_default()),
+        None => text.to_owned(),
+    }
+}
+
 /// A key for finding names whatever the accents, case, apostrophes, hyphens and spaces:
 /// "O’Neill", "o neill" and "ONEILL" share one. Only for finding; never shown or stored
 /// in place of the name. Only the accents of Latin, Greek and Cyrillic letters are looked

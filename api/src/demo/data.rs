@@ -15,7 +15,7 @@ pub(super) struct Data {
     pub(super) school: School,
     pub(super) pupils: Vec<Pupil>,
     pub(super) sequence: Sequence,
-    pub(super) rules: RulePack,
+    pub(super) rules: &'static RulePack,
 }
 
 #[derive(Debug, Deserialize)]

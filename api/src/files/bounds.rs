@@ -1,5 +1,7 @@
 //! How much a pupil file may hold, whatever its format, and why a whole file is refused.
 
+use plumbline_core::text::shortened;
+
 /// Most rows: more than any school has pupils.
 pub const MOST_ROWS: usize = 20_000;
 /// Most columns.
@@ -62,10 +64,7 @@ const MOST_SAID: usize = 160;
 
 /// A text of which no more is said than a person reads.
 pub fn short(text: &str) -> String {
-    match text.char_indices().nth(MOST_SAID) {
-        Some((end, _)) => format!("{}\u{2026}", text.get(..end).unwrap_or_default()),
-        None => text.to_owned(),
-    }
+    shortened(text, MOST_SAID)
 }
 
 impl FileError {

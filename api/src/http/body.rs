@@ -144,7 +144,7 @@ pub(super) fn complaint(path: String, message: &str) -> Problem {
 }
 
 /// The years a day of a school can lie in. Beyond four digits the stores would part ways.
-pub const YEARS: std::ops::RangeInclusive<i32> = 1900..=2200;
+const YEARS: std::ops::RangeInclusive<i32> = 1900..=2200;
 
 /// Refuses a day no school has in a field that holds days, known by its name: a word or a title may
 /// look like one.

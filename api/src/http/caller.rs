@@ -7,7 +7,7 @@ use std::sync::Arc;
 
 use actix_web::{FromRequest, HttpRequest, dev::Payload, http::header::HeaderMap, web};
 use plumbline_core::{
-    access::{act::Read, resource::SchoolWords},
+    access::{act::Read, policy::Permits, resource::SchoolWords},
     id::SessionId,
     phonics::Engine,
 };
@@ -19,7 +19,7 @@ use super::{
     reply::{Reply, version_of},
     words::school::{self, SchoolEngine},
 };
-use crate::store::{Remembered, Tx, Who};
+use crate::store::{Locate, Remembered, Tx, Who};
 
 /// Someone with a valid access token.
 pub struct Caller {
@@ -189,6 +189,18 @@ impl Caller {
     {
         let (store, who) = (self.api.store.clone(), self.who);
         blocking(move || store.read_logged(who, operation, work)).await
+    }
+
+    /// Asks the policy alone, before anything that takes long.
+    ///
+    /// # Errors
+    /// `forbidden` or `not_found`, as the policy says.
+    pub async fn may<A, R>(&self, resource: R) -> Result<(), Problem>
+    where
+        A: 'static,
+        R: Locate + Permits<A> + Send + 'static,
+    {
+        self.read(move |tx| Ok(tx.permit::<A, R>(resource).map(|_| ())?)).await
     }
 
     /// Writes: all or nothing, answered after the commit. The work may run again.

@@ -1,12 +1,10 @@
 //! Pages of a list: opaque cursors and a bounded size.
 
 use base64::{Engine as _, engine::general_purpose::URL_SAFE_NO_PAD};
-use chrono::Datelike as _;
-use plumbline_core::time::Date;
 use serde::{Deserialize, Serialize, de::DeserializeOwned};
 use utoipa::{IntoParams, ToSchema};
 
-use super::{body::YEARS, problem::Problem};
+use super::problem::Problem;
 
 /// Which page of a list.
 #[derive(Debug, Default, Deserialize, IntoParams)]
@@ -52,27 +50,6 @@ pub fn unknown_cursor() -> Problem {
     Problem::field("cursor", "is not a cursor of this list; start without one")
 }
 
-/// A day of a query, of the years a school can lie in.
-///
-/// # Errors
-/// For text that is no such day.
-pub fn day<'de, D: serde::Deserializer<'de>>(text: D) -> Result<Date, D::Error> {
-    let day = Date::deserialize(text)?;
-    if YEARS.contains(&day.year()) {
-        Ok(day)
-    } else {
-        Err(serde::de::Error::custom("the year must be 1900 to 2200"))
-    }
-}
-
-/// As [`day`], for a day that may be left out.
-///
-/// # Errors
-/// For text that is no such day.
-pub fn maybe_day<'de, D: serde::Deserializer<'de>>(text: D) -> Result<Option<Date>, D::Error> {
-    day(text).map(Some)
-}
-
 /// A page of a list.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct Page<T> {
@@ -89,7 +66,19 @@ impl<T> Page<T> {
     }
 }
 
+/// How many rows to load for a page: one more than shown, to know whether it is the last.
+pub fn one_more(limit: usize) -> i64 {
+    i64::try_from(limit + 1).unwrap_or(i64::MAX)
+}
+
+/// Cuts rows to a page, and gives the cursor of the next one: the last row's key, where there are more.
+pub fn cut<T, K: Serialize>(rows: &mut Vec<T>, limit: usize, key: impl Fn(&T) -> K) -> Option<String> {
+    let more = rows.len() > limit;
+    rows.truncate(limit);
+    rows.last().filter(|_| more).and_then(|last| cursor(&key(last)))
+}
+
 /// A cursor that holds a key.
-pub fn cursor(key: &impl Serialize) -> Option<String> {
+fn cursor(key: &impl Serialize) -> Option<String> {
     serde_json::to_vec(key).ok().map(|bytes| URL_SAFE_NO_PAD.encode(bytes))
 }

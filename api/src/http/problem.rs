@@ -4,7 +4,7 @@
 //! and never sent.
 
 use actix_web::{HttpRequest, HttpResponse, Responder, ResponseError, http::StatusCode};
-use plumbline_core::{access::Refused, sequence::Fault};
+use plumbline_core::{access::Refused, sequence::Fault, text::shortened};
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -121,7 +121,7 @@ pub struct FieldError {
 
 impl FieldError {
     fn shortened(&self) -> Self {
-        Self { field: shortened(&self.field), message: shortened(&self.message) }
+        Self { field: shortened(&self.field, LONGEST), message: shortened(&self.message, LONGEST) }
     }
 }
 
@@ -134,13 +134,6 @@ const MOST_ERRORS: usize = 200;
 /// That more fields are wrong than are listed.
 fn listed(errors: usize) -> Option<String> {
     (errors > MOST_ERRORS).then(|| format!("{errors} fields are wrong; the first {MOST_ERRORS} are listed"))
-}
-
-fn shortened(text: &str) -> String {
-    match text.char_indices().nth(LONGEST) {
-        Some((at, _)) => format!("{}…", text.get(..at).unwrap_or_default()),
-        None => text.to_owned(),
-    }
 }
 
 /// A school to choose.
@@ -281,7 +274,11 @@ impl ResponseError for Problem {
             title: self.code.title(),
             status: self.code.status(),
             code: self.code,
-            detail: self.detail.as_deref().map(shortened).or_else(|| listed(self.errors.len())),
+            detail: self
+                .detail
+                .as_deref()
+                .map(|detail| shortened(detail, LONGEST))
+                .or_else(|| listed(self.errors.len())),
             errors: self.errors.iter().take(MOST_ERRORS).map(FieldError::shortened).collect(),
             schools: self.schools.clone(),
         };

@@ -15,12 +15,7 @@ use plumbline_core::{
 };
 use serde_json::json;
 
-use super::{
-    Error, Permit, Tx,
-    change::{ChangeKind, Scope},
-    conn::db,
-    schema::book,
-};
+use super::{Error, Permit, Tx, change::Scope, conn::db, schema::book};
 
 /// A book with its words.
 #[derive(Clone, Debug, Queryable, Selectable, Insertable)]
@@ -221,8 +216,7 @@ impl<'tx> Tx<'tx> {
         }
         let (school, id) = (self.school(), permit.resource().0);
         db!(self.conn, c => diesel::delete(book::table.find((school, id))).execute(c))?;
-        self.save("book", id.uuid(), &[], &serde_json::Value::Null)?;
-        self.log("book", id.uuid(), &[Scope::School], ChangeKind::Del)
+        self.save_gone("book", id.uuid(), &[Scope::School])
     }
 
     /// What tells the books apart, to match a file with.

@@ -14,7 +14,7 @@ use plumbline_core::{
 
 use super::{
     Error, Permit, Tx,
-    change::{ChangeKind, Scope},
+    change::Scope,
     conn::db,
     schema::{closure, half_term, school_year},
 };
@@ -250,8 +250,7 @@ impl<'tx> Tx<'tx> {
         if removed == 0 {
             return Err(Error::Missing);
         }
-        self.save("closure", id.uuid(), &[], &serde_json::Value::Null)?;
-        self.log("closure", id.uuid(), &[Scope::School], ChangeKind::Del)
+        self.save_gone("closure", id.uuid(), &[Scope::School])
     }
 }
 

@@ -12,12 +12,7 @@ use plumbline_core::{
 };
 use serde_json::{Value, json};
 
-use super::{
-    Error, MemberRow, Permit, Tx,
-    change::{ChangeKind, Scope},
-    conn::db,
-    schema::carried_check,
-};
+use super::{Error, MemberRow, Permit, Tx, change::Scope, conn::db, schema::carried_check};
 
 /// Answers of one pupil on one day, as stored.
 #[derive(Clone, Debug, Queryable, Selectable, Insertable)]
@@ -174,8 +169,7 @@ impl<'tx> Tx<'tx> {
             let scopes: Vec<Scope> = self.groups_today(pupil)?.into_iter().map(Scope::Group).collect();
             if change.then.is_empty() {
                 db!(self.conn, c => diesel::delete(carried_check::table.find((school, id))).execute(c))?;
-                self.save("carried_check", id.uuid(), &[], &Value::Null)?;
-                self.log("carried_check", id.uuid(), &scopes, ChangeKind::Del)?;
+                self.save_gone("carried_check", id.uuid(), &scopes)?;
                 continue;
             }
             let row = CarriedCheckRow {

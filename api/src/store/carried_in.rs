@@ -20,7 +20,7 @@ use serde_json::{Value, json};
 
 use super::{
     Error, Permit, Tx,
-    change::{ChangeKind, Scope},
+    change::Scope,
     conn::{db, held_on},
     group::GroupRow,
     schema::{carried_in, carried_in_pupil, group_member},
@@ -274,8 +274,7 @@ impl<'tx> Tx<'tx> {
     pub fn remove_past(&mut self, permit: &Permit<'tx, Record, GroupPast>) -> Result<(), Error> {
         let group = permit.resource().0;
         self.delete_past(group)?;
-        self.save("carried_in", group.uuid(), &[], &Value::Null)?;
-        self.log("carried_in", group.uuid(), &[Scope::Group(group)], ChangeKind::Del)?;
+        self.save_gone("carried_in", group.uuid(), &[Scope::Group(group)])?;
         let old = self.group_row(group)?;
         self.store_group(old).map(|_| ())
     }

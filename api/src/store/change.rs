@@ -98,6 +98,12 @@ impl Tx<'_> {
         self.keep(kind, records)
     }
 
+    /// Notes that a record is gone, for those who had it in their scopes; the history says so too.
+    pub(super) fn save_gone(&mut self, kind: RecKind, id: Uuid, scopes: &[Scope]) -> Result<(), Error> {
+        self.save(kind, id, &[], &serde_json::Value::Null)?;
+        self.log(kind, id, scopes, ChangeKind::Del)
+    }
+
     /// Notes a change of a record within scopes.
     pub(super) fn log(
         &mut self,

@@ -17,6 +17,7 @@ use super::{
     Error, Permit, Tx,
     change::Scope,
     conn::{db, held_on},
+    dated::dated,
     pupil::PupilRow,
     schema::{class, class_member, group_member, group_staff, pupil, staff, teaching_group},
 };
@@ -265,23 +266,11 @@ impl<'tx> Tx<'tx> {
         base_v: i64,
     ) -> Result<(GroupRow, Vec<Assignment>), Error> {
         let old = self.group_at(permit, base_v)?;
-        let (school, id) = (self.school(), old.id);
-        db!(self.conn, c => diesel::delete(group_staff::table
-            .filter(group_staff::school_id.eq(school))
-            .filter(group_staff::group_id.eq(id)))
-            .execute(c))?;
-        for (staff_id, span) in adults {
+        let id = old.id;
+        for (staff_id, _) in adults {
             self.staff_exists(*staff_id)?;
-            db!(self.conn, c => diesel::insert_into(group_staff::table)
-                .values((
-                    group_staff::school_id.eq(school),
-                    group_staff::group_id.eq(id),
-                    group_staff::staff_id.eq(staff_id),
-                    group_staff::from_on.eq(span.from),
-                    group_staff::until_on.eq(span.until),
-                ))
-                .execute(c))?;
         }
+        self.replace_group_staff(id, &dated(adults))?;
         let row = self.store_group(old)?;
         let adults = self.adults_of(id)?;
         self.save("group_adults", id.uuid(), &[Scope::Group(id)], &assignments_json(&adults))?;
@@ -349,17 +338,7 @@ impl<'tx> Tx<'tx> {
         for (pupil, from_on) in drop {
             db!(self.conn, c => diesel::delete(group_member::table.find((school, id, pupil, from_on))).execute(c))?;
         }
-        for pupil in begin {
-            db!(self.conn, c => diesel::insert_into(group_member::table)
-                .values((
-                    group_member::school_id.eq(school),
-                    group_member::group_id.eq(id),
-                    group_member::pupil_id.eq(pupil),
-                    group_member::from_on.eq(from),
-                ))
-                .execute(c))?;
-        }
-        Ok(())
+        self.insert_members(&begin.iter().map(|pupil| (*pupil, (id, from, None))).collect::<Vec<_>>())
     }
 
     /// Every group the pupil was ever in.

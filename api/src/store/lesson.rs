@@ -19,7 +19,7 @@ use plumbline_core::{
 
 use super::{
     Error, Permit, SavedCarriedIn, Tx,
-    change::{ChangeKind, HistoryLine, Scope},
+    change::{HistoryLine, Scope},
     conn::{db, held_on},
     group::GroupRow,
     schema::{group_member, lesson_mark, lesson_record, teaching_group},
@@ -353,8 +353,7 @@ impl<'tx> Tx<'tx> {
         if deleted == 0 {
             return Err(Error::Missing);
         }
-        self.save("lesson_record", id.uuid(), &[], &serde_json::Value::Null)?;
-        self.log("lesson_record", id.uuid(), &[Scope::Group(group)], ChangeKind::Del)
+        self.save_gone("lesson_record", id.uuid(), &[Scope::Group(group)])
     }
 
     /// Every record with the pupil in its register, earliest first, with the group's name

@@ -14,6 +14,7 @@ mod carried_in;
 mod change;
 mod check;
 pub(crate) mod conn;
+mod dated;
 mod error;
 pub mod gate;
 mod group;

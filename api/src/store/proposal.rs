@@ -56,7 +56,6 @@ struct ProposalInsert {
 
 /// How many proposals a school keeps; the oldest go first.
 const KEPT: i64 = 20;
-const UNFINISHED: [ProposalStatus; 2] = [ProposalStatus::Queued, ProposalStatus::Running];
 
 impl ProposalRow {
     /// As it stands now: one whose server is gone has failed.
@@ -118,7 +117,7 @@ impl<'tx> Tx<'tx> {
         let (school, now) = (self.school(), self.now());
         let under_way: i64 = db!(self.conn, c => sequence_proposal::table
             .filter(sequence_proposal::school_id.eq(school))
-            .filter(sequence_proposal::status.eq_any(UNFINISHED))
+            .filter(sequence_proposal::status.eq_any(ProposalStatus::UNFINISHED))
             .count()
             .get_result(c))?;
         if under_way > 0 {
@@ -169,7 +168,7 @@ impl<'tx> Tx<'tx> {
         let (school, now) = (self.school(), self.now());
         db!(self.conn, c => diesel::update(sequence_proposal::table
             .filter(sequence_proposal::school_id.eq(school))
-            .filter(sequence_proposal::status.eq_any(UNFINISHED))
+            .filter(sequence_proposal::status.eq_any(ProposalStatus::UNFINISHED))
             .filter(sequence_proposal::alive_at.lt(silent_before(now))))
             .set((
                 sequence_proposal::status.eq(ProposalStatus::Failed),

@@ -11,12 +11,7 @@ use plumbline_core::{
 };
 use serde_json::{Value, json};
 
-use super::{
-    Error, Permit, Tx,
-    change::{ChangeKind, Scope},
-    conn::db,
-    schema::pseudo_word_set,
-};
+use super::{Error, Permit, Tx, change::Scope, conn::db, schema::pseudo_word_set};
 
 /// Pseudo-words made for a check.
 #[derive(Clone, Debug, Queryable, Selectable, Insertable)]
@@ -92,6 +87,16 @@ impl<'tx> Tx<'tx> {
             .order((pseudo_word_set::made_at.desc(), pseudo_word_set::id))
             .select(PseudoWordSetHead::as_select())
             .load(c))?)
+    }
+
+    /// How many pseudo-word sets the school has.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn count_pseudo_word_sets<A>(&mut self, _permit: &Permit<'tx, A, SchoolWords>) -> Result<i64, Error> {
+        let school = self.school();
+        let sets = pseudo_word_set::table.filter(pseudo_word_set::school_id.eq(school)).count();
+        Ok(db!(self.conn, c => sets.get_result(c))?)
     }
 
     /// One set.
@@ -185,8 +190,7 @@ impl<'tx> Tx<'tx> {
         }
         let school = self.school();
         db!(self.conn, c => diesel::delete(pseudo_word_set::table.find((school, id))).execute(c))?;
-        self.save("pseudo_word_set", id.uuid(), &[], &Value::Null)?;
-        self.log("pseudo_word_set", id.uuid(), &[Scope::School], ChangeKind::Del)
+        self.save_gone("pseudo_word_set", id.uuid(), &[Scope::School])
     }
 
     fn save_set(&mut self, row: &PseudoWordSetRow) -> Result<(), Error> {

@@ -104,8 +104,7 @@ impl Tx<'_> {
         }
         for on in held.checks.keys().filter(|on| !carried.checks.contains_key(on)) {
             let gone = carried_check_id(id, *on);
-            self.save("carried_check", gone.uuid(), &[], &Value::Null)?;
-            self.log("carried_check", gone.uuid(), &scopes, ChangeKind::Del)?;
+            self.save_gone("carried_check", gone.uuid(), &scopes)?;
         }
         for (on, day) in &carried.checks {
             let row = CarriedCheckRow {

@@ -139,9 +139,13 @@ impl<'tx> Tx<'tx> {
 
     /// Records that are gone, as they were, by the pupil that is the same child now.
     pub(super) fn once(&mut self) -> Result<BTreeMap<PupilId, Vec<Row>>, Error> {
-        let decisions = self.decided()?;
+        let rows = self.decision_rows()?;
+        let mut decisions = Decisions::default();
+        for row in &rows {
+            decisions.add(row.verdict, row.pupil_id, row.other_id);
+        }
         let mut once: BTreeMap<PupilId, Vec<Row>> = BTreeMap::new();
-        for row in self.decision_rows()? {
+        for row in rows {
             if let Some(before) = row.before {
                 let merged: Merged = serde_json::from_value(before)?;
                 once.entry(decisions.now(row.pupil_id)).or_default().push(merged.once);

@@ -12,6 +12,7 @@ use super::{
     change::Scope,
     conn::db,
     lesson::{MarkRow, RecordRow, join},
+    pupils::BATCH,
     schema::{lesson_mark, lesson_record},
 };
 
@@ -22,9 +23,6 @@ pub(super) struct PupilMark {
     pub(super) mark: Mark,
     pub(super) missed: bool,
 }
-
-/// Records looked up at once: SQLite takes a limited number of values.
-const BATCH: usize = 500;
 
 impl Tx<'_> {
     pub(super) fn marks_of(&mut self, pupil: PupilId) -> Result<Vec<PupilMark>, Error> {

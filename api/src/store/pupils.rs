@@ -40,25 +40,6 @@ struct PupilInsert<'a> {
 }
 
 #[derive(Insertable)]
-#[diesel(table_name = pupil_year, treat_none_as_default_value = false)]
-pub(super) struct YearInsert<'a> {
-    pub(super) school_id: SchoolId,
-    pub(super) pupil_id: PupilId,
-    pub(super) year: i32,
-    pub(super) year_group: &'a str,
-}
-
-#[derive(Insertable)]
-#[diesel(table_name = class_member, treat_none_as_default_value = false)]
-pub(super) struct ClassMemberInsert {
-    pub(super) school_id: SchoolId,
-    pub(super) class_id: ClassId,
-    pub(super) pupil_id: PupilId,
-    pub(super) from_on: Date,
-    pub(super) until_on: Option<Date>,
-}
-
-#[derive(Insertable)]
 #[diesel(table_name = pupil_upn, treat_none_as_default_value = false)]
 struct UpnInsert<'a> {
     school_id: SchoolId,
@@ -161,26 +142,11 @@ impl Tx<'_> {
                 .collect();
             db!(self.conn, c => diesel::insert_into(pupil::table).values(&pupils).execute(c))?;
             let years = pairs().filter_map(|(id, new)| new.year_group.as_ref().map(|year| (id, year)));
-            let years: Vec<YearInsert<'_>> = years
-                .map(|(pupil_id, (year, code))| YearInsert {
-                    school_id: school,
-                    pupil_id,
-                    year: *year,
-                    year_group: code,
-                })
-                .collect();
-            db!(self.conn, c => diesel::insert_into(pupil_year::table).values(&years).execute(c))?;
-            let members = pairs().filter_map(|(id, new)| new.class.map(|class| (id, class, new.from)));
-            let members: Vec<ClassMemberInsert> = members
-                .map(|(pupil_id, class_id, from_on)| ClassMemberInsert {
-                    school_id: school,
-                    class_id,
-                    pupil_id,
-                    from_on,
-                    until_on: None,
-                })
-                .collect();
-            db!(self.conn, c => diesel::insert_into(class_member::table).values(&members).execute(c))?;
+            self.insert_years(
+                &years.map(|(id, (year, code))| (id, *year, code.as_str())).collect::<Vec<_>>(),
+            )?;
+            let members = pairs().filter_map(|(id, new)| Some((id, (new.class?, new.from, None))));
+            self.insert_class_members(&members.collect::<Vec<_>>())?;
             let upns = pairs().filter_map(|(id, new)| new.upn.as_ref().map(|upn| (id, upn)));
             self.insert_upns(&upns.collect::<Vec<_>>())?;
         }

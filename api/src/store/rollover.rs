@@ -81,15 +81,8 @@ impl<'tx> Tx<'tx> {
     ) -> Result<Result<Rollover, Vec<Fault>>, Error> {
         let (pupils, classes) = (self.pupils_now(year, first)?, self.classes_before(first)?);
         let (groups, staff, rules) = (self.groups_before(first)?, self.staff_enabled()?, self.rules()?);
-        let facts = Facts {
-            year,
-            first,
-            pupils: &pupils,
-            classes: &classes,
-            groups: &groups,
-            staff: &staff,
-            rules: &rules,
-        };
+        let facts =
+            Facts { year, first, pupils: &pupils, classes: &classes, groups: &groups, staff: &staff, rules };
         Ok(rollover(&facts, choices))
     }
 

@@ -15,6 +15,7 @@ use serde_json::{Value, json};
 use super::{
     Error, Permit, RolloverRow, RolloverStatus, Tx,
     conn::db,
+    dated::Dated,
     rollover::rollover_id,
     roster_undo::PupilBefore,
     schema::{
@@ -22,8 +23,6 @@ use super::{
         teaching_group,
     },
 };
-
-type Dated<K> = (K, Date, Option<Date>);
 
 /// What a rollover found, to be put back.
 #[derive(Clone, Debug, Default, Serialize, Deserialize)]
@@ -106,7 +105,8 @@ impl<'tx> Tx<'tx> {
             self.put_group_back(group)?;
         }
         for (id, adults) in &before.adults {
-            self.put_adults_back(*id, adults)?;
+            self.replace_class_staff(*id, adults)?;
+            self.class_adults_changed(*id)?;
         }
         for id in &before.classes {
             self.forget_class(*id)?;
@@ -174,58 +174,15 @@ impl<'tx> Tx<'tx> {
         Ok(found.iter().filter(|(n, _)| *n > 0).map(|(n, what)| format!("{n} {what}")).collect())
     }
 
-    fn put_adults_back(&mut self, id: ClassId, adults: &[Dated<StaffId>]) -> Result<(), Error> {
-        let school = self.school();
-        db!(self.conn, c => diesel::delete(class_staff::table
-            .filter(class_staff::school_id.eq(school))
-            .filter(class_staff::class_id.eq(id)))
-            .execute(c))?;
-        for (staff, from, until) in adults {
-            db!(self.conn, c => diesel::insert_into(class_staff::table)
-                .values((
-                    class_staff::school_id.eq(school),
-                    class_staff::class_id.eq(id),
-                    class_staff::staff_id.eq(staff),
-                    class_staff::from_on.eq(from),
-                    class_staff::until_on.eq(until),
-                ))
-                .execute(c))?;
-        }
-        self.class_adults_changed(id).map(|_| ())
-    }
-
     fn put_group_back(&mut self, before: &GroupBefore) -> Result<(), Error> {
         let (school, id) = (self.school(), before.id);
         db!(self.conn, c => diesel::delete(group_member::table
             .filter(group_member::school_id.eq(school))
             .filter(group_member::group_id.eq(id)))
             .execute(c))?;
-        for (pupil, from, until) in &before.members {
-            db!(self.conn, c => diesel::insert_into(group_member::table)
-                .values((
-                    group_member::school_id.eq(school),
-                    group_member::group_id.eq(id),
-                    group_member::pupil_id.eq(pupil),
-                    group_member::from_on.eq(from),
-                    group_member::until_on.eq(until),
-                ))
-                .execute(c))?;
-        }
-        db!(self.conn, c => diesel::delete(group_staff::table
-            .filter(group_staff::school_id.eq(school))
-            .filter(group_staff::group_id.eq(id)))
-            .execute(c))?;
-        for (staff, from, until) in &before.adults {
-            db!(self.conn, c => diesel::insert_into(group_staff::table)
-                .values((
-                    group_staff::school_id.eq(school),
-                    group_staff::group_id.eq(id),
-                    group_staff::staff_id.eq(staff),
-                    group_staff::from_on.eq(from),
-                    group_staff::until_on.eq(until),
-                ))
-                .execute(c))?;
-        }
+        let members = before.members.iter().map(|(pupil, from, until)| (*pupil, (id, *from, *until)));
+        self.insert_members(&members.collect::<Vec<_>>())?;
+        self.replace_group_staff(id, &before.adults)?;
         let row = self.group_row(id)?;
         self.store_group(super::GroupRow { closed_on: before.closed_on, ..row }).map(|_| ())
     }

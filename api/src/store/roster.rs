@@ -18,6 +18,7 @@ use super::{
     Error, Permit, Tx,
     change::{ChangeKind, Scope},
     conn::{db, held_on},
+    dated::dated,
     group::Assignment,
     pupil::PupilRow,
     schema::{class, class_member, class_staff, pupil, staff},
@@ -148,23 +149,11 @@ impl<'tx> Tx<'tx> {
         permit: &Permit<'tx, Manage, Class>,
         adults: &[(StaffId, Span)],
     ) -> Result<Vec<Assignment>, Error> {
-        let (school, id) = (self.school(), permit.resource().0);
-        db!(self.conn, c => diesel::delete(class_staff::table
-            .filter(class_staff::school_id.eq(school))
-            .filter(class_staff::class_id.eq(id)))
-            .execute(c))?;
-        for (staff_id, span) in adults {
+        let id = permit.resource().0;
+        for (staff_id, _) in adults {
             self.staff_exists(*staff_id)?;
-            db!(self.conn, c => diesel::insert_into(class_staff::table)
-                .values((
-                    class_staff::school_id.eq(school),
-                    class_staff::class_id.eq(id),
-                    class_staff::staff_id.eq(staff_id),
-                    class_staff::from_on.eq(span.from),
-                    class_staff::until_on.eq(span.until),
-                ))
-                .execute(c))?;
         }
+        self.replace_class_staff(id, &dated(adults))?;
         self.class_adults_changed(id)
     }
 
@@ -188,16 +177,8 @@ impl<'tx> Tx<'tx> {
         for (staff, from_on) in &change.drop {
             db!(self.conn, c => diesel::delete(class_staff::table.find((school, id, staff, from_on))).execute(c))?;
         }
-        for staff in &change.begin {
-            db!(self.conn, c => diesel::insert_into(class_staff::table)
-                .values((
-                    class_staff::school_id.eq(school),
-                    class_staff::class_id.eq(id),
-                    class_staff::staff_id.eq(staff),
-                    class_staff::from_on.eq(from),
-                ))
-                .execute(c))?;
-        }
+        let begin: Vec<_> = change.begin.iter().map(|staff| (*staff, from, None)).collect();
+        self.insert_class_staff(id, &begin)?;
         self.class_adults_changed(id).map(|_| ())
     }
 
@@ -261,16 +242,9 @@ impl<'tx> Tx<'tx> {
         for (class, from_on) in &change.drop {
             db!(self.conn, c => diesel::delete(class_member::table.find((school, class, id, from_on))).execute(c))?;
         }
-        for class in &change.begin {
-            db!(self.conn, c => diesel::insert_into(class_member::table)
-                .values((
-                    class_member::school_id.eq(school),
-                    class_member::class_id.eq(class),
-                    class_member::pupil_id.eq(id),
-                    class_member::from_on.eq(from),
-                ))
-                .execute(c))?;
-        }
+        self.insert_class_members(
+            &change.begin.iter().map(|class| (id, (*class, from, None))).collect::<Vec<_>>(),
+        )?;
         let left =
             change.end.iter().map(|(class, ..)| *class).chain(change.drop.iter().map(|(class, _)| *class));
         // A change dated ahead is not seen by anybody before its day.

@@ -51,6 +51,17 @@ pub struct ImportRow {
     pub v: i64,
 }
 
+/// What is left of the columns that hold anybody, once they have had their time: nothing.
+#[derive(AsChangeset, Default)]
+#[diesel(table_name = roster_import, treat_none_as_null = true)]
+pub(in crate::store) struct RowsGone {
+    readings: serde_json::Value,
+    plan: serde_json::Value,
+    answers: serde_json::Value,
+    before: Option<serde_json::Value>,
+    kept_until: Option<Instant>,
+}
+
 #[derive(Insertable)]
 #[diesel(table_name = roster_import, treat_none_as_default_value = false)]
 struct ImportInsert<'a> {

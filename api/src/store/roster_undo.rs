@@ -8,16 +8,18 @@ use plumbline_core::{
     access::{act::Manage, resource::Roster},
     id::{ClassId, GroupId, PupilId, RosterImportId},
     roster::{Plan, Upn},
-    time::{Date, Instant},
+    time::Date,
 };
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
 use super::{
     Error, ImportStatus, Permit, PupilChange, Tx,
-    change::{ChangeKind, Scope},
+    change::Scope,
     conn::db,
-    pupils::{BATCH, ClassMemberInsert, YearInsert},
+    dated::Dated,
+    pupils::BATCH,
+    roster_import::RowsGone,
     schema::{
         class, class_member, class_staff, group_member, lesson_mark, pupil, pupil_year, response,
         roster_import,
@@ -49,9 +51,9 @@ pub(super) struct PupilBefore {
     pub(super) left_on: Option<Date>,
     pub(super) upn: Option<Upn>,
     pub(super) years: Vec<(i32, String)>,
-    pub(super) classes: Vec<(ClassId, Date, Option<Date>)>,
+    pub(super) classes: Vec<Dated<ClassId>>,
     /// Groups where the change touches them: an import only those of one who leaves.
-    pub(super) groups: Option<Vec<(GroupId, Date, Option<Date>)>>,
+    pub(super) groups: Option<Vec<Dated<GroupId>>>,
 }
 
 /// What stands in the way of an undo.
@@ -170,12 +172,8 @@ impl<'tx> Tx<'tx> {
         let version = self.version;
         db!(self.conn, c => diesel::update(roster_import::table.find((school, id)))
             .set((
+                RowsGone::default(),
                 roster_import::status.eq(ImportStatus::Undone),
-                roster_import::readings.eq(Value::Null),
-                roster_import::plan.eq(Value::Null),
-                roster_import::answers.eq(Value::Null),
-                roster_import::before.eq(None::<Value>),
-                roster_import::kept_until.eq(None::<Instant>),
                 roster_import::v.eq(version),
             ))
             .execute(c))?;
@@ -249,38 +247,20 @@ impl<'tx> Tx<'tx> {
             .filter(class_staff::class_id.eq(id)))
             .execute(c))?;
         db!(self.conn, c => diesel::delete(class::table.find((school, id))).execute(c))?;
-        self.save("class", id.uuid(), &[], &Value::Null)?;
-        self.log("class", id.uuid(), &[Scope::School], ChangeKind::Del)
+        self.save_gone("class", id.uuid(), &[Scope::School])
     }
 
     /// Puts pupils back as they were.
     pub(super) fn put_back(&mut self, before: &[PupilBefore]) -> Result<(), Error> {
-        let school = self.school();
         let ids: Vec<PupilId> = before.iter().map(|one| one.id).collect();
         self.clear_places(&ids)?;
+        let years =
+            before.iter().flat_map(|one| one.years.iter().map(|(year, code)| (one.id, *year, code.as_str())));
+        self.insert_years(&years.collect::<Vec<_>>())?;
+        let places = before.iter().flat_map(|one| one.classes.iter().map(|class| (one.id, *class)));
+        self.insert_class_members(&places.collect::<Vec<_>>())?;
         let mut changes = Vec::new();
         for batch in before.chunks(BATCH) {
-            let years = batch.iter().flat_map(|one| one.years.iter().map(|year| (one.id, year)));
-            let years: Vec<YearInsert<'_>> = years
-                .map(|(pupil_id, (year, code))| YearInsert {
-                    school_id: school,
-                    pupil_id,
-                    year: *year,
-                    year_group: code,
-                })
-                .collect();
-            db!(self.conn, c => diesel::insert_into(pupil_year::table).values(&years).execute(c))?;
-            let members = batch.iter().flat_map(|one| one.classes.iter().map(|class| (one.id, *class)));
-            let members: Vec<ClassMemberInsert> = members
-                .map(|(pupil_id, (class_id, from_on, until_on))| ClassMemberInsert {
-                    school_id: school,
-                    class_id,
-                    pupil_id,
-                    from_on,
-                    until_on,
-                })
-                .collect();
-            db!(self.conn, c => diesel::insert_into(class_member::table).values(&members).execute(c))?;
             let upns = self.upns_of(&batch.iter().map(|one| one.id).collect::<Vec<_>>())?;
             for one in batch {
                 self.put_back_groups(one)?;
@@ -307,18 +287,9 @@ impl<'tx> Tx<'tx> {
             .filter(group_member::school_id.eq(school))
             .filter(group_member::pupil_id.eq(id)))
             .execute(c))?;
-        for (group, from, until) in groups {
+        for (group, _, until) in groups {
             self.log_member(*group, id, until.is_none())?;
-            db!(self.conn, c => diesel::insert_into(group_member::table)
-                .values((
-                    group_member::school_id.eq(school),
-                    group_member::pupil_id.eq(id),
-                    group_member::group_id.eq(group),
-                    group_member::from_on.eq(from),
-                    group_member::until_on.eq(until),
-                ))
-                .execute(c))?;
         }
-        Ok(())
+        self.insert_members(&groups.iter().map(|group| (id, *group)).collect::<Vec<_>>())
     }
 }

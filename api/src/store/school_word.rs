@@ -8,12 +8,7 @@ use plumbline_core::{
 };
 use serde_json::{Value, json};
 
-use super::{
-    Error, Permit, Tx,
-    change::{ChangeKind, Scope},
-    conn::db,
-    schema::school_word,
-};
+use super::{Error, Permit, Tx, change::Scope, conn::db, schema::school_word};
 
 /// A word a school adds, or reads in its own way.
 #[derive(Clone, Debug, PartialEq)]
@@ -142,8 +137,7 @@ impl<'tx> Tx<'tx> {
         let school = self.school();
         db!(self.conn, c => diesel::delete(school_word::table.find((school, id))).execute(c))?;
         self.words_changed()?;
-        self.save("school_word", id.uuid(), &[], &Value::Null)?;
-        self.log("school_word", id.uuid(), &[Scope::School], ChangeKind::Del)
+        self.save_gone("school_word", id.uuid(), &[Scope::School])
     }
 }
 

@@ -10,14 +10,9 @@ use plumbline_core::{
     phonics::word::Word,
     time::Instant,
 };
-use serde_json::{Value, json};
+use serde_json::json;
 
-use super::{
-    Error, Permit, Tx,
-    change::{ChangeKind, Scope},
-    conn::db,
-    schema::struck_word,
-};
+use super::{Error, Permit, Tx, change::Scope, conn::db, schema::struck_word};
 
 /// A word never shown to children.
 #[derive(Clone, Debug, Queryable, Selectable, Insertable)]
@@ -103,7 +98,6 @@ impl<'tx> Tx<'tx> {
             return Err(Error::Missing);
         }
         self.words_changed()?;
-        self.save("struck_word", id.uuid(), &[], &Value::Null)?;
-        self.log("struck_word", id.uuid(), &[Scope::School], ChangeKind::Del)
+        self.save_gone("struck_word", id.uuid(), &[Scope::School])
     }
 }

@@ -134,7 +134,7 @@ impl<'tx> Tx<'tx> {
     ///
     /// # Errors
     /// If the school names a pack this build does not have.
-    pub fn rules(&self) -> Result<RulePack, Error> {
+    pub fn rules(&self) -> Result<&'static RulePack, Error> {
         plumbline_core::rules::pack(&self.rule_pack).map_err(|error| Error::Damaged(error.to_string()))
     }
 

@@ -21,7 +21,7 @@ impl Counted {
         let mut words_met: Map<String, usize> = Map::default();
         for token in tokens(text) {
             let place = *tokens_met.entry(token).or_insert_with(|| {
-                let plain = Word::parse(token).ok()?.parts.join("-");
+                let plain = Word::parse(token).ok()?.key();
                 Some(*words_met.entry(plain).or_insert_with(|| {
                     counted.words.push((token.to_owned(), 0));
                     counted.words.len() - 1

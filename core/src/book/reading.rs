@@ -78,7 +78,7 @@ impl<'a> BookReader<'a> {
     }
 
     fn judge(&mut self, token: &str) -> Option<usize> {
-        let plain = Word::parse(token).ok()?.parts.join("-");
+        let plain = Word::parse(token).ok()?.key();
         if let Some(known) = self.known.get(&plain) {
             return *known;
         }

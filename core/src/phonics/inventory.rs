@@ -153,6 +153,11 @@ impl Inventory {
         self.items.get(id.index())
     }
 
+    /// The pair a unit stands for.
+    pub(super) fn gpc(&self, unit: Unit) -> Option<&Gpc> {
+        self.get(unit.id()).map(|item| &item.gpc)
+    }
+
     /// The number of a pair, if it is known.
     #[must_use]
     pub fn id(&self, gpc: &Gpc) -> Option<GpcId> {

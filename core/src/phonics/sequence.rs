@@ -91,7 +91,7 @@ impl Sequence {
             let mut exception_words = Vec::new();
             for word in &text.exception_words {
                 let word = Word::parse(word).map_err(|error| SequenceError::Word { step, error })?;
-                exception_words.push(word.parts.join("-"));
+                exception_words.push(word.key());
             }
             out.push(Step { gpcs, exception_words }, engine)?;
         }

@@ -125,7 +125,7 @@ pub(super) fn takes(engine: &Engine, stem: &str, ending: &str) -> bool {
 pub(super) fn ending_units(inventory: &Inventory, units: &[Unit], ending: &str) -> usize {
     let mut rest = ending;
     for (before, unit) in units.iter().rev().enumerate() {
-        let letters = gpc(inventory, *unit).map_or("", |g| g.grapheme().as_str());
+        let letters = inventory.gpc(*unit).map_or("", |g| g.grapheme().as_str());
         match rest.strip_suffix(letters).filter(|_| !letters.is_empty()) {
             Some("") => return before + 1,
             Some(more) => rest = more,
@@ -136,9 +136,5 @@ pub(super) fn ending_units(inventory: &Inventory, units: &[Unit], ending: &str) 
 }
 
 fn sounds(inventory: &Inventory, units: &[Unit]) -> Vec<Phoneme> {
-    units.iter().filter_map(|u| gpc(inventory, *u)).flat_map(Gpc::phonemes).copied().collect()
-}
-
-fn gpc(inventory: &Inventory, unit: Unit) -> Option<&Gpc> {
-    inventory.get(unit.id()).map(|item| &item.gpc)
+    units.iter().filter_map(|u| inventory.gpc(*u)).flat_map(Gpc::phonemes).copied().collect()
 }

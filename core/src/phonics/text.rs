@@ -129,7 +129,7 @@ impl Plan {
         for token in tokens(text) {
             let at = *seen.entry(token).or_insert_with(|| {
                 let word = Word::parse(token).ok()?;
-                *plain_seen.entry(word.parts.join("-")).or_insert_with(|| {
+                *plain_seen.entry(word.key()).or_insert_with(|| {
                     let new = self.judge(engine, &word, step)?;
                     guessed += usize::from(new.word.guess);
                     judged.push(new);

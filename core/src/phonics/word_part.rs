@@ -224,14 +224,11 @@ fn ids(units: &[Unit]) -> Vec<u16> {
     units.iter().map(|u| u.id().0).collect()
 }
 
-fn gpc(inventory: &Inventory, unit: Unit) -> Option<&Gpc> {
-    inventory.get(unit.id()).map(|item| &item.gpc)
-}
-
 /// Consonant sounds in a row, each spelt by itself, so that *x* and *ng* are none.
 fn adjacent(inventory: &Inventory, units: &[Unit], sounds: usize, at: Place) -> bool {
     let consonant = |u: &Unit| {
-        gpc(inventory, *u)
+        inventory
+            .gpc(*u)
             .is_some_and(|g| g.phonemes().len() == 1 && g.phonemes().iter().all(|p| !p.is_vowel()))
     };
     let first = units.iter().take_while(|u| consonant(u)).count();
@@ -244,7 +241,7 @@ fn adjacent(inventory: &Inventory, units: &[Unit], sounds: usize, at: Place) -> 
 }
 
 fn vowels(inventory: &Inventory, units: &[Unit]) -> usize {
-    let sounds = units.iter().filter_map(|u| gpc(inventory, *u)).flat_map(Gpc::phonemes);
+    let sounds = units.iter().filter_map(|u| inventory.gpc(*u)).flat_map(Gpc::phonemes);
     sounds.filter(|p| p.is_vowel()).count()
 }
 

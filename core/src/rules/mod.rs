@@ -3,6 +3,8 @@
 
 mod pack;
 
+use std::sync::LazyLock;
+
 pub use pack::{
     BookRule, CarriedCells, Caution, Coded, LessonRule, PracticeRule, RulePack, SecureRule, StruggledWeights,
     YearGroup,
@@ -18,21 +20,29 @@ pub fn ids() -> impl Iterator<Item = &'static str> {
     PACKS.iter().map(|(id, _)| *id)
 }
 
+/// The packs, read when first asked for.
+static READ: LazyLock<Vec<Result<RulePack, RulesError>>> = LazyLock::new(|| {
+    let read = |(id, text): &(&str, &str)| {
+        serde_json::from_str(text)
+            .map_err(|error| RulesError::Malformed { id: (*id).to_owned(), error: error.to_string() })
+    };
+    PACKS.iter().map(read).collect()
+});
+
 /// The pack with this id.
 ///
 /// # Errors
 /// Says which packs there are, or what is wrong with the data.
-pub fn pack(id: &str) -> Result<RulePack, RulesError> {
-    let (_, text) = PACKS.iter().find(|(known, _)| *known == id).ok_or_else(|| RulesError::Unknown {
-        id: id.to_owned(),
-        known: ids().collect::<Vec<_>>().join(", "),
-    })?;
-    serde_json::from_str(text)
-        .map_err(|error| RulesError::Malformed { id: id.to_owned(), error: error.to_string() })
+pub fn pack(id: &str) -> Result<&'static RulePack, RulesError> {
+    let known = PACKS.iter().zip(READ.iter()).find(|((known, _), _)| *known == id);
+    match known {
+        Some((_, read)) => read.as_ref().map_err(Clone::clone),
+        None => Err(RulesError::Unknown { id: id.to_owned(), known: ids().collect::<Vec<_>>().join(", ") }),
+    }
 }
 
 /// Why a rule pack cannot be used.
-#[derive(Debug, PartialEq, Eq, thiserror::Error)]
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum RulesError {
     /// Not built in.
     #[error("there is no rule pack \"{id}\"; known: {known}")]

@@ -30,6 +30,9 @@ pub fn silent_before(now: Instant) -> Instant {
 pub const INTERRUPTED: &str = "interrupted: the server stopped before it was done; ask again";
 
 impl ProposalStatus {
+    /// Those of which more is to come.
+    pub const UNFINISHED: [Self; 2] = [Self::Queued, Self::Running];
+
     /// Whether nothing more will come of it.
     pub const fn is_over(self) -> bool {
         matches!(self, Self::Done | Self::Failed | Self::Cancelled)

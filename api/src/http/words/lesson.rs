@@ -1,7 +1,10 @@
 //! What a group's next lesson is made of: computed from what the group was taught, fresh each
 //! day and the same at each look.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::{
+    collections::{BTreeMap, BTreeSet},
+    sync::Arc,
+};
 
 use plumbline_core::{
     calendar::Calendar,
@@ -108,40 +111,36 @@ pub struct LessonWords {
 }
 
 /// What is known of the group.
-pub struct GroupFacts<'a> {
+pub struct GroupFacts {
     /// The group.
     pub group: GroupId,
     /// The version in force.
-    pub content: &'a Content,
+    pub content: Arc<Content>,
     /// What was carried in for the group.
-    pub carried: Option<&'a CarriedIn>,
+    pub carried: Option<CarriedIn>,
     /// What was carried in for its members, in whatever group.
-    pub pasts: &'a [SavedCarriedIn],
-    /// The group's records.
-    pub records: &'a [Record],
+    pub pasts: Vec<SavedCarriedIn>,
+    /// The group's records up to that day.
+    pub records: Vec<Record>,
     /// Members that day.
-    pub members: &'a [PupilId],
+    pub members: Vec<PupilId>,
     /// The school's calendar.
-    pub calendar: &'a Calendar,
+    pub calendar: Calendar,
     /// The day of the lesson.
     pub on: Date,
     /// How the members answered on the days before, by correspondence.
-    pub tallies: &'a BTreeMap<ItemId, Tally>,
+    pub tallies: BTreeMap<ItemId, Tally>,
     /// Whether the reader may know what checks of the members showed.
     pub reads_checks: bool,
     /// The school's rules.
-    pub rules: &'a RulePack,
+    pub rules: &'static RulePack,
 }
 
 /// Plans the words of a lesson.
-pub fn lesson_words(
-    words: &SchoolEngine,
-    facts: &GroupFacts<'_>,
-    next: &NextLesson<'_>,
-) -> Option<LessonWords> {
+pub fn lesson_words(words: &SchoolEngine, facts: &GroupFacts, next: &NextLesson<'_>) -> Option<LessonWords> {
     let SchoolEngine { engine, policy } = words;
-    let taught = items_taught(facts.carried, facts.records);
-    let steps = taught_and_new(engine, facts.content, &taught, &next.remaining)
+    let taught = items_taught(facts.carried.as_ref(), &facts.records);
+    let steps = taught_and_new(engine, &facts.content, &taught, &next.remaining)
         .inspect_err(|error| tracing::warn!(%error, "no words for a lesson"))
         .ok()?;
     let plan = Plan::new(engine, steps, *policy);
@@ -150,7 +149,7 @@ pub fn lesson_words(
     let seed = daily_seed(facts.group.uuid(), facts.on);
     let remaining: Vec<&Item> =
         next.lesson.items.iter().filter(|item| next.remaining.contains(&item.id)).collect();
-    let Subject { about, named, parts } = Subject::of(engine, facts.content, next.step, &remaining);
+    let Subject { about, named, parts } = Subject::of(engine, &facts.content, next.step, &remaining);
     let request = LessonRequest { step: 2, today, seed, history, shape, about, named, parts };
     let lesson = plan.lesson(engine, &request);
     let reason = match &request.parts {
@@ -170,7 +169,7 @@ fn part(some: usize, all: usize) -> f32 {
 /// the reader may know that they were often wrong.
 fn history(
     engine: &Engine,
-    facts: &GroupFacts<'_>,
+    facts: &GroupFacts,
     taught: &BTreeSet<ItemId>,
     shape: &LessonShape,
 ) -> (u32, Vec<History>, BTreeSet<String>) {

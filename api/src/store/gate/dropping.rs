@@ -3,9 +3,10 @@
 
 use diesel::prelude::*;
 use plumbline_core::id::{RosterImportId, SchoolId, StaffId};
-use serde_json::Value;
 
-use crate::store::{Error, ImportStatus, Store, audit, conn::db, schema::roster_import};
+use crate::store::{
+    Error, ImportStatus, Store, audit, conn::db, roster_import::RowsGone, schema::roster_import,
+};
 
 impl Store {
     /// Drops the rows of every pupil file whose time is over, of all schools; how many files that
@@ -36,13 +37,7 @@ impl Store {
             let now = clock.now();
             let found: Option<(ImportStatus, StaffId)> = db!(conn, c => diesel::update(
                 roster_import::table.find((school, id)).filter(roster_import::kept_until.le(now)))
-                .set((
-                    roster_import::readings.eq(Value::Null),
-                    roster_import::plan.eq(Value::Null),
-                    roster_import::answers.eq(Value::Null),
-                    roster_import::before.eq(None::<Value>),
-                    roster_import::kept_until.eq(None::<plumbline_core::time::Instant>),
-                ))
+                .set(RowsGone::default())
                 .returning((roster_import::status, roster_import::created_by))
                 .get_result(c)
                 .optional())?;
@@ -61,13 +56,13 @@ impl Store {
 
 #[cfg(test)]
 mod tests {
-    use plumbline_core::{text::Email, time::Date};
-    use serde_json::json;
+    use plumbline_core::time::Date;
+    use serde_json::{Value, json};
 
     use super::*;
     use crate::{
         clock::Clock,
-        store::{Place, conn::Conn, gate::NewSchool},
+        store::{Place, conn::Conn, gate::tests::larchfield},
     };
 
     #[test]
@@ -78,17 +73,7 @@ mod tests {
         let store =
             Store::open(&place, Clock::starting(Date::from_ymd_opt(2026, 11, 25).unwrap()), 1).unwrap();
         let now = store.clock().now();
-        let school = NewSchool {
-            name: "Larchfield".into(),
-            rule_pack: "england".into(),
-            time_zone: "Europe/London".into(),
-            admin_name: "Ada Moss".into(),
-            admin_email: Email::new("ada@larchfield.example").unwrap(),
-            secret_hash: [1; 32],
-            expires_at: now.plus_seconds(60),
-        };
-        let (school, invitation) = store.create_school(school).unwrap();
-        let staff = store.accept_invitation(school, invitation, [1; 32], Some("x".into())).unwrap();
+        let (school, staff) = larchfield(&store);
         let add = move |n: u128, until: i64| {
             move |mut conn: Conn<'_>| -> Result<(), Error> {
                 db!(conn, c => diesel::insert_into(roster_import::table).values((

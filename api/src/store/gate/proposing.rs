@@ -22,8 +22,6 @@ pub enum ProposalEnd {
     Failed(String),
 }
 
-const UNFINISHED: [ProposalStatus; 2] = [ProposalStatus::Queued, ProposalStatus::Running];
-
 impl Store {
     /// Takes a waiting proposal on; false if it does not wait any more. What was silent for too long
     /// has failed, here and below, and stays so.
@@ -56,7 +54,7 @@ impl Store {
         self.transact(move |mut conn| {
             let now = clock.now();
             let kept = db!(conn, c => diesel::update(sequence_proposal::table.find((school, id))
-                .filter(sequence_proposal::status.eq_any(UNFINISHED))
+                .filter(sequence_proposal::status.eq_any(ProposalStatus::UNFINISHED))
                 .filter(sequence_proposal::alive_at.ge(silent_before(now))))
                 .set((sequence_proposal::step.eq(step), sequence_proposal::alive_at.eq(now)))
                 .execute(c))?;
@@ -92,7 +90,7 @@ fn save_end(
         ProposalEnd::Failed(why) => (ProposalStatus::Failed, None, Some(why)),
     };
     Ok(db!(*conn, c => diesel::update(sequence_proposal::table.find((school, id))
-        .filter(sequence_proposal::status.eq_any(UNFINISHED))
+        .filter(sequence_proposal::status.eq_any(ProposalStatus::UNFINISHED))
         .filter(sequence_proposal::alive_at.ge(silent_before(now))))
         .set((
             sequence_proposal::status.eq(status),
@@ -107,12 +105,12 @@ fn save_end(
 
 #[cfg(test)]
 mod tests {
-    use plumbline_core::{text::Email, time::Date};
+    use plumbline_core::time::Date;
 
     use super::*;
     use crate::{
         clock::Clock,
-        store::{Place, gate::NewSchool},
+        store::{Place, gate::tests::larchfield},
     };
 
     fn at(day: u32) -> Clock {
@@ -122,17 +120,7 @@ mod tests {
     /// A proposal of a store, queued on the 25th, the day of the first clock.
     fn queued(store: &Store) -> (SchoolId, ProposalId) {
         let now = store.clock().now();
-        let school = NewSchool {
-            name: "Larchfield".into(),
-            rule_pack: "england-2026".into(),
-            time_zone: "Europe/London".into(),
-            admin_name: "Ada Moss".into(),
-            admin_email: Email::new("ada@larchfield.example").unwrap(),
-            secret_hash: [1; 32],
-            expires_at: now.plus_seconds(60),
-        };
-        let (school, invitation) = store.create_school(school).unwrap();
-        let staff = store.accept_invitation(school, invitation, [1; 32], Some("x".into())).unwrap();
+        let (school, staff) = larchfield(store);
         let id = ProposalId::from_uuid(uuid::Uuid::from_u128(7));
         let add = move |mut conn: Conn<'_>| -> Result<(), Error> {
             db!(conn, c => diesel::insert_into(sequence_proposal::table).values((

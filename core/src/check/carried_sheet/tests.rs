@@ -22,7 +22,7 @@ fn content() -> Content {
     .unwrap()
 }
 
-fn england() -> RulePack {
+fn england() -> &'static RulePack {
     pack("england").unwrap()
 }
 
@@ -63,7 +63,7 @@ fn read(text: &str) -> Result<Vec<(u128, String)>, Vec<String>> {
     let context = SheetContext {
         content: &content,
         members: &members,
-        headings: &headings(&rules, &BTreeMap::new()),
+        headings: &headings(rules, &BTreeMap::new()),
         cells: &rules.carried_cells,
         today: Date::from_ymd_opt(2027, 1, 5).unwrap(),
     };

@@ -2,7 +2,7 @@ use super::*;
 use crate::roster::Verdict;
 use crate::roster::file::{Beside, Cell, Context, Line, RowAnswer, Sheet, headings, read};
 
-fn rules() -> RulePack {
+fn rules() -> &'static RulePack {
     crate::rules::pack("england").unwrap()
 }
 
@@ -16,9 +16,9 @@ fn file(lines: &[&str]) -> Reading {
     };
     let lines = (1..).zip([header].into_iter().chain(lines.iter().copied())).map(line).collect();
     let (rules, sheet) = (rules(), Sheet { lines, ..Sheet::default() });
-    let headings = headings(&rules, &BTreeMap::new());
+    let headings = headings(rules, &BTreeMap::new());
     let today = "2025-03-10".parse().unwrap();
-    let context = Context { rules: &rules, headings: &headings, today, year: 2024 };
+    let context = Context { rules, headings: &headings, today, year: 2024 };
     read(&sheet, &Answers::default(), context)
 }
 
@@ -32,7 +32,7 @@ fn pupil(n: u128) -> PupilId {
 }
 
 fn plan_with(lines: &[&str], pupils: &[Existing], answers: &Answers) -> Plan {
-    plan(&file(lines), answers, (pupils, &Decisions::default()), &["Alder".to_owned()], &rules())
+    plan(&file(lines), answers, (pupils, &Decisions::default()), &["Alder".to_owned()], rules())
 }
 
 fn plan_of(lines: &[&str], pupils: &[Existing]) -> Plan {
@@ -201,7 +201,7 @@ fn who_was_told_apart_is_not_asked_again() {
         [existing(1, "R01,,Rory,Hale,,2019-05-31,1,Alder"), existing(2, ",,Rory,Hale,,2019-05-31,1,Rowan")];
     let line = ",,Rory,Hale,,2019-05-31,1,Rowan";
     let plan_by = |pupils: &[Existing], decisions: &Decisions, answers: &Answers| {
-        plan(&file(&[line]), answers, (pupils, decisions), &["Alder".to_owned()], &rules())
+        plan(&file(&[line]), answers, (pupils, decisions), &["Alder".to_owned()], rules())
     };
     // The first time a person says that it is somebody new; who that is not, goes with it.
     let whose = vec![RowAnswer { line: 2, whose: Whose::Somebody }];
@@ -248,7 +248,7 @@ fn who_is_said_to_have_left_is_listed_and_leaves_by_number() {
     ]);
     let with = |leavers| {
         let answers = Answers { leavers, ..Answers::default() };
-        plan(&reading, &answers, (&pupils, &Decisions::default()), &["Alder".to_owned()], &rules())
+        plan(&reading, &answers, (&pupils, &Decisions::default()), &["Alder".to_owned()], rules())
     };
     let shown = with(None);
     let gone: Vec<_> =
@@ -267,13 +267,8 @@ fn a_row_that_adds_nobody_changes_only_whom_it_fits() {
     let known = Beside { known_only: true, ..Beside::default() };
     let pupils = [existing(1, "A1,,Zoe,Bell,,2019-05-31,1,Alder")];
     let reading = changes(&[("A1,,Zoe,Bell,,,,Rowan", known.clone()), ("A9,,Eve,Hart,,,,Alder", known)]);
-    let shown = plan(
-        &reading,
-        &Answers::default(),
-        (&pupils, &Decisions::default()),
-        &["Alder".to_owned()],
-        &rules(),
-    );
+    let shown =
+        plan(&reading, &Answers::default(), (&pupils, &Decisions::default()), &["Alder".to_owned()], rules());
     assert_eq!(
         (shown.updated[0].pupil, shown.updated[0].fields.as_slice()),
         (pupil(1), [Field::ClassName].as_slice())
@@ -282,7 +277,7 @@ fn a_row_that_adds_nobody_changes_only_whom_it_fits() {
     // A person may say that it is somebody new.
     let whose = vec![RowAnswer { line: 3, whose: Whose::Somebody }];
     let answers = Answers { whose, ..Answers::default() };
-    assert_eq!(plan(&reading, &answers, (&pupils, &Decisions::default()), &[], &rules()).created[0].line, 3);
+    assert_eq!(plan(&reading, &answers, (&pupils, &Decisions::default()), &[], rules()).created[0].line, 3);
 }
 
 #[test]
@@ -291,7 +286,7 @@ fn a_reference_of_another_system_makes_nobody_twice() {
     let foreign = Beside { foreign: true, ..Beside::default() };
     let plan_of = |line: &str, beside: &Beside| {
         let reading = changes(&[(line, beside.clone())]);
-        plan(&reading, &Answers::default(), (&pupils, &Decisions::default()), &["Alder".to_owned()], &rules())
+        plan(&reading, &Answers::default(), (&pupils, &Decisions::default()), &["Alder".to_owned()], rules())
     };
     let same = "u-1,,Zoe,Bell,,2019-05-31,1,Alder";
     let held = plan_of(same, &foreign).held;

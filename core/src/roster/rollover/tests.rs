@@ -31,7 +31,7 @@ const ASH: u128 = 3;
 
 /// Elm is a mixed class of Reception and Year 1, Oak of Year 2, Ash is empty.
 struct School {
-    rules: RulePack,
+    rules: &'static RulePack,
     pupils: Vec<PupilNow>,
     classes: Vec<ClassNow>,
     groups: Vec<GroupNow>,
@@ -68,7 +68,7 @@ impl School {
             classes: &self.classes,
             groups: &self.groups,
             staff: &self.staff,
-            rules: &self.rules,
+            rules: self.rules,
         }
     }
 

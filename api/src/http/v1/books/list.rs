@@ -12,7 +12,7 @@ use super::BookLine;
 use crate::{
     http::{
         caller::Caller,
-        page::{Page, PageQuery, cursor, unknown_cursor},
+        page::{Page, PageQuery, cut, one_more, unknown_cursor},
         problem::Problem,
         problems::ReadProblems,
         query::Query,
@@ -72,16 +72,12 @@ pub async fn list_books(caller: Caller, query: Query<BooksQuery>) -> Result<Repl
         .read(move |tx| {
             let permit = tx.permit::<Read, _>(Books)?;
             let measure = asked.is_something().then(|| asked.measure(tx, &reading)).transpose()?;
-            // One more than shown, to know whether this page is the last.
-            let size = i64::try_from(limit + 1).unwrap_or(i64::MAX);
-            let mut rows = tx.books(&permit, after, size).map_err(|error| match error {
+            let mut rows = tx.books(&permit, after, one_more(limit)).map_err(|error| match error {
                 Error::Missing => unknown_cursor(),
                 other => other.into(),
             })?;
             let shown = limit.min(if measure.is_some() { in_a_moment(&rows) } else { limit });
-            let more = rows.len() > shown;
-            rows.truncate(shown);
-            let next = rows.last().filter(|_| more).and_then(|row| cursor(&row.id));
+            let next = cut(&mut rows, shown, |row| row.id);
             let matched = match measure {
                 Some(measure) => Some((measure, tx.counted_books(&permit, &rows)?)),
                 None => None,

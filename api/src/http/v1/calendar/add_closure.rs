@@ -46,9 +46,9 @@ pub async fn add_closure(caller: Caller, body: Body<NewClosure>) -> Result<Reply
     caller
         .create("calendar.add_closure", body.hash, move |tx| {
             let permit = tx.permit::<Manage, _>(Calendar)?;
-            let known = tx.rules()?.closure_reasons;
+            let known = &tx.rules()?.closure_reasons;
             if new.reason.as_ref().is_some_and(|reason| !known.iter().any(|coded| coded.code == *reason)) {
-                let codes: Vec<_> = known.into_iter().map(|coded| coded.code).collect();
+                let codes: Vec<_> = known.iter().map(|coded| coded.code.as_str()).collect();
                 return Err(Problem::field("reason", format!("give one of: {}", codes.join(", "))));
             }
             match tx.calendar()?.day(new.on) {

@@ -17,10 +17,8 @@ use crate::http::{caller::Caller, problem::Problem, problems::ReadProblems, quer
 #[serde(deny_unknown_fields)]
 pub struct DaysQuery {
     /// First day.
-    #[serde(deserialize_with = "crate::http::page::day")]
     pub from: Date,
     /// Last day, at most 400 days later.
-    #[serde(deserialize_with = "crate::http::page::day")]
     pub to: Date,
 }
 

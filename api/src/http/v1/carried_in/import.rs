@@ -33,7 +33,6 @@ use crate::{
 #[serde(deny_unknown_fields)]
 pub struct CarriedImportQuery {
     /// The day of the answers.
-    #[serde(deserialize_with = "crate::http::page::day")]
     pub on: Date,
     /// Only say what the file would change.
     #[serde(default)]
@@ -77,7 +76,7 @@ pub async fn import_carried_answers(
         let context = SheetContext {
             content: &content,
             members: &tx.known_members(&permit)?,
-            headings: &headings(&rules, &BTreeMap::new()),
+            headings: &headings(rules, &BTreeMap::new()),
             cells: &rules.carried_cells,
             today: tx.today(),
         };

@@ -18,7 +18,6 @@ use crate::http::{caller::Caller, problem::Problem, problems::ReadProblems, quer
 #[serde(deny_unknown_fields)]
 pub struct OnQuery {
     /// The day; today unless told.
-    #[serde(default, deserialize_with = "crate::http::page::maybe_day")]
     pub on: Option<Date>,
 }
 

@@ -26,7 +26,7 @@ use crate::{
         reply::Reply,
         words::lesson::{GroupFacts, LessonWords, lesson_words},
     },
-    store::{Error, SavedRecord},
+    store::Error,
 };
 
 /// The lesson a group is taught next.
@@ -93,53 +93,46 @@ pub async fn get_next_lesson(
     query: Query<OnQuery>,
 ) -> Result<Reply, Problem> {
     let (id, school) = (*id, caller.words().await?);
-    let (on, lessons, version, pasts, members, calendar, rules, tallies, reads_checks) = caller
+    let (facts, version) = caller
         .read(move |tx| {
             let permit = tx.permit::<Read, _>(Group(id))?;
             let on = query.on.unwrap_or(tx.today());
-            let mut lessons = tx.group_lessons_read(&permit, on)?;
-            let version = lessons.version.take().ok_or_else(|| {
+            let lessons = tx.group_lessons_read(&permit, on)?;
+            let version = lessons.version.ok_or_else(|| {
                 Problem::saying(
                     Code::NotFound,
                     "the group's sequence has no published version in force on that day",
                 )
             })?;
-            let pasts = tx.member_pasts(&permit, on)?;
-            let (calendar, rules) = (tx.calendar()?, tx.rules()?);
+            let records = lessons.records.into_iter().map(|saved| saved.record);
+            let rules = tx.rules()?;
             let members: Vec<_> =
                 tx.group_members(&permit, on)?.into_iter().map(|member| member.pupil.id).collect();
             let since = on - Duration::days(rules.lesson.recent_answers_days.into());
-            // The day's own answers wait until tomorrow: a lesson does not change while it is taught.
-            let tallies = tx.group_tallies(&permit, &members, (since, on - Duration::days(1)))?;
             let reads_checks = match tx.permit::<Read, _>(GroupChecks(id)) {
                 Ok(_) => true,
                 Err(Error::Refused(_)) => false,
                 Err(error) => return Err(error.into()),
             };
-            Ok((on, lessons, version, pasts, members, calendar, rules, tallies, reads_checks))
+            let facts = GroupFacts {
+                group: id,
+                content: version.content,
+                carried: lessons.past.map(|past| past.carried),
+                pasts: tx.member_pasts(&permit, on)?,
+                records: records.filter(|record| record.on <= on).collect(),
+                calendar: tx.calendar()?,
+                on,
+                // The day's own answers wait until tomorrow: a lesson does not change while it is taught.
+                tallies: tx.group_tallies(&permit, &members, (since, on - Duration::days(1)))?,
+                members,
+                reads_checks,
+                rules,
+            };
+            Ok((facts, version.head.id))
         })
         .await?;
     blocking(move || {
-        let records: Vec<_> = lessons
-            .records
-            .iter()
-            .map(|saved: &SavedRecord| saved.record.clone())
-            .filter(|record| record.on <= on)
-            .collect();
-        let facts = GroupFacts {
-            group: id,
-            content: &version.content,
-            carried: lessons.past.as_ref().map(|past| &past.carried),
-            pasts: &pasts,
-            records: &records,
-            members: &members,
-            calendar: &calendar,
-            on,
-            tallies: &tallies,
-            reads_checks,
-            rules: &rules,
-        };
-        let next = next_lesson(&version.content, facts.carried, &records);
+        let next = next_lesson(&facts.content, facts.carried.as_ref(), &facts.records);
         let words = next.as_ref().and_then(|next| lesson_words(&school, &facts, next));
         let lesson = next.map(|next| NextLessonPlan {
             words,
@@ -158,11 +151,11 @@ pub async fn get_next_lesson(
         });
         Reply::ok(&NextLessonBody {
             group_id: id,
-            on,
-            day: calendar.day(on),
-            version_id: version.head.id,
+            on: facts.on,
+            day: facts.calendar.day(facts.on),
+            version_id: version,
             finished: lesson.is_none(),
-            recorded_today: records.iter().any(|record| record.on == on),
+            recorded_today: facts.records.iter().any(|record| record.on == facts.on),
             lesson,
         })
     })

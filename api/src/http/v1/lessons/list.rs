@@ -8,13 +8,16 @@ use plumbline_core::{
 };
 
 use super::LessonRecordBody;
-use crate::http::{
-    caller::Caller,
-    page::{Page, PageQuery, cursor},
-    problem::Problem,
-    problems::ReadProblems,
-    query::Query,
-    reply::Reply,
+use crate::{
+    http::{
+        caller::Caller,
+        page::{Page, PageQuery, cut},
+        problem::Problem,
+        problems::ReadProblems,
+        query::Query,
+        reply::Reply,
+    },
+    store::SavedRecord,
 };
 
 /// List the lesson records of a group, latest first
@@ -34,15 +37,12 @@ pub async fn list_lesson_records(
         .read(move |tx| {
             let permit = tx.permit::<Read, _>(Group(*id))?;
             let records = tx.group_records(&permit)?;
-            let mut rest = records
-                .into_iter()
-                .filter(|saved| before.is_none_or(|key| (saved.record.on, saved.record.slot) < key));
-            let items: Vec<_> = rest.by_ref().take(limit).collect();
-            let more = rest.next().is_some();
-            let last = items.last().filter(|_| more);
-            let next = last.and_then(|saved| cursor(&(saved.record.on, saved.record.slot)));
+            let key = |saved: &SavedRecord| (saved.record.on, saved.record.slot);
+            let mut rows: Vec<_> =
+                records.into_iter().filter(|saved| before.is_none_or(|last| key(saved) < last)).collect();
+            let next = cut(&mut rows, limit, key);
             let items: Vec<_> =
-                items.into_iter().map(|saved| LessonRecordBody::new(saved, Vec::new())).collect();
+                rows.into_iter().map(|saved| LessonRecordBody::new(saved, Vec::new())).collect();
             Reply::ok(&Page { items, next })
         })
         .await

@@ -167,7 +167,8 @@ fn save(
         .map(|saved| saved.record)
         .filter(|record| Some(record.id) != replaces)
         .collect();
-    let reasons: Vec<String> = tx.rules()?.not_taught_reasons.into_iter().map(|coded| coded.code).collect();
+    let reasons: Vec<String> =
+        tx.rules()?.not_taught_reasons.iter().map(|coded| coded.code.clone()).collect();
     if let Some(staff) = report.taught_by {
         tx.known_staff(&diary, staff).map_err(|error| match error {
             Error::Missing => Problem::field("taught_by", "is not of this school's staff"),

@@ -11,7 +11,7 @@ use utoipa::ToSchema;
 
 use crate::http::{
     caller::Caller,
-    page::{Page, PageQuery, cursor},
+    page::{Page, PageQuery, cut, one_more},
     problem::Problem,
     problems::ReadProblems,
     query::Query,
@@ -49,12 +49,8 @@ pub async fn list_audit_entries(caller: Caller, page: Query<PageQuery>) -> Resul
     caller
         .read(move |tx| {
             let permit = tx.permit::<Read, _>(AuditLog)?;
-            // One more than shown, to know whether this page is the last.
-            let size = i64::try_from(limit + 1).unwrap_or(i64::MAX);
-            let mut lines = tx.audit_lines(&permit, before, size)?;
-            let more = lines.len() > limit;
-            lines.truncate(limit);
-            let next = lines.last().filter(|_| more).and_then(|last| cursor(&last.seq));
+            let mut lines = tx.audit_lines(&permit, before, one_more(limit))?;
+            let next = cut(&mut lines, limit, |last| last.seq);
             let items = lines
                 .into_iter()
                 .map(|line| AuditEntry {

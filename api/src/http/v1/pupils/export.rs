@@ -51,7 +51,7 @@ pub async fn export_pupils(caller: Caller, query: Query<PupilsExportQuery>) -> R
             let year = tx.school_year_of(tx.today())?;
             let (pupils, _) = tx.roster_rows(&permit, year)?;
             let here: Vec<Row> = pupils.into_iter().filter(|one| !one.left).map(|one| one.row).collect();
-            Ok(export(&here, upns, &tx.rules()?))
+            Ok(export(&here, upns, tx.rules()?))
         })
         .await?;
     let text = csv_text::write(table).map_err(|error| {

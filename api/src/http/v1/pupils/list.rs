@@ -12,7 +12,7 @@ use super::{PupilLine, lines};
 use crate::{
     http::{
         caller::Caller,
-        page::{Page, PageQuery, cursor, unknown_cursor},
+        page::{Page, PageQuery, cut, one_more, unknown_cursor},
         problem::Problem,
         problems::ReadProblems,
         query::Query,
@@ -51,22 +51,15 @@ pub async fn list_pupils(caller: Caller, query: Query<PupilsQuery>) -> Result<Re
     let page = PageQuery { cursor: from, limit };
     // The cursor holds an id and no name: addresses end up in histories and logs.
     let (limit, after) = (page.limit()?, page.after::<PupilId>()?);
-    if find.as_ref().is_some_and(|find| find.contains('\0')) {
-        return Err(Problem::field("find", "must not contain control characters"));
-    }
     caller
         .read(move |tx| {
             let permit = tx.permit::<Read, _>(Roster)?;
-            // One more than shown, to know whether this page is the last.
-            let size = i64::try_from(limit + 1).unwrap_or(i64::MAX);
-            let rows = tx.pupils(&permit, find.as_deref(), leavers, after, size);
+            let rows = tx.pupils(&permit, find.as_deref(), leavers, after, one_more(limit));
             let mut rows = rows.map_err(|error| match error {
                 Error::Missing => unknown_cursor(),
                 other => other.into(),
             })?;
-            let more = rows.len() > limit;
-            rows.truncate(limit);
-            let next = rows.last().filter(|_| more).and_then(|(row, _)| cursor(&row.id));
+            let next = cut(&mut rows, limit, |(row, _)| row.id);
             let items: Vec<PupilLine> = lines(rows);
             Reply::ok(&Page { items, next })
         })

@@ -26,7 +26,6 @@ pub struct AttainmentQuery {
     /// The half term; the one of the as-of date unless told.
     pub half_term_id: Option<HalfTermId>,
     /// As of which day: the half term's last day, or today if that comes first, unless told.
-    #[serde(default, deserialize_with = "crate::http::page::maybe_day")]
     pub as_of: Option<Date>,
 }
 
@@ -114,7 +113,7 @@ pub async fn get_attainment_report(caller: Caller, query: Query<AttainmentQuery>
                 },
                 audience: report.audience.to_string(),
                 caution: report.caution.to_owned(),
-                cautions: rules.cautions.into_iter().map(|caution| caution.text).collect(),
+                cautions: rules.cautions.iter().map(|caution| caution.text.clone()).collect(),
                 versions: facts.versions,
                 figures: report.figures,
             })

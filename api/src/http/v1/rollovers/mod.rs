@@ -64,7 +64,7 @@ fn shown<'tx, A>(
     let known = ids.iter().filter_map(|id| rows.remove(id)).collect();
     let pupils = lines(known).into_iter().map(|line| (line.id, line)).collect();
     let (names, rules, v) = (tx.rollover_names(permit)?, tx.rules()?, row.v);
-    Ok(Reply::ok(&RolloverBody::new(row, stale, &names, pupils, &rules))?.version(v))
+    Ok(Reply::ok(&RolloverBody::new(row, stale, &names, pupils, rules))?.version(v))
 }
 
 /// What becomes of one pupil.

@@ -13,7 +13,7 @@ use utoipa::ToSchema;
 use crate::{
     http::{
         caller::Caller,
-        page::{Page, PageQuery, cursor},
+        page::{Page, PageQuery, cut, one_more},
         problem::Problem,
         problems::ReadProblems,
         query::Query,
@@ -74,11 +74,8 @@ pub async fn list_roster_imports(caller: Caller, query: Query<PageQuery>) -> Res
     caller
         .read(move |tx| {
             let permit = tx.permit::<Manage, _>(Roster)?;
-            // One more than shown, to know whether this page is the last.
-            let mut lines = tx.imports(&permit, before, i64::try_from(limit + 1).unwrap_or(i64::MAX))?;
-            let more = lines.len() > limit;
-            lines.truncate(limit);
-            let next = lines.last().filter(|_| more).and_then(|line| cursor(&line.id));
+            let mut lines = tx.imports(&permit, before, one_more(limit))?;
+            let next = cut(&mut lines, limit, |last| last.id);
             let items = lines.into_iter().map(ImportLineBody::from).collect();
             Reply::ok(&Page { items, next })
         })

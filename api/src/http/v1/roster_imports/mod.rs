@@ -33,12 +33,12 @@ fn reading<'tx>(
     answers: &Answers,
 ) -> Result<Reading, Problem> {
     let (rules, today) = (tx.rules()?, tx.today());
-    let headings = headings(&rules, &tx.file_headings(permit)?);
+    let headings = headings(rules, &tx.file_headings(permit)?);
     let year = match answers.year {
         Some(year) => year,
         None => tx.school_year_of(today)?,
     };
-    Ok(read(sheet, answers, Context { rules: &rules, headings: &headings, today, year }))
+    Ok(read(sheet, answers, Context { rules, headings: &headings, today, year }))
 }
 
 /// The same, and what it would change of the roster.
@@ -66,7 +66,7 @@ fn plan_of<'tx>(
         .flat_map(|pupil| std::iter::once(&mut pupil.row).chain(&mut pupil.once))
         .for_each(Row::clean);
     let decisions = tx.decisions(permit)?;
-    Ok(plan(reading, answers, (&pupils, &decisions), &classes, &tx.rules()?))
+    Ok(plan(reading, answers, (&pupils, &decisions), &classes, tx.rules()?))
 }
 
 /// A field a file would change.

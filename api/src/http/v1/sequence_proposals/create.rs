@@ -39,7 +39,7 @@ const AGAIN_SECONDS: u64 = 5;
 )]
 #[post("/sequence-proposals")]
 pub async fn propose_sequence(caller: Caller, asked: Body<Constraints>) -> Result<Reply, Problem> {
-    caller.read(|tx| Ok(tx.permit::<Manage, _>(SequenceProposals).map(|_| ())?)).await?;
+    caller.may::<Manage, _>(SequenceProposals).await?;
     let SchoolEngine { engine, policy } = caller.words().await?;
     let (mut constraints, hash) = (asked.value, asked.hash);
     constraints.policy.get_or_insert(policy);

@@ -1,8 +1,9 @@
 //! GET /words/{word}
 
 use actix_web::{get, web};
+use plumbline_core::access::{act::Read, resource::Words};
 
-use super::{WordBody, may_look_up};
+use super::WordBody;
 use crate::http::{
     caller::{Caller, blocking},
     problem::Problem,
@@ -21,7 +22,7 @@ use crate::http::{
 #[get("/words/{word}")]
 pub async fn get_word(caller: Caller, word: web::Path<String>) -> Result<Reply, Problem> {
     let SchoolEngine { engine, policy } = caller.words().await?;
-    may_look_up(&caller).await?;
+    caller.may::<Read, _>(Words).await?;
     let word = word.into_inner();
     blocking(move || {
         let found = engine.segment(&word, policy.accent).map_err(|error| Problem::field("word", error))?;

@@ -8,7 +8,7 @@ pub mod text;
 use plumbline_core::{
     access::{
         act::Read,
-        resource::{Group, Sequence, Sequences, Words},
+        resource::{Group, Sequence, Sequences},
     },
     id::{GroupId, VersionId},
     lesson::items_taught,
@@ -23,10 +23,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::{
-    http::{
-        caller::Caller,
-        problem::{Code, Problem},
-    },
+    http::problem::{Code, Problem},
     store::Tx,
 };
 
@@ -81,15 +78,6 @@ impl WordBody {
     pub fn refused(word: String, problem: &impl ToString) -> Self {
         Self { word, shown: None, guess: false, variants: Vec::new(), problem: Some(problem.to_string()) }
     }
-}
-
-/// Whether the caller may look words up: asked before any computing.
-///
-/// # Errors
-/// `forbidden`.
-async fn may_look_up(caller: &Caller) -> Result<(), Problem> {
-    let ask = |tx: &mut Tx<'_>| Ok(tx.permit::<Read, _>(Words).map(|_| ())?);
-    caller.read(ask).await
 }
 
 /// Whose knowledge counts: a group today, or a step of a published version.

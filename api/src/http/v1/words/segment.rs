@@ -1,11 +1,14 @@
 //! POST /words/segmentations
 
 use actix_web::post;
-use plumbline_core::phonics::accent::Accent;
+use plumbline_core::{
+    access::{act::Read, resource::Words},
+    phonics::accent::Accent,
+};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::{WordBody, may_look_up};
+use super::WordBody;
 use crate::http::{
     body::Body, caller::Caller, problem::Problem, problems::CreateProblems, reply::Reply,
     words::school::SchoolEngine,
@@ -47,7 +50,7 @@ pub async fn segment_words(caller: Caller, body: Body<SegmentBody>) -> Result<Re
     if !(1..=500).contains(&words.len()) {
         return Err(Problem::field("words", "give 1 to 500 words"));
     }
-    may_look_up(&caller).await?;
+    caller.may::<Read, _>(Words).await?;
     caller
         .compute(move || {
             let segmented = |word: String| match engine.segment(&word, accent.unwrap_or(policy.accent)) {

@@ -10,8 +10,8 @@ fn read_lines(lines: &[(&str, bool)], answers: &Answers, today: &str) -> Reading
     };
     let sheet = Sheet { lines: (1..).zip(lines).map(line).collect(), ..Sheet::default() };
     let rules = crate::rules::pack("england").unwrap();
-    let headings = headings(&rules, &BTreeMap::new());
-    let context = Context { rules: &rules, headings: &headings, today: today.parse().unwrap(), year: 2025 };
+    let headings = headings(rules, &BTreeMap::new());
+    let context = Context { rules, headings: &headings, today: today.parse().unwrap(), year: 2025 };
     read(&sheet, answers, context)
 }
 
@@ -115,9 +115,9 @@ fn graded(lines: &[&str]) -> Reading {
     let lines = (1..).zip(lines).map(|(line, text)| Line { line, cells: cells(text), ..Line::default() });
     let sheet = Sheet { format: Format::OneRoster, lines: lines.collect(), ..Sheet::default() };
     let rules = crate::rules::pack("england").unwrap();
-    let headings = headings(&rules, &BTreeMap::new());
+    let headings = headings(rules, &BTreeMap::new());
     let today = "2026-11-25".parse().unwrap();
-    read(&sheet, &Answers::default(), Context { rules: &rules, headings: &headings, today, year: 2026 })
+    read(&sheet, &Answers::default(), Context { rules, headings: &headings, today, year: 2026 })
 }
 
 #[test]

@@ -1,6 +1,8 @@
 //! Dates and instants. A lesson's date is a plain date without a zone; an instant orders
 //! nothing and is only ever shown. "Now" is an argument.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use chrono::{DateTime, SecondsFormat, Utc};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
@@ -98,11 +100,24 @@ impl Span {
         self.from <= day && self.until.is_none_or(|until| day <= until)
     }
 
+    /// The stretch without the days after a last one; none if nothing is left.
+    #[must_use]
+    pub fn up_to(self, last: Option<Date>) -> Option<Self> {
+        let until = earlier(self.until, last);
+        until.is_none_or(|until| self.from <= until).then_some(Self { until, ..self })
+    }
+
     /// Whether the two share a day.
     pub fn meets(&self, other: &Self) -> bool {
         self.until.is_none_or(|until| other.from <= until)
             && other.until.is_none_or(|until| self.from <= until)
     }
+}
+
+/// The earlier of two last days, where none is without end.
+#[must_use]
+pub fn earlier(one: Option<Date>, other: Option<Date>) -> Option<Date> {
+    one.into_iter().chain(other).min()
 }
 
 /// Spans without a day that stands in two of them: those that share a day become one. In order.
@@ -127,36 +142,62 @@ pub struct Reassignment<K> {
     pub end: Vec<(K, Date, Date)>,
     /// Spans to drop because they would begin on or after the day: member, first day.
     pub drop: Vec<(K, Date)>,
-    /// Members who begin on the day.
-    pub begin: Vec<K>,
+    /// Members who begin on the day, and their last day if it is known.
+    pub begin: Vec<(K, Option<Date>)>,
+    /// Members who are out from the day on.
+    pub gone: BTreeSet<K>,
 }
 
-/// Works out the change. Days before `from` stay as they were; from then on exactly
-/// `wanted` are in, without an end.
+/// Works out the change. Days before `from` stay as they were; from then on exactly `wanted` are
+/// in, each until the last day that stands with it. Whose last day is before `from` is not in.
 pub fn reassign<K: Copy + Ord>(
     current: &[(K, Span)],
-    wanted: &std::collections::BTreeSet<K>,
+    wanted: &BTreeMap<K, Option<Date>>,
     from: Date,
 ) -> Reassignment<K> {
-    let mut change = Reassignment { end: Vec::new(), drop: Vec::new(), begin: Vec::new() };
+    change_but(current, wanted, from, |span| span.holds(from))
+}
+
+/// As [`reassign`], but a change of a day after `today` stands for itself: it is a span of its own even
+/// where it says nothing new, and a change made for a day before it holds only until then.
+pub fn reassign_until_said<K: Copy + Ord>(
+    current: &[(K, Span)],
+    wanted: &BTreeMap<K, Option<Date>>,
+    from: Date,
+    today: Date,
+) -> Reassignment<K> {
+    let (said, now): (Vec<_>, Vec<_>) = current.iter().partition(|(_, span)| span.from > from.max(today));
+    let eve = said.iter().map(|(_, span)| span.from).min().and_then(|first| first.pred_opt());
+    let wanted = wanted.iter().map(|(member, last)| (*member, earlier(*last, eve))).collect();
+    change_but(&now, &wanted, from, |span| span.holds(from) && (from <= today || span.from == from))
+}
+
+/// The change, but for the spans of those wanted that end when they are to and `may_stay`.
+fn change_but<K: Copy + Ord>(
+    current: &[(K, Span)],
+    wanted: &BTreeMap<K, Option<Date>>,
+    from: Date,
+    may_stay: impl Fn(&Span) -> bool,
+) -> Reassignment<K> {
     let onward = Span { from, until: None };
-    let stays =
-        |(member, span): &(K, Span)| wanted.contains(member) && span.from <= from && span.until.is_none();
-    for entry @ (member, span) in current.iter().filter(|(_, span)| span.meets(&onward)) {
-        if stays(entry) {
-            continue;
-        }
+    let stays = |(member, span): &(K, Span)| wanted.get(member) == Some(&span.until) && may_stay(span);
+    let (mut end, mut drop) = (Vec::new(), Vec::new());
+    let mut gone = BTreeSet::new();
+    for (member, span) in current.iter().filter(|one| one.1.meets(&onward) && !stays(one)) {
+        gone.insert(*member);
         match from.pred_opt() {
-            Some(last) if span.from < from => change.end.push((*member, span.from, last)),
-            _ => change.drop.push((*member, span.from)),
+            Some(last) if span.from < from => end.push((*member, span.from, last)),
+            _ => drop.push((*member, span.from)),
         }
     }
-    change.begin = wanted
-        .iter()
-        .copied()
-        .filter(|member| !current.iter().any(|entry| entry.0 == *member && stays(entry)))
+    let staying: BTreeSet<K> = current.iter().filter(|one| stays(one)).map(|one| one.0).collect();
+    let begins = wanted.iter().filter(|(_, last)| last.is_none_or(|last| from <= last));
+    let begin: Vec<_> = begins
+        .filter(|(member, _)| !staying.contains(member))
+        .map(|(member, last)| (*member, *last))
         .collect();
-    change
+    gone.retain(|member| !staying.contains(member) && !begin.iter().any(|(other, _)| other == member));
+    Reassignment { end, drop, begin, gone }
 }
 
 #[cfg(test)]
@@ -184,7 +225,6 @@ mod tests {
 
     #[test]
     fn spans_meet_when_they_share_a_day() {
-        let span = |from, until: Option<&str>| Span { from: day(from), until: until.map(day) };
         let autumn = span("2026-09-01", Some("2026-10-23"));
         assert!(autumn.holds(day("2026-10-23")) && !autumn.holds(day("2026-10-24")));
         assert!(autumn.meets(&span("2026-10-23", None)));
@@ -194,7 +234,6 @@ mod tests {
 
     #[test]
     fn no_day_is_counted_twice() {
-        let span = |from, until: Option<&str>| Span { from: day(from), until: until.map(day) };
         // The second lies in the first, the third begins on its last day, the fourth the day after.
         let spans = vec![
             span("2026-10-23", Some("2026-11-20")),
@@ -207,9 +246,12 @@ mod tests {
         assert_eq!(united(Vec::new()), []);
     }
 
+    fn span(from: &str, until: Option<&str>) -> Span {
+        Span { from: day(from), until: until.map(day) }
+    }
+
     #[test]
     fn reassigning_leaves_the_past_alone() {
-        let span = |from, until: Option<&str>| Span { from: day(from), until: until.map(day) };
         let current = [
             (1, span("2026-09-01", None)),
             (2, span("2026-09-01", None)),
@@ -217,12 +259,67 @@ mod tests {
             (4, span("2026-09-01", Some("2026-09-30"))),
             (5, span("2026-09-01", Some("2026-12-18"))),
         ];
-        let change = reassign(&current, &[1, 4, 5, 6].into(), day("2026-10-12"));
+        let wanted = [1, 4, 5, 6].map(|member| (member, None)).into();
+        let change = reassign(&current, &wanted, day("2026-10-12"));
         assert_eq!(
             change.end,
             [(2, day("2026-09-01"), day("2026-10-11")), (5, day("2026-09-01"), day("2026-10-11"))]
         );
         assert_eq!(change.drop, [(3, day("2026-10-12"))]);
-        assert_eq!(change.begin, [4, 5, 6]);
+        assert_eq!(change.begin, [(4, None), (5, None), (6, None)]);
+        assert_eq!(change.gone, [2, 3].into());
+    }
+
+    #[test]
+    fn reassigning_keeps_to_last_days() {
+        let august = Some(day("2026-08-31"));
+        let current = [
+            (1, span("2025-09-01", Some("2026-08-31"))),
+            (2, span("2025-09-01", None)),
+            (3, span("2025-09-01", Some("2026-08-31"))),
+        ];
+        // The first ends as it is to; the second is cut and goes on to its last day; the fourth's is over.
+        let wanted = [(1, august), (2, august), (4, Some(day("2026-07-10"))), (5, august)].into();
+        let change = reassign(&current, &wanted, day("2026-07-15"));
+        assert_eq!(
+            change.end,
+            [(2, day("2025-09-01"), day("2026-07-14")), (3, day("2025-09-01"), day("2026-07-14"))]
+        );
+        assert_eq!((change.drop.len(), &change.begin), (0, &vec![(2, august), (5, august)]));
+        assert_eq!(change.gone, [3].into());
+    }
+
+    #[test]
+    fn what_is_said_of_days_ahead_stays() {
+        let elm = [(1, span("2025-09-01", Some("2026-08-31"))), (2, span("2026-09-01", None))];
+        let (july, wanted) = (day("2026-07-15"), [(3, None)].into());
+        let change = reassign_until_said(&elm, &wanted, july, july);
+        assert_eq!(change.end, [(1, day("2025-09-01"), day("2026-07-14"))]);
+        assert_eq!((change.drop.len(), change.begin), (0, vec![(3, Some(day("2026-08-31")))]));
+        // The class of the day before, said of a day ahead, stands for itself; made on the day, it goes on.
+        let first = day("2026-09-01");
+        let (same, open) = ([(1, None)].into(), [(1, span("2025-09-01", None))]);
+        let change = reassign_until_said(&open, &same, first, july);
+        assert_eq!((change.end.len(), change.begin, change.gone.len()), (1, vec![(1, None)], 0));
+        let change = reassign_until_said(&open, &same, first, first);
+        assert_eq!((change.end.len(), change.begin), (0, vec![]));
+        // A change dated to that day is in its place; one dated back, made after it, too.
+        let change = reassign_until_said(&elm, &wanted, day("2026-09-01"), july);
+        assert_eq!((change.drop, change.begin), (vec![(2, day("2026-09-01"))], vec![(3, None)]));
+        let change = reassign_until_said(&elm, &wanted, july, day("2026-09-14"));
+        assert_eq!((change.drop, change.begin), (vec![(2, day("2026-09-01"))], vec![(3, None)]));
+    }
+
+    #[test]
+    fn a_stretch_has_no_day_after_the_last() {
+        let last = Some(day("2026-08-31"));
+        assert_eq!(span("2026-07-01", None).up_to(last), Some(span("2026-07-01", Some("2026-08-31"))));
+        assert_eq!(
+            span("2026-07-01", Some("2026-07-17")).up_to(last),
+            Some(span("2026-07-01", Some("2026-07-17")))
+        );
+        assert_eq!(span("2026-08-31", None).up_to(last), Some(span("2026-08-31", Some("2026-08-31"))));
+        assert_eq!(span("2026-09-01", None).up_to(last), None);
+        assert_eq!(span("2026-09-01", None).up_to(None), Some(span("2026-09-01", None)));
     }
 }

@@ -1,6 +1,6 @@
 //! Teaching groups: adults and members by date, a sequence.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use diesel::prelude::*;
 use plumbline_core::{
@@ -9,7 +9,7 @@ use plumbline_core::{
         resource::{Group, Groups},
     },
     id::{GroupId, PupilId, SchoolId, SequenceId, StaffId},
-    time::{Date, Span, reassign},
+    time::{Date, Reassignment, Span, earlier, reassign},
 };
 use serde_json::{Value, json};
 
@@ -215,8 +215,8 @@ impl<'tx> Tx<'tx> {
     pub(super) fn end_group(&mut self, old: GroupRow, on: Date) -> Result<(), Error> {
         let (school, id) = (self.school(), old.id);
         let Some(next) = on.succ_opt() else { return Err(Error::Conflict) };
-        let members = reassign(&self.member_spans(id)?, &BTreeSet::new(), next);
-        self.apply_members(id, &members.end, &members.drop, &[], next)?;
+        let members = reassign(&self.member_spans(id)?, &BTreeMap::new(), next);
+        self.apply_members(id, &members, next)?;
         db!(self.conn, c => diesel::delete(group_staff::table
             .filter(group_staff::school_id.eq(school))
             .filter(group_staff::group_id.eq(id))
@@ -254,7 +254,7 @@ impl<'tx> Tx<'tx> {
         self.save("group", row.id.uuid(), &[Scope::Group(row.id)], &body)
     }
 
-    /// Replaces the adults of a group.
+    /// Replaces the adults of a group, none of them beyond its last day.
     ///
     /// # Errors
     /// [`Error::Conflict`] if the group is no longer at `base_v`, [`Error::Missing`] for
@@ -270,14 +270,17 @@ impl<'tx> Tx<'tx> {
         for (staff_id, _) in adults {
             self.staff_exists(*staff_id)?;
         }
-        self.replace_group_staff(id, &dated(adults))?;
+        let closed = old.closed_on;
+        let within = |(staff, span): &(StaffId, Span)| Some((*staff, span.up_to(closed)?));
+        self.replace_group_staff(id, &dated(&adults.iter().filter_map(within).collect::<Vec<_>>()))?;
         let row = self.store_group(old)?;
         let adults = self.adults_of(id)?;
         self.save("group_adults", id.uuid(), &[Scope::Group(id)], &assignments_json(&adults))?;
         Ok((row, adults))
     }
 
-    /// Makes the members, from a day on, exactly these.
+    /// Makes the members, from a day on, exactly these, none of them beyond the last day of the group
+    /// or the pupil's own.
     ///
     /// # Errors
     /// [`Error::Conflict`] if the group is no longer at `base_v`, [`Error::Missing`] for a
@@ -290,20 +293,20 @@ impl<'tx> Tx<'tx> {
         base_v: i64,
     ) -> Result<GroupRow, Error> {
         let old = self.group_at(permit, base_v)?;
+        let mut wanted = BTreeMap::new();
         for id in pupils {
-            if self.pupil_row(*id)?.left_on.is_some_and(|last| last < from) {
+            let left_on = self.pupil_row(*id)?.left_on;
+            if left_on.is_some_and(|last| last < from) {
                 return Err(Error::Missing);
             }
+            wanted.insert(*id, earlier(left_on, old.closed_on));
         }
-        let current = self.member_spans(old.id)?;
-        let change = reassign(&current, pupils, from);
-        let gone: Vec<PupilId> =
-            change.end.iter().map(|m| m.0).chain(change.drop.iter().map(|m| m.0)).collect();
-        self.apply_members(old.id, &change.end, &change.drop, &change.begin, from)?;
-        for pupil in gone.into_iter().filter(|pupil| !pupils.contains(pupil)) {
-            self.log_member(old.id, pupil, false)?;
+        let change = reassign(&self.member_spans(old.id)?, &wanted, from);
+        self.apply_members(old.id, &change, from)?;
+        for pupil in &change.gone {
+            self.log_member(old.id, *pupil, false)?;
         }
-        for pupil in &change.begin {
+        for (pupil, _) in &change.begin {
             self.log_member(old.id, *pupil, true)?;
         }
         let body = json!({"from": from, "pupils": pupils});
@@ -324,21 +327,20 @@ impl<'tx> Tx<'tx> {
     fn apply_members(
         &mut self,
         id: GroupId,
-        end: &[(PupilId, Date, Date)],
-        drop: &[(PupilId, Date)],
-        begin: &[PupilId],
+        change: &Reassignment<PupilId>,
         from: Date,
     ) -> Result<(), Error> {
         let school = self.school();
-        for (pupil, from_on, until) in end {
+        for (pupil, from_on, until) in &change.end {
             db!(self.conn, c => diesel::update(group_member::table.find((school, id, pupil, from_on)))
                 .set(group_member::until_on.eq(Some(until)))
                 .execute(c))?;
         }
-        for (pupil, from_on) in drop {
+        for (pupil, from_on) in &change.drop {
             db!(self.conn, c => diesel::delete(group_member::table.find((school, id, pupil, from_on))).execute(c))?;
         }
-        self.insert_members(&begin.iter().map(|pupil| (*pupil, (id, from, None))).collect::<Vec<_>>())
+        let begin = change.begin.iter().map(|(pupil, last)| (*pupil, (id, from, *last)));
+        self.insert_members(&begin.collect::<Vec<_>>())
     }
 
     /// Every group the pupil was ever in.
@@ -356,8 +358,7 @@ impl<'tx> Tx<'tx> {
     pub(super) fn remove_member(&mut self, group: GroupId, pupil: PupilId, from: Date) -> Result<(), Error> {
         let spans: Vec<(PupilId, Span)> =
             self.member_spans(group)?.into_iter().filter(|(member, _)| *member == pupil).collect();
-        let change = reassign(&spans, &BTreeSet::new(), from);
-        self.apply_members(group, &change.end, &change.drop, &[], from)?;
+        self.apply_members(group, &reassign(&spans, &BTreeMap::new(), from), from)?;
         // As with classes: nobody sees it before its day.
         if from <= self.today() { self.log_member(group, pupil, false) } else { Ok(()) }
     }

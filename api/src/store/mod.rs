@@ -27,6 +27,7 @@ mod permit;
 mod proposal;
 mod pseudo_word_set;
 mod pupil;
+mod pupil_before;
 mod pupil_carried;
 mod pupil_decision;
 mod pupil_lessons;

@@ -198,14 +198,14 @@ impl<'tx> Tx<'tx> {
                 pupil::v.eq(row.v),
             ))
             .execute(c))?;
-        self.place(id, change)?;
+        self.place(id, change, row.left_on)?;
         if let Some(Some(last)) = change.left_on {
             self.end_memberships(id, last)?;
         }
         Ok(())
     }
 
-    fn place(&mut self, id: PupilId, change: &PupilChange) -> Result<(), Error> {
+    fn place(&mut self, id: PupilId, change: &PupilChange, last: Option<Date>) -> Result<(), Error> {
         let school = self.school();
         if let Some(upn) = &change.upn {
             self.set_upn(id, upn.as_ref())?;
@@ -217,7 +217,7 @@ impl<'tx> Tx<'tx> {
             for class_id in classes {
                 db!(self.conn, c => class::table.find((school, class_id)).select(class::id).first::<ClassId>(c))?;
             }
-            self.place_pupil(id, classes, *from)?;
+            self.place_pupil(id, classes, *from, last)?;
         }
         Ok(())
     }
@@ -241,7 +241,7 @@ impl<'tx> Tx<'tx> {
     /// A leaver's classes and groups end with the last day; what was before stays.
     fn end_memberships(&mut self, id: PupilId, last: Date) -> Result<(), Error> {
         let Some(next) = last.succ_opt() else { return Ok(()) };
-        self.place_pupil(id, &BTreeSet::new(), next)?;
+        self.leave_classes(id, next)?;
         for group in self.groups_of_pupil(id)? {
             self.remove_member(group, id, next)?;
         }

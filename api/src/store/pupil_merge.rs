@@ -18,10 +18,10 @@ use super::{
     change::{ChangeKind, Scope},
     conn::db,
     member_days::PupilDays,
+    pupil_before::PupilBefore,
     pupil_carried::Carried,
     pupil_lessons::PupilMark,
     roster_import::known,
-    roster_undo::PupilBefore,
     schema::{group_member, pupil, pupil_upn, response},
 };
 
@@ -29,7 +29,6 @@ use super::{
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 struct Whole {
     pupil: PupilBefore,
-    label: Option<String>,
     search_key: String,
     created_at: Instant,
     upns: Vec<(Upn, Instant, Option<Instant>)>,
@@ -162,8 +161,7 @@ impl<'tx> Tx<'tx> {
             .load(c))?;
         let found = [
             (
-                (&now.pupil, &now.label, &now.upns, &now.days)
-                    != (&left.pupil, &left.label, &left.upns, &left.days),
+                (&now.pupil, &now.upns, &now.days) != (&left.pupil, &left.upns, &left.days),
                 "the pupil, its classes or its groups were changed since",
             ),
             (
@@ -189,9 +187,9 @@ impl<'tx> Tx<'tx> {
     fn whole(&mut self, id: PupilId) -> Result<Whole, Error> {
         let school = self.school();
         let pupil = self.pupil_before(id, true)?;
-        let (label, search_key, created_at) = db!(self.conn, c => pupil::table
+        let (search_key, created_at) = db!(self.conn, c => pupil::table
             .find((school, id))
-            .select((pupil::label, pupil::search_key, pupil::created_at))
+            .select((pupil::search_key, pupil::created_at))
             .first(c))?;
         let answers = db!(self.conn, c => response::table
             .filter(response::school_id.eq(school))
@@ -201,7 +199,7 @@ impl<'tx> Tx<'tx> {
             .load(c))?;
         let (upns, marks, days) = (self.all_upns_of(id)?, self.marks_of(id)?, self.days_of_pupil(id)?);
         let carried = self.carried_of_pupil(id)?;
-        Ok(Whole { pupil, label, search_key, created_at, upns, marks, answers, carried, days })
+        Ok(Whole { pupil, search_key, created_at, upns, marks, answers, carried, days })
     }
 
     /// The bare row of a pupil who was gone.
@@ -213,7 +211,7 @@ impl<'tx> Tx<'tx> {
                 pupil::school_id.eq(school),
                 pupil::id.eq(row.id),
                 pupil::given_name.eq(&row.given_name),
-                pupil::label.eq(&whole.label),
+                pupil::label.eq(&row.label),
                 pupil::search_key.eq(&whole.search_key),
                 pupil::v.eq(version),
                 pupil::created_at.eq(whole.created_at),
@@ -285,6 +283,7 @@ fn as_one(kept: &PupilBefore, other: &PupilBefore, out: &Merging) -> PupilBefore
         given_name: text(&out.row.given_name).unwrap_or_default(),
         family_name: text(&out.row.family_name),
         preferred_name: text(&out.row.preferred_name),
+        label: kept.label.clone(),
         date_of_birth: out.row.date_of_birth,
         left_on: out.left_on,
         upn: out.row.upn.clone(),

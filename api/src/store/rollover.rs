@@ -20,8 +20,8 @@ use super::{
     conn::{db, held_on},
     rollover_undo::RolloverBefore,
     schema::{
-        class_member, class_staff, group_member, lesson_record, pupil, pupil_year, rollover, staff,
-        teaching_group,
+        class_member, class_staff, group_member, lesson_mark, lesson_record, pupil, pupil_year, rollover,
+        staff, teaching_group,
     },
 };
 
@@ -113,10 +113,11 @@ impl<'tx> Tx<'tx> {
             .select((pupil_year::pupil_id, pupil_year::year, pupil_year::year_group))
             .load(c))?;
         let (said, earlier): (Vec<_>, Vec<_>) = years.into_iter().partition(|(_, of, _)| *of == year);
-        let by_pupil = |rows: Vec<(PupilId, i32, String)>| -> BTreeMap<PupilId, String> {
-            rows.into_iter().map(|(pupil, _, code)| (pupil, code)).collect()
-        };
-        let (mut said, mut earlier) = (by_pupil(said), by_pupil(earlier));
+        let mut said: BTreeMap<_, _> = said.into_iter().map(|(pupil, _, code)| (pupil, code)).collect();
+        // Of the rows of one pupil the last counts.
+        let mut earlier: BTreeMap<_, _> =
+            earlier.into_iter().map(|(pupil, of, code)| (pupil, (of, code))).collect();
+        let taught = self.taught_from(first)?;
         let pupil = |(id, born, left_on)| PupilNow {
             id,
             born,
@@ -125,8 +126,24 @@ impl<'tx> Tx<'tx> {
             ahead: ahead.remove(&id),
             year_group: earlier.remove(&id),
             year_group_ahead: said.remove(&id),
+            taught: taught.contains(&id),
         };
         Ok(rows.into_iter().map(pupil).collect())
+    }
+
+    /// Who stands in the register of a lesson of that day or later.
+    fn taught_from(&mut self, first: Date) -> Result<BTreeSet<PupilId>, Error> {
+        let school = self.school();
+        let pupils: Vec<PupilId> = db!(self.conn, c => lesson_mark::table
+            .inner_join(lesson_record::table.on(lesson_record::school_id.eq(lesson_mark::school_id)
+                .and(lesson_record::id.eq(lesson_mark::record_id))))
+            .filter(lesson_mark::school_id.eq(school))
+            .filter(lesson_record::on_date.ge(first))
+            .filter(lesson_record::deleted_at.is_null())
+            .select(lesson_mark::pupil_id)
+            .distinct()
+            .load(c))?;
+        Ok(pupils.into_iter().collect())
     }
 
     fn classes_before(&mut self, first: Date) -> Result<Vec<ClassNow>, Error> {
@@ -267,7 +284,7 @@ impl<'tx> Tx<'tx> {
         self.about("rollover", rollover_id(school, row.year));
         let mut before = RolloverBefore { version, ..RolloverBefore::default() };
         for group in &shown.ends {
-            before.groups.push(self.group_before(*group)?);
+            before.groups.push(self.group_before(*group, eve)?);
         }
         let mut ids = BTreeMap::new();
         for class in &shown.classes {
@@ -276,12 +293,15 @@ impl<'tx> Tx<'tx> {
                 None => {
                     let id = self.insert_class(&class.name)?.id;
                     before.classes.push(id);
+                    before.adults.push((id, Vec::new()));
                     id
                 }
             };
             ids.insert(class.name.as_str(), id);
             if class.adults_change {
-                before.adults.push(self.class_before(id)?);
+                if class.id.is_some() {
+                    before.adults.push(self.class_before(id)?);
+                }
                 self.set_class_adults_from(id, &class.adults, shown.first)?;
             }
         }
@@ -297,8 +317,7 @@ impl<'tx> Tx<'tx> {
             let group = self.group_row(*group)?;
             self.end_group(group, eve)?;
         }
-        let left = self.pupils_before(&leavers, true)?.into_iter();
-        before.left = left.map(|leaver| (leaver.id, leaver.groups.unwrap_or_default())).collect();
+        self.rollover_done(&mut before, eve)?;
         let before = serde_json::to_value(&before)?;
         (row.status, row.v) = (RolloverStatus::Applied, version);
         db!(self.conn, c => diesel::update(rollover::table

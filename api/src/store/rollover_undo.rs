@@ -16,12 +16,9 @@ use super::{
     Error, Permit, RolloverRow, RolloverStatus, Tx,
     conn::db,
     dated::Dated,
+    pupil_before::{AsLeft, Extent, PupilBefore, Whom},
     rollover::rollover_id,
-    roster_undo::PupilBefore,
-    schema::{
-        class, class_member, class_staff, group_member, group_staff, lesson_mark, lesson_record, rollover,
-        teaching_group,
-    },
+    schema::{class_member, class_staff, group_member, group_staff, lesson_mark, lesson_record, rollover},
 };
 
 /// What a rollover found, to be put back.
@@ -29,20 +26,37 @@ use super::{
 pub(super) struct RolloverBefore {
     /// The version it was applied at.
     pub(super) version: i64,
-    /// Pupils, as they were.
+    /// Pupils, as they were: with their groups, where it makes them leave.
     pub(super) pupils: Vec<PupilBefore>,
-    /// The groups of those who leave, as they were left.
-    pub(super) left: Vec<(PupilId, Vec<Dated<GroupId>>)>,
     /// Classes it added.
     pub(super) classes: Vec<ClassId>,
-    /// Adults of classes it gave other adults, as they were.
+    /// Adults of the classes it added or gave other adults, as they were.
     pub(super) adults: Vec<(ClassId, Vec<Dated<StaffId>>)>,
-    /// Groups it ended, as they were.
+    /// Groups it ended, as they were from the day before on.
     pub(super) groups: Vec<GroupBefore>,
+    /// The pupils, as it left them.
+    #[serde(default)]
+    pub(super) pupils_left: AsLeft,
+    /// The adults and groups, as it left them.
+    #[serde(default)]
+    pub(super) others_left: Others,
 }
 
-/// A group as it was before it was ended.
-#[derive(Clone, Debug, Serialize, Deserialize)]
+/// Adults of classes, and groups, at a moment.
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
+pub(super) struct Others {
+    adults: Vec<(ClassId, Vec<Dated<StaffId>>)>,
+    groups: Vec<GroupBefore>,
+}
+
+impl RolloverBefore {
+    fn whom(&self) -> Vec<Whom> {
+        self.pupils.iter().map(PupilBefore::whom).collect()
+    }
+}
+
+/// A group at a moment: its adults, and its members of the last day and later.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub(super) struct GroupBefore {
     id: GroupId,
     closed_on: Option<Date>,
@@ -62,11 +76,13 @@ impl<'tx> Tx<'tx> {
         Ok((id, adults))
     }
 
-    pub(super) fn group_before(&mut self, id: GroupId) -> Result<GroupBefore, Error> {
+    /// A group whose last day is to be `eve`, or is.
+    pub(super) fn group_before(&mut self, id: GroupId, eve: Date) -> Result<GroupBefore, Error> {
         let school = self.school();
         let members = db!(self.conn, c => group_member::table
             .filter(group_member::school_id.eq(school))
             .filter(group_member::group_id.eq(id))
+            .filter(group_member::until_on.is_null().or(group_member::until_on.ge(eve)))
             .order((group_member::pupil_id, group_member::from_on))
             .select((group_member::pupil_id, group_member::from_on, group_member::until_on))
             .load(c))?;
@@ -77,6 +93,20 @@ impl<'tx> Tx<'tx> {
             .select((group_staff::staff_id, group_staff::from_on, group_staff::until_on))
             .load(c))?;
         Ok(GroupBefore { id, closed_on: self.group_row(id)?.closed_on, members, adults })
+    }
+
+    /// Notes what all of it is like after the rollover.
+    pub(super) fn rollover_done(&mut self, before: &mut RolloverBefore, eve: Date) -> Result<(), Error> {
+        before.pupils_left = self.as_left(&before.whom(), Extent::Places)?;
+        before.others_left = self.others_of(before, eve)?;
+        Ok(())
+    }
+
+    fn others_of(&mut self, before: &RolloverBefore, eve: Date) -> Result<Others, Error> {
+        let adults = before.adults.iter().map(|(class, _)| self.class_before(*class));
+        let adults = adults.collect::<Result<_, _>>()?;
+        let groups = before.groups.iter().map(|group| self.group_before(group.id, eve));
+        Ok(Others { adults, groups: groups.collect::<Result<_, _>>()? })
     }
 
     /// Takes a rollover back, whole or not at all: it is a draft again. The inner error says what
@@ -95,14 +125,15 @@ impl<'tx> Tx<'tx> {
             .select(rollover::before)
             .first(c))?;
         let before: RolloverBefore = serde_json::from_value(before.ok_or(Error::Conflict)?)?;
-        let depends = self.depends_on_rollover(&before, row.shown.first)?;
+        let eve = row.shown.first.pred_opt().ok_or(Error::Conflict)?;
+        let depends = self.depends_on_rollover(&before, eve)?;
         if !depends.is_empty() {
             return Ok(Err(depends));
         }
         self.about("rollover", rollover_id(school, row.year));
-        self.put_back(&before.pupils)?;
+        self.put_places_back(&before.pupils)?;
         for group in &before.groups {
-            self.put_group_back(group)?;
+            self.put_group_back(group, eve)?;
         }
         for (id, adults) in &before.adults {
             self.replace_class_staff(*id, adults)?;
@@ -123,37 +154,22 @@ impl<'tx> Tx<'tx> {
         Ok(Ok(()))
     }
 
-    fn depends_on_rollover(&mut self, before: &RolloverBefore, first: Date) -> Result<Vec<String>, Error> {
+    fn depends_on_rollover(&mut self, before: &RolloverBefore, eve: Date) -> Result<Vec<String>, Error> {
         let (school, version) = (self.school(), before.version);
         let touched: BTreeSet<PupilId> = before.pupils.iter().map(|pupil| pupil.id).collect();
-        let pupils = self.changed_since(&touched, version)?;
-        let mut regrouped = 0;
-        // A leaver who is gone, merged into another, is among the changed.
-        for (id, groups) in before.left.iter().filter(|_| pupils == 0) {
-            regrouped += usize::from(self.pupil_before(*id, true)?.groups.as_ref() != Some(groups));
-        }
+        let pupils = self.changed_since(&before.whom(), &before.pupils_left, Extent::Places)?;
+        let (now, left) = (self.others_of(before, eve)?, &before.others_left);
+        let groups = now.groups.iter().filter(|group| !left.groups.contains(group)).count();
+        let classes = now.adults.iter().filter(|class| !left.adults.contains(class)).count();
+        // Lessons that were on record when it was applied stood in no way then.
         let taught: i64 = db!(self.conn, c => lesson_mark::table
             .inner_join(lesson_record::table.on(lesson_record::school_id.eq(lesson_mark::school_id)
                 .and(lesson_record::id.eq(lesson_mark::record_id))))
             .filter(lesson_mark::school_id.eq(school))
             .filter(lesson_mark::pupil_id.eq_any(&touched))
-            .filter(lesson_record::on_date.ge(first))
+            .filter(lesson_record::on_date.gt(eve))
+            .filter(lesson_record::v.gt(version))
             .filter(lesson_record::deleted_at.is_null())
-            .count()
-            .get_result(c))?;
-        let groups: Vec<GroupId> = before.groups.iter().map(|group| group.id).collect();
-        let groups: i64 = db!(self.conn, c => teaching_group::table
-            .filter(teaching_group::school_id.eq(school))
-            .filter(teaching_group::id.eq_any(&groups))
-            .filter(teaching_group::v.ne(version))
-            .count()
-            .get_result(c))?;
-        let ids: BTreeSet<ClassId> =
-            before.classes.iter().copied().chain(before.adults.iter().map(|(class, _)| *class)).collect();
-        let classes: i64 = db!(self.conn, c => class::table
-            .filter(class::school_id.eq(school))
-            .filter(class::id.eq_any(&ids))
-            .filter(class::v.ne(version))
             .count()
             .get_result(c))?;
         let others: Vec<PupilId> = db!(self.conn, c => class_member::table
@@ -162,23 +178,25 @@ impl<'tx> Tx<'tx> {
             .select(class_member::pupil_id)
             .load(c))?;
         let others = others.iter().filter(|pupil| !touched.contains(pupil)).count();
-        let count = |n: i64| usize::try_from(n).unwrap_or(usize::MAX);
         let found = [
-            (pupils, "pupils were changed since"),
-            (regrouped, "leavers were put in other groups since"),
-            (count(taught), "places in registers of lessons lie in the school year"),
-            (count(groups), "of the groups it ended were changed since"),
-            (count(classes), "classes were given other adults since"),
+            (pupils, "pupils are no longer where it put them"),
+            (
+                usize::try_from(taught).unwrap_or(usize::MAX),
+                "places in registers of lessons lie in the school year",
+            ),
+            (groups, "of the groups it ended were changed since"),
+            (classes, "classes were given other adults since"),
             (others, "other pupils are in classes it added"),
         ];
         Ok(found.iter().filter(|(n, _)| *n > 0).map(|(n, what)| format!("{n} {what}")).collect())
     }
 
-    fn put_group_back(&mut self, before: &GroupBefore) -> Result<(), Error> {
+    fn put_group_back(&mut self, before: &GroupBefore, eve: Date) -> Result<(), Error> {
         let (school, id) = (self.school(), before.id);
         db!(self.conn, c => diesel::delete(group_member::table
             .filter(group_member::school_id.eq(school))
-            .filter(group_member::group_id.eq(id)))
+            .filter(group_member::group_id.eq(id))
+            .filter(group_member::until_on.is_null().or(group_member::until_on.ge(eve))))
             .execute(c))?;
         let members = before.members.iter().map(|(pupil, from, until)| (*pupil, (id, *from, *until)));
         self.insert_members(&members.collect::<Vec<_>>())?;

@@ -10,7 +10,7 @@ use plumbline_core::{
     },
     id::{ClassId, PupilId, SchoolId, StaffId},
     roster::class_key,
-    time::{Date, Span, reassign},
+    time::{Date, Reassignment, Span, reassign, reassign_until_said},
 };
 use serde_json::json;
 
@@ -168,7 +168,8 @@ impl<'tx> Tx<'tx> {
         let current = self.class_adults(id)?.into_iter();
         let current: Vec<(StaffId, Span)> =
             current.map(|one| (one.staff_id, Span { from: one.from, until: one.until })).collect();
-        let change = reassign(&current, adults, from);
+        let wanted = adults.iter().map(|staff| (*staff, None)).collect();
+        let change = reassign(&current, &wanted, from);
         for (staff, from_on, until) in &change.end {
             db!(self.conn, c => diesel::update(class_staff::table.find((school, id, staff, from_on)))
                 .set(class_staff::until_on.eq(Some(until)))
@@ -177,7 +178,7 @@ impl<'tx> Tx<'tx> {
         for (staff, from_on) in &change.drop {
             db!(self.conn, c => diesel::delete(class_staff::table.find((school, id, staff, from_on))).execute(c))?;
         }
-        let begin: Vec<_> = change.begin.iter().map(|staff| (*staff, from, None)).collect();
+        let begin: Vec<_> = change.begin.iter().map(|(staff, last)| (*staff, from, *last)).collect();
         self.insert_class_staff(id, &begin)?;
         self.class_adults_changed(id).map(|_| ())
     }
@@ -218,22 +219,43 @@ impl<'tx> Tx<'tx> {
         Ok(ids.into_iter().collect())
     }
 
-    /// Moves a pupil so that from a day on the classes are exactly these.
+    /// Moves a pupil so that from a day on the classes are exactly these: until the pupil's last day,
+    /// or until what is said of a day ahead begins.
     pub(super) fn place_pupil(
         &mut self,
         id: PupilId,
         classes: &BTreeSet<ClassId>,
         from: Date,
+        last: Option<Date>,
     ) -> Result<(), Error> {
+        let wanted = classes.iter().map(|class| (*class, last)).collect();
+        let change = reassign_until_said(&self.class_spans(id)?, &wanted, from, self.today());
+        self.change_classes(id, &change, from)
+    }
+
+    /// Takes a pupil out of every class from a day on.
+    pub(super) fn leave_classes(&mut self, id: PupilId, from: Date) -> Result<(), Error> {
+        let change = reassign(&self.class_spans(id)?, &BTreeMap::new(), from);
+        self.change_classes(id, &change, from)
+    }
+
+    fn class_spans(&mut self, id: PupilId) -> Result<Vec<(ClassId, Span)>, Error> {
         let school = self.school();
         let rows: Vec<(ClassId, Date, Option<Date>)> = db!(self.conn, c => class_member::table
             .filter(class_member::school_id.eq(school))
             .filter(class_member::pupil_id.eq(id))
             .select((class_member::class_id, class_member::from_on, class_member::until_on))
             .load(c))?;
-        let current: Vec<(ClassId, Span)> =
-            rows.into_iter().map(|(class, from, until)| (class, Span { from, until })).collect();
-        let change = reassign(&current, classes, from);
+        Ok(rows.into_iter().map(|(class, from, until)| (class, Span { from, until })).collect())
+    }
+
+    fn change_classes(
+        &mut self,
+        id: PupilId,
+        change: &Reassignment<ClassId>,
+        from: Date,
+    ) -> Result<(), Error> {
+        let school = self.school();
         for (class, from_on, until) in &change.end {
             db!(self.conn, c => diesel::update(class_member::table.find((school, class, id, from_on)))
                 .set(class_member::until_on.eq(Some(until)))
@@ -242,15 +264,12 @@ impl<'tx> Tx<'tx> {
         for (class, from_on) in &change.drop {
             db!(self.conn, c => diesel::delete(class_member::table.find((school, class, id, from_on))).execute(c))?;
         }
-        self.insert_class_members(
-            &change.begin.iter().map(|class| (id, (*class, from, None))).collect::<Vec<_>>(),
-        )?;
-        let left =
-            change.end.iter().map(|(class, ..)| *class).chain(change.drop.iter().map(|(class, _)| *class));
+        let begin = change.begin.iter().map(|(class, last)| (id, (*class, from, *last)));
+        self.insert_class_members(&begin.collect::<Vec<_>>())?;
         // A change dated ahead is not seen by anybody before its day.
         let due = from <= self.today();
-        for class in left.filter(|class| due && !classes.contains(class)) {
-            self.log("pupil", id.uuid(), &[Scope::Class(class)], ChangeKind::Leave)?;
+        for class in change.gone.iter().filter(|_| due) {
+            self.log("pupil", id.uuid(), &[Scope::Class(*class)], ChangeKind::Leave)?;
         }
         Ok(())
     }

@@ -281,6 +281,7 @@ impl<'tx> Tx<'tx> {
             let change = PupilChange { classes: Some((classes, from)), ..PupilChange::default() };
             self.apply_pupils(&[(*leaver, change)])?;
         }
+        self.import_done(&mut before)?;
         let before = serde_json::to_value(&before)?;
         let (school, now, version) = (self.school(), self.now(), self.version);
         let kept_until = self.in_days(self.rules()?.pupil_files.undo_days);

@@ -95,7 +95,10 @@ fn merging_pupils_knows_every_table_of_a_pupil() {
     let tables = by_hand();
     let found: Vec<_> =
         tables.iter().filter(|(_, (_, columns))| has_pupil(columns)).map(|(name, _)| name).collect();
-    assert_eq!(found, OF_A_PUPIL, "say in pupil_merge.rs what becomes of it");
+    assert_eq!(
+        found, OF_A_PUPIL,
+        "say in pupil_merge.rs what becomes of it, and whether it stands in the way in roster_undo.rs"
+    );
 }
 
 /// Makes tables of lines `table|column|type|null|place in key`.

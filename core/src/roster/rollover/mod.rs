@@ -51,10 +51,12 @@ pub struct PupilNow {
     pub classes: BTreeSet<ClassId>,
     /// The classes the pupil is in on the first day, where that is said already.
     pub ahead: Option<BTreeSet<ClassId>>,
-    /// Code of the year group in the school year before.
-    pub year_group: Option<String>,
+    /// The latest year group on record of the years before: the school year, and its code.
+    pub year_group: Option<(i32, String)>,
     /// Code of the year group in the coming school year, where that is said already.
     pub year_group_ahead: Option<String>,
+    /// Whether the pupil stands in the register of a lesson of the coming school year.
+    pub taught: bool,
 }
 
 /// A class before the change.
@@ -124,6 +126,9 @@ crate::vocabulary! {
         NoYearGroup = "no_year_group",
         /// The pupil stays though the rule pack has no later year group; the last one goes on being shown.
         BeyondLastYearGroup = "beyond_last_year_group",
+        /// The pupil leaves with the day before the school year, and stands in the register of a lesson
+        /// of it.
+        LeavesYetTaught = "leaves_yet_taught",
         /// The year group is another than that of the date of birth.
         OutOfCohort = "out_of_cohort",
         /// The class has more pupils than the rule pack expects.
@@ -225,7 +230,7 @@ impl Rollover {
 
     fn pupil(&mut self, facts: &Facts<'_>, choices: &Choices, names: &Names, pupil: &PupilNow) {
         let own = choices.pupils.iter().find(|line| line.pupil_id == pupil.id);
-        let before = pupil.year_group.clone().or_else(|| cohort(facts, pupil, facts.year - 1));
+        let before = year_group_in(facts, pupil, facts.year - 1);
         let mut moved = Moved {
             pupil: pupil.id,
             from: pupil.classes.clone(),
@@ -250,12 +255,15 @@ impl Rollover {
                 }
             }
         }
+        if moved.leaves && pupil.taught {
+            self.warn(Odd::LeavesYetTaught, Some(pupil.id), None, None);
+        }
         if !moved.leaves {
             if moved.to.is_empty() {
                 self.warn(Odd::NoClass, Some(pupil.id), None, None);
             }
             let said = own.and_then(|line| line.year_group.clone());
-            moved.year_group = self.year_group(facts, pupil, said, before.as_deref());
+            moved.year_group = self.year_group(facts, pupil, said);
         }
         self.pupils.push(moved);
     }
@@ -285,25 +293,17 @@ impl Rollover {
         open.is_empty()
     }
 
-    /// The year group said, else the one after that of the year before: who is out of the year of
-    /// birth stays one apart. By date of birth only where none is on record.
-    fn year_group(
-        &mut self,
-        facts: &Facts<'_>,
-        pupil: &PupilNow,
-        said: Option<String>,
-        before: Option<&str>,
-    ) -> Option<String> {
+    /// The year group said, else the one that follows from the latest on record: who is out of the
+    /// year of birth stays one apart. By date of birth only where none is on record.
+    fn year_group(&mut self, facts: &Facts<'_>, pupil: &PupilNow, said: Option<String>) -> Option<String> {
         let born = cohort(facts, pupil, facts.year);
-        let order = &facts.rules.year_groups;
-        let place = before.and_then(|code| order.iter().position(|year| year.code == code));
-        let after = match place {
-            Some(place) => order.get(place + 1).map(|year| year.code.clone()),
-            None => born.clone(),
-        };
-        let next = said.or_else(|| pupil.year_group_ahead.clone()).or(after);
+        let next = said
+            .or_else(|| pupil.year_group_ahead.clone())
+            .or_else(|| year_group_in(facts, pupil, facts.year));
         match &next {
-            None if place.is_some() => self.warn(Odd::BeyondLastYearGroup, Some(pupil.id), None, None),
+            None if place_in(facts, pupil, facts.year).is_some() => {
+                self.warn(Odd::BeyondLastYearGroup, Some(pupil.id), None, None)
+            }
             None => self.warn(Odd::NoYearGroup, Some(pupil.id), None, None),
             Some(_) if pupil.born.is_some() && next != born => {
                 self.warn(Odd::OutOfCohort, Some(pupil.id), None, None);
@@ -349,6 +349,21 @@ impl Rollover {
                 self.warn(Odd::NobodyInGroup, None, None, Some(group.id));
             }
         }
+    }
+}
+
+/// The place among the rule pack's year groups that a pupil has in a school year, by the latest on
+/// record: it may lie beyond the last.
+fn place_in(facts: &Facts<'_>, pupil: &PupilNow, year: i32) -> Option<usize> {
+    let (on_record, code) = pupil.year_group.as_ref()?;
+    let place = facts.rules.year_groups.iter().position(|group| group.code == *code)?;
+    place.checked_add(usize::try_from(year - on_record).ok()?)
+}
+
+fn year_group_in(facts: &Facts<'_>, pupil: &PupilNow, year: i32) -> Option<String> {
+    match place_in(facts, pupil, year) {
+        Some(place) => facts.rules.year_groups.get(place).map(|group| group.code.clone()),
+        None => cohort(facts, pupil, year),
     }
 }
 

@@ -84,8 +84,9 @@ fn pupil(n: u128, born: &str, class: u128, year_group: Option<&str>) -> PupilNow
         left_on: None,
         classes: BTreeSet::from([id(class)]),
         ahead: None,
-        year_group: year_group.map(str::to_owned),
+        year_group: year_group.map(|code| (2025, code.to_owned())),
         year_group_ahead: None,
+        taught: false,
     }
 }
 
@@ -228,6 +229,39 @@ fn a_pupil_without_class_or_birth_is_pointed_out() {
         odd(&school.plan(&Choices::default()))[..2],
         [(Odd::NoClass, Some(11)), (Odd::NoYearGroup, Some(11))]
     );
+}
+
+#[test]
+fn a_year_without_a_rollover_is_counted() {
+    let mut school = School::new();
+    // Last on record two years before the coming one, as nobody rolled over in between: by then a year
+    // further, and another with the coming year.
+    school.pupils = vec![
+        pupil(11, "2020-03-04", ELM, None),
+        // A year below the year of birth, then as now.
+        pupil(12, "2019-12-01", ELM, None),
+        pupil(13, "2019-05-06", OAK, None),
+    ];
+    for (pupil, code) in school.pupils.iter_mut().zip(["reception", "nursery", "year_1"]) {
+        pupil.year_group = Some((2024, code.to_owned()));
+    }
+    let plan = school.plan(&Choices { classes: vec![to(ELM, None, "Elm"), to(OAK, None, "Ash")], ..usual() });
+    let before: Vec<_> = plan.pupils.iter().map(|moved| moved.year_group_before.as_deref()).collect();
+    assert_eq!(before, [Some("year_1"), Some("reception"), Some("year_2")]);
+    let after: Vec<_> = plan.pupils.iter().map(|moved| moved.year_group.as_deref()).collect();
+    assert_eq!(after, [Some("year_2"), Some("year_1"), None]);
+    let odd = odd(&plan);
+    assert_eq!(odd[..2], [(Odd::OutOfCohort, Some(12)), (Odd::BeyondLastYearGroup, Some(13))]);
+}
+
+#[test]
+fn one_who_leaves_and_was_taught_since_is_pointed_out() {
+    let mut school = School::new();
+    school.pupils[0].taught = true;
+    school.pupils[3].taught = true;
+    assert_eq!(odd(&school.plan(&usual()))[1], (Odd::LeavesYetTaught, Some(14)));
+    let said = odd(&school.plan(&usual()));
+    assert_eq!(said.iter().filter(|(what, _)| *what == Odd::LeavesYetTaught).count(), 1);
 }
 
 #[test]

@@ -21,7 +21,8 @@ use crate::{
 
 /// Replace the adults of a group
 ///
-/// An adult sees the group and records its lessons on the days assigned, and no others.
+/// An adult sees the group and records its lessons on the days assigned, and no others. Nobody is
+/// assigned beyond the group's last day.
 #[utoipa::path(
     tag = "groups", operation_id = "set_group_adults", request_body = AdultsBody,
     params(("id" = GroupId, Path, description = "The group"), ("If-Match" = String, Header, description = "The ETag read")),

@@ -37,6 +37,8 @@ pub struct MembersBody {
 }
 
 /// Set the members of a group from a day on
+///
+/// Nobody is in it beyond the group's last day, or the pupil's own.
 #[utoipa::path(
     tag = "groups", operation_id = "set_group_members", request_body = MembersBody,
     params(("id" = GroupId, Path, description = "The group"), ("If-Match" = String, Header, description = "The ETag read")),
@@ -52,8 +54,12 @@ pub async fn set_group_members(
     caller
         .write("group.set_members", move |tx| {
             let permit = tx.permit::<Manage, _>(Group(*id))?;
-            same_version(tx.group(&permit)?.v, base)?;
+            let group = tx.group(&permit)?;
+            same_version(group.v, base)?;
             let on = body.value.from.unwrap_or(tx.today());
+            if let Some(last) = group.closed_on.filter(|last| *last < on) {
+                return Err(Problem::field("from", format!("the group's last day is {last}")));
+            }
             let pupils = &body.value.pupil_ids;
             let row = tx.set_group_members(&permit, pupils, on, base).map_err(|error| match error {
                 Error::Missing => {

@@ -61,14 +61,16 @@ pub struct PupilPatch {
     #[serde(default, deserialize_with = "given")]
     #[schema(value_type = Option<Date>)]
     pub date_of_birth: Option<Option<Date>>,
-    /// The last day here. Ends classes and groups; what was before stays.
+    /// The last day here. Ends classes and groups; what was before stays. Null for one who comes back, or
+    /// stays after all: say the class too, and put the pupil in groups anew.
     #[serde(default, deserialize_with = "given")]
     #[schema(value_type = Option<Date>)]
     pub left_on: Option<Option<Date>>,
     /// Year group in the school year of `from`, in any of the rule pack's spellings.
     #[serde(default)]
     pub year_group: Option<String>,
-    /// The class from `from` on; null for none.
+    /// The class from `from` on; null for none. A class that is said of a day ahead already, as by a
+    /// rollover, stays: until then it is this one.
     #[serde(default, deserialize_with = "given")]
     #[schema(value_type = Option<ClassId>)]
     pub class_id: Option<Option<ClassId>>,
@@ -104,9 +106,14 @@ pub async fn update_pupil(
         .write("pupil.update", move |tx| {
             let permit = tx.permit::<Manage, _>(Pupil(*id))?;
             let reading = tx.permit::<Read, _>(Pupil(*id))?;
-            same_version(tx.pupil_view(&reading)?.row.v, base)?;
+            let row = tx.pupil_view(&reading)?.row;
+            same_version(row.v, base)?;
             check_birth(patch.date_of_birth.flatten(), tx.today())?;
             let from = patch.from.unwrap_or(tx.today());
+            let left_on = patch.left_on.unwrap_or(row.left_on).filter(|last| *last < from);
+            if let (Some(last), Some(Some(_))) = (left_on, patch.class_id) {
+                return Err(Problem::field("class_id", format!("the last day here is {last}")));
+            }
             let text = |field: &Option<Option<Name>>| field.clone().map(|name| name.map(String::from));
             let change = PupilChange {
                 pupil_ref: text(&patch.pupil_ref),

@@ -20,8 +20,9 @@ use crate::{
 /// Take an import back
 ///
 /// Whole or not at all: pupils and classes it added go, pupils it changed are as they were. It is
-/// refused once other work depends on them: a pupil changed since, or put in a group, marked in a
-/// lesson or checked; a class given an adult or another pupil; or when the rule pack's days are over.
+/// refused once other work depends on them: a pupil who is no longer as the import left them, or one it
+/// added who was put in a group, marked in a lesson or checked, or of whom something was carried in; a
+/// class given an adult or another pupil; or when the rule pack's days are over.
 /// The rows of the file are not kept any longer.
 #[utoipa::path(
     tag = "roster imports", operation_id = "undo_roster_import",
@@ -56,7 +57,7 @@ pub async fn undo_roster_import(caller: Caller, id: web::Path<RosterImportId>) -
 fn in_the_way(found: Dependents) -> Problem {
     let parts = [
         (found.changed, "pupils of it were changed since"),
-        (found.used, "pupils it added are in a group, a lesson or a check"),
+        (found.used, "pupils it added are in a group, a lesson, a check or what was carried in"),
         (found.classes, "classes it added have adults or other pupils"),
     ];
     let parts: Vec<String> =

@@ -20,6 +20,7 @@ pub mod book;
 pub mod calendar;
 pub mod check;
 pub mod disclosure;
+pub mod grouping;
 pub mod id;
 pub mod lesson;
 pub mod phonics;

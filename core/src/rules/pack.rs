@@ -46,6 +46,8 @@ pub struct RulePack {
     pub books: BookRule,
     /// What practice for one pupil is made of.
     pub practice: PracticeRule,
+    /// How pupils are put in groups.
+    pub grouping: GroupingRule,
     /// Attainment rules.
     pub attainment: AttainmentRule,
     /// How a table of answers carried in is read.
@@ -60,6 +62,20 @@ pub struct RulePack {
     pub closure_reasons: Vec<Coded>,
     /// What the product says where it matters.
     pub cautions: Vec<Caution>,
+}
+
+/// What counts in putting pupils in teaching groups, by item of the sequence. No study says what a good
+/// weight is.
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+pub struct GroupingRule {
+    /// One item that was not learned and stands before what the group is taught next.
+    pub not_learned: u32,
+    /// One secure item that the group is still to be taught.
+    pub met_again: u32,
+    /// One change of group.
+    pub change_of_group: u32,
+    /// How many lessons of the group are looked at from the next on.
+    pub lessons_ahead: usize,
 }
 
 /// A year group.

@@ -23,6 +23,7 @@ pub mod disclosure;
 pub mod grouping;
 pub mod id;
 pub mod lesson;
+pub mod pace;
 pub mod phonics;
 pub mod roster;
 pub mod rules;

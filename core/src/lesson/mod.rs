@@ -3,12 +3,14 @@
 
 mod carried;
 mod coverage;
+mod impact;
 mod place;
 mod record;
 mod register;
 
 pub use carried::{CarriedIn, CarryError, CarryFacts, Extent, Statement, carry_in};
 pub use coverage::{ItemCoverage, coverage};
+pub use impact::{Impact, impact};
 pub use place::{LessonState, NextLesson, items_taught, next_lesson, state};
 pub use record::{
     Facts, Mark, Outcome, Record, RecordError, RegisterEntry, Report, Warning, record, record_id,

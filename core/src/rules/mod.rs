@@ -6,8 +6,8 @@ mod pack;
 use std::sync::LazyLock;
 
 pub use pack::{
-    BookRule, CarriedCells, Caution, Coded, LessonRule, PracticeRule, RulePack, SecureRule, StruggledWeights,
-    YearGroup,
+    BookRule, CarriedCells, Caution, Coded, GroupingRule, LessonRule, PaceRule, PracticeRule, RulePack,
+    SecureRule, StruggledWeights, YearGroup,
 };
 
 const PACKS: &[(&str, &str)] = &[

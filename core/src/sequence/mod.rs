@@ -1,12 +1,14 @@
 //! A teaching sequence: steps, their lessons, and the items each lesson teaches.
 
 mod analysis;
+mod compare;
 mod content;
 mod draft;
 pub mod exchange;
 mod proposing;
 
 pub use analysis::{Analysis, Finding, KindCount, Severity, analyse};
+pub use compare::{Difference, MovedItem, PlacedItem, Relabelled, compare};
 pub use content::{Content, Gpc, Item, ItemKind, Lesson, Place, Step};
 pub use draft::{Draft, DraftItem, DraftLesson, DraftStep, Fault, UNKNOWN_ID, settle};
 pub use proposing::{INTERRUPTED, ProposalStatus, SILENT_SECONDS, silent_before};

@@ -1,0 +1,241 @@
+//! What differs between two versions of a sequence. An item is the same item wherever it stands, a
+//! GPC by its pair; what stands elsewhere is told from what only moved along with the rest.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use serde::Serialize;
+
+use super::content::{Content, Item, ItemKind, Place};
+use crate::{
+    id::{ItemId, LessonId},
+    text::Title,
+};
+
+/// What differs, each list in teaching order.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = SequenceDifference))]
+pub struct Difference {
+    /// Items only the later one has.
+    pub added: Vec<PlacedItem>,
+    /// Items only the earlier one has. What was recorded of them stays.
+    pub withdrawn: Vec<PlacedItem>,
+    /// Items that stand elsewhere among those both have: the fewest that explain the new order.
+    pub moved: Vec<MovedItem>,
+    /// Items whose label or word to remember them by is another.
+    pub relabelled: Vec<Relabelled>,
+    /// Lessons only the later one has.
+    pub lessons_added: Vec<LessonId>,
+    /// Lessons only the earlier one has.
+    pub lessons_withdrawn: Vec<LessonId>,
+}
+
+/// An item and the place of the first lesson that teaches it.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct PlacedItem {
+    /// The item.
+    pub item: Item,
+    /// Its place.
+    pub place: Place,
+}
+
+/// An item that stands elsewhere.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct MovedItem {
+    /// The item.
+    pub item: Item,
+    /// Its place before.
+    pub from: Place,
+    /// Its place now.
+    pub to: Place,
+}
+
+/// An item under another label.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+pub struct Relabelled {
+    /// The item as it is now.
+    pub item: Item,
+    /// The label before.
+    pub label_before: Title,
+    /// The word to remember it by, before.
+    pub keyword_before: Option<Title>,
+}
+
+impl Difference {
+    /// Whether nothing differs but, perhaps, titles of steps and lessons and how items are spread over them.
+    pub fn is_empty(&self) -> bool {
+        *self == Self::default()
+    }
+}
+
+/// Compares two contents.
+pub fn compare(before: &Content, after: &Content) -> Difference {
+    let (old, new) = (places(before), places(after));
+    let known = |items: &[PlacedItem]| -> BTreeMap<ItemId, PlacedItem> {
+        items.iter().map(|one| (one.item.id, one.clone())).collect()
+    };
+    let (was, is) = (known(&old), known(&new));
+    // Ranks in the old order, read in the new: what is outside the longest rising run has moved.
+    let rank: BTreeMap<ItemId, usize> = old.iter().enumerate().map(|(n, one)| (one.item.id, n)).collect();
+    let common: Vec<(ItemId, usize)> =
+        new.iter().filter_map(|one| Some((one.item.id, *rank.get(&one.item.id)?))).collect();
+    let ranks: Vec<usize> = common.iter().map(|(_, rank)| *rank).collect();
+    let staying: BTreeSet<ItemId> = longest_rising(&ranks).into_iter().map(|at| common[at].0).collect();
+    let mut out = Difference {
+        added: new.iter().filter(|one| !was.contains_key(&one.item.id)).cloned().collect(),
+        withdrawn: old.iter().filter(|one| !is.contains_key(&one.item.id)).cloned().collect(),
+        ..Difference::default()
+    };
+    for (id, _) in &common {
+        let (from, to) = (&was[id], &is[id]);
+        if !staying.contains(id) {
+            out.moved.push(MovedItem { item: to.item.clone(), from: from.place, to: to.place });
+        }
+        if (&from.item.label, &from.item.keyword) != (&to.item.label, &to.item.keyword) {
+            out.relabelled.push(Relabelled {
+                item: to.item.clone(),
+                label_before: from.item.label.clone(),
+                keyword_before: from.item.keyword.clone(),
+            });
+        }
+    }
+    let ids =
+        |content: &Content| -> Vec<LessonId> { content.lessons().map(|(_, _, lesson)| lesson.id).collect() };
+    let (lessons, later) = (ids(before), ids(after));
+    out.lessons_added = later.iter().filter(|id| !lessons.contains(id)).copied().collect();
+    out.lessons_withdrawn = lessons.into_iter().filter(|id| !later.contains(id)).collect();
+    out
+}
+
+/// What is taught, by the first lesson that does. Going back over things teaches nothing new.
+fn places(content: &Content) -> Vec<PlacedItem> {
+    let mut seen = BTreeSet::new();
+    let items =
+        content.lessons().flat_map(|(place, _, lesson)| lesson.items.iter().map(move |item| (place, item)));
+    let taught = items.filter(|(_, item)| item.kind != ItemKind::Review && seen.insert(item.id));
+    taught.map(|(place, item)| PlacedItem { item: item.clone(), place }).collect()
+}
+
+/// Positions of a longest rising run of numbers that are all different.
+fn longest_rising(numbers: &[usize]) -> Vec<usize> {
+    let mut ends: Vec<usize> = Vec::new();
+    let mut before: Vec<Option<usize>> = vec![None; numbers.len()];
+    for (at, number) in numbers.iter().enumerate() {
+        let length = ends.partition_point(|end| numbers[*end] < *number);
+        before[at] = length.checked_sub(1).map(|last| ends[last]);
+        if length == ends.len() {
+            ends.push(at);
+        } else {
+            ends[length] = at;
+        }
+    }
+    let mut run = Vec::new();
+    let mut at = ends.last().copied();
+    while let Some(here) = at {
+        run.push(here);
+        at = before[here];
+    }
+    run.reverse();
+    run
+}
+
+#[cfg(test)]
+mod tests {
+    use uuid::Uuid;
+
+    use super::{
+        super::content::{Gpc, Lesson, Step},
+        *,
+    };
+    use crate::id::Id;
+
+    fn gpc(grapheme: &str, phoneme: &str) -> Item {
+        let gpc = Gpc { grapheme: grapheme.into(), phoneme: phoneme.into() };
+        Item {
+            id: gpc.id(),
+            kind: ItemKind::Gpc,
+            label: Title::new(&gpc.label()).unwrap(),
+            gpc: Some(gpc),
+            keyword: None,
+        }
+    }
+
+    fn review() -> Item {
+        let label = Title::new("Review").unwrap();
+        Item {
+            id: Id::from_uuid(Uuid::from_u128(77)),
+            kind: ItemKind::Review,
+            label,
+            gpc: None,
+            keyword: None,
+        }
+    }
+
+    /// One step; lessons by number with their items.
+    fn content(lessons: &[(u128, Vec<Item>)]) -> Content {
+        let lesson = |(n, items): &(u128, Vec<Item>)| Lesson {
+            id: Id::from_uuid(Uuid::from_u128(*n)),
+            title: Title::new("Lesson").unwrap(),
+            items: items.clone(),
+        };
+        let lessons = lessons.iter().map(lesson).collect();
+        Content {
+            steps: vec![Step {
+                id: Id::from_uuid(Uuid::from_u128(1)),
+                title: Title::new("Step").unwrap(),
+                lessons,
+            }],
+        }
+    }
+
+    fn labels(items: &[PlacedItem]) -> Vec<(&str, usize)> {
+        items.iter().map(|one| (one.item.label.as_str(), one.place.lesson)).collect()
+    }
+
+    #[test]
+    fn one_that_moves_is_one_that_moves() {
+        let [m, o, d, e, n] =
+            [("m", "m"), ("o", "ɒ"), ("d", "d"), ("e", "ɛ"), ("n", "n")].map(|(g, p)| gpc(g, p));
+        let one = |n: u128, item: &Item| (n, vec![item.clone()]);
+        let before = content(&[one(11, &m), one(12, &o), one(13, &d), one(14, &e)]);
+        // e first: the other three only make room. n is new, d is gone.
+        let after = content(&[one(14, &e), one(11, &m), one(15, &n), one(12, &o), (16, vec![review()])]);
+        let found = compare(&before, &after);
+        assert_eq!(labels(&found.added), [("n /n/", 3)]);
+        assert_eq!(labels(&found.withdrawn), [("d /d/", 3)]);
+        let moved: Vec<_> =
+            found.moved.iter().map(|one| (one.item.label.as_str(), one.from.lesson, one.to.lesson)).collect();
+        assert_eq!(moved, [("e /ɛ/", 4, 1)]);
+        assert_eq!(found.lessons_added.len(), 2);
+        assert_eq!(found.lessons_withdrawn, [Id::from_uuid(Uuid::from_u128(13))]);
+        assert!(found.relabelled.is_empty());
+    }
+
+    #[test]
+    fn a_pair_is_itself_wherever_it_stands_and_another_sound_is_another_pair() {
+        let before = content(&[(11, vec![gpc("ow", "aʊ")]), (12, vec![gpc("m", "m")])]);
+        // A step more before them, and the pair in a lesson of another id: nothing moved.
+        let mut after = content(&[(21, vec![gpc("ow", "aʊ")]), (12, vec![gpc("m", "m")])]);
+        after.steps.insert(0, Step { lessons: Vec::new(), ..after.steps[0].clone() });
+        let found = compare(&before, &after);
+        assert!(found.moved.is_empty() && found.added.is_empty() && found.withdrawn.is_empty());
+        let other = content(&[(11, vec![gpc("ow", "əʊ")]), (12, vec![gpc("m", "m")])]);
+        let found = compare(&before, &other);
+        assert_eq!(
+            (labels(&found.added), labels(&found.withdrawn)),
+            (vec![("ow /əʊ/", 1)], vec![("ow /aʊ/", 1)])
+        );
+        assert!(compare(&before, &before).is_empty());
+    }
+
+    #[test]
+    fn another_word_to_remember_it_by_is_said() {
+        let before = content(&[(11, vec![gpc("ai", "eɪ")])]);
+        let keyword = Title::new("rain").unwrap();
+        let after = content(&[(11, vec![Item { keyword: Some(keyword), ..gpc("ai", "eɪ") }])]);
+        let found = compare(&before, &after);
+        assert_eq!((found.relabelled.len(), found.relabelled[0].keyword_before.is_none()), (1, true));
+    }
+}

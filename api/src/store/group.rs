@@ -338,7 +338,12 @@ impl<'tx> Tx<'tx> {
         for (pupil, from_on) in drop {
             db!(self.conn, c => diesel::delete(group_member::table.find((school, id, pupil, from_on))).execute(c))?;
         }
-        self.insert_members(&begin.iter().map(|pupil| (*pupil, (id, from, None))).collect::<Vec<_>>())
+        self.insert_members(&begin.iter().map(|pupil| (*pupil, (id, from, None))).collect::<Vec<_>>())?;
+        let ended: BTreeSet<PupilId> = end.iter().map(|(pupil, ..)| *pupil).collect();
+        let begin: BTreeSet<PupilId> = begin.iter().copied().collect();
+        let mut gone: BTreeSet<PupilId> = drop.iter().map(|(pupil, _)| *pupil).collect();
+        gone.extend(&ended);
+        self.days_follow(id, &(&gone - &begin), &(&begin - &ended), from)
     }
 
     /// Every group the pupil was ever in.

@@ -5,9 +5,9 @@ use std::collections::{BTreeMap, BTreeSet};
 use diesel::prelude::*;
 use plumbline_core::{
     access::{act::Manage, resource::Roster},
-    id::{PupilId, ResponseId},
+    id::{GroupId, PupilId, ResponseId},
     lesson::RegisterEntry,
-    roster::{MergeError, Merging, Row, Upn, Verdict, merge},
+    roster::{MergeError, Merging, Row, Upn, Verdict, Weekdays, merge, weekdays_of_both},
     time::{Date, Instant, Span, united},
 };
 use serde::{Deserialize, Serialize};
@@ -36,8 +36,6 @@ struct Whole {
     marks: Vec<PupilMark>,
     answers: Vec<ResponseId>,
     carried: Carried,
-    #[serde(default)]
-    days: PupilDays,
 }
 
 /// What taking two records apart puts back.
@@ -97,7 +95,6 @@ impl<'tx> Tx<'tx> {
         self.save("pupil", other.uuid(), &[], &json!({"same_as": kept}))?;
         self.put_back(&[as_one(&mine.pupil, &theirs.pupil, &out)])?;
         self.set_upns(kept, &out.upns)?;
-        self.set_days_of_pupil(kept, &all_days(&mine.days, &theirs.days))?;
         self.answers_changed(&theirs.answers, kept)?;
         self.registers_changed(&theirs.marks.iter().map(|mark| mark.record).collect::<Vec<_>>())?;
         let left = self.whole(kept)?;
@@ -136,7 +133,6 @@ impl<'tx> Tx<'tx> {
             self.put_back(std::slice::from_ref(&whole.pupil))?;
             self.set_upns(whole.pupil.id, &whole.upns)?;
             self.set_carried(whole.pupil.id, &whole.carried)?;
-            self.set_days_of_pupil(whole.pupil.id, &whole.days)?;
         }
         self.answers_changed(&before.other.answers, other)?;
         self.registers_changed(&before.other.marks.iter().map(|mark| mark.record).collect::<Vec<_>>())?;
@@ -162,8 +158,7 @@ impl<'tx> Tx<'tx> {
             .load(c))?;
         let found = [
             (
-                (&now.pupil, &now.label, &now.upns, &now.days)
-                    != (&left.pupil, &left.label, &left.upns, &left.days),
+                (&now.pupil, &now.label, &now.upns) != (&left.pupil, &left.label, &left.upns),
                 "the pupil, its classes or its groups were changed since",
             ),
             (
@@ -199,9 +194,9 @@ impl<'tx> Tx<'tx> {
             .order(response::id)
             .select(response::id)
             .load(c))?;
-        let (upns, marks, days) = (self.all_upns_of(id)?, self.marks_of(id)?, self.days_of_pupil(id)?);
+        let (upns, marks) = (self.all_upns_of(id)?, self.marks_of(id)?);
         let carried = self.carried_of_pupil(id)?;
-        Ok(Whole { pupil, label, search_key, created_at, upns, marks, answers, carried, days })
+        Ok(Whole { pupil, label, search_key, created_at, upns, marks, answers, carried })
     }
 
     /// The bare row of a pupil who was gone.
@@ -291,13 +286,26 @@ fn as_one(kept: &PupilBefore, other: &PupilBefore, out: &Merging) -> PupilBefore
         years: years.into_iter().collect(),
         classes: both(&kept.classes, &other.classes),
         groups: Some(both(mine.unwrap_or_default(), theirs.unwrap_or_default())),
+        days: all_days(kept, other),
     }
 }
 
-/// The weekdays of both: in a group both were in, the kept record's.
-fn all_days(kept: &PupilDays, other: &PupilDays) -> PupilDays {
-    let new = other.iter().filter(|(group, ..)| !kept.iter().any(|(known, ..)| known == group));
-    kept.iter().chain(new).copied().collect()
+/// The weekdays of both: on days both were in a group, the kept record's.
+fn all_days(kept: &PupilBefore, other: &PupilBefore) -> PupilDays {
+    let groups: BTreeSet<GroupId> = kept.days.iter().chain(&other.days).map(|(group, ..)| *group).collect();
+    let in_group = |one: &PupilBefore, of: GroupId| {
+        let places = one.groups.iter().flatten().filter(|(group, ..)| *group == of);
+        let spans: Vec<Span> = places.map(|(_, from, until)| Span { from: *from, until: *until }).collect();
+        let lines = one.days.iter().filter(|(group, ..)| *group == of);
+        let lines = lines.map(|(_, from, bits)| (*from, bits.and_then(Weekdays::from_bits)));
+        (spans, lines.collect::<Vec<_>>())
+    };
+    let both = groups.into_iter().flat_map(|group| {
+        let (mine, theirs) = (in_group(kept, group), in_group(other, group));
+        let lines = weekdays_of_both((&mine.0, &mine.1), (&theirs.0, &theirs.1)).into_iter();
+        lines.map(move |(from, days)| (group, from, days.map(Weekdays::bits)))
+    });
+    both.collect()
 }
 
 /// One line of a register for two of one child.

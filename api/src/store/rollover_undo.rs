@@ -16,6 +16,7 @@ use super::{
     Error, Permit, RolloverRow, RolloverStatus, Tx,
     conn::db,
     dated::Dated,
+    member_days::GroupDays,
     rollover::rollover_id,
     roster_undo::PupilBefore,
     schema::{
@@ -48,6 +49,8 @@ pub(super) struct GroupBefore {
     closed_on: Option<Date>,
     members: Vec<Dated<PupilId>>,
     adults: Vec<Dated<StaffId>>,
+    #[serde(default)]
+    days: GroupDays,
 }
 
 impl<'tx> Tx<'tx> {
@@ -76,7 +79,8 @@ impl<'tx> Tx<'tx> {
             .order((group_staff::staff_id, group_staff::from_on))
             .select((group_staff::staff_id, group_staff::from_on, group_staff::until_on))
             .load(c))?;
-        Ok(GroupBefore { id, closed_on: self.group_row(id)?.closed_on, members, adults })
+        let (closed_on, days) = (self.group_row(id)?.closed_on, self.days_of_group(id)?);
+        Ok(GroupBefore { id, closed_on, members, adults, days })
     }
 
     /// Takes a rollover back, whole or not at all: it is a draft again. The inner error says what
@@ -182,6 +186,7 @@ impl<'tx> Tx<'tx> {
             .execute(c))?;
         let members = before.members.iter().map(|(pupil, from, until)| (*pupil, (id, *from, *until)));
         self.insert_members(&members.collect::<Vec<_>>())?;
+        self.set_days_of_group(id, &before.days)?;
         self.replace_group_staff(id, &before.adults)?;
         let row = self.group_row(id)?;
         self.store_group(super::GroupRow { closed_on: before.closed_on, ..row }).map(|_| ())

@@ -18,6 +18,7 @@ use super::{
     change::Scope,
     conn::db,
     dated::Dated,
+    member_days::PupilDays,
     pupils::BATCH,
     roster_import::RowsGone,
     schema::{
@@ -54,6 +55,9 @@ pub(super) struct PupilBefore {
     pub(super) classes: Vec<Dated<ClassId>>,
     /// Groups where the change touches them: an import only those of one who leaves.
     pub(super) groups: Option<Vec<Dated<GroupId>>>,
+    /// The weekdays of these.
+    #[serde(default)]
+    pub(super) days: PupilDays,
 }
 
 /// What stands in the way of an undo.
@@ -92,6 +96,7 @@ impl<'tx> Tx<'tx> {
         let mut found: BTreeMap<PupilId, PupilBefore> = BTreeMap::new();
         for ids in ids.chunks(BATCH) {
             let mut upns = self.upns_of(ids)?;
+            let mut days = if with_groups { self.days_of_pupils(ids)? } else { BTreeMap::new() };
             for row in self.pupil_rows(ids)? {
                 let before = PupilBefore {
                     id: row.id,
@@ -105,6 +110,7 @@ impl<'tx> Tx<'tx> {
                     years: Vec::new(),
                     classes: Vec::new(),
                     groups: with_groups.then(Vec::new),
+                    days: days.remove(&row.id).unwrap_or_default(),
                 };
                 found.insert(row.id, before);
             }
@@ -290,6 +296,7 @@ impl<'tx> Tx<'tx> {
         for (group, _, until) in groups {
             self.log_member(*group, id, until.is_none())?;
         }
-        self.insert_members(&groups.iter().map(|group| (id, *group)).collect::<Vec<_>>())
+        self.insert_members(&groups.iter().map(|group| (id, *group)).collect::<Vec<_>>())?;
+        self.set_days_of_pupil(id, &before.days)
     }
 }

@@ -35,8 +35,10 @@ struct DaysInsert {
 
 /// Lines of one member, each counting from a day on.
 type Lines = Vec<(Date, Option<Weekdays>)>;
+/// A line as stored: the group, the day it counts from, the weekdays.
+type Line = (GroupId, Date, Option<i16>);
 /// A pupil's lines in all groups, as stored.
-pub(super) type PupilDays = Vec<(GroupId, Date, Option<i16>)>;
+pub(super) type PupilDays = Vec<Line>;
 /// A group's lines of all members, as stored.
 pub(super) type GroupDays = Vec<(PupilId, Date, Option<i16>)>;
 
@@ -231,10 +233,14 @@ impl<'tx> Tx<'tx> {
         Ok(())
     }
 
-    fn insert_days(&mut self, lines: &[(PupilId, (GroupId, Date, Option<i16>))]) -> Result<(), Error> {
+    fn insert_days(&mut self, lines: &[(PupilId, Line)]) -> Result<(), Error> {
         let school_id = self.school();
-        let row = |&(pupil_id, (group_id, from_on, weekdays)): &(PupilId, (GroupId, Date, Option<i16>))| {
-            DaysInsert { school_id, group_id, pupil_id, from_on, weekdays }
+        let row = |&(pupil_id, (group_id, from_on, weekdays)): &(PupilId, Line)| DaysInsert {
+            school_id,
+            group_id,
+            pupil_id,
+            from_on,
+            weekdays,
         };
         for batch in lines.iter().map(row).collect::<Vec<_>>().chunks(BATCH) {
             db!(self.conn, c => diesel::insert_into(member_days::table).values(batch).execute(c))?;

@@ -7,7 +7,7 @@ use plumbline_core::{
     access::{act::Manage, resource::Roster},
     id::{GroupId, PupilId, ResponseId},
     lesson::RegisterEntry,
-    roster::{MergeError, Merging, Row, Upn, Verdict, Weekdays, merge, weekdays_of_both},
+    roster::{MergeError, Merging, Upn, Verdict, Weekdays, merge, weekdays_of_both},
     time::{Date, Instant, Span, united},
 };
 use serde::{Deserialize, Serialize};
@@ -19,6 +19,7 @@ use super::{
     conn::db,
     member_days::PupilDays,
     pupil_carried::Carried,
+    pupil_decision::Kept,
     pupil_lessons::PupilMark,
     roster_import::known,
     roster_undo::PupilBefore,
@@ -41,8 +42,6 @@ struct Whole {
 /// What taking two records apart puts back.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub(super) struct Merged {
-    /// What the record that is gone was known by.
-    pub(super) once: Row,
     kept: Whole,
     other: Whole,
     /// The record kept, as it was left.
@@ -98,8 +97,9 @@ impl<'tx> Tx<'tx> {
         self.answers_changed(&theirs.answers, kept)?;
         self.registers_changed(&theirs.marks.iter().map(|mark| mark.record).collect::<Vec<_>>())?;
         let left = self.whole(kept)?;
-        let merged = Merged { once: two.row, kept: mine, other: theirs, left };
-        let row = self.insert_decision(Verdict::Same, [kept, other], Some(serde_json::to_value(merged)?))?;
+        let before = Merged { kept: mine, other: theirs, left };
+        let with = Kept { once: &two.row, before: &before };
+        let row = self.insert_decision(Verdict::Same, [kept, other], Some(with))?;
         self.decision_view(row).map(Ok)
     }
 
@@ -107,7 +107,8 @@ impl<'tx> Tx<'tx> {
     /// The inner error says what depends on their being one by now.
     ///
     /// # Errors
-    /// [`Error::Conflict`] or [`Error::Taken`] if a reference or UPN belongs to another pupil now.
+    /// [`Error::NotKept`] once the days in which it can be done are over, [`Error::Conflict`] or
+    /// [`Error::Taken`] if a reference or UPN belongs to another pupil now.
     pub fn part_pupils(
         &mut self,
         _permit: &Permit<'tx, Manage, Roster>,
@@ -115,8 +116,11 @@ impl<'tx> Tx<'tx> {
     ) -> Result<Result<(), Vec<&'static str>>, Error> {
         let (kept, other) = (row.pupil_id, row.other_id);
         self.about("pupil", kept.uuid());
+        if row.undo_until.is_none_or(|last| last < self.today()) {
+            return Err(Error::NotKept);
+        }
         let before: Merged =
-            row.before.clone().map(serde_json::from_value).transpose()?.ok_or(Error::Conflict)?;
+            row.before.clone().map(serde_json::from_value).transpose()?.ok_or(Error::NotKept)?;
         let depends = self.depends_on(kept, &before)?;
         if !depends.is_empty() {
             return Ok(Err(depends));

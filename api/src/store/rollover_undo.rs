@@ -87,13 +87,17 @@ impl<'tx> Tx<'tx> {
     /// depends on it by now.
     ///
     /// # Errors
-    /// [`Error::Conflict`] if it is not applied, or so long ago that what was before is forgotten.
+    /// [`Error::NotKept`] once the days in which it can be done are over, [`Error::Conflict`] if it is not
+    /// applied, or a later school year's is.
     pub fn undo_rollover(
         &mut self,
         _permit: &Permit<'tx, Publish, Rollovers>,
         row: &mut RolloverRow,
     ) -> Result<Result<(), Vec<String>>, Error> {
         let (school, version) = (self.school(), self.version);
+        if row.undo_until.is_some_and(|last| last < self.today()) {
+            return Err(Error::NotKept);
+        }
         let before: Option<Value> = db!(self.conn, c => rollover::table
             .find((school, row.year))
             .select(rollover::before)
@@ -115,11 +119,12 @@ impl<'tx> Tx<'tx> {
         for id in &before.classes {
             self.forget_class(*id)?;
         }
-        (row.status, row.v) = (RolloverStatus::Draft, version);
+        (row.status, row.undo_until, row.v) = (RolloverStatus::Draft, None, version);
         db!(self.conn, c => diesel::update(rollover::table.find((school, row.year)))
             .set((
                 rollover::status.eq(row.status),
                 rollover::before.eq(None::<Value>),
+                rollover::undo_until.eq(row.undo_until),
                 rollover::v.eq(version),
             ))
             .execute(c))?;

@@ -8,10 +8,17 @@ const A_DAY: Duration = Duration::from_secs(86_400);
 
 /// Drops what is no longer to be kept. A failure is logged: the next day brings the next try.
 pub fn once(store: &Store) {
-    match store.drop_old_files() {
-        Ok(0) => {}
-        Ok(files) => tracing::info!(files, "dropped the rows of pupil files"),
-        Err(error) => tracing::error!(%error, "dropping the rows of pupil files"),
+    let dropped = [
+        ("the rows of pupil files", store.drop_old_files()),
+        ("what undoing would put back", store.drop_old_undo()),
+        ("answers remembered for repeats", store.drop_old_answers()),
+    ];
+    for (what, done) in dropped {
+        match done {
+            Ok(0) => {}
+            Ok(many) => tracing::info!(many, "dropped {what}"),
+            Err(error) => tracing::error!(%error, "dropping {what}"),
+        }
     }
 }
 

@@ -134,6 +134,32 @@ fn it_can_be_changed_and_taken_back_until_a_record_rests_on_it() {
 }
 
 #[test]
+fn who_joined_since_was_not_taught_it_and_who_moved_on_was() {
+    let t = joining();
+    let lead = t.school.lead();
+    // From 24 November on Kit is in the group, and Ida no more.
+    let group = format!("/groups/{}", t.group);
+    let now = ["Zoe", "Max", "Kit"].map(|name| &t.pupils[name]);
+    let body = json!({"from": "2026-11-24", "pupil_ids": now});
+    lead.put(&format!("{group}/members"), &lead.get(&group).etag(), body).expect(200);
+    let said_of = |saved: &Value| {
+        let of = column(&saved["taught"]["pupils"], "pupil_id");
+        let named = t.pupils.iter().filter(|(_, id)| of.contains(id));
+        named.map(|(name, _)| name.clone()).collect::<Vec<_>>()
+    };
+    let first = t.carry(&lead, json!({"as_of": "2026-11-20", "through_step": 1})).expect(200);
+    assert_eq!(said_of(&first), ["Ida", "Max", "Zoe"]);
+    assert_eq!((coverage_of(&t, "Ida").len(), coverage_of(&t, "Kit").len()), (4, 0));
+    // Put right without naming anybody, of another day too, it stays theirs.
+    let later = t.carry(&lead, json!({"as_of": TODAY, "through_step": 2})).expect(200);
+    assert_eq!(said_of(&later), ["Ida", "Max", "Zoe"]);
+    // As of a day before the group was, it is the group of its first day.
+    lead.with("If-Match", &lead.get(&t.path("")).etag()).call("DELETE", &t.path(""), None).expect(204);
+    let before = t.carry(&lead, json!({"as_of": "2026-07-17", "through_step": 1})).expect(200);
+    assert_eq!(said_of(&before), ["Ida", "Max", "Zoe"]);
+}
+
+#[test]
 fn what_cannot_be_carried_in_is_refused_by_its_field() {
     let t = joining();
     let lead = t.school.lead();

@@ -31,13 +31,10 @@ impl Handed {
 
     fn hand_over(&self, from: &str, to: &str, on: &str) -> Answer {
         let (from, to) = (self.school.staff_id(from), self.school.staff_id(to));
-        let etag = self.school.lead().get(&self.path()).etag();
+        let lead = self.again("lead");
+        let etag = lead.get(&self.path()).etag();
         let body = json!({"from_staff_id": from, "to_staff_id": to, "on": on});
-        self.school.lead().with("If-Match", &etag).call(
-            "POST",
-            &format!("{}/hand-over", self.path()),
-            Some(&body),
-        )
+        lead.with("If-Match", &etag).call("POST", &format!("{}/hand-over", self.path()), Some(&body))
     }
 
     /// Records a lesson taught again that day.
@@ -88,6 +85,24 @@ fn what_was_not_sent_is_taken_for_the_packs_days() {
     let lesson = handed.lesson.as_str().unwrap();
     let entered = handed.school.log_lesson(&lead, &handed.group, "2026-11-24", lesson, "retaught", &more);
     assert_eq!(entered.expect(201)["taught_by"], handed.school.staff_id("teacher"));
+}
+
+#[test]
+fn who_has_the_group_again_sends_what_was_left_from_before() {
+    let mut handed = Handed::new();
+    // The first teacher's last day was 24 November; more than the pack's 28 days later it is theirs again.
+    handed.on("2027-01-05");
+    handed.record(&handed.again("teacher"), "2026-11-24").problem(404, "not_found");
+    handed.hand_over("teacher:2", "teacher", "2027-01-06").expect(200);
+    handed.record(&handed.again("teacher"), "2026-11-24").problem(404, "not_found");
+    handed.on("2027-01-06");
+    let one = handed.again("teacher");
+    handed.record(&one, "2026-11-24").expect(201);
+    let records = one.get(&format!("{}/lesson-records", handed.path())).expect(200);
+    let path = format!("/lesson-records/{}", text(&records["items"][0]["id"]));
+    assert_eq!(one.get(&path).expect(200)["on"], "2026-11-24");
+    // The days between were the other's.
+    handed.record(&one, "2026-12-07").problem(404, "not_found");
 }
 
 #[test]

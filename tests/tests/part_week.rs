@@ -30,6 +30,14 @@ impl PartWeek {
         self.school.lead().put(&format!("{path}/members/{}/weekdays", self.pupils[pupil]), &etag, body)
     }
 
+    /// Makes the members, from a day on, these.
+    fn members_are(&self, from: &str, names: &[&str]) {
+        let (lead, path) = (self.school.lead(), format!("/groups/{}", self.group));
+        let pupils: Vec<&String> = names.iter().map(|name| &self.pupils[*name]).collect();
+        let body = json!({"from": from, "pupil_ids": pupils});
+        lead.put(&format!("{path}/members"), &lead.get(&path).etag(), body).expect(200);
+    }
+
     /// Name and weekdays of each member on a day.
     fn members(&self, on: &str) -> Value {
         let group = self.school.lead().get(&format!("/groups/{}?on={on}", self.group)).expect(200);
@@ -116,6 +124,84 @@ fn they_follow_the_child_from_one_record_to_another_and_back() {
     let path = format!("/pupil-decisions/{}", text(&decided["id"]));
     lead.clone().with("If-Match", &text(&decided["etag"])).call("DELETE", &path, None).expect(204);
     assert_eq!((&group()["id"], &group()["weekdays"]), (&json!(part.pupils["Zoe"]), &days));
+}
+
+#[test]
+fn who_leaves_and_comes_again_comes_every_day_until_something_is_said() {
+    let part = PartWeek::new();
+    let (both, max) = (["Zoe", "Max"], ["Max"]);
+    let days = json!(["monday", "tuesday", "wednesday"]);
+    part.members_are("2026-11-23", &max);
+    part.members_are("2026-11-25", &both);
+    assert_eq!(part.members("2026-11-20")[1], json!(["Zoe Bell", days]));
+    assert_eq!(part.members("2026-11-25")[1], json!(["Zoe Bell", null]));
+    // What was said of a day that was never reached goes too.
+    part.set("Zoe", json!({"from": "2026-12-07", "weekdays": ["friday"]})).expect(200);
+    part.members_are("2026-11-30", &max);
+    part.members_are("2026-12-01", &both);
+    assert_eq!(part.members("2026-12-11")[1], json!(["Zoe Bell", null]));
+    // Said for the days until the 29th, it is not said for those from 1 December on.
+    part.set("Zoe", json!({"from": "2026-11-26", "weekdays": ["monday"]})).expect(200);
+    let on = |day: &str| part.members(day)[1][1].clone();
+    assert_eq!(
+        [on("2026-11-25"), on("2026-11-27"), on("2026-12-01")],
+        [json!(null), json!(["monday"]), json!(null)]
+    );
+    // Said of a time away it counts from the first day back.
+    part.set("Zoe", json!({"from": "2026-11-30", "weekdays": ["tuesday"]})).expect(200);
+    assert_eq!([on("2026-11-27"), on("2026-12-01")], [json!(["monday"]), json!(["tuesday"])]);
+    // Named again, a member stays and so do the weekdays.
+    part.members_are("2026-12-14", &both);
+    assert_eq!(on("2026-12-14"), json!(["tuesday"]));
+}
+
+#[test]
+fn where_both_records_were_in_the_group_the_kept_ones_days_count() {
+    let part = PartWeek::new();
+    let lead = part.school.lead();
+    let path = format!("/groups/{}", part.group);
+    let twice = text(&lead.post("/pupils", json!({"given_name": "Zoe"})).expect(201)["id"]);
+    // The other record is in the group from 2 November on, every day.
+    let pupils = json!([part.pupils["Zoe"], part.pupils["Max"], twice]);
+    let body = json!({"from": "2026-11-02", "pupil_ids": pupils});
+    lead.put(&format!("{path}/members"), &lead.get(&path).etag(), body).expect(200);
+    let same = json!({"verdict": "same", "pupil_id": twice, "other_id": part.pupils["Zoe"]});
+    let decided = lead.post("/pupil-decisions", same).expect(201);
+    let days = json!(["monday", "tuesday", "wednesday"]);
+    let on = |day: &str| {
+        let group = lead.get(&format!("{path}?on={day}")).expect(200);
+        let members = group["members"].as_array().unwrap().clone();
+        let zoe = members.iter().find(|member| text(&member["name"]).starts_with("Zoe"));
+        (zoe.unwrap()["id"].clone(), zoe.unwrap()["weekdays"].clone())
+    };
+    assert_eq!(on("2026-10-30"), (json!(twice), days.clone()));
+    assert_eq!(on("2026-11-02"), (json!(twice), Value::Null));
+    let path = format!("/pupil-decisions/{}", text(&decided["id"]));
+    lead.with("If-Match", &text(&decided["etag"])).call("DELETE", &path, None).expect(204);
+    assert_eq!(on("2026-10-30"), (json!(part.pupils["Zoe"]), days));
+}
+
+#[test]
+fn what_is_said_of_days_to_come_is_back_when_a_rollover_is_taken_back() {
+    let part = PartWeek::new();
+    let lead = part.school.lead();
+    let year = json!({"starts_on": "2027-09-01", "ends_on": "2028-08-31",
+                      "half_terms": [{"name": "Autumn", "starts_on": "2027-09-01", "ends_on": "2027-12-17"}]});
+    lead.call("PUT", "/school-years/2027", Some(&year)).expect(200);
+    part.set("Zoe", json!({"from": "2027-09-06", "weekdays": ["friday"]})).expect(200);
+    let class = text(&lead.get("/classes").expect(200)["items"][0]["id"]);
+    let choices = json!({"classes": [{"class_id": class, "leaves": true}], "pupils": [],
+                         "groups_ending": [part.group], "adults": []});
+    let act = |what: &str, etag: &str| {
+        lead.with("If-Match", etag).call("POST", &format!("/rollovers/2027/{what}"), None)
+    };
+    let planned = lead.call("PUT", "/rollovers/2027", Some(&choices));
+    planned.expect(200);
+    let applied = act("apply", &planned.etag());
+    assert_eq!(applied.expect(200)["leaving"], 2);
+    assert_eq!(part.members("2027-09-10"), json!([]));
+    act("undo", &applied.etag()).expect(200);
+    assert_eq!(part.members("2027-09-10")[1], json!(["Zoe Bell", ["friday"]]));
 }
 
 #[test]

@@ -364,3 +364,30 @@ fn a_upn_is_checked_masked_unique_and_kept_with_those_of_before() {
     assert_eq!(back.expect(200)["upn"], "••••••••••00A");
     assert_eq!(lead.patch(&path, &back.etag(), json!({"upn": null})).expect(200)["upn"], Value::Null);
 }
+
+#[test]
+fn null_clears_what_can_be_cleared_and_is_refused_elsewhere() {
+    let school = School::start();
+    school.calendar();
+    let lead = school.lead();
+    let body = json!({"given_name": "Zoe", "family_name": "Bell", "label": "plays", "year_group": "Year 1"});
+    let path = format!("/pupils/{}", lead.post("/pupils", body).expect(201)["id"].as_str().unwrap());
+    let patch = |body: Value| lead.patch(&path, &lead.get(&path).etag(), body);
+    let refused = patch(json!({"year_group": null})).problem(422, "invalid");
+    assert_eq!(refused, ["year_group: expected text, found null"]);
+    let refused = patch(json!({"given_name": null, "family_name": null})).problem(422, "invalid");
+    assert_eq!(refused, ["given_name: a pupil needs a name"]);
+    // One of the two names may be the only one, and is then needed.
+    let cleared = patch(json!({"given_name": null, "label": null})).expect(200);
+    assert_eq!((&cleared["name"], &cleared["label"]), (&json!("Bell"), &Value::Null));
+    assert_eq!(cleared["year_group"], "year_1");
+    assert_eq!(
+        patch(json!({"family_name": null})).problem(422, "invalid"),
+        ["family_name: a pupil needs a name"]
+    );
+    patch(json!({"given_name": "Zoe", "family_name": null})).expect(200);
+    assert_eq!(
+        patch(json!({"given_name": null})).problem(422, "invalid"),
+        ["given_name: a pupil needs a name"]
+    );
+}

@@ -236,3 +236,21 @@ fn a_lesson_of_the_new_year_depends_on_it() {
     july.act("undo", &july.lead.get(PATH).etag()).expect(200);
     assert_eq!(july.today(), before());
 }
+
+#[test]
+fn it_can_be_taken_back_until_a_last_day() {
+    let mut july = July::new();
+    let applied = july.applied();
+    // 28 days from 1 September on, when it takes effect.
+    assert_eq!(applied.json()["undo_until"], "2026-09-29");
+    july.on("2026-09-29");
+    july.act("undo", "\"v1\"").problem(412, "stale");
+    july.on("2026-09-30");
+    let refused = july.act("undo", &applied.etag());
+    refused.problem(410, "gone");
+    let said = "it can no longer be taken back: what was before was kept until 2026-09-29";
+    assert_eq!(refused.json()["detail"], said);
+    let audited = july.lead.get("/audit-entries").expect(200)["items"].clone();
+    let dropped = audited.as_array().unwrap().iter().find(|entry| entry["operation"] == "rollover.drop");
+    assert_eq!(dropped.unwrap()["staff_id"], july.school.staff_id("lead"));
+}

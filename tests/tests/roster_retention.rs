@@ -94,3 +94,43 @@ fn rows_are_kept_as_long_as_something_can_be_done_with_them() {
     let audited = column(&on_day_29.get("/audit-entries").expect(200)["items"], "operation");
     assert_eq!(audited.iter().filter(|operation| *operation == "roster_import.drop").count(), 2);
 }
+
+#[test]
+fn a_repeat_shows_what_there_is_and_nothing_that_is_gone() {
+    let school = School::start();
+    school.calendar();
+    let lead = school.lead();
+    let file = format!("{HEADER}\nQuilla,Moor,2020-05-31,Alder\n");
+    let sent = lead.with("Idempotency-Key", "upload-1");
+    let upload = || sent.post_csv("/roster-imports", file.as_bytes());
+    let first = upload().expect(201);
+    let path = format!("/roster-imports/{}", text(&first["id"]));
+    // Again, it is the same import, as it is by now.
+    assert_eq!(upload().expect(201), first);
+    let body = json!({"from": "2026-11-25"});
+    let confirmed = lead.with("Idempotency-Key", "confirm-1");
+    let confirm = || confirmed.post(&format!("{path}/confirm"), body.clone());
+    let done = confirm().expect(200);
+    assert_eq!(confirm().expect(200), done);
+    assert_eq!(upload().expect(201)["status"], "confirmed");
+    assert_eq!(listed(&lead).len(), 1);
+    sent.post_csv("/roster-imports", b"given_name\nIda\n").problem(422, "idempotency_key_reused");
+    // Taken back, its rows are gone, from what was answered too.
+    lead.call("POST", &format!("{path}/undo"), None).expect(200);
+    for again in [upload(), confirm()] {
+        again.problem(410, "gone");
+        assert!(!again.text.contains("Quilla"));
+    }
+}
+
+#[test]
+fn a_page_of_an_import_is_in_the_audit_log() {
+    let school = School::start();
+    school.calendar();
+    let lead = school.lead();
+    let id = upload(&lead, &format!("{HEADER}\nQuilla,Moor,2020-05-31,Alder\n"));
+    lead.get(&format!("/roster-imports/{id}")).expect(200);
+    let latest = school.staff("administrator").get("/audit-entries?limit=1").expect(200)["items"][0].clone();
+    let said = ["operation", "subject_kind", "staff_id"].map(|field| latest[field].clone());
+    assert_eq!(said, [json!("roster_import.read"), json!("roster_import"), json!(school.staff_id("lead"))]);
+}

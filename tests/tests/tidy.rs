@@ -44,6 +44,7 @@ const WITHOUT_PERMIT: &[(&str, &str)] = &[
     ("calendar", "rules that every decision needs; says nothing of anybody"),
     ("day_in_year", "of the calendar"),
     ("classes", "asks the policy for each class"),
+    ("merged_records", "finds whom to ask the policy about, by ids alone"),
     ("new_id", "touches no row"),
     ("now", "touches no row"),
     ("permit", "makes permits"),

@@ -11,7 +11,7 @@ use actix_web::{
 };
 use chrono::Datelike as _;
 use plumbline_core::time::Date;
-use serde::de::DeserializeOwned;
+use serde::{Deserialize, Deserializer, de::DeserializeOwned};
 use serde_json::Value;
 use sha2::{Digest as _, Sha256};
 
@@ -109,6 +109,15 @@ impl<T: DeserializeOwned + 'static> FromRequest for Body<T> {
             Ok(Self { value: parse(&raw.bytes)?, hash })
         })
     }
+}
+
+/// Reads a field of a patch that cannot be cleared: null is refused like any other wrong value, while a field
+/// left out stays.
+///
+/// # Errors
+/// What is wrong with the value.
+pub fn unless_null<'de, D: Deserializer<'de>, T: Deserialize<'de>>(field: D) -> Result<Option<T>, D::Error> {
+    T::deserialize(field).map(Some)
 }
 
 /// Parses JSON strictly: unknown and repeated fields are refused by the types themselves.

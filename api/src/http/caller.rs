@@ -224,6 +224,42 @@ impl Caller {
     where
         F: for<'tx> Fn(&mut Tx<'tx>) -> Result<Reply, Problem> + Send + 'static,
     {
+        self.once(operation, body, work, Reply::clone, |_, reply| Ok(reply)).await
+    }
+
+    /// As [`Self::create`], of what tells of pupils: no more than status and place is remembered, and for a
+    /// repeat `again` reads anew what is there by then.
+    ///
+    /// # Errors
+    /// As [`Self::create`], and what `again` answers.
+    pub async fn create_of_pupils<F, G>(
+        &self,
+        operation: &'static str,
+        body: [u8; 32],
+        work: F,
+        again: G,
+    ) -> Result<Reply, Problem>
+    where
+        F: for<'tx> Fn(&mut Tx<'tx>) -> Result<Reply, Problem> + Send + 'static,
+        G: for<'tx> Fn(&mut Tx<'tx>, Reply) -> Result<Reply, Problem> + Send + 'static,
+    {
+        self.once(operation, body, work, Reply::bare, again).await
+    }
+
+    /// Writes; with an Idempotency-Key once. `keep` says what of the answer is remembered, `again` makes the
+    /// answer of it.
+    async fn once<F, G>(
+        &self,
+        operation: &'static str,
+        body: [u8; 32],
+        work: F,
+        keep: fn(&Reply) -> Reply,
+        again: G,
+    ) -> Result<Reply, Problem>
+    where
+        F: for<'tx> Fn(&mut Tx<'tx>) -> Result<Reply, Problem> + Send + 'static,
+        G: for<'tx> Fn(&mut Tx<'tx>, Reply) -> Result<Reply, Problem> + Send + 'static,
+    {
         let Some(key) = self.idempotency_key.clone() else { return self.write(operation, work).await };
         let request = Sha256::new().chain_update(&self.address).chain_update(body);
         self.write(operation, move |tx| {
@@ -231,11 +267,11 @@ impl Caller {
             let roles = tx.actor().roles.iter().map(|role| role.as_str()).collect::<Vec<_>>().join(",");
             let request: [u8; 32] = request.clone().chain_update(roles).finalize().into();
             match tx.recall(&key, &request)? {
-                Remembered::Reply(reply) => Ok(serde_json::from_value(reply)?),
+                Remembered::Reply(reply) => again(tx, serde_json::from_value(reply)?),
                 Remembered::OtherRequest => Err(Problem::new(Code::IdempotencyKeyReused)),
                 Remembered::Nothing => {
                     let reply = work(tx)?;
-                    tx.remember(&key, &request, serde_json::to_value(&reply)?)?;
+                    tx.remember(&key, &request, serde_json::to_value(keep(&reply))?)?;
                     Ok(reply)
                 }
             }

@@ -1,9 +1,10 @@
 //! An answer made inside a transaction, so that it can be remembered with what it answers for.
 
 use actix_web::{HttpRequest, HttpResponse, Responder, body::BoxBody, http::StatusCode};
+use plumbline_core::id::Id;
 use serde::{Deserialize, Serialize};
 
-use super::problem::Problem;
+use super::problem::{Code, Problem};
 
 /// Status, headers and body of a success.
 #[derive(Clone, Debug, Serialize, Deserialize)]
@@ -50,6 +51,21 @@ impl Reply {
     /// 204.
     pub const fn nothing() -> Self {
         Self { status: 204, etag: None, location: None, media_type: None, body: None }
+    }
+
+    /// What of it may be remembered where it tells of pupils: status and place.
+    #[must_use]
+    pub fn bare(&self) -> Self {
+        Self { etag: None, media_type: None, body: None, location: self.location.clone(), ..*self }
+    }
+
+    /// The id of the new thing, by the place it is at.
+    ///
+    /// # Errors
+    /// `internal` if it told of no place.
+    pub fn made<K>(&self) -> Result<Id<K>, Problem> {
+        let id = self.location.as_deref().and_then(|location| location.rsplit('/').next()?.parse().ok());
+        id.ok_or_else(|| Problem::new(Code::Internal))
     }
 
     /// With the version as ETag.

@@ -1,6 +1,5 @@
 //! What the policy needs to know about each resource. Assignments count by their dates.
 
-use chrono::Days;
 use diesel::{dsl::exists, prelude::*, select};
 use plumbline_core::{
     access::{
@@ -13,7 +12,8 @@ use plumbline_core::{
         },
     },
     id::{ClassId, GroupId, PupilId, SequenceId},
-    time::Date,
+    roster::still_taken,
+    time::{Date, Span},
 };
 
 use super::{
@@ -64,18 +64,17 @@ impl Tx<'_> {
             .get_result(c))?)
     }
 
-    /// Whether the actor's days with the group hold that day, and go on or ended not long ago.
+    /// Whether records of the day are the actor's to read and enter, by the actor's days with the group.
     fn was_on_group(&mut self, group: GroupId, on: Date) -> Result<bool, Error> {
         let (school, staff) = (self.school(), self.actor.staff);
-        let late = Days::new(self.rules()?.handover.late_records_days.into());
-        let ended = self.today().checked_sub_days(late).unwrap_or_default();
-        Ok(db!(self.conn, c => select(exists(group_staff::table
+        let days: Vec<(Date, Option<Date>)> = db!(self.conn, c => group_staff::table
             .filter(group_staff::school_id.eq(school))
             .filter(group_staff::group_id.eq(group))
             .filter(group_staff::staff_id.eq(staff))
-            .filter(held_on!(group_staff, on))
-            .filter(group_staff::until_on.is_null().or(group_staff::until_on.ge(ended)))))
-            .get_result(c))?)
+            .select((group_staff::from_on, group_staff::until_on))
+            .load(c))?;
+        let days: Vec<Span> = days.into_iter().map(|(from, until)| Span { from, until }).collect();
+        Ok(still_taken(&days, on, self.today(), self.rules()?.handover.late_records_days))
     }
 
     fn is_on_class(&mut self, class: ClassId, on: Date) -> Result<bool, Error> {

@@ -5,7 +5,7 @@ use std::{
     sync::Arc,
 };
 
-use diesel::prelude::*;
+use diesel::{dsl::min, prelude::*};
 use plumbline_core::{
     access::{
         act::{Read, Record},
@@ -143,6 +143,33 @@ impl<'tx> Tx<'tx> {
         let (group, today) = (permit.resource().0, self.today());
         let records = self.lessons_of(group, today)?.records;
         Ok(records.into_iter().map(|saved| saved.record).collect())
+    }
+
+    /// The pupils in the group on a day; where it had nobody yet, on its first day with somebody, up
+    /// to today.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn members_then<A>(
+        &mut self,
+        permit: &Permit<'tx, A, GroupPast>,
+        on: Date,
+    ) -> Result<Vec<PupilId>, Error> {
+        let (school, group, today) = (self.school(), permit.resource().0, self.today());
+        let first: Option<Date> = db!(self.conn, c => group_member::table
+            .filter(group_member::school_id.eq(school))
+            .filter(group_member::group_id.eq(group))
+            .filter(group_member::until_on.is_null().or(group_member::until_on.ge(on)))
+            .filter(group_member::from_on.le(today))
+            .select(min(group_member::from_on))
+            .first(c))?;
+        let on = first.map_or(on, |first| first.max(on));
+        Ok(db!(self.conn, c => group_member::table
+            .filter(group_member::school_id.eq(school))
+            .filter(group_member::group_id.eq(group))
+            .filter(held_on!(group_member, on))
+            .select(group_member::pupil_id)
+            .load(c))?)
     }
 
     pub(super) fn past_of(&mut self, group: GroupId) -> Result<Option<SavedCarriedIn>, Error> {

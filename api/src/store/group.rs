@@ -340,7 +340,11 @@ impl<'tx> Tx<'tx> {
             db!(self.conn, c => diesel::delete(group_member::table.find((school, id, pupil, from_on))).execute(c))?;
         }
         let begin = change.begin.iter().map(|(pupil, last)| (*pupil, (id, from, *last)));
-        self.insert_members(&begin.collect::<Vec<_>>())
+        self.insert_members(&begin.collect::<Vec<_>>())?;
+        let ended: BTreeSet<PupilId> = change.end.iter().map(|(pupil, ..)| *pupil).collect();
+        let begin = change.begin.iter().map(|(pupil, _)| *pupil);
+        let come = begin.filter(|pupil| !ended.contains(pupil)).collect();
+        self.days_follow(id, &change.gone, &come, from)
     }
 
     /// Every group the pupil was ever in.

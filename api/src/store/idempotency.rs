@@ -31,8 +31,10 @@ pub enum Remembered {
     OtherRequest,
 }
 
-/// How long an answer is remembered.
-const KEEP_SECONDS: i64 = 48 * 3600;
+/// How long an answer is remembered: the oldest moment that still counts.
+pub(super) fn oldest(now: Instant) -> Instant {
+    now.plus_seconds(-48 * 3600)
+}
 
 impl<'tx> Tx<'tx> {
     /// What this member of staff was answered under a key.
@@ -41,7 +43,7 @@ impl<'tx> Tx<'tx> {
     /// If the store fails.
     pub fn recall(&mut self, key: &str, request_hash: &[u8]) -> Result<Remembered, Error> {
         let (school, staff) = (self.school(), self.actor.staff);
-        let oldest = self.now().plus_seconds(-KEEP_SECONDS);
+        let oldest = oldest(self.now());
         db!(self.conn, c => diesel::delete(idempotency::table
             .filter(idempotency::school_id.eq(school))
             .filter(idempotency::at.lt(oldest)))

@@ -1,4 +1,5 @@
-//! The weekdays on which members come to their group's lessons.
+//! The weekdays on which members come to their group's lessons. They go with the days in the group: who
+//! leaves takes along what was said, and who comes anew comes every day until something is said.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -8,7 +9,7 @@ use plumbline_core::{
         act::Manage,
         resource::{Group, GroupDay},
     },
-    id::{GroupId, PupilId},
+    id::{GroupId, PupilId, SchoolId},
     roster::{Weekdays, comes_on, weekdays_on},
     time::Date,
 };
@@ -18,13 +19,28 @@ use super::{
     Error, GroupRow, Permit, Tx,
     change::Scope,
     conn::db,
+    pupils::BATCH,
     schema::{group_member, member_days},
 };
 
+#[derive(Insertable)]
+#[diesel(table_name = member_days, treat_none_as_default_value = false)]
+struct DaysInsert {
+    school_id: SchoolId,
+    group_id: GroupId,
+    pupil_id: PupilId,
+    from_on: Date,
+    weekdays: Option<i16>,
+}
+
 /// Lines of one member, each counting from a day on.
 type Lines = Vec<(Date, Option<Weekdays>)>;
+/// A line as stored: the group, the day it counts from, the weekdays.
+type Line = (GroupId, Date, Option<i16>);
 /// A pupil's lines in all groups, as stored.
-pub(super) type PupilDays = Vec<(GroupId, Date, Option<i16>)>;
+pub(super) type PupilDays = Vec<Line>;
+/// A group's lines of all members, as stored.
+pub(super) type GroupDays = Vec<(PupilId, Date, Option<i16>)>;
 
 impl<'tx> Tx<'tx> {
     /// Of the members of a group who come on certain weekdays only: which, as of a day.
@@ -59,8 +75,9 @@ impl<'tx> Tx<'tx> {
         Ok(members)
     }
 
-    /// Says on which weekdays a member comes from a day on; none for every day. What was said of later
-    /// days is dropped.
+    /// Says on which weekdays a member comes from a day on; none for every day. It counts for the days in
+    /// the group that hold that day or come next: what was said of later ones of these is dropped, and
+    /// days after a time away stay as they are.
     ///
     /// # Errors
     /// [`Error::Missing`] if the pupil is not in the group on or after that day.
@@ -72,24 +89,49 @@ impl<'tx> Tx<'tx> {
         weekdays: Option<Weekdays>,
     ) -> Result<GroupRow, Error> {
         let (school, group) = (self.school(), permit.resource().0);
-        db!(self.conn, c => group_member::table
+        let spans: Vec<(Date, Option<Date>)> = db!(self.conn, c => group_member::table
             .filter(group_member::school_id.eq(school))
             .filter(group_member::group_id.eq(group))
             .filter(group_member::pupil_id.eq(pupil))
             .filter(group_member::until_on.is_null().or(group_member::until_on.ge(from)))
-            .select(group_member::from_on)
-            .first::<Date>(c))?;
-        db!(self.conn, c => diesel::delete(member_days::table
-            .filter(member_days::school_id.eq(school))
-            .filter(member_days::group_id.eq(group))
-            .filter(member_days::pupil_id.eq(pupil))
-            .filter(member_days::from_on.ge(from)))
-            .execute(c))?;
-        self.insert_days(pupil, &[(group, from, weekdays.map(Weekdays::bits))])?;
+            .order(group_member::from_on)
+            .select((group_member::from_on, group_member::until_on))
+            .load(c))?;
+        let (begins, until) = *spans.first().ok_or(Error::Missing)?;
+        let from = from.max(begins);
+        let lines = self.days_of(Some(group))?.remove(&(group, pupil)).unwrap_or_default();
+        self.forget_days(group, &[pupil].into(), Some(from), until)?;
+        self.insert_days(&[(pupil, (group, from, weekdays.map(Weekdays::bits)))])?;
+        if let Some((next, _)) = spans.get(1)
+            && !lines.iter().any(|(day, _)| day == next)
+        {
+            let said = weekdays_on(&lines, *next).map(Weekdays::bits);
+            self.insert_days(&[(pupil, (group, *next, said))])?;
+        }
         let body = json!({"group_id": group, "from": from, "weekdays": weekdays.map(Weekdays::days)});
         self.save("member_days", pupil.uuid(), &[Scope::Group(group)], &body)?;
         let row = self.group_row(group)?;
         self.store_group(row)
+    }
+
+    /// After the members of a group have changed from a day on: drops what was said of those who are
+    /// gone by then for the days from then on, and begins anew for those who come after a time away.
+    pub(super) fn days_follow(
+        &mut self,
+        group: GroupId,
+        gone: &BTreeSet<PupilId>,
+        come: &BTreeSet<PupilId>,
+        from: Date,
+    ) -> Result<(), Error> {
+        let lines = self.days_of(Some(group))?;
+        self.forget_days(group, gone, Some(from), None)?;
+        for pupil in come {
+            let Some(said) = lines.get(&(group, *pupil)) else { continue };
+            if weekdays_on(said, from).is_some() && !said.iter().any(|(day, _)| *day == from) {
+                self.insert_days(&[(*pupil, (group, from, None))])?;
+            }
+        }
+        Ok(())
     }
 
     /// What is said of members, of one group or of all.
@@ -116,14 +158,23 @@ impl<'tx> Tx<'tx> {
         Ok(lines)
     }
 
-    pub(super) fn days_of_pupil(&mut self, pupil: PupilId) -> Result<PupilDays, Error> {
+    /// The lines of pupils in all groups.
+    pub(super) fn days_of_pupils(
+        &mut self,
+        pupils: &[PupilId],
+    ) -> Result<BTreeMap<PupilId, PupilDays>, Error> {
         let school = self.school();
-        Ok(db!(self.conn, c => member_days::table
+        let rows: Vec<(PupilId, GroupId, Date, Option<i16>)> = db!(self.conn, c => member_days::table
             .filter(member_days::school_id.eq(school))
-            .filter(member_days::pupil_id.eq(pupil))
+            .filter(member_days::pupil_id.eq_any(pupils))
             .order((member_days::group_id, member_days::from_on))
-            .select((member_days::group_id, member_days::from_on, member_days::weekdays))
-            .load(c))?)
+            .select((member_days::pupil_id, member_days::group_id, member_days::from_on, member_days::weekdays))
+            .load(c))?;
+        let mut days: BTreeMap<PupilId, PupilDays> = BTreeMap::new();
+        for (pupil, group, from, bits) in rows {
+            days.entry(pupil).or_default().push((group, from, bits));
+        }
+        Ok(days)
     }
 
     /// Makes a pupil's lines exactly these.
@@ -133,21 +184,69 @@ impl<'tx> Tx<'tx> {
             .filter(member_days::school_id.eq(school))
             .filter(member_days::pupil_id.eq(pupil)))
             .execute(c))?;
-        self.insert_days(pupil, days)
+        self.insert_days(&days.iter().map(|line| (pupil, *line)).collect::<Vec<_>>())
     }
 
-    fn insert_days(&mut self, pupil: PupilId, days: &[(GroupId, Date, Option<i16>)]) -> Result<(), Error> {
+    /// The lines of a group's members.
+    pub(super) fn days_of_group(&mut self, group: GroupId) -> Result<GroupDays, Error> {
         let school = self.school();
-        for (group, from, bits) in days {
-            db!(self.conn, c => diesel::insert_into(member_days::table)
-                .values((
-                    member_days::school_id.eq(school),
-                    member_days::group_id.eq(group),
-                    member_days::pupil_id.eq(pupil),
-                    member_days::from_on.eq(from),
-                    member_days::weekdays.eq(bits),
-                ))
-                .execute(c))?;
+        Ok(db!(self.conn, c => member_days::table
+            .filter(member_days::school_id.eq(school))
+            .filter(member_days::group_id.eq(group))
+            .order((member_days::pupil_id, member_days::from_on))
+            .select((member_days::pupil_id, member_days::from_on, member_days::weekdays))
+            .load(c))?)
+    }
+
+    /// Makes the lines of some of a group's members exactly these.
+    pub(super) fn set_days_of_members(
+        &mut self,
+        group: GroupId,
+        pupils: &BTreeSet<PupilId>,
+        days: &GroupDays,
+    ) -> Result<(), Error> {
+        self.forget_days(group, pupils, None, None)?;
+        let lines = days.iter().map(|&(pupil, from, bits)| (pupil, (group, from, bits)));
+        self.insert_days(&lines.collect::<Vec<_>>())
+    }
+
+    /// Drops what was said of members for days from one to another, or without end on either side.
+    fn forget_days(
+        &mut self,
+        group: GroupId,
+        pupils: &BTreeSet<PupilId>,
+        from: Option<Date>,
+        until: Option<Date>,
+    ) -> Result<(), Error> {
+        let school = self.school();
+        db!(self.conn, c => {
+            let mut lines = diesel::delete(member_days::table)
+                .filter(member_days::school_id.eq(school))
+                .filter(member_days::group_id.eq(group))
+                .filter(member_days::pupil_id.eq_any(pupils))
+                .into_boxed();
+            if let Some(from) = from {
+                lines = lines.filter(member_days::from_on.ge(from));
+            }
+            if let Some(until) = until {
+                lines = lines.filter(member_days::from_on.le(until));
+            }
+            lines.execute(c)
+        })?;
+        Ok(())
+    }
+
+    fn insert_days(&mut self, lines: &[(PupilId, Line)]) -> Result<(), Error> {
+        let school_id = self.school();
+        let row = |&(pupil_id, (group_id, from_on, weekdays)): &(PupilId, Line)| DaysInsert {
+            school_id,
+            group_id,
+            pupil_id,
+            from_on,
+            weekdays,
+        };
+        for batch in lines.iter().map(row).collect::<Vec<_>>().chunks(BATCH) {
+            db!(self.conn, c => diesel::insert_into(member_days::table).values(batch).execute(c))?;
         }
         Ok(())
     }

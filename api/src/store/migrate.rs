@@ -86,3 +86,6 @@ where
         .map(|done| done.iter().map(ToString::to_string).collect())
         .map_err(|error| OpenError::Migration(error.to_string()))
 }
+
+#[cfg(test)]
+mod tests;

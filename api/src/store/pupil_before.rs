@@ -16,6 +16,7 @@ use super::{
     Error, PupilChange, Tx,
     conn::db,
     dated::Dated,
+    member_days::PupilDays,
     pupils::BATCH,
     schema::{class_member, group_member, pupil_year},
 };
@@ -37,6 +38,9 @@ pub(super) struct PupilBefore {
     pub(super) classes: Vec<Dated<ClassId>>,
     /// Groups where the change touches them: an import only those of one who leaves.
     pub(super) groups: Option<Vec<Dated<GroupId>>>,
+    /// The weekdays of these.
+    #[serde(default)]
+    pub(super) days: PupilDays,
 }
 
 /// How much of a pupil a change of many touches.
@@ -63,7 +67,10 @@ impl PupilBefore {
     fn digest(&self, extent: Extent) -> Result<String, Error> {
         let text = match extent {
             Extent::Page => serde_json::to_vec(self),
-            Extent::Places => serde_json::to_vec(&(self.left_on, &self.years, &self.classes, &self.groups)),
+            Extent::Places => {
+                let places = (self.left_on, &self.years, &self.classes, &self.groups, &self.days);
+                serde_json::to_vec(&places)
+            }
         }?;
         Ok(Sha256::digest(text).iter().take(16).map(|byte| format!("{byte:02x}")).collect())
     }
@@ -116,6 +123,7 @@ impl Tx<'_> {
         let mut found: BTreeMap<PupilId, PupilBefore> = BTreeMap::new();
         for ids in ids.chunks(BATCH) {
             let mut upns = self.upns_of(ids)?;
+            let mut days = if with_groups { self.days_of_pupils(ids)? } else { BTreeMap::new() };
             for row in self.pupil_rows(ids)? {
                 let before = PupilBefore {
                     id: row.id,
@@ -130,6 +138,7 @@ impl Tx<'_> {
                     years: Vec::new(),
                     classes: Vec::new(),
                     groups: with_groups.then(Vec::new),
+                    days: days.remove(&row.id).unwrap_or_default(),
                 };
                 found.insert(row.id, before);
             }
@@ -202,8 +211,8 @@ impl Tx<'_> {
         let mut now: BTreeMap<PupilId, PupilBefore> =
             self.pupils_before(&ids, false)?.into_iter().map(|pupil| (pupil.id, pupil)).collect();
         let merged = before.iter().filter_map(|one| {
-            let PupilBefore { left_on, years, classes, groups, .. } = one.clone();
-            Some(PupilBefore { left_on, years, classes, groups, ..now.remove(&one.id)? })
+            let PupilBefore { left_on, years, classes, groups, days, .. } = one.clone();
+            Some(PupilBefore { left_on, years, classes, groups, days, ..now.remove(&one.id)? })
         });
         let merged: Vec<PupilBefore> = merged.collect();
         self.put_back(&merged)
@@ -219,6 +228,7 @@ impl Tx<'_> {
         for (group, _, until) in groups {
             self.log_member(*group, id, until.is_none())?;
         }
-        self.insert_members(&groups.iter().map(|group| (id, *group)).collect::<Vec<_>>())
+        self.insert_members(&groups.iter().map(|group| (id, *group)).collect::<Vec<_>>())?;
+        self.set_days_of_pupil(id, &before.days)
     }
 }

@@ -7,7 +7,7 @@ use plumbline_core::{
     access::{act::Manage, resource::Roster},
     id::{PupilDecisionId, PupilId, SchoolId, StaffId},
     roster::{Decisions, Row, Verdict},
-    time::Instant,
+    time::{Date, Instant},
 };
 use serde_json::{Value, json};
 
@@ -16,6 +16,7 @@ use super::{
     conn::db,
     pupil_merge::Merged,
     schema::{pupil, pupil_decision},
+    tx::days_after,
 };
 
 /// A decision.
@@ -31,7 +32,7 @@ pub struct DecisionRow {
     pub pupil_id: PupilId,
     /// The other; of one child, the record that is gone.
     pub other_id: PupilId,
-    /// What an undo puts back; nothing of two children.
+    /// What an undo puts back; nothing of two children, or once its time is over.
     pub(super) before: Option<Value>,
     /// Who decided.
     pub decided_by: StaffId,
@@ -39,6 +40,18 @@ pub struct DecisionRow {
     pub decided_at: Instant,
     /// Its version.
     pub v: i64,
+    /// Of one child, what the record that is gone was known by.
+    pub(super) once: Option<Value>,
+    /// Of one child, the last day on which the two can be taken apart.
+    pub undo_until: Option<Date>,
+}
+
+/// What is kept with two records that became one child's.
+pub(super) struct Kept<'a> {
+    /// What the record that is gone was known by.
+    pub once: &'a Row,
+    /// What an undo puts back.
+    pub before: &'a Merged,
 }
 
 /// A decision with names.
@@ -71,6 +84,15 @@ impl<'tx> Tx<'tx> {
         self.decided()
     }
 
+    /// The records that were made one, to find by any record a child ever had the one there is now: a device
+    /// that was away may name one that is gone.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn merged_records(&mut self) -> Result<Decisions, Error> {
+        self.decided()
+    }
+
     /// One decision.
     ///
     /// # Errors
@@ -85,6 +107,18 @@ impl<'tx> Tx<'tx> {
             .find((school, id))
             .select(DecisionRow::as_select())
             .first(c))?)
+    }
+
+    /// A decision as shown.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn shown_decision(
+        &mut self,
+        _permit: &Permit<'tx, Manage, Roster>,
+        row: DecisionRow,
+    ) -> Result<DecisionView, Error> {
+        self.decision_view(row)
     }
 
     /// Whether a pupil is of this school.
@@ -146,9 +180,9 @@ impl<'tx> Tx<'tx> {
         }
         let mut once: BTreeMap<PupilId, Vec<Row>> = BTreeMap::new();
         for row in rows {
-            if let Some(before) = row.before {
-                let merged: Merged = serde_json::from_value(before)?;
-                once.entry(decisions.now(row.pupil_id)).or_default().push(merged.once);
+            if let Some(known_by) = row.once {
+                let known_by = serde_json::from_value(known_by)?;
+                once.entry(decisions.now(row.pupil_id)).or_default().push(known_by);
             }
         }
         Ok(once)
@@ -175,9 +209,9 @@ impl<'tx> Tx<'tx> {
             Ok(found.map(|row| row.shown_name()))
         };
         let (one, mut other) = (name(row.pupil_id)?, name(row.other_id)?);
-        if let Some(before) = &row.before {
-            let merged: Merged = serde_json::from_value(before.clone())?;
-            other = Some(merged.once.shown_name());
+        if let Some(once) = &row.once {
+            let once: Row = serde_json::from_value(once.clone())?;
+            other = Some(once.shown_name());
         }
         Ok(DecisionView { row, names: [one, other].map(Option::unwrap_or_default) })
     }
@@ -186,18 +220,21 @@ impl<'tx> Tx<'tx> {
         &mut self,
         verdict: Verdict,
         [pupil_id, other_id]: [PupilId; 2],
-        before: Option<Value>,
+        kept: Option<Kept<'_>>,
     ) -> Result<DecisionRow, Error> {
+        let until = days_after(self.today(), self.rules()?.undo.merge_days);
         let row = DecisionRow {
             school_id: self.school(),
             id: self.new_id(),
             verdict,
             pupil_id,
             other_id,
-            before,
+            before: kept.as_ref().map(|kept| serde_json::to_value(kept.before)).transpose()?,
             decided_by: self.actor.staff,
             decided_at: self.now(),
             v: self.version,
+            once: kept.as_ref().map(|kept| serde_json::to_value(kept.once)).transpose()?,
+            undo_until: kept.map(|_| until),
         };
         db!(self.conn, c => diesel::insert_into(pupil_decision::table).values(&row).execute(c))?;
         let body = json!({"verdict": verdict, "pupil_id": pupil_id, "other_id": other_id});

@@ -5,9 +5,9 @@ use std::collections::{BTreeMap, BTreeSet};
 use diesel::prelude::*;
 use plumbline_core::{
     access::{act::Manage, resource::Roster},
-    id::{PupilId, ResponseId},
+    id::{GroupId, PupilId, ResponseId},
     lesson::RegisterEntry,
-    roster::{MergeError, Merging, Row, Upn, Verdict, merge},
+    roster::{MergeError, Merging, Upn, Verdict, Weekdays, merge, weekdays_of_both},
     time::{Date, Instant, Span, united},
 };
 use serde::{Deserialize, Serialize};
@@ -20,6 +20,7 @@ use super::{
     member_days::PupilDays,
     pupil_before::PupilBefore,
     pupil_carried::Carried,
+    pupil_decision::Kept,
     pupil_lessons::PupilMark,
     roster_import::known,
     schema::{group_member, pupil, pupil_upn, response},
@@ -35,15 +36,11 @@ struct Whole {
     marks: Vec<PupilMark>,
     answers: Vec<ResponseId>,
     carried: Carried,
-    #[serde(default)]
-    days: PupilDays,
 }
 
 /// What taking two records apart puts back.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub(super) struct Merged {
-    /// What the record that is gone was known by.
-    pub(super) once: Row,
     kept: Whole,
     other: Whole,
     /// The record kept, as it was left.
@@ -96,12 +93,12 @@ impl<'tx> Tx<'tx> {
         self.save("pupil", other.uuid(), &[], &json!({"same_as": kept}))?;
         self.put_back(&[as_one(&mine.pupil, &theirs.pupil, &out)])?;
         self.set_upns(kept, &out.upns)?;
-        self.set_days_of_pupil(kept, &all_days(&mine.days, &theirs.days))?;
         self.answers_changed(&theirs.answers, kept)?;
         self.registers_changed(&theirs.marks.iter().map(|mark| mark.record).collect::<Vec<_>>())?;
         let left = self.whole(kept)?;
-        let merged = Merged { once: two.row, kept: mine, other: theirs, left };
-        let row = self.insert_decision(Verdict::Same, [kept, other], Some(serde_json::to_value(merged)?))?;
+        let before = Merged { kept: mine, other: theirs, left };
+        let with = Kept { once: &two.row, before: &before };
+        let row = self.insert_decision(Verdict::Same, [kept, other], Some(with))?;
         self.decision_view(row).map(Ok)
     }
 
@@ -109,7 +106,8 @@ impl<'tx> Tx<'tx> {
     /// The inner error says what depends on their being one by now.
     ///
     /// # Errors
-    /// [`Error::Conflict`] or [`Error::Taken`] if a reference or UPN belongs to another pupil now.
+    /// [`Error::NotKept`] once the days in which it can be done are over, [`Error::Conflict`] or
+    /// [`Error::Taken`] if a reference or UPN belongs to another pupil now.
     pub fn part_pupils(
         &mut self,
         _permit: &Permit<'tx, Manage, Roster>,
@@ -117,8 +115,11 @@ impl<'tx> Tx<'tx> {
     ) -> Result<Result<(), Vec<&'static str>>, Error> {
         let (kept, other) = (row.pupil_id, row.other_id);
         self.about("pupil", kept.uuid());
+        if row.undo_until.is_none_or(|last| last < self.today()) {
+            return Err(Error::NotKept);
+        }
         let before: Merged =
-            row.before.clone().map(serde_json::from_value).transpose()?.ok_or(Error::Conflict)?;
+            row.before.clone().map(serde_json::from_value).transpose()?.ok_or(Error::NotKept)?;
         let depends = self.depends_on(kept, &before)?;
         if !depends.is_empty() {
             return Ok(Err(depends));
@@ -135,7 +136,6 @@ impl<'tx> Tx<'tx> {
             self.put_back(std::slice::from_ref(&whole.pupil))?;
             self.set_upns(whole.pupil.id, &whole.upns)?;
             self.set_carried(whole.pupil.id, &whole.carried)?;
-            self.set_days_of_pupil(whole.pupil.id, &whole.days)?;
         }
         self.answers_changed(&before.other.answers, other)?;
         self.registers_changed(&before.other.marks.iter().map(|mark| mark.record).collect::<Vec<_>>())?;
@@ -161,7 +161,7 @@ impl<'tx> Tx<'tx> {
             .load(c))?;
         let found = [
             (
-                (&now.pupil, &now.upns, &now.days) != (&left.pupil, &left.upns, &left.days),
+                (&now.pupil, &now.upns) != (&left.pupil, &left.upns),
                 "the pupil, its classes or its groups were changed since",
             ),
             (
@@ -197,9 +197,9 @@ impl<'tx> Tx<'tx> {
             .order(response::id)
             .select(response::id)
             .load(c))?;
-        let (upns, marks, days) = (self.all_upns_of(id)?, self.marks_of(id)?, self.days_of_pupil(id)?);
+        let (upns, marks) = (self.all_upns_of(id)?, self.marks_of(id)?);
         let carried = self.carried_of_pupil(id)?;
-        Ok(Whole { pupil, search_key, created_at, upns, marks, answers, carried, days })
+        Ok(Whole { pupil, search_key, created_at, upns, marks, answers, carried })
     }
 
     /// The bare row of a pupil who was gone.
@@ -290,13 +290,26 @@ fn as_one(kept: &PupilBefore, other: &PupilBefore, out: &Merging) -> PupilBefore
         years: years.into_iter().collect(),
         classes: both(&kept.classes, &other.classes),
         groups: Some(both(mine.unwrap_or_default(), theirs.unwrap_or_default())),
+        days: all_days(kept, other),
     }
 }
 
-/// The weekdays of both: in a group both were in, the kept record's.
-fn all_days(kept: &PupilDays, other: &PupilDays) -> PupilDays {
-    let new = other.iter().filter(|(group, ..)| !kept.iter().any(|(known, ..)| known == group));
-    kept.iter().chain(new).copied().collect()
+/// The weekdays of both: on days both were in a group, the kept record's.
+fn all_days(kept: &PupilBefore, other: &PupilBefore) -> PupilDays {
+    let groups: BTreeSet<GroupId> = kept.days.iter().chain(&other.days).map(|(group, ..)| *group).collect();
+    let in_group = |one: &PupilBefore, of: GroupId| {
+        let places = one.groups.iter().flatten().filter(|(group, ..)| *group == of);
+        let spans: Vec<Span> = places.map(|(_, from, until)| Span { from: *from, until: *until }).collect();
+        let lines = one.days.iter().filter(|(group, ..)| *group == of);
+        let lines = lines.map(|(_, from, bits)| (*from, bits.and_then(Weekdays::from_bits)));
+        (spans, lines.collect::<Vec<_>>())
+    };
+    let both = groups.into_iter().flat_map(|group| {
+        let (mine, theirs) = (in_group(kept, group), in_group(other, group));
+        let lines = weekdays_of_both((&mine.0, &mine.1), (&theirs.0, &theirs.1)).into_iter();
+        lines.map(move |(from, days)| (group, from, days.map(Weekdays::bits)))
+    });
+    both.collect()
 }
 
 /// One line of a register for two of one child.

@@ -23,6 +23,7 @@ use super::{
         class_member, class_staff, group_member, lesson_mark, lesson_record, pupil, pupil_year, rollover,
         staff, teaching_group,
     },
+    tx::days_after,
 };
 
 plumbline_core::vocabulary! {
@@ -46,6 +47,8 @@ pub struct RolloverRow {
     pub choices: Choices,
     /// What it would change, as last shown.
     pub shown: Rollover,
+    /// Once it is applied, the last day on which it can be taken back.
+    pub undo_until: Option<Date>,
     /// Its version.
     pub v: i64,
 }
@@ -225,13 +228,14 @@ impl<'tx> Tx<'tx> {
         year: i32,
     ) -> Result<RolloverRow, Error> {
         let school = self.school();
-        let (status, choices, shown, v): (RolloverStatus, Value, Value, i64) = db!(self.conn, c => rollover::table
+        type Found = (RolloverStatus, Value, Value, Option<Date>, i64);
+        let (status, choices, shown, undo_until, v): Found = db!(self.conn, c => rollover::table
             .find((school, year))
-            .select((rollover::status, rollover::choices, rollover::shown, rollover::v))
+            .select((rollover::status, rollover::choices, rollover::shown, rollover::undo_until, rollover::v))
             .first(c))?;
         self.about("rollover", rollover_id(school, year));
         let (choices, shown) = (serde_json::from_value(choices)?, serde_json::from_value(shown)?);
-        Ok(RolloverRow { year, status, choices, shown, v })
+        Ok(RolloverRow { year, status, choices, shown, undo_until, v })
     }
 
     /// Keeps a plan, in place of the one before.
@@ -245,7 +249,8 @@ impl<'tx> Tx<'tx> {
         choices: Choices,
         shown: Rollover,
     ) -> Result<RolloverRow, Error> {
-        let row = RolloverRow { year, status: RolloverStatus::Draft, choices, shown, v: self.version };
+        let status = RolloverStatus::Draft;
+        let row = RolloverRow { year, status, choices, shown, undo_until: None, v: self.version };
         let school = self.school();
         let (choices, shown) = (serde_json::to_value(&row.choices)?, serde_json::to_value(&row.shown)?);
         db!(self.conn, c => diesel::insert_into(rollover::table)
@@ -319,14 +324,21 @@ impl<'tx> Tx<'tx> {
         }
         self.rollover_done(&mut before, eve)?;
         let before = serde_json::to_value(&before)?;
+        let days = self.rules()?.undo.rollover_days;
+        row.undo_until = Some(days_after(shown.first.max(self.today()), days));
         (row.status, row.v) = (RolloverStatus::Applied, version);
         db!(self.conn, c => diesel::update(rollover::table
             .filter(rollover::school_id.eq(school))
             .filter(rollover::year.lt(row.year)))
-            .set(rollover::before.eq(None::<Value>))
+            .set((rollover::before.eq(None::<Value>), rollover::undo_until.eq(None::<Date>)))
             .execute(c))?;
         db!(self.conn, c => diesel::update(rollover::table.find((school, row.year)))
-            .set((rollover::status.eq(row.status), rollover::before.eq(Some(&before)), rollover::v.eq(version)))
+            .set((
+                rollover::status.eq(row.status),
+                rollover::before.eq(Some(&before)),
+                rollover::undo_until.eq(row.undo_until),
+                rollover::v.eq(version),
+            ))
             .execute(c))?;
         self.save("rollover", rollover_id(school, row.year), &[], &json!({"status": row.status}))
     }

@@ -16,6 +16,7 @@ use super::{
     Error, Permit, RolloverRow, RolloverStatus, Tx,
     conn::db,
     dated::Dated,
+    member_days::GroupDays,
     pupil_before::{AsLeft, Extent, PupilBefore, Whom},
     rollover::rollover_id,
     schema::{class_member, class_staff, group_member, group_staff, lesson_mark, lesson_record, rollover},
@@ -62,6 +63,9 @@ pub(super) struct GroupBefore {
     closed_on: Option<Date>,
     members: Vec<Dated<PupilId>>,
     adults: Vec<Dated<StaffId>>,
+    /// The weekdays of these members.
+    #[serde(default)]
+    days: GroupDays,
 }
 
 impl<'tx> Tx<'tx> {
@@ -79,7 +83,7 @@ impl<'tx> Tx<'tx> {
     /// A group whose last day is to be `eve`, or is.
     pub(super) fn group_before(&mut self, id: GroupId, eve: Date) -> Result<GroupBefore, Error> {
         let school = self.school();
-        let members = db!(self.conn, c => group_member::table
+        let members: Vec<Dated<PupilId>> = db!(self.conn, c => group_member::table
             .filter(group_member::school_id.eq(school))
             .filter(group_member::group_id.eq(id))
             .filter(group_member::until_on.is_null().or(group_member::until_on.ge(eve)))
@@ -92,7 +96,9 @@ impl<'tx> Tx<'tx> {
             .order((group_staff::staff_id, group_staff::from_on))
             .select((group_staff::staff_id, group_staff::from_on, group_staff::until_on))
             .load(c))?;
-        Ok(GroupBefore { id, closed_on: self.group_row(id)?.closed_on, members, adults })
+        let (closed_on, mut days) = (self.group_row(id)?.closed_on, self.days_of_group(id)?);
+        days.retain(|(pupil, ..)| members.iter().any(|(member, ..)| member == pupil));
+        Ok(GroupBefore { id, closed_on, members, adults, days })
     }
 
     /// Notes what all of it is like after the rollover.
@@ -113,13 +119,17 @@ impl<'tx> Tx<'tx> {
     /// depends on it by now.
     ///
     /// # Errors
-    /// [`Error::Conflict`] if it is not applied, or so long ago that what was before is forgotten.
+    /// [`Error::NotKept`] once the days in which it can be done are over, [`Error::Conflict`] if it is not
+    /// applied, or a later school year's is.
     pub fn undo_rollover(
         &mut self,
         _permit: &Permit<'tx, Publish, Rollovers>,
         row: &mut RolloverRow,
     ) -> Result<Result<(), Vec<String>>, Error> {
         let (school, version) = (self.school(), self.version);
+        if row.undo_until.is_some_and(|last| last < self.today()) {
+            return Err(Error::NotKept);
+        }
         let before: Option<Value> = db!(self.conn, c => rollover::table
             .find((school, row.year))
             .select(rollover::before)
@@ -142,11 +152,12 @@ impl<'tx> Tx<'tx> {
         for id in &before.classes {
             self.forget_class(*id)?;
         }
-        (row.status, row.v) = (RolloverStatus::Draft, version);
+        (row.status, row.undo_until, row.v) = (RolloverStatus::Draft, None, version);
         db!(self.conn, c => diesel::update(rollover::table.find((school, row.year)))
             .set((
                 rollover::status.eq(row.status),
                 rollover::before.eq(None::<Value>),
+                rollover::undo_until.eq(row.undo_until),
                 rollover::v.eq(version),
             ))
             .execute(c))?;
@@ -200,6 +211,8 @@ impl<'tx> Tx<'tx> {
             .execute(c))?;
         let members = before.members.iter().map(|(pupil, from, until)| (*pupil, (id, *from, *until)));
         self.insert_members(&members.collect::<Vec<_>>())?;
+        let pupils = before.members.iter().map(|(pupil, ..)| *pupil).collect();
+        self.set_days_of_members(id, &pupils, &before.days)?;
         self.replace_group_staff(id, &before.adults)?;
         let row = self.group_row(id)?;
         self.store_group(super::GroupRow { closed_on: before.closed_on, ..row }).map(|_| ())

@@ -163,7 +163,7 @@ impl<'tx> Tx<'tx> {
         Ok(ImportRow { id, status, sheet, answers, plan, v })
     }
 
-    /// An import.
+    /// An import; it is the subject of the audit log's entry.
     ///
     /// # Errors
     /// [`Error::Missing`] if there is none, [`Error::NotKept`] if its rows are gone or due to go.
@@ -174,6 +174,7 @@ impl<'tx> Tx<'tx> {
     ) -> Result<ImportRow, Error> {
         type Json = serde_json::Value;
         let (school, now) = (self.school(), self.now());
+        self.about("roster_import", id.uuid());
         let kept_until: Option<Instant> = db!(self.conn, c => roster_import::table
             .find((school, id))
             .select(roster_import::kept_until)

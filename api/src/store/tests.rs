@@ -146,6 +146,27 @@ fn in_postgres(sql: &str) -> Vec<&'static str> {
         .collect()
 }
 
+/// Runs a test on an empty store of each kind. `tests/run` names a PostgreSQL server; without one there is
+/// SQLite alone.
+pub(super) fn on_each_store(test: impl Fn(&Place)) {
+    let folder = tempfile::tempdir().unwrap();
+    test(&Place::Sqlite(folder.path().join("plumbline.db").display().to_string()));
+    if let Ok(admin) = std::env::var("PLUMBLINE_TEST_PG") {
+        on_postgres(&admin, |url| test(&Place::Postgres(url.to_owned())));
+    }
+}
+
+/// Runs a test on a database of its own.
+fn on_postgres(admin: &str, test: impl Fn(&str)) {
+    let name = format!("plumbline_{}", uuid::Uuid::now_v7().simple());
+    let mut server = PgConnection::establish(admin).unwrap();
+    server.batch_execute(&format!("CREATE DATABASE {name}")).unwrap();
+    let url = format!("{}/{name}", admin.rsplit_once('/').unwrap().0);
+    let tested = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| test(&url)));
+    server.batch_execute(&format!("DROP DATABASE {name} WITH (FORCE)")).unwrap();
+    tested.unwrap_or_else(|panic| std::panic::resume_unwind(panic));
+}
+
 /// A migrated SQLite store of one test's own.
 fn sqlite() -> (tempfile::TempDir, Place) {
     let folder = tempfile::tempdir().unwrap();
@@ -192,13 +213,9 @@ const OF_POSTGRES: &str = "SELECT c.table_name || '|' || c.column_name || '|' ||
 fn the_schema_is_what_the_migrations_make_in_postgres() {
     // `tests/run` names a server; without one there is nothing to compare with.
     let Ok(admin) = std::env::var("PLUMBLINE_TEST_PG") else { return };
-    let name = format!("plumbline_{}", uuid::Uuid::now_v7().simple());
-    let mut server = PgConnection::establish(&admin).unwrap();
-    server.batch_execute(&format!("CREATE DATABASE {name}")).unwrap();
-    let url = format!("{}/{name}", admin.rsplit_once('/').unwrap().0);
-    let compared = std::panic::catch_unwind(|| {
-        assert!(!Store::migrate(&Place::Postgres(url.clone())).unwrap().is_empty());
-        let mut conn = PgConnection::establish(&url).unwrap();
+    on_postgres(&admin, |url| {
+        assert!(!Store::migrate(&Place::Postgres(url.to_owned())).unwrap().is_empty());
+        let mut conn = PgConnection::establish(url).unwrap();
         compare(tables(sql_query(OF_POSTGRES).load(&mut conn).unwrap()), in_postgres);
         let collated: Vec<Line> = sql_query(
             "SELECT table_name || '.' || column_name AS line FROM information_schema.columns \
@@ -213,8 +230,6 @@ fn the_schema_is_what_the_migrations_make_in_postgres() {
             .collect();
         assert_eq!(collated, Vec::<&str>::new(), "text that sorts by a locale");
     });
-    server.batch_execute(&format!("DROP DATABASE {name} WITH (FORCE)")).unwrap();
-    compared.unwrap_or_else(|panic| std::panic::resume_unwind(panic));
 }
 
 #[test]

@@ -2,6 +2,7 @@
 
 use std::marker::PhantomData;
 
+use chrono::Days;
 use diesel::prelude::*;
 use plumbline_core::{
     access::{Actor, Role},
@@ -147,6 +148,11 @@ impl<'tx> Tx<'tx> {
     pub(super) fn about(&mut self, kind: &'static str, id: Uuid) {
         self.subject.get_or_insert((kind, id));
     }
+}
+
+/// The day some days after another.
+pub(super) fn days_after(day: Date, days: u32) -> Date {
+    day.checked_add_days(Days::new(days.into())).unwrap_or(day)
 }
 
 /// A new UUIDv7 of this moment.

@@ -45,7 +45,8 @@ pub struct Statement {
     pub as_of: Date,
     /// How far.
     pub extent: Extent,
-    /// To whom; everyone in the group today unless told.
+    /// To whom. Unless told, those who were named before; where nothing was carried in before, the
+    /// group's pupils of that day.
     pub pupils: Option<Vec<PupilId>>,
     /// Who missed what.
     pub missed: Vec<(PupilId, Vec<ItemId>)>,
@@ -58,6 +59,8 @@ pub struct CarryFacts<'a> {
     pub content: &'a Content,
     /// The group's pupils today.
     pub members: &'a [PupilId],
+    /// The group's pupils of the day by which it had been taught.
+    pub then: &'a [PupilId],
     /// What was carried in before, to be replaced.
     pub before: Option<&'a CarriedIn>,
     /// The group's records.
@@ -90,7 +93,7 @@ pub enum CarryError {
     /// A record rests on a lesson that would no longer have been taught before it.
     #[error("the record of {0} teaches again what was carried in: delete that record first")]
     RestsOn(Date),
-    /// Neither in the group today nor named before.
+    /// In the group neither today nor that day, nor named before.
     #[error("this pupil is not in the group")]
     NotAMember(usize),
     /// A pupil twice.
@@ -239,9 +242,12 @@ fn pupils(
     items: &[ItemId],
 ) -> Result<BTreeMap<PupilId, BTreeSet<ItemId>>, CarryError> {
     let mut pupils: BTreeMap<PupilId, BTreeSet<ItemId>> = BTreeMap::new();
-    let named_before = |pupil: &PupilId| facts.before.is_some_and(|old| old.pupils.contains_key(pupil));
-    for (n, pupil) in statement.pupils.as_deref().unwrap_or(facts.members).iter().enumerate() {
-        if !facts.members.contains(pupil) && !named_before(pupil) {
+    let before = facts.before.map(|old| old.pupils.keys().copied().collect::<Vec<_>>());
+    let known = [facts.members, facts.then, before.as_deref().unwrap_or_default()];
+    // Who joined since was not taught it, and who has moved on was.
+    let unless_told = before.as_deref().unwrap_or(facts.then);
+    for (n, pupil) in statement.pupils.as_deref().unwrap_or(unless_told).iter().enumerate() {
+        if !known.iter().any(|list| list.contains(pupil)) {
             return Err(CarryError::NotAMember(n));
         }
         if pupils.insert(*pupil, BTreeSet::new()).is_some() {

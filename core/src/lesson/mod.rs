@@ -15,3 +15,4 @@ pub use place::{LessonState, NextLesson, items_taught, next_lesson, state};
 pub use record::{
     Facts, Mark, Outcome, Record, RecordError, RegisterEntry, Report, Warning, record, record_id,
 };
+pub use register::under_one_record;

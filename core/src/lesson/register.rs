@@ -5,6 +5,21 @@ use std::collections::BTreeSet;
 use super::record::{Facts, Mark, Outcome, RecordError, RegisterEntry, Report};
 use crate::id::PupilId;
 
+/// Lines that name records of before which became one child's since, under the record the child has `now`.
+/// Two lines of one child are one then, as for any lesson both records were in.
+#[must_use]
+pub fn under_one_record(register: &[RegisterEntry], now: impl Fn(PupilId) -> PupilId) -> Vec<RegisterEntry> {
+    let mut out: Vec<(PupilId, RegisterEntry)> = Vec::new();
+    for entry in register {
+        let (named, line) = (entry.pupil_id, RegisterEntry { pupil_id: now(entry.pupil_id), ..*entry });
+        match out.iter_mut().find(|(other, held)| *other != named && held.pupil_id == line.pupil_id) {
+            Some((_, held)) => *held = held.or(line),
+            None => out.push((named, line)),
+        }
+    }
+    out.into_iter().map(|(_, line)| line).collect()
+}
+
 /// A line for each member: as reported, and who is not named was there.
 pub(super) fn register(facts: &Facts<'_>, report: &Report) -> Result<Vec<RegisterEntry>, RecordError> {
     if report.outcome == Outcome::NotDelivered {
@@ -34,4 +49,32 @@ pub(super) fn register(facts: &Facts<'_>, report: &Report) -> Result<Vec<Registe
             mark(pupil).unwrap_or(RegisterEntry { pupil_id: *pupil, mark: Mark::Present, missed: false })
         })
         .collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use uuid::Uuid;
+
+    use super::*;
+
+    #[test]
+    fn a_line_follows_the_child_to_the_record_there_is() {
+        let pupil = |n| PupilId::from_uuid(Uuid::from_u128(n));
+        let line = |n, mark, missed| RegisterEntry { pupil_id: pupil(n), mark, missed };
+        // 7 and 8 became 1.
+        let now = |id: PupilId| if [pupil(7), pupil(8)].contains(&id) { pupil(1) } else { id };
+        let of = |lines: &[RegisterEntry]| under_one_record(lines, now);
+        let two = line(2, Mark::Absent, false);
+        assert_eq!(of(&[line(7, Mark::Absent, false), two]), [line(1, Mark::Absent, false), two]);
+        // Taught, if any of its records was.
+        let late = line(1, Mark::Late, true);
+        assert_eq!(
+            of(&[late, line(7, Mark::Absent, false), line(8, Mark::Present, false)]),
+            [line(1, Mark::Present, false)]
+        );
+        assert_eq!(of(&[line(7, Mark::Absent, false), late]), [late]);
+        // One record twice stays twice: it is a mistake.
+        assert_eq!(of(&[two, two]), [two, two]);
+        assert_eq!(of(&[line(7, Mark::Absent, false), line(7, Mark::Absent, false)]).len(), 2);
+    }
 }

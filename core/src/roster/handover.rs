@@ -1,5 +1,7 @@
 //! A group handed from one adult to another.
 
+use chrono::Days;
+
 use crate::{
     id::StaffId,
     time::{Date, Span, united},
@@ -62,6 +64,16 @@ pub fn hand_over(
     }
     kept.extend(united(taken).into_iter().map(|span| (to, span)));
     Ok(kept)
+}
+
+/// Whether a record of a day is taken from an adult with these days with the group: it is one of them, and
+/// they go on, or the last of them begun by now was at most `late_days` days ago. Who has the group again,
+/// or had it lately, may send what is left of any of the days before.
+#[must_use]
+pub fn still_taken(days: &[Span], on: Date, today: Date, late_days: u32) -> bool {
+    let since = today.checked_sub_days(Days::new(late_days.into())).unwrap_or_default();
+    let lately = |span: &Span| span.from <= today.max(on) && span.until.is_none_or(|until| until >= since);
+    days.iter().any(|span| span.holds(on)) && days.iter().any(lately)
 }
 
 #[cfg(test)]
@@ -131,5 +143,24 @@ mod tests {
         assert_eq!(handed(&adults, 1, 3, "2026-11-25"), Err(HandOverError::NotAssigned));
         assert_eq!(handed(&adults, 2, 3, "2026-09-01"), Err(HandOverError::NotAssigned));
         assert_eq!(handed(&adults, 1, 1, "2026-09-01"), Err(HandOverError::ToOneself));
+    }
+
+    #[test]
+    fn records_are_taken_while_any_of_the_days_is_not_long_ago() {
+        let autumn = span("2026-09-01", "2026-10-23");
+        let taken = |days: &[Span], on: &str, today: &str| {
+            still_taken(days, on.parse().unwrap(), today.parse().unwrap(), 28)
+        };
+        // 28 days after 23 October is 20 November.
+        assert!(taken(&[autumn], "2026-10-20", "2026-11-20"));
+        assert!(!taken(&[autumn], "2026-10-20", "2026-11-21"));
+        // The group is the adult's again: the days before count, those between do not.
+        let again = [autumn, span("2026-11-30", "2026-12-11")];
+        assert!(!taken(&again, "2026-10-20", "2026-11-29"), "it is not yet");
+        assert!(taken(&again, "2026-10-20", "2026-11-30"));
+        assert!(!taken(&again, "2026-11-02", "2026-11-30"));
+        // 28 days after 11 December is 8 January.
+        assert!(taken(&again, "2026-10-20", "2027-01-08"));
+        assert!(!taken(&again, "2026-10-20", "2027-01-09"));
     }
 }

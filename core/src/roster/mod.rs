@@ -13,7 +13,7 @@ mod suspect;
 mod upn;
 mod weekdays;
 
-pub use handover::{HandOverError, hand_over};
+pub use handover::{HandOverError, hand_over, still_taken};
 pub use matching::{Match, Why};
 pub use name::{distinguish, shown_name};
 pub use plan::{Apart, Change, Existing, Gone, Held, Plan, Repeat, class_key, plan};
@@ -22,4 +22,4 @@ pub use same::{Decisions, MergeError, Merging, Verdict, merge};
 pub use summary::Summary;
 pub use suspect::{Alike, Suspicion, suspects};
 pub use upn::{Upn, UpnError};
-pub use weekdays::{Weekday, Weekdays, comes_on, weekdays_on};
+pub use weekdays::{Weekday, Weekdays, comes_on, weekdays_of_both, weekdays_on};

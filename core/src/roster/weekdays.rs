@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use chrono::Datelike as _;
 
-use crate::time::Date;
+use crate::time::{Date, Span};
 
 crate::vocabulary! {
     /// A day of the week.
@@ -68,6 +68,32 @@ pub fn comes_on(lines: &[(Date, Option<Weekdays>)], on: Date) -> bool {
     weekdays_on(lines, on).is_none_or(|days| days.holds(on))
 }
 
+/// The lines of one child who had two records in a group, each with its days in the group and its
+/// lines: where the record kept was in the group its own count, elsewhere the other's.
+#[must_use]
+pub fn weekdays_of_both(
+    kept: (&[Span], &[(Date, Option<Weekdays>)]),
+    other: (&[Span], &[(Date, Option<Weekdays>)]),
+) -> Vec<(Date, Option<Weekdays>)> {
+    let mut turns = BTreeSet::new();
+    for (spans, lines) in [kept, other] {
+        turns.extend(spans.iter().map(|span| span.from));
+        turns.extend(spans.iter().filter_map(|span| span.until?.succ_opt()));
+        turns.extend(lines.iter().map(|(from, _)| *from));
+    }
+    let mut out = Vec::new();
+    for day in turns {
+        let said = |(spans, lines): (&[Span], &[(Date, Option<Weekdays>)])| {
+            spans.iter().any(|span| span.holds(day)).then(|| weekdays_on(lines, day))
+        };
+        let Some(days) = said(kept).or_else(|| said(other)) else { continue };
+        if weekdays_on(&out, day) != days {
+            out.push((day, days));
+        }
+    }
+    out
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -98,5 +124,26 @@ mod tests {
         );
         // From the 23rd on every day again.
         assert_eq!(["2026-11-20", "2026-11-24"].map(comes), [false, true]);
+    }
+    #[test]
+    fn of_two_records_the_kept_ones_days_count_where_it_was_in_the_group() {
+        let span = |from, until: Option<&str>| Span { from: day(from), until: until.map(day) };
+        let (monday, friday) = (Weekdays::from_bits(1), Weekdays::from_bits(16));
+        let autumn = [span("2026-09-01", Some("2026-10-23"))];
+        let onward = [span("2026-10-12", None)];
+        // The record kept came every day: what is said of the other does not count until the 23rd.
+        let said = [(day("2026-10-12"), monday), (day("2026-11-16"), friday)];
+        let expected = [(day("2026-10-24"), monday), (day("2026-11-16"), friday)];
+        assert_eq!(weekdays_of_both((&autumn, &[]), (&onward, &said)), expected);
+        // The other way round the kept one's lines are all there are.
+        let september = [(day("2026-09-01"), friday)];
+        assert_eq!(weekdays_of_both((&onward, &said), (&autumn, &[])), said);
+        // On Fridays until the 11th, then as the record kept, which is every day.
+        let expected = [(day("2026-09-01"), friday), (day("2026-10-12"), None)];
+        assert_eq!(weekdays_of_both((&onward, &[]), (&autumn, &september)), expected);
+        // Weekdays do not reach over a time away.
+        let spring = [span("2027-01-04", None)];
+        let expected = [(day("2026-09-01"), friday), (day("2027-01-04"), None)];
+        assert_eq!(weekdays_of_both((&autumn, &september), (&spring, &[])), expected);
     }
 }

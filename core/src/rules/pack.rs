@@ -35,6 +35,8 @@ pub struct RulePack {
     pub file_headings: BTreeMap<Field, Vec<String>>,
     /// How long the rows of a pupil file are kept.
     pub pupil_files: PupilFileRule,
+    /// How long what an undo puts back is kept.
+    pub undo: UndoRule,
     /// Year groups by the grade codes of rostering files (Common Education Data Standards), by the
     /// pupils' age.
     pub grade_codes: BTreeMap<String, String>,
@@ -130,6 +132,16 @@ pub struct PupilFileRule {
     pub preview_days: u32,
     /// Days from its confirmation on in which it can be taken back.
     pub undo_days: u32,
+}
+
+/// How long what an undo puts back is kept: pupils' data a second time.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+pub struct UndoRule {
+    /// Days from the first day of a school year on, or from the day it was applied where that is later, in
+    /// which its rollover can be taken back.
+    pub rollover_days: u32,
+    /// Days in which two records that became one can be taken apart.
+    pub merge_days: u32,
 }
 
 /// Completed years, both included.
@@ -336,7 +348,9 @@ mod tests {
             assert!((1..=100).contains(&pack.books.readable_percent));
             assert!((1..=12).contains(&pack.practice.current_gpcs_max));
             assert!((1..=40).contains(&pack.practice.words));
-            assert!([pack.pupil_files.preview_days, pack.pupil_files.undo_days].iter().all(|days| *days > 0));
+            let (files, undo) = (pack.pupil_files, pack.undo);
+            let days = [files.preview_days, files.undo_days, undo.rollover_days, undo.merge_days];
+            assert!(days.iter().all(|days| *days > 0));
             let cells = &pack.carried_cells;
             let lists = [&cells.right, &cells.wrong, &cells.no_response, &cells.not_offered];
             let spellings: Vec<&String> = lists.into_iter().flatten().collect();

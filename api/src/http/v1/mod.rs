@@ -31,7 +31,7 @@ use plumbline_core::{
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::problem::{FieldError, Problem};
+use super::problem::{Code, FieldError, Problem};
 use crate::store::Assignment;
 
 /// Adults to assign.
@@ -96,6 +96,13 @@ impl From<Assignment> for AdultView {
     fn from(a: Assignment) -> Self {
         Self { staff_id: a.staff_id, name: a.name, from: a.from, until: a.until }
     }
+}
+
+/// That something cannot be taken back any more: what was before is kept no longer.
+fn no_undo(until: Option<Date>) -> Problem {
+    let until = until.map(|day| format!(": what was before was kept until {day}"));
+    let message = format!("it can no longer be taken back{}", until.unwrap_or_default());
+    Problem::saying(Code::Gone, message)
 }
 
 fn adults(list: Vec<Assignment>) -> Vec<AdultView> {

@@ -1,11 +1,24 @@
 //! The server at work on what has had its time: rows of pupil files that nothing can be done with
-//! any more.
+//! any more, what undoing a merge or a rollover would put back, and answers remembered for repeats.
 
 use diesel::prelude::*;
-use plumbline_core::id::{RosterImportId, SchoolId, StaffId};
+use plumbline_core::{
+    id::{PupilDecisionId, RosterImportId, SchoolId, StaffId},
+    time::Date,
+};
+use serde_json::Value;
 
-use crate::store::{
-    Error, ImportStatus, Store, audit, conn::db, roster_import::RowsGone, schema::roster_import,
+use crate::{
+    clock::date_in,
+    store::{
+        Error, ImportStatus, Store, audit,
+        change::AnyId,
+        conn::db,
+        idempotency::oldest,
+        rollover::rollover_id,
+        roster_import::RowsGone,
+        schema::{history, idempotency, pupil_decision, rollover, roster_import, school},
+    },
 };
 
 impl Store {
@@ -52,67 +65,112 @@ impl Store {
             Ok(true)
         })
     }
+
+    /// Drops what undoing merges and rollovers would put back once their last day is over, of all
+    /// schools; how many that were. Written to the audit log in the name of whoever decided.
+    ///
+    /// # Errors
+    /// If the store fails; what was dropped before stays dropped.
+    pub fn drop_old_undo(&self) -> Result<usize, Error> {
+        let now = self.clock().now();
+        let schools: Vec<(SchoolId, String)> = self.snapshot(|mut conn| -> Result<_, Error> {
+            Ok(db!(conn, c => school::table.select((school::id, school::time_zone)).load(c))?)
+        })?;
+        let mut dropped = 0;
+        for (school, zone) in schools {
+            let today = date_in(&zone, now);
+            let (decisions, years) = self.old_undo(school, today)?;
+            for id in decisions {
+                dropped += usize::from(self.drop_merge(school, id, today)?);
+            }
+            for year in years {
+                dropped += usize::from(self.drop_rollover(school, year, today)?);
+            }
+        }
+        Ok(dropped)
+    }
+
+    fn old_undo(&self, school: SchoolId, today: Date) -> Result<(Vec<PupilDecisionId>, Vec<i32>), Error> {
+        self.snapshot(|mut conn| {
+            let decisions = db!(conn, c => pupil_decision::table
+                .filter(pupil_decision::school_id.eq(school))
+                .filter(pupil_decision::undo_until.lt(today))
+                .filter(pupil_decision::before.is_not_null())
+                .select(pupil_decision::id)
+                .load(c))?;
+            let years = db!(conn, c => rollover::table
+                .filter(rollover::school_id.eq(school))
+                .filter(rollover::undo_until.lt(today))
+                .filter(rollover::before.is_not_null())
+                .select(rollover::year)
+                .load(c))?;
+            Ok((decisions, years))
+        })
+    }
+
+    /// Drops what taking two records apart would put back, unless another server did.
+    fn drop_merge(&self, school: SchoolId, id: PupilDecisionId, today: Date) -> Result<bool, Error> {
+        let clock = self.clock();
+        self.transact(move |mut conn| {
+            let decided_by: Option<StaffId> = db!(conn, c => diesel::update(pupil_decision::table
+                .find((school, id))
+                .filter(pupil_decision::undo_until.lt(today))
+                .filter(pupil_decision::before.is_not_null()))
+                .set(pupil_decision::before.eq(None::<Value>))
+                .returning(pupil_decision::decided_by)
+                .get_result(c)
+                .optional())?;
+            let Some(decided_by) = decided_by else { return Ok(false) };
+            let subject = Some(("pupil_decision", id.uuid()));
+            audit::note(&mut conn, school, clock.now(), "pupil_decision.drop", decided_by, subject)?;
+            Ok(true)
+        })
+    }
+
+    /// Drops what taking a rollover back would put back, unless another server did.
+    fn drop_rollover(&self, school: SchoolId, year: i32, today: Date) -> Result<bool, Error> {
+        let clock = self.clock();
+        self.transact(move |mut conn| {
+            let version: Option<i64> = db!(conn, c => diesel::update(rollover::table
+                .find((school, year))
+                .filter(rollover::undo_until.lt(today))
+                .filter(rollover::before.is_not_null()))
+                .set(rollover::before.eq(None::<Value>))
+                .returning(rollover::v)
+                .get_result(c)
+                .optional())?;
+            let Some(version) = version else { return Ok(false) };
+            let id = rollover_id(school, year);
+            // Whoever applied it stands in its history.
+            let applied_by: Option<Option<StaffId>> = db!(conn, c => history::table
+                .filter(history::school_id.eq(school))
+                .filter(history::rec_kind.eq("rollover"))
+                .filter(history::rec_id.eq(AnyId::from_uuid(id)))
+                .filter(history::v.eq(version))
+                .select(history::staff_id)
+                .first(c)
+                .optional())?;
+            if let Some(applied_by) = applied_by.flatten() {
+                let subject = Some(("rollover", id));
+                audit::note(&mut conn, school, clock.now(), "rollover.drop", applied_by, subject)?;
+            }
+            Ok(true)
+        })
+    }
+
+    /// Drops the answers remembered for repeats that are no longer answered, of all schools; how many
+    /// that were.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn drop_old_answers(&self) -> Result<usize, Error> {
+        let clock = self.clock();
+        self.transact(move |mut conn| -> Result<_, Error> {
+            let oldest = oldest(clock.now());
+            Ok(db!(conn, c => diesel::delete(idempotency::table.filter(idempotency::at.lt(oldest))).execute(c))?)
+        })
+    }
 }
 
 #[cfg(test)]
-mod tests {
-    use plumbline_core::time::Date;
-    use serde_json::{Value, json};
-
-    use super::*;
-    use crate::{
-        clock::Clock,
-        store::{Place, conn::Conn, gate::tests::larchfield},
-    };
-
-    #[test]
-    fn nothing_of_a_file_stays_in_its_row() {
-        let folder = tempfile::tempdir().unwrap();
-        let place = Place::Sqlite(folder.path().join("store.db").display().to_string());
-        Store::migrate(&place).unwrap();
-        let store =
-            Store::open(&place, Clock::starting(Date::from_ymd_opt(2026, 11, 25).unwrap()), 1).unwrap();
-        let now = store.clock().now();
-        let (school, staff) = larchfield(&store);
-        let add = move |n: u128, until: i64| {
-            move |mut conn: Conn<'_>| -> Result<(), Error> {
-                db!(conn, c => diesel::insert_into(roster_import::table).values((
-                    roster_import::school_id.eq(school),
-                    roster_import::id.eq(RosterImportId::from_uuid(uuid::Uuid::from_u128(n))),
-                    roster_import::status.eq(ImportStatus::Confirmed),
-                    roster_import::encoding.eq("UTF-8"),
-                    roster_import::readings.eq(json!(["Ida"])),
-                    roster_import::plan.eq(json!(["Ida"])),
-                    roster_import::answers.eq(json!(["Ida"])),
-                    roster_import::before.eq(Some(json!(["Ida"]))),
-                    roster_import::summary.eq(json!({"created": 1})),
-                    roster_import::created_by.eq(staff),
-                    roster_import::created_at.eq(now),
-                    roster_import::kept_until.eq(Some(now.plus_seconds(until))),
-                    roster_import::v.eq(1),
-                )).execute(c))?;
-                Ok(())
-            }
-        };
-        store.transact(add(1, -1)).unwrap();
-        store.transact(add(2, 3600)).unwrap();
-        assert_eq!([store.drop_old_files().unwrap(), store.drop_old_files().unwrap()], [1, 0]);
-        type Held = (Value, Value, Value, Option<Value>, Value);
-        let read = |mut conn: Conn<'_>| -> Result<Vec<Held>, Error> {
-            Ok(db!(conn, c => roster_import::table
-                .order(roster_import::id)
-                .select((
-                    roster_import::readings,
-                    roster_import::plan,
-                    roster_import::answers,
-                    roster_import::before,
-                    roster_import::summary,
-                ))
-                .load(c))?)
-        };
-        let (held, summary) = (json!(["Ida"]), json!({"created": 1}));
-        let gone = (Value::Null, Value::Null, Value::Null, None, summary.clone());
-        let kept = (held.clone(), held.clone(), held.clone(), Some(held), summary);
-        assert_eq!(store.snapshot(read).unwrap(), [gone, kept]);
-    }
-}
+mod tests;

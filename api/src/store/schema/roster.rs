@@ -56,6 +56,8 @@ diesel::table! {
         decided_by -> Uid,
         decided_at -> Moment,
         v -> BigInt,
+        once -> Nullable<Json>,
+        undo_until -> Nullable<Date>,
     }
 }
 
@@ -70,6 +72,7 @@ diesel::table! {
         shown -> Json,
         before -> Nullable<Json>,
         v -> BigInt,
+        undo_until -> Nullable<Date>,
     }
 }
 

@@ -33,13 +33,14 @@ fn content() -> Content {
 
 struct World {
     content: Content,
+    then: Vec<PupilId>,
     before: Option<CarriedIn>,
     records: Vec<Record>,
 }
 
 impl World {
     fn new() -> Self {
-        Self { content: content(), before: None, records: Vec::new() }
+        Self { content: content(), then: vec![pupil(1), pupil(2)], before: None, records: Vec::new() }
     }
 
     fn lesson(&self, n: usize) -> LessonId {
@@ -71,13 +72,14 @@ impl World {
         });
     }
 
-    /// Pupils 1 and 2 are in the group; it is the 20th.
+    /// Pupils 1 and 2 are in the group, and were unless `then` says otherwise; it is the 20th.
     fn carry(&self, d: u32, extent: Extent, edit: impl FnOnce(&mut Statement)) -> Result<CarriedIn, String> {
         let mut statement = Statement { as_of: day(d), extent: extent.clone(), pupils: None, missed: vec![] };
         edit(&mut statement);
         let facts = CarryFacts {
             content: &self.content,
             members: &[pupil(1), pupil(2)],
+            then: &self.then,
             before: self.before.as_ref(),
             records: &self.records,
             today: day(20),
@@ -183,7 +185,7 @@ fn it_can_be_put_right_until_a_record_rests_on_it() {
     world.log(1, 7, Outcome::Retaught);
     // L1 stays, on a day not after the 7th; L2 may go, and who it was taught to may change.
     let one = Extent::Through(world.lesson(1));
-    let changed = world.carry(7, one.clone(), |_| {}).unwrap();
+    let changed = world.carry(7, one.clone(), |s| s.pupils = Some(vec![pupil(1), pupil(2)])).unwrap();
     assert_eq!((changed.lessons.len(), changed.pupils.len()), (1, 2));
     let two = Extent::Lessons(vec![world.lesson(2)]);
     let rests = "the record of 2027-01-07 teaches again what was carried in: delete that record first";
@@ -202,4 +204,21 @@ fn who_has_left_may_stay_named() {
     world.before = Some(CarriedIn { pupils, ..old });
     let kept = world.carry(4, Extent::ThroughStep(1), |s| s.pupils = Some(vec![pupil(9), pupil(1)])).unwrap();
     assert_eq!(kept.pupils.len(), 2);
+}
+
+#[test]
+fn unless_told_it_was_taught_to_the_group_of_its_day_and_stays_with_those_named() {
+    let mut world = World::new();
+    // Pupil 9 was in the group then and has moved on; pupil 2 joined since.
+    world.then = vec![pupil(1), pupil(9)];
+    let pupils = |carried: &CarriedIn| carried.pupils.keys().copied().collect::<Vec<_>>();
+    let first = world.carry(4, Extent::ThroughStep(1), |_| {}).unwrap();
+    assert_eq!(pupils(&first), [pupil(1), pupil(9)]);
+    // Whoever was there then may be named, and who is there now.
+    let named = world.carry(4, Extent::ThroughStep(1), |s| s.pupils = Some(vec![pupil(9), pupil(2)]));
+    assert_eq!(pupils(&named.unwrap()), [pupil(2), pupil(9)]);
+    world.before = Some(first);
+    world.then = vec![pupil(1), pupil(2)];
+    let later = world.carry(5, Extent::ThroughStep(2), |_| {}).unwrap();
+    assert_eq!(pupils(&later), [pupil(1), pupil(9)]);
 }

@@ -39,7 +39,8 @@ pub struct CarriedInReport {
     /// These lessons.
     #[serde(default)]
     pub lesson_ids: Option<Vec<LessonId>>,
-    /// To whom; everyone in the group today unless told.
+    /// To whom. Unless told, those it was said of before; where nothing was carried in before, everyone in
+    /// the group on the day `as_of`, or on the group's first day where it had nobody yet.
     #[serde(default)]
     pub pupil_ids: Option<Vec<PupilId>>,
     /// Who missed what, where it is known.
@@ -77,7 +78,9 @@ impl CarriedInReport {
 /// named and marked as carried in wherever they are shown: the next lesson, words, coverage, what
 /// was missed, books, practice and the report go by it. It is evidence of nothing a pupil knows. A
 /// lesson recorded here cannot be carried in; one that a record teaches again stays until that
-/// record is deleted. Later versions of the sequence leave it as it is.
+/// record is deleted. Later versions of the sequence leave it as it is. Without `pupil_ids`, who joined the
+/// group after that day is not among those taught, who has moved on since is, and what was said before keeps
+/// its pupils.
 #[utoipa::path(
     tag = "carried in", operation_id = "save_carried_in", request_body = CarriedInReport,
     params(("id" = GroupId, Path, description = "The group"), ("If-Match" = String, Header, description = "The ETag read, which is the group's")),
@@ -104,10 +107,11 @@ pub async fn save_carried_in(
             };
             let members: Vec<PupilId> =
                 tx.past_members(&permit)?.into_iter().map(|member| member.pupil.id).collect();
-            let records = tx.records_since(&permit)?;
+            let (then, records) = (tx.members_then(&permit, report.as_of)?, tx.records_since(&permit)?);
             let facts = CarryFacts {
                 content: &content,
                 members: &members,
+                then: &then,
                 before: before.as_ref().map(|old| &old.carried),
                 records: &records,
                 today: tx.today(),

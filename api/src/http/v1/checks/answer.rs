@@ -52,7 +52,8 @@ pub struct AnswerBody {
 /// Record a pupil's answers
 ///
 /// Answers are only ever added: a second answer to an item is refused, a correction names
-/// the first. Not asking an item is not a wrong answer: it can be asked on a later day.
+/// the first. Not asking an item is not a wrong answer: it can be asked on a later day. Answers of a record
+/// that was made one with another are that one's.
 #[utoipa::path(
     tag = "checks", operation_id = "record_responses", request_body = NewResponses,
     params(("id" = RoundId, Path, description = "The round"), ("pupil_id" = PupilId, Path, description = "The pupil"),
@@ -69,6 +70,7 @@ pub async fn record_responses(
     let new = body.value;
     caller
         .create("check.record", body.hash, move |tx| {
+            let pupil = tx.merged_records()?.now(pupil);
             let permit = tx.permit::<Record, _>(PupilChecks { round, pupil })?;
             let (round_row, check) = tx.round_check(&permit, new.check_id).map_err(|error| match error {
                 Error::Missing => Problem::field("check_id", "is not a check of this round"),

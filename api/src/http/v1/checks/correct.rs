@@ -52,6 +52,7 @@ pub async fn correct_response(
     let new = body.value;
     caller
         .create("check.correct", body.hash, move |tx| {
+            let pupil = tx.merged_records()?.now(pupil);
             let permit = tx.permit::<Record, _>(PupilChecks { round, pupil })?;
             let rows = tx.responses(&permit)?;
             let old = rows.iter().find(|row| row.id == new.response_id).ok_or_else(|| {

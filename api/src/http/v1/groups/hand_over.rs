@@ -41,7 +41,8 @@ pub struct HandOver {
 ///
 /// In one step: the days of one end, those of the other begin, and with them the sight of the group's
 /// pupils, records and coverage. Records of days that were the one's who handed over are still taken from
-/// that adult for as many days as the rule pack says; later the lead enters them, naming who taught.
+/// that adult for as many days as the rule pack says; later the lead enters them, naming who taught. Who has
+/// the group handed back may enter what is left of any day that was theirs.
 #[utoipa::path(
     tag = "groups", operation_id = "hand_over_group", request_body = HandOver,
     params(("id" = GroupId, Path, description = "The group"), ("If-Match" = String, Header, description = "The ETag read")),

@@ -41,7 +41,8 @@ pub struct WeekdaysBody {
 /// Say on which weekdays a member comes to a group's lessons
 ///
 /// For part-week placements. A lesson on another weekday is neither taught to the pupil nor missed by the
-/// pupil, unless its register names the pupil.
+/// pupil, unless its register names the pupil. The weekdays go with the days in the group: who leaves and comes
+/// again comes every day until something is said.
 #[utoipa::path(
     tag = "groups", operation_id = "set_member_weekdays", request_body = WeekdaysBody,
     params(("id" = GroupId, Path, description = "The group"), ("pupil_id" = PupilId, Path, description = "The member"),

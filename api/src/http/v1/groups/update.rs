@@ -11,7 +11,7 @@ use utoipa::ToSchema;
 
 use super::GroupLine;
 use crate::http::{
-    body::Body,
+    body::{Body, unless_null},
     caller::{Caller, same_version},
     problem::Problem,
     problems::EditProblems,
@@ -24,7 +24,8 @@ use crate::http::{
 #[schema(example = json!({"name": "Alder"}))]
 pub struct GroupPatch {
     /// Name.
-    #[serde(default)]
+    #[serde(default, deserialize_with = "unless_null")]
+    #[schema(value_type = Name)]
     pub name: Option<Name>,
 }
 

@@ -10,7 +10,7 @@ pub mod record;
 use plumbline_core::{
     access::{act::Record, resource::GroupDay},
     id::{GroupId, ItemId, LessonId, LessonRecordId, StaffId, VersionId},
-    lesson::{Facts, Outcome, RegisterEntry, Report, Warning, record as decide},
+    lesson::{Facts, Outcome, RegisterEntry, Report, Warning, record as decide, under_one_record},
     time::{Date, Instant},
 };
 use serde::{Deserialize, Serialize};
@@ -159,6 +159,9 @@ fn save(
         })?,
     };
     let past = tx.past_of_day(&diary)?;
+    let merged = tx.merged_records()?;
+    let register = under_one_record(&report.register, |pupil| merged.now(pupil));
+    let report = LessonReport { register, ..report.clone() };
     let named = report.register.iter().map(|entry| entry.pupil_id).collect();
     let members = tx.expected_ids(&diary, &named)?;
     let others: Vec<_> = lessons
@@ -188,7 +191,7 @@ fn save(
         today: tx.today(),
         entered_by: tx.actor().staff,
     };
-    let (record, warnings) = decide(&facts, report.clone().into())?;
+    let (record, warnings) = decide(&facts, report.into())?;
     let saved = write(tx, &diary, &record, replaces.is_some())?;
     Ok((saved, warnings))
 }

@@ -18,7 +18,7 @@ use crate::{
         problems::CreateProblems,
         reply::Reply,
     },
-    store::Error,
+    store::{DecisionView, Error},
 };
 
 /// What is decided about two records.
@@ -47,7 +47,7 @@ pub struct NewDecision {
 /// and groups by their days, UPNs, year groups. Days in the same class or group count once, a lesson
 /// with both in its register holds one line (taught, if either was), and answers stay as many as they are. What the
 /// kept record says of the child stands; what it does not say is taken from the other, whose address
-/// then leads nowhere. Imports know the child by what either record was known by. Of two children, nothing is
+/// then leads nowhere; what a device sends late about it, lessons and answers, is the kept one's. Imports know the child by what either record was known by. Of two children, nothing is
 /// changed; imports and the list of suspected duplicates do not ask again. Both can be taken back.
 #[utoipa::path(
     tag = "pupils", operation_id = "decide_pupils", request_body = NewDecision,
@@ -62,30 +62,45 @@ pub async fn decide_pupils(caller: Caller, body: Body<NewDecision>) -> Result<Re
         Verdict::Different => "pupil.tell_apart",
     };
     caller
-        .create(operation, body.hash, move |tx| {
-            let permit = tx.permit::<Manage, _>(Roster)?;
-            for (field, id) in [("pupil_id", pupil_id), ("other_id", other_id)] {
-                tx.known_pupil(&permit, id).map_err(|error| match error {
-                    Error::Missing => Problem::field(field, "is no pupil of this school"),
-                    other => other.into(),
-                })?;
-            }
-            let view = match verdict {
-                Verdict::Same => tx.merge_pupils(&permit, [pupil_id, other_id], upn_of)?.map_err(refused)?,
-                Verdict::Different if pupil_id == other_id => return Err(refused(MergeError::Itself)),
-                Verdict::Different if upn_of.is_some() => {
-                    return Err(Problem::field("upn_of", "goes with `same` only"));
-                }
-                Verdict::Different => {
-                    tx.tell_apart(&permit, [pupil_id, other_id]).map_err(|error| match error {
-                        Error::Conflict => Problem::saying(Code::Conflict, "this is decided already"),
+        .create_of_pupils(
+            operation,
+            body.hash,
+            move |tx| {
+                let permit = tx.permit::<Manage, _>(Roster)?;
+                for (field, id) in [("pupil_id", pupil_id), ("other_id", other_id)] {
+                    tx.known_pupil(&permit, id).map_err(|error| match error {
+                        Error::Missing => Problem::field(field, "is no pupil of this school"),
                         other => other.into(),
-                    })?
+                    })?;
                 }
-            };
-            Reply::created(format!("/api/v1/pupil-decisions/{}", view.row.id), &DecisionBody::from(view))
-        })
+                let view = match verdict {
+                    Verdict::Same => {
+                        tx.merge_pupils(&permit, [pupil_id, other_id], upn_of)?.map_err(refused)?
+                    }
+                    Verdict::Different if pupil_id == other_id => return Err(refused(MergeError::Itself)),
+                    Verdict::Different if upn_of.is_some() => {
+                        return Err(Problem::field("upn_of", "goes with `same` only"));
+                    }
+                    Verdict::Different => {
+                        tx.tell_apart(&permit, [pupil_id, other_id]).map_err(|error| match error {
+                            Error::Conflict => Problem::saying(Code::Conflict, "this is decided already"),
+                            other => other.into(),
+                        })?
+                    }
+                };
+                made(view)
+            },
+            |tx, reply| {
+                let permit = tx.permit::<Manage, _>(Roster)?;
+                let row = tx.pupil_decision(&permit, reply.made()?)?;
+                made(tx.shown_decision(&permit, row)?)
+            },
+        )
         .await
+}
+
+fn made(view: DecisionView) -> Result<Reply, Problem> {
+    Reply::created(format!("/api/v1/pupil-decisions/{}", view.row.id), &DecisionBody::from(view))
 }
 
 fn refused(error: MergeError) -> Problem {

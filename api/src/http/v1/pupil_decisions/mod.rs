@@ -8,7 +8,7 @@ pub mod take_back;
 use plumbline_core::{
     id::{PupilDecisionId, PupilId, StaffId},
     roster::Verdict,
-    time::Instant,
+    time::{Date, Instant},
 };
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -22,7 +22,7 @@ use crate::{http::reply::etag, store::DecisionView};
     "id": "0199f2c4-0000-7000-8000-000000000021", "etag": "\"v31\"", "verdict": "same",
     "pupil": {"id": "0199f2c4-0000-7000-8000-000000000007", "name": "Rory Hale"},
     "other": {"id": "0199f2c4-0000-7000-8000-000000000017", "name": "Rory Hail"},
-    "decided_by": "0199f2c4-0000-7000-8000-000000000002", "decided_at": "2026-11-25T10:00:00.000000Z"
+    "decided_by": "0199f2c4-0000-7000-8000-000000000002", "decided_at": "2026-11-25T10:00:00.000000Z", "undo_until": "2027-05-24"
 }))]
 pub struct DecisionBody {
     /// Its id.
@@ -39,6 +39,8 @@ pub struct DecisionBody {
     pub decided_by: StaffId,
     /// When.
     pub decided_at: Instant,
+    /// Of one child, the last day on which the two can be taken apart.
+    pub undo_until: Option<Date>,
 }
 
 impl From<DecisionView> for DecisionBody {
@@ -52,6 +54,7 @@ impl From<DecisionView> for DecisionBody {
             other: Named { id: row.other_id, name: other },
             decided_by: row.decided_by,
             decided_at: row.decided_at,
+            undo_until: row.undo_until,
         }
     }
 }

@@ -41,7 +41,7 @@ pub struct SuspectedDuplicate {
 ///
 /// Alike by name, and not told apart by date of birth, by a lasting UPN or by a decision. Twins are
 /// not among them; leavers are, since who comes back may have been added anew. Surest first, 200 pairs
-/// at most.
+/// at most. The reading is written to the audit log before the answer is sent.
 #[utoipa::path(
     tag = "pupils", operation_id = "list_suspected_duplicates",
     responses((status = 200, description = "Pairs of pupils", body = Page<SuspectedDuplicate>), ReadProblems)
@@ -49,7 +49,7 @@ pub struct SuspectedDuplicate {
 #[get("/suspected-duplicates")]
 pub async fn list_suspected_duplicates(caller: Caller) -> Result<Reply, Problem> {
     caller
-        .read(|tx| {
+        .read_logged("pupil.list_suspected", |tx| {
             let permit = tx.permit::<Read, _>(Roster)?;
             let year = tx.school_year_of(tx.today())?;
             let (pupils, _) = tx.roster_rows(&permit, year)?;

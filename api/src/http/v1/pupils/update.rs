@@ -20,13 +20,13 @@ use super::{
 };
 use crate::{
     http::{
-        body::Body,
+        body::{Body, unless_null},
         caller::{Caller, same_version},
         problem::Problem,
         problems::EditProblems,
         reply::Reply,
     },
-    store::PupilChange,
+    store::{PupilChange, PupilRow},
 };
 
 /// What to change (JSON Merge Patch, RFC 7396): a field left out stays, null clears it.
@@ -34,9 +34,10 @@ use crate::{
 #[serde(deny_unknown_fields)]
 #[schema(example = json!({"preferred_name": "Zo", "class_id": "0199f2c4-0000-7000-8000-000000000006", "from": "2026-11-30"}))]
 pub struct PupilPatch {
-    /// First or only name.
-    #[serde(default)]
-    pub given_name: Option<Name>,
+    /// First or only name; null where only a family name is known.
+    #[serde(default, deserialize_with = "given")]
+    #[schema(value_type = Option<String>)]
+    pub given_name: Option<Option<Name>>,
     /// Family name.
     #[serde(default, deserialize_with = "given")]
     #[schema(value_type = Option<String>)]
@@ -66,8 +67,9 @@ pub struct PupilPatch {
     #[serde(default, deserialize_with = "given")]
     #[schema(value_type = Option<Date>)]
     pub left_on: Option<Option<Date>>,
-    /// Year group in the school year of `from`, in any of the rule pack's spellings.
-    #[serde(default)]
+    /// Year group in the school year of `from`, in any of the rule pack's spellings; never null.
+    #[serde(default, deserialize_with = "unless_null")]
+    #[schema(value_type = String)]
     pub year_group: Option<String>,
     /// The class from `from` on; null for none. A class that is said of a day ahead already, as by a
     /// rollover, stays: until then it is this one.
@@ -106,11 +108,12 @@ pub async fn update_pupil(
         .write("pupil.update", move |tx| {
             let permit = tx.permit::<Manage, _>(Pupil(*id))?;
             let reading = tx.permit::<Read, _>(Pupil(*id))?;
-            let row = tx.pupil_view(&reading)?.row;
-            same_version(row.v, base)?;
+            let old = tx.pupil_view(&reading)?.row;
+            same_version(old.v, base)?;
+            nameless(&patch, &old)?;
             check_birth(patch.date_of_birth.flatten(), tx.today())?;
             let from = patch.from.unwrap_or(tx.today());
-            let left_on = patch.left_on.unwrap_or(row.left_on).filter(|last| *last < from);
+            let left_on = patch.left_on.unwrap_or(old.left_on).filter(|last| *last < from);
             if let (Some(last), Some(Some(_))) = (left_on, patch.class_id) {
                 return Err(Problem::field("class_id", format!("the last day here is {last}")));
             }
@@ -118,7 +121,7 @@ pub async fn update_pupil(
             let change = PupilChange {
                 pupil_ref: text(&patch.pupil_ref),
                 upn: upn(&patch.upn)?,
-                given_name: patch.given_name.clone().map(String::from),
+                given_name: text(&patch.given_name).map(Option::unwrap_or_default),
                 family_name: text(&patch.family_name),
                 preferred_name: text(&patch.preferred_name),
                 label: patch.label.clone().map(|label| label.map(String::from)),
@@ -132,6 +135,14 @@ pub async fn update_pupil(
             Ok(Reply::ok(&PupilBody::from(view))?.version(v))
         })
         .await
+}
+
+/// Refuses to clear the only name.
+fn nameless(patch: &PupilPatch, old: &PupilRow) -> Result<(), Problem> {
+    let given = patch.given_name.as_ref().map_or(!old.given_name.is_empty(), Option::is_some);
+    let family = patch.family_name.as_ref().map_or(old.family_name.is_some(), Option::is_some);
+    let field = if patch.given_name == Some(None) { "given_name" } else { "family_name" };
+    if given || family { Ok(()) } else { Err(Problem::field(field, "a pupil needs a name")) }
 }
 
 /// A number whose check letter is right, or what is wrong with it.

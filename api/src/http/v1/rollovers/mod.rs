@@ -140,7 +140,7 @@ pub struct RolloverQuestion {
 /// What a rollover would change, and what was said for it.
 #[derive(Serialize, ToSchema)]
 #[schema(example = json!({
-    "year": 2027, "status": "draft", "etag": "\"v40\"", "starts_on": "2027-09-01", "stale": false,
+    "year": 2027, "status": "draft", "etag": "\"v40\"", "starts_on": "2027-09-01", "stale": false, "undo_until": null,
     "choices": {"classes": [{"class_id": "0199f2c4-0000-7000-8000-000000000006", "year_group": null, "to": "Rowan", "leaves": false}],
                 "pupils": [], "groups_ending": [], "adults": []},
     "questions": [],
@@ -163,6 +163,8 @@ pub struct RolloverBody {
     pub starts_on: Date,
     /// Whether the roster has changed since this was worked out; save the choices again to see it anew.
     pub stale: bool,
+    /// Once it is applied, the last day on which it can be taken back.
+    pub undo_until: Option<Date>,
     /// What was said.
     pub choices: Choices,
     /// What must be said before it can be applied.
@@ -191,7 +193,7 @@ impl RolloverBody {
         mut pupils: BTreeMap<PupilId, PupilLine>,
         rules: &RulePack,
     ) -> Self {
-        let RolloverRow { year, status, choices, shown, v } = row;
+        let RolloverRow { year, status, choices, shown, undo_until, v } = row;
         let class = |id: &ClassId| names.classes.get(id).cloned().unwrap_or_default();
         let question =
             |(id, pupils): (&ClassId, &usize)| RolloverQuestion { id: *id, name: class(id), pupils: *pupils };
@@ -203,6 +205,7 @@ impl RolloverBody {
             etag: etag(v),
             starts_on: shown.first,
             stale,
+            undo_until,
             choices,
             questions: shown.unsaid.iter().map(question).collect(),
             leaving,

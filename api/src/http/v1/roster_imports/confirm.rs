@@ -48,44 +48,44 @@ pub async fn confirm_roster_import(
     id: web::Path<RosterImportId>,
     body: Body<ConfirmImport>,
 ) -> Result<Reply, Problem> {
-    let from = body.value.from;
-    caller
-        .create("roster_import.confirm", body.hash, move |tx| {
-            let permit = tx.permit::<Manage, _>(Roster)?;
-            let mut row = tx.import(&permit, *id)?;
-            let reading = reading(tx, &permit, &row.sheet, &row.answers)?;
-            if row.status == ImportStatus::Confirmed {
-                return Reply::ok(&ImportBody::new(row, reading));
+    let (id, from) = (*id, body.value.from);
+    let work = move |tx: &mut Tx<'_>| {
+        let permit = tx.permit::<Manage, _>(Roster)?;
+        let mut row = tx.import(&permit, id)?;
+        let reading = reading(tx, &permit, &row.sheet, &row.answers)?;
+        if row.status == ImportStatus::Confirmed {
+            return Reply::ok(&ImportBody::new(row, reading));
+        }
+        if !reading.questions.is_empty() {
+            return Err(Problem::field("answers", "the preview asks something that is not answered yet"));
+        }
+        let from = match from {
+            Some(from) => from,
+            None => tx.day_in_year(row.plan.year)?,
+        };
+        begins_in(tx, from, row.plan.year)?;
+        let mut now = plan_of(tx, &permit, &reading, &row.answers)?;
+        match row.answers.leavers {
+            Some(leavers) if leavers != now.may_leave() => {
+                let (many, why) = match reading.changes_only {
+                    true => (now.gone.len(), "are said to have left"),
+                    false => (now.absent.len(), "are not in the file"),
+                };
+                let message = format!("{many} pupils of the school {why}");
+                return Err(Problem::field("answers.leavers", message));
             }
-            if !reading.questions.is_empty() {
-                return Err(Problem::field("answers", "the preview asks something that is not answered yet"));
-            }
-            let from = match from {
-                Some(from) => from,
-                None => tx.day_in_year(row.plan.year)?,
-            };
-            begins_in(tx, from, row.plan.year)?;
-            let mut now = plan_of(tx, &permit, &reading, &row.answers)?;
-            match row.answers.leavers {
-                Some(leavers) if leavers != now.may_leave() => {
-                    let (many, why) = match reading.changes_only {
-                        true => (now.gone.len(), "are said to have left"),
-                        false => (now.absent.len(), "are not in the file"),
-                    };
-                    let message = format!("{many} pupils of the school {why}");
-                    return Err(Problem::field("answers.leavers", message));
-                }
-                Some(_) => {}
-                // Who is not in the file matters only to an import that makes them leave.
-                None => now.absent.clone_from(&row.plan.absent),
-            }
-            if now != row.plan {
-                return Err(Problem::new(Code::ImportStale));
-            }
-            tx.carry_out(&permit, &mut row, &reading.columns, from)?;
-            Reply::ok(&ImportBody::new(row, reading))
-        })
-        .await
+            Some(_) => {}
+            // Who is not in the file matters only to an import that makes them leave.
+            None => now.absent.clone_from(&row.plan.absent),
+        }
+        if now != row.plan {
+            return Err(Problem::new(Code::ImportStale));
+        }
+        tx.carry_out(&permit, &mut row, &reading.columns, from)?;
+        Reply::ok(&ImportBody::new(row, reading))
+    };
+    // Asked again of what is carried out, it shows that.
+    caller.create_of_pupils("roster_import.confirm", body.hash, work, move |tx, _| work(tx)).await
 }
 
 /// The year groups shown are of one school year, and the classes begin in the same.

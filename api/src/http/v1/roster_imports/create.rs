@@ -3,21 +3,21 @@
 use actix_web::post;
 use plumbline_core::{
     access::{act::Manage, resource::Roster},
-    roster::file::Answers,
+    roster::file::{Answers, Reading},
 };
 use sha2::{Digest as _, Sha256};
 
-use super::{ImportBody, preview};
+use super::{ImportBody, preview, reading};
 use crate::{
     files::roster_file,
     http::{
         body::Raw,
         caller::{Caller, blocking},
         problem::{Code, Problem},
-        problems::CreateProblems,
+        problems::{CreateProblems, GoneProblems},
         reply::Reply,
     },
-    store::Tx,
+    store::{ImportRow, Tx},
 };
 
 /// What a pupil file may be sent as.
@@ -37,7 +37,8 @@ const MEDIA_TYPES: [&str; 5] = [
 /// worked out. Nothing is written to the roster before it is confirmed. Pupils missing from the file
 /// are never touched, pupils it says have left (`tobedeleted`) are listed as `gone` and leave only
 /// when their number is given, empty cells never blank what is known, and what nobody can know from
-/// the file is asked. An archive that holds a password or pupils of several schools is refused.
+/// the file is asked. A repeat with the same Idempotency-Key shows the import as it is by then, and is
+/// answered `gone` once its rows are. An archive that holds a password or pupils of several schools is refused.
 #[utoipa::path(
     tag = "roster imports", operation_id = "create_roster_import",
     request_body(content(
@@ -47,7 +48,7 @@ const MEDIA_TYPES: [&str; 5] = [
         (String = "application/xml", example = "<CTfile><CTFpupilData><Pupil><Surname>Bell</Surname><Forename>Zoë</Forename><DOB>2020-05-31</DOB></Pupil></CTFpupilData></CTfile>"),
         (String = "text/xml", example = "<CTfile><CTFpupilData><Pupil><Surname>Bell</Surname><Forename>Zoë</Forename><DOB>2020-05-31</DOB></Pupil></CTFpupilData></CTfile>")), description = "The file"),
     params(("Idempotency-Key" = Option<String>, Header, description = "Repeats of the same request are answered, not done again")),
-    responses((status = 201, description = "The preview; ETag", body = ImportBody), CreateProblems)
+    responses((status = 201, description = "The preview; ETag", body = ImportBody), CreateProblems, GoneProblems)
 )]
 #[post("/roster-imports")]
 pub async fn create_roster_import(caller: Caller, file: Raw) -> Result<Reply, Problem> {
@@ -65,12 +66,26 @@ pub async fn create_roster_import(caller: Caller, file: Raw) -> Result<Reply, Pr
     let read = move || roster_file::read(&bytes, today).map_err(|error| Problem::field("file", error));
     let sheet = blocking(read).await?;
     caller
-        .create("roster_import.create", hash, move |tx| {
-            let permit = tx.permit::<Manage, _>(Roster)?;
-            let (reading, plan) = preview(tx, &permit, &sheet, &Answers::default())?;
-            let row = tx.add_import(&permit, sheet.clone(), plan)?;
-            let (at, v) = (format!("/api/v1/roster-imports/{}", row.id), row.v);
-            Ok(Reply::created(at, &ImportBody::new(row, reading))?.version(v))
-        })
+        .create_of_pupils(
+            "roster_import.create",
+            hash,
+            move |tx| {
+                let permit = tx.permit::<Manage, _>(Roster)?;
+                let (reading, plan) = preview(tx, &permit, &sheet, &Answers::default())?;
+                let row = tx.add_import(&permit, sheet.clone(), plan)?;
+                created(row, reading)
+            },
+            |tx, reply| {
+                let permit = tx.permit::<Manage, _>(Roster)?;
+                let row = tx.import(&permit, reply.made()?)?;
+                let reading = reading(tx, &permit, &row.sheet, &row.answers)?;
+                created(row, reading)
+            },
+        )
         .await
+}
+
+fn created(row: ImportRow, reading: Reading) -> Result<Reply, Problem> {
+    let (at, v) = (format!("/api/v1/roster-imports/{}", row.id), row.v);
+    Ok(Reply::created(at, &ImportBody::new(row, reading))?.version(v))
 }

@@ -15,6 +15,8 @@ use crate::http::{
 };
 
 /// Get a roster import
+///
+/// The reading is written to the audit log before the answer is sent.
 #[utoipa::path(
     tag = "roster imports", operation_id = "get_roster_import",
     params(("id" = RosterImportId, Path, description = "The import")),
@@ -23,7 +25,7 @@ use crate::http::{
 #[get("/roster-imports/{id}")]
 pub async fn get_roster_import(caller: Caller, id: web::Path<RosterImportId>) -> Result<Reply, Problem> {
     caller
-        .read(move |tx| {
+        .read_logged("roster_import.read", move |tx| {
             let permit = tx.permit::<Manage, _>(Roster)?;
             let row = tx.import(&permit, *id)?;
             let reading = reading(tx, &permit, &row.sheet, &row.answers)?;

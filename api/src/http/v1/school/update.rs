@@ -15,7 +15,7 @@ use super::SchoolBody;
 use crate::{
     clock::is_zone,
     http::{
-        body::Body,
+        body::{Body, unless_null},
         caller::{Caller, same_version},
         problem::Problem,
         problems::EditProblems,
@@ -29,10 +29,12 @@ use crate::{
 #[schema(example = json!({"name": "Farholt Infant School"}))]
 pub struct SchoolPatch {
     /// Name.
-    #[serde(default)]
+    #[serde(default, deserialize_with = "unless_null")]
+    #[schema(value_type = Name)]
     pub name: Option<Name>,
     /// Time zone, of the tz database.
-    #[serde(default)]
+    #[serde(default, deserialize_with = "unless_null")]
+    #[schema(value_type = String)]
     pub time_zone: Option<String>,
 }
 

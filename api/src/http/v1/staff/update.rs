@@ -14,7 +14,7 @@ use utoipa::ToSchema;
 
 use super::{StaffBody, keep_an_administrator};
 use crate::http::{
-    body::Body,
+    body::{Body, unless_null},
     caller::{Caller, same_version},
     problem::{Code, Problem},
     problems::EditProblems,
@@ -27,10 +27,12 @@ use crate::http::{
 #[schema(example = json!({"disabled": true}))]
 pub struct StaffPatch {
     /// Name.
-    #[serde(default)]
+    #[serde(default, deserialize_with = "unless_null")]
+    #[schema(value_type = Name)]
     pub name: Option<Name>,
     /// Whether signing in is off. Turning it off ends every sign-in within the second.
-    #[serde(default)]
+    #[serde(default, deserialize_with = "unless_null")]
+    #[schema(value_type = bool)]
     pub disabled: Option<bool>,
 }
 

@@ -77,8 +77,9 @@ impl Default for Config {
 
 /// Prefix of environment variables.
 const PREFIX: &str = "PLUMBLINE_";
-/// Variables with the prefix that are not keys: the file's place, and the test suite's own.
-const NOT_KEYS: &[&str] = &["CONFIG", "BIN", "TEST_STORE", "TEST_PG", "LONG"];
+/// Variables with the prefix that are not keys: the file's place, what `plumbline import` signs in by,
+/// and the test suite's own.
+const NOT_KEYS: &[&str] = &["CONFIG", "SERVER", "EMAIL", "PASSWORD", "BIN", "TEST_STORE", "TEST_PG", "LONG"];
 
 /// Why there is no configuration.
 #[derive(Debug, thiserror::Error)]

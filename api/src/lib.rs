@@ -9,5 +9,6 @@ pub mod files;
 mod housekeeping;
 pub mod http;
 pub mod proposer;
+mod remote;
 pub mod store;
 pub mod telemetry;

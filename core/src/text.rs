@@ -165,6 +165,18 @@ pub fn shortened(text: &str, most: usize) -> String {
     }
 }
 
+/// A text as a terminal may show it: control characters and those that hide or reorder text, which
+/// could move the cursor or recolour the screen, by their code point.
+pub fn printable(text: &str) -> String {
+    text.chars().fold(String::with_capacity(text.len()), |mut shown, c| {
+        match is_unwanted(c) {
+            true => shown.extend(c.escape_unicode()),
+            false => shown.push(c),
+        }
+        shown
+    })
+}
+
 /// A key for finding names whatever the accents, case, apostrophes, hyphens and spaces:
 /// "O’Neill", "o neill" and "ONEILL" share one. Only for finding; never shown or stored
 /// in place of the name. Only the accents of Latin, Greek and Cyrillic letters are looked
@@ -201,6 +213,12 @@ mod tests {
         assert_eq!(Name::new("a\u{202e}b"), Err(TextError::Control));
         assert_eq!(Name::new(&"x".repeat(101)), Err(TextError::TooLong(100)));
         assert!(Name::new(&"é".repeat(100)).is_ok());
+    }
+
+    #[test]
+    fn what_a_terminal_would_obey_is_shown_instead() {
+        assert_eq!(printable("Zo\u{eb}\u{1b}[2J\n\u{202e}x"), "Zoë\\u{1b}[2J\\u{a}\\u{202e}x");
+        assert_eq!(printable("می\u{200c}خواهم 👩\u{200d}🎓"), "می\u{200c}خواهم 👩\u{200d}🎓");
     }
 
     #[test]

@@ -1,6 +1,7 @@
 //! The command line.
 
 pub(crate) mod account;
+mod import;
 pub(crate) mod migrate;
 mod openapi;
 mod propose;
@@ -39,6 +40,8 @@ enum Command {
     /// Make a school with its first administrator.
     #[command(subcommand)]
     Account(account::Command),
+    /// Show what a pupil file would change at a running server; carry it out with --confirm.
+    Import(import::Options),
     /// Ask the phonics engine.
     #[command(subcommand)]
     Words(words::Command),
@@ -56,13 +59,14 @@ pub fn main() -> ExitCode {
         match cli.command {
             Command::Demo(options) => demo::run(&options),
             Command::Openapi => openapi::run(),
+            Command::Import(options) => import::run(&options),
             Command::Words(command) => words::run(command),
             other => Config::load(cli.config.as_deref(), std::env::vars()).map_err(Failure::from).and_then(
                 |config| match other {
                     Command::Serve { today } => serve::run(config, today),
                     Command::Migrate => migrate::run(&config),
                     Command::Account(command) => account::run(&config, command),
-                    Command::Demo(_) | Command::Openapi | Command::Words(_) => Ok(()),
+                    Command::Demo(_) | Command::Openapi | Command::Import(_) | Command::Words(_) => Ok(()),
                 },
             ),
         };

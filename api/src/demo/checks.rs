@@ -8,7 +8,6 @@ use serde_json::{Value, json};
 
 use super::{
     Failure,
-    client::{Made, Page, Person},
     data::Pupil,
     plan::CheckWeek,
     progress::count,
@@ -16,6 +15,7 @@ use super::{
     side_by_side::side_by_side,
     teaching::{Diary, is_away},
 };
+use crate::remote::{Made, Page, Person};
 
 /// Words to read, by year group: plain words of our own choosing, of GPCs that come before
 /// the starting points of that year's classes.

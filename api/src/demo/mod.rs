@@ -3,7 +3,6 @@
 mod calendar;
 mod chance;
 mod checks;
-mod client;
 mod data;
 #[cfg(test)]
 mod edits;
@@ -34,11 +33,11 @@ use crate::{
     clock::{Clock, date_in},
     config::Config,
     http::Api,
+    remote::{Client, Person},
     store::Store,
     telemetry,
 };
 use chance::Chance;
-use client::{Client, Person};
 use data::Data;
 use folder::{Folder, Found, Marker};
 use plan::Plan;
@@ -194,7 +193,7 @@ impl Demo {
     /// Everything through the API: the half term's work where it is to be done, the report,
     /// and the way on from there.
     fn work(&self, options: &Options, marker: &mut Marker, invitation: Option<&str>) -> Result<(), Failure> {
-        let (client, chance) = (Client::new(&self.base), Chance::new(marker.seed));
+        let (client, chance) = (Client::new(&self.base)?, Chance::new(marker.seed));
         match invitation {
             Some(token) => {
                 self.half_term(&client, chance, marker, token)?;
@@ -237,7 +236,7 @@ impl Demo {
     fn head(&self, client: &Client, chance: Chance) -> Result<Person, Failure> {
         let head = self.data.school.staff.iter().find(|member| member.key == "head");
         let head = head.ok_or("the school has no head")?;
-        let signed_in = client.sign_in(&head.email, &chance.password(&head.key));
+        let signed_in = client.sign_in(&head.email, &chance.password(&head.key), None);
         Ok(signed_in.map_err(|error| format!("the head's demonstration account does not work: {error}"))?)
     }
 

@@ -9,11 +9,11 @@ use super::{
     Failure,
     calendar::SchoolYear,
     chance::Chance,
-    client::{Client, Made, Page, Person, Tagged},
     data::{Data, Group, Pupil},
     plan::Plan,
     progress::{Progress, count},
 };
+use crate::remote::{Client, Made, Page, Person, Tagged};
 
 /// What all the work refers to.
 pub(super) struct Work<'a> {
@@ -107,7 +107,7 @@ impl<'a> Work<'a> {
         let join = |key: &str, email: &str, token: &str| {
             let password = self.chance.password(key);
             client.accept(token, &password)?;
-            client.sign_in(email, &password)
+            client.sign_in(email, &password, None)
         };
         let first = staff.first().ok_or("the school has no staff")?;
         let administrator = join(&first.key, &first.email, token)?;
@@ -189,7 +189,8 @@ impl<'a> Work<'a> {
         }
         let office = people.get("office")?;
         let year = &self.plan.year;
-        let import: Import = office.post_csv("/roster-imports", &self.data.roster(year.year)?)?;
+        let import: Import =
+            office.post_file("/roster-imports", "text/csv", &self.data.roster(year.year)?)?;
         self.progress.say(&format!(
             "The office has looked at the pupil file: {} to add in {}, {} not understood",
             count(import.created.len(), "pupil"),

@@ -6,13 +6,13 @@ use serde_json::{Value, json};
 
 use super::{
     Failure,
-    client::{Made, Person, Tagged},
     data::Pupil,
     plan::Plan,
     progress::count,
     setup::{Gpc, Ready, ReadyGroup, Work},
     side_by_side::side_by_side,
 };
+use crate::remote::{Made, Person, Tagged};
 
 /// The group with a lesson in two parts, the one with a lesson taught again, and the one
 /// with a cover teacher; each at a meeting counted from the first.

@@ -4,13 +4,8 @@ use std::path::Path;
 
 use serde::{Deserialize, Serialize};
 
-use super::{
-    Failure,
-    chance::Chance,
-    client::{Page, Person},
-    data::Data,
-    folder::write_whole,
-};
+use super::{Failure, chance::Chance, data::Data, folder::write_whole};
+use crate::remote::{Page, Person};
 
 /// A demonstration account.
 #[derive(Serialize)]

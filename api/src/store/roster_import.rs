@@ -47,6 +47,8 @@ pub struct ImportRow {
     pub answers: Answers,
     /// What it would change, as last shown.
     pub plan: Plan,
+    /// Until when its rows are kept; gone where none.
+    pub kept_until: Option<Instant>,
     /// Its version.
     pub v: i64,
 }
@@ -158,9 +160,9 @@ impl<'tx> Tx<'tx> {
             v: self.version,
         };
         db!(self.conn, c => diesel::insert_into(roster_import::table).values(&insert).execute(c))?;
-        let (id, status, v) = (insert.id, insert.status, insert.v);
+        let (id, status, kept_until, v) = (insert.id, insert.status, insert.kept_until, insert.v);
         self.about("roster_import", id.uuid());
-        Ok(ImportRow { id, status, sheet, answers, plan, v })
+        Ok(ImportRow { id, status, sheet, answers, plan, kept_until, v })
     }
 
     /// An import; it is the subject of the audit log's entry.
@@ -198,6 +200,7 @@ impl<'tx> Tx<'tx> {
             sheet: serde_json::from_value(sheet)?,
             answers: serde_json::from_value(answers)?,
             plan: serde_json::from_value(plan)?,
+            kept_until,
             v,
         })
     }
@@ -285,13 +288,13 @@ impl<'tx> Tx<'tx> {
         self.import_done(&mut before)?;
         let before = serde_json::to_value(&before)?;
         let (school, now, version) = (self.school(), self.now(), self.version);
-        let kept_until = self.in_days(self.rules()?.pupil_files.undo_days);
+        import.kept_until = Some(self.in_days(self.rules()?.pupil_files.undo_days));
         (import.status, import.v) = (ImportStatus::Confirmed, version);
         db!(self.conn, c => diesel::update(roster_import::table.find((school, import.id)))
             .set((
                 roster_import::status.eq(ImportStatus::Confirmed),
                 roster_import::confirmed_at.eq(Some(now)),
-                roster_import::kept_until.eq(Some(kept_until)),
+                roster_import::kept_until.eq(import.kept_until),
                 roster_import::before.eq(Some(&before)),
                 roster_import::v.eq(version),
             ))

@@ -64,7 +64,7 @@ impl Reading<'_> {
                 Event::Start(element) => match element.local_name().as_ref() {
                     "col" if says_yes(element, "hidden") => hide(element, &mut sheet),
                     "row" => {
-                        number = attribute(element, "r").and_then(|r| r.parse().ok()).unwrap_or(number + 1);
+                        number = row_number(element, number)?;
                         let hidden = says_yes(element, "hidden");
                         row = Some(Line { line: number, hidden, ..Line::default() });
                     }
@@ -186,6 +186,15 @@ fn hide(element: &BytesStart<'_>, sheet: &mut Sheet) {
     if let (Some(first), Some(last)) = (at("min"), at("max")) {
         // A range to the last column a spreadsheet can have hides what is not there.
         sheet.hidden_columns.extend((first.max(1)..=last.min(MOST_COLUMNS)).map(|n| n - 1));
+    }
+}
+
+/// A row's own number, or the one after the row before. Answers go by it, so no two rows share one.
+fn row_number(element: &BytesStart<'_>, before: u64) -> Result<u64, FileError> {
+    let own = attribute(element, "r").and_then(|r| r.parse::<u32>().ok()).map(u64::from);
+    match own.unwrap_or(before + 1) {
+        number if number > before => Ok(number),
+        number => Err(FileError::Damaged(format!("row {number} stands out of order"))),
     }
 }
 

@@ -96,6 +96,23 @@ fn what_is_no_workbook_is_refused() {
 }
 
 #[test]
+fn no_two_rows_have_one_number() {
+    let rows = |numbers: [&str; 2]| {
+        let row = |r: &str| format!("<row{r}><c t=\"inlineStr\"><is><t>Zoe</t></is></c></row>");
+        book(&format!("<worksheet><sheetData>{}</sheetData></worksheet>", numbers.map(row).concat()))
+    };
+    for numbers in [[" r=\"7\"", " r=\"7\""], [" r=\"7\"", " r=\"6\""], [" r=\"0\"", " r=\"1\""]] {
+        let error = read(&rows(numbers)).unwrap_err().to_string();
+        assert!(error.contains("out of order"), "{error}");
+    }
+    // No number, or none that a row could have, is the next one.
+    for numbers in [[" r=\"7\"", ""], [" r=\"7\"", " r=\"18446744073709551615\""]] {
+        let read = read(&rows(numbers)).unwrap();
+        assert_eq!(read.lines.iter().map(|line| line.line).collect::<Vec<_>>(), [7, 8]);
+    }
+}
+
+#[test]
 fn a_bomb_is_refused_by_what_it_holds_and_not_only_by_what_it_says() {
     let spaces = " ".repeat(usize::try_from(crate::files::bounds::MOST_UNPACKED).unwrap() + 1);
     let sheet = format!("<worksheet>{spaces}</worksheet>");

@@ -15,9 +15,9 @@ use plumbline_core::{
         file::{Answers, Column, Context, Format, Question, Reading, Sheet, headings, read},
         plan,
     },
-    time::Date,
+    time::{Date, Instant},
 };
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::{
@@ -70,7 +70,7 @@ fn plan_of<'tx>(
 }
 
 /// A field a file would change.
-#[derive(Serialize, ToSchema)]
+#[derive(Serialize, Deserialize, ToSchema)]
 pub struct FieldChange {
     /// The field.
     pub field: Field,
@@ -81,7 +81,7 @@ pub struct FieldChange {
 }
 
 /// A pupil a file would change.
-#[derive(Serialize, ToSchema)]
+#[derive(Serialize, Deserialize, ToSchema)]
 pub struct ChangeBody {
     /// Line in the file.
     pub line: u64,
@@ -98,7 +98,7 @@ pub struct ChangeBody {
 }
 
 /// A pupil a file would add.
-#[derive(Serialize, ToSchema)]
+#[derive(Serialize, Deserialize, ToSchema)]
 pub struct CreatedBody {
     /// Line in the file.
     pub line: u64,
@@ -111,7 +111,7 @@ pub struct CreatedBody {
 }
 
 /// A pupil a file says has left.
-#[derive(Serialize, ToSchema)]
+#[derive(Serialize, Deserialize, ToSchema)]
 pub struct GoneBody {
     /// Line in the file.
     pub line: u64,
@@ -126,7 +126,7 @@ pub struct GoneBody {
 }
 
 /// Somebody a row may be about.
-#[derive(Serialize, ToSchema)]
+#[derive(Serialize, Deserialize, ToSchema)]
 pub struct CandidateBody {
     /// The pupil.
     pub pupil_id: PupilId,
@@ -143,7 +143,7 @@ pub struct CandidateBody {
 }
 
 /// A row that waits for a person to say whom it is about.
-#[derive(Serialize, ToSchema)]
+#[derive(Serialize, Deserialize, ToSchema)]
 pub struct HeldBody {
     /// Line in the file.
     pub line: u64,
@@ -154,9 +154,10 @@ pub struct HeldBody {
 }
 
 /// What a file was read as and what it would change.
-#[derive(Serialize, ToSchema)]
+#[derive(Serialize, Deserialize, ToSchema)]
 #[schema(example = json!({
-    "id": "0199f2c4-0000-7000-8000-000000000009", "status": "preview", "etag": "\"v12\"",
+    "id": "0199f2c4-0000-7000-8000-000000000009", "status": "preview",
+    "kept_until": "2026-12-09T10:00:00.000000Z", "etag": "\"v12\"",
     "format": "text", "format_version": null, "changes_only": false, "encoding": "UTF-8",
     "delimiter": ",", "sheet": null, "other_sheets": [], "header_line": 1, "columns": [{"column": "A", "heading": "Forename", "field": "given_name"}],
     "not_carried": ["upn"], "year": 2026, "questions": [], "answers": {}, "rows": 201, "unchanged": 0,
@@ -170,6 +171,9 @@ pub struct ImportBody {
     pub id: RosterImportId,
     /// How far it is.
     pub status: ImportStatus,
+    /// Until when the rows of the file are kept: until then it can be answered and confirmed, or taken
+    /// back. Null once it is taken back.
+    pub kept_until: Option<Instant>,
     /// To send as If-Match with answers.
     pub etag: String,
     /// What the file is, by its content.
@@ -232,13 +236,14 @@ pub struct ImportBody {
 impl ImportBody {
     /// An import with what its file says.
     pub fn new(row: ImportRow, reading: Reading) -> Self {
-        let ImportRow { id, status, sheet, answers, plan, v } = row;
+        let ImportRow { id, status, sheet, answers, plan, kept_until, v } = row;
         let mut lines: std::collections::BTreeSet<u64> = reading.rows.iter().map(|row| row.line).collect();
         lines.extend(reading.rejected.iter().map(|finding| finding.line));
         let Plan { created, updated, completed, unchanged, held, repeats, left_out, .. } = plan;
         Self {
             id,
             status,
+            kept_until,
             etag: etag(v),
             format: sheet.format,
             format_version: sheet.version,

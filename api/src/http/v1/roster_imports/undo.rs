@@ -48,7 +48,7 @@ pub async fn undo_roster_import(caller: Caller, id: web::Path<RosterImportId>) -
             tx.undo_import(&permit, *id)?.map_err(in_the_way)?;
             // Its rows are gone with it; this answer is the last to show them.
             let v = tx.version();
-            (row.status, row.v) = (ImportStatus::Undone, v);
+            (row.status, row.kept_until, row.v) = (ImportStatus::Undone, None, v);
             Ok(Reply::ok(&ImportBody::new(row, reading))?.version(v))
         })
         .await

@@ -7,7 +7,10 @@ use plumbline_core::{
     access::{act::Manage, resource::Roster},
     id::{PupilId, ResponseId},
     lesson::RegisterEntry,
-    roster::{MergeError, Merging, Row, Upn, Verdict, merge},
+    roster::{
+        MergeError, Merging, Row, Upn, Verdict, merge,
+        optional::{SaidFields, either},
+    },
     time::{Date, Instant, Span, united},
 };
 use serde::{Deserialize, Serialize};
@@ -38,6 +41,8 @@ struct Whole {
     carried: Carried,
     #[serde(default)]
     days: PupilDays,
+    #[serde(default)]
+    fields: SaidFields,
 }
 
 /// What taking two records apart puts back.
@@ -62,6 +67,14 @@ fn both<K: Ord + Copy>(one: &[Placed<K>], other: &[Placed<K>]) -> Vec<Placed<K>>
     let spans =
         spans.into_iter().flat_map(|(place, spans)| united(spans).into_iter().map(move |s| (place, s)));
     spans.map(|(place, span)| (place, span.from, span.until)).collect()
+}
+
+impl Merged {
+    /// Takes out what was said of a field; whether there was any.
+    pub(super) fn without_field(&mut self, field: &str) -> bool {
+        let of = [&mut self.kept, &mut self.other, &mut self.left];
+        of.into_iter().fold(false, |found, whole| whole.fields.remove(field).is_some() || found)
+    }
 }
 
 impl<'tx> Tx<'tx> {
@@ -98,6 +111,7 @@ impl<'tx> Tx<'tx> {
         self.put_back(&[as_one(&mine.pupil, &theirs.pupil, &out)])?;
         self.set_upns(kept, &out.upns)?;
         self.set_days_of_pupil(kept, &all_days(&mine.days, &theirs.days))?;
+        self.set_said_of(kept, &either(&mine.fields, &theirs.fields))?;
         self.answers_changed(&theirs.answers, kept)?;
         self.registers_changed(&theirs.marks.iter().map(|mark| mark.record).collect::<Vec<_>>())?;
         let left = self.whole(kept)?;
@@ -137,6 +151,7 @@ impl<'tx> Tx<'tx> {
             self.set_upns(whole.pupil.id, &whole.upns)?;
             self.set_carried(whole.pupil.id, &whole.carried)?;
             self.set_days_of_pupil(whole.pupil.id, &whole.days)?;
+            self.set_said_of(whole.pupil.id, &whole.fields)?;
         }
         self.answers_changed(&before.other.answers, other)?;
         self.registers_changed(&before.other.marks.iter().map(|mark| mark.record).collect::<Vec<_>>())?;
@@ -162,8 +177,8 @@ impl<'tx> Tx<'tx> {
             .load(c))?;
         let found = [
             (
-                (&now.pupil, &now.label, &now.upns, &now.days)
-                    != (&left.pupil, &left.label, &left.upns, &left.days),
+                (&now.pupil, &now.label, &now.upns, &now.days, &now.fields)
+                    != (&left.pupil, &left.label, &left.upns, &left.days, &left.fields),
                 "the pupil, its classes or its groups were changed since",
             ),
             (
@@ -200,8 +215,8 @@ impl<'tx> Tx<'tx> {
             .select(response::id)
             .load(c))?;
         let (upns, marks, days) = (self.all_upns_of(id)?, self.marks_of(id)?, self.days_of_pupil(id)?);
-        let carried = self.carried_of_pupil(id)?;
-        Ok(Whole { pupil, label, search_key, created_at, upns, marks, answers, carried, days })
+        let (carried, fields) = (self.carried_of_pupil(id)?, self.said_of(id)?);
+        Ok(Whole { pupil, label, search_key, created_at, upns, marks, answers, carried, days, fields })
     }
 
     /// The bare row of a pupil who was gone.

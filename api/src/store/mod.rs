@@ -41,6 +41,7 @@ mod rollover;
 mod rollover_undo;
 mod roster;
 mod roster_import;
+mod roster_import_field;
 mod roster_import_list;
 mod roster_undo;
 mod schema;

@@ -74,6 +74,10 @@ impl<'tx> Tx<'tx> {
     /// # Errors
     /// If the store fails.
     pub fn optional_keys<A>(&mut self, _permit: &Permit<'tx, A, Roster>) -> Result<BTreeSet<String>, Error> {
+        self.keys_on()
+    }
+
+    pub(super) fn keys_on(&mut self) -> Result<BTreeSet<String>, Error> {
         let school = self.school();
         let keys: Vec<String> = db!(self.conn, c => optional_field::table
             .filter(optional_field::school_id.eq(school))
@@ -140,6 +144,7 @@ impl<'tx> Tx<'tx> {
         self.remove_said(field)?;
         self.remove_said_of_merged(field)?;
         db!(self.conn, c => diesel::delete(optional_field::table.find((school, field))).execute(c))?;
+        self.remove_said_of_files(field)?;
         self.save("optional_field", school.uuid(), &[], &json!({"field": field, "removed_of": pupils}))?;
         Ok(pupils)
     }

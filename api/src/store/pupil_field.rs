@@ -2,11 +2,13 @@
 //! taking it back and in pupil files; in no history and in no change log, so that removing them removes
 //! them and no device gets them.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use diesel::prelude::*;
 use plumbline_core::{
     access::{act::Manage, resource::PupilFields},
     id::{PupilId, SchoolId, StaffId},
-    roster::optional::{Said, SaidFields},
+    roster::optional::{Said, SaidFields, value_on},
     time::{Date, Instant},
 };
 
@@ -145,6 +147,30 @@ impl<'tx> Tx<'tx> {
         self.insert_said(&rows.collect::<Vec<_>>())
     }
 
+    /// The values of every pupil on a day, by field.
+    pub(super) fn values_on(
+        &mut self,
+        day: Date,
+    ) -> Result<BTreeMap<PupilId, BTreeMap<String, String>>, Error> {
+        let school = self.school();
+        let rows: Vec<SaidRow> = db!(self.conn, c => pupil_field::table
+            .filter(pupil_field::school_id.eq(school))
+            .order(pupil_field::v)
+            .select(SaidRow::as_select())
+            .load(c))?;
+        let mut said: BTreeMap<(PupilId, String), Vec<Said>> = BTreeMap::new();
+        for (pupil, field, one) in rows.into_iter().map(SaidRow::into_said) {
+            said.entry((pupil, field)).or_default().push(one);
+        }
+        let mut values: BTreeMap<PupilId, BTreeMap<String, String>> = BTreeMap::new();
+        for ((pupil, field), words) in said {
+            if let Some(value) = value_on(&words, day) {
+                values.entry(pupil).or_default().insert(field, value.to_owned());
+            }
+        }
+        Ok(values)
+    }
+
     /// What was said of pupils, gone.
     pub(super) fn forget_said(&mut self, ids: &[PupilId]) -> Result<(), Error> {
         let school = self.school();
@@ -152,6 +178,19 @@ impl<'tx> Tx<'tx> {
             db!(self.conn, c => diesel::delete(pupil_field::table
                 .filter(pupil_field::school_id.eq(school))
                 .filter(pupil_field::pupil_id.eq_any(ids)))
+                .execute(c))?;
+        }
+        Ok(())
+    }
+
+    /// What was said of pupils at one version, gone: what counted before counts again.
+    pub(super) fn forget_said_at(&mut self, ids: &BTreeSet<PupilId>, version: i64) -> Result<(), Error> {
+        let school = self.school();
+        for ids in ids.iter().copied().collect::<Vec<_>>().chunks(BATCH) {
+            db!(self.conn, c => diesel::delete(pupil_field::table
+                .filter(pupil_field::school_id.eq(school))
+                .filter(pupil_field::pupil_id.eq_any(ids))
+                .filter(pupil_field::v.eq(version)))
                 .execute(c))?;
         }
         Ok(())

@@ -164,6 +164,7 @@ impl<'tx> Tx<'tx> {
             return Ok(Err(dependents));
         }
         self.put_back(&before.changed)?;
+        self.forget_said_at(&before.changed.iter().map(|pupil| pupil.id).collect(), before.version)?;
         self.forget_decisions(&before.created.iter().copied().collect())?;
         self.forget_pupils(&before.created)?;
         for class_id in &before.classes {

@@ -73,7 +73,7 @@ impl Merged {
     /// Takes out what was said of a field; whether there was any.
     pub(super) fn without_field(&mut self, field: &str) -> bool {
         let of = [&mut self.kept, &mut self.other, &mut self.left];
-        of.into_iter().fold(false, |found, whole| whole.fields.remove(field).is_some() || found)
+        of.map(|whole| whole.fields.remove(field).is_some()).contains(&true)
     }
 }
 

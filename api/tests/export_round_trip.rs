@@ -30,8 +30,13 @@ fn pupil() -> impl Strategy<Value = Row> {
     let born = (1i64..1500).prop_map(|days| day("2023-12-31") - chrono::Duration::days(days));
     let year = prop_oneof![Just("reception"), Just("year_1")].prop_map(str::to_owned);
     let option = proptest::option::of::<BoxedStrategy<Name>>;
-    (name(), option(name().boxed()), option(name().boxed()), born, year, option(name().boxed())).prop_map(
-        |(given, family, preferred, born, year, class)| Row {
+    let values = prop_oneof![Just(vec![]), Just(vec![("sex", "F")]), Just(vec![("sex", "U"), ("sen", "K")])];
+    let optional = values.prop_map(|values| {
+        values.into_iter().map(|(field, value)| (field.to_owned(), value.to_owned())).collect()
+    });
+    let names = (name(), option(name().boxed()), option(name().boxed()));
+    (names, born, year, option(name().boxed()), optional).prop_map(
+        |((given, family, preferred), born, year, class, optional)| Row {
             line: 0,
             record: 0,
             pupil_ref: None,
@@ -43,6 +48,7 @@ fn pupil() -> impl Strategy<Value = Row> {
             year_group: Some(year),
             cohort: None,
             class_name: class,
+            optional,
             beside: Default::default(),
         },
     )
@@ -65,7 +71,9 @@ proptest! {
             row.pupil_ref = Name::new(&format!("{refs} {n}")).ok().map(String::from);
         }
         let rules = rules();
-        let text = csv_text::write(export(&rows, true, rules)).unwrap();
+        let fields = ["sex", "sen"].map(str::to_owned);
+        let on = fields.clone().into();
+        let text = csv_text::write(export(&rows, true, &fields, rules)).unwrap();
         let records = csv::ReaderBuilder::new().from_reader(text.trim_start_matches('\u{feff}').as_bytes());
         for record in records.into_records() {
             for cell in &record.unwrap() {
@@ -74,7 +82,7 @@ proptest! {
         }
         let sheet = roster_file::read(text.as_bytes(), day("2026-03-10")).unwrap();
         let headings = headings(rules, &Default::default());
-        let context = Context { rules, headings: &headings, today: day("2026-03-10"), year: 2025 };
+        let context = Context { rules, headings: &headings, today: day("2026-03-10"), year: 2025, on: &on };
         let reading = read(&sheet, &Answers::default(), context);
         prop_assert_eq!(&reading.rejected, &[]);
         prop_assert_eq!(&reading.questions, &[]);
@@ -87,6 +95,7 @@ proptest! {
             prop_assert_eq!(&read.preferred_name, &held.preferred_name);
             prop_assert_eq!(&read.pupil_ref, &held.pupil_ref);
             prop_assert_eq!(read.date_of_birth, held.date_of_birth);
+            prop_assert_eq!(&read.optional, &held.optional);
         }
         let mut classes = Vec::new();
         let existing: Vec<Existing> = rows.iter().map(|row| {

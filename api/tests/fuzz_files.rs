@@ -100,8 +100,11 @@ fn try_file(bytes: &[u8], rules: &RulePack) -> Result<bool, String> {
     };
     within_bounds(&sheet)?;
     let headings = headings(rules, &BTreeMap::new());
-    let reading =
-        read(&sheet, &Answers::default(), Context { rules, headings: &headings, today, year: 2026 });
+    let reading = read(
+        &sheet,
+        &Answers::default(),
+        Context { rules, headings: &headings, today, year: 2026, on: &Default::default() },
+    );
     let plan = plan(&reading, &Answers::default(), (&[], &Decisions::default()), &[], rules);
     if plan.updated.len() + plan.completed.len() + plan.held.len() + plan.gone.len() > 0 {
         return Err("somebody is changed at a school without pupils".into());

@@ -331,6 +331,7 @@ impl Prepared {
             other => call::plain(other)
                 .or_else(|| call::imports::call(other, &self.lead, &self.import))
                 .or_else(|| call::pupils::call(other, &self.lead, caller, pupil, || self.fresh()))
+                .or_else(|| call::fields::call(other, &self.lead, caller, pupil))
                 .or_else(|| call::groups::call(other, &self.lead, group, &self.content(), pupil))
                 .or_else(|| call::rollovers::call(other, &self.lead))
                 .or_else(|| call::proposals::call(other, &self.lead, caller))
@@ -382,6 +383,8 @@ impl Prepared {
             "/pupils?limit=500".into(),
             format!("/pupils/{}", self.pupil),
             format!("/pupils/{}/coverage", self.pupil),
+            "/optional-fields".into(),
+            format!("/pupils/{}/fields", self.pupil),
             format!("/roster-imports/{}", self.import),
             "/pupil-decisions".into(),
             "/sequences".into(),

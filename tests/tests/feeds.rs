@@ -101,8 +101,8 @@ fn a_whole_archive_brings_pupils_with_class_birth_and_year() {
     );
     assert_eq!(
         shown["created"],
-        json!([{"line": 2, "name": "Zo Bell", "class_name": "Alder", "year_group": "year_1"},
-               {"line": 3, "name": "Max Reed", "class_name": "Alder", "year_group": "year_1"}])
+        json!([{"line": 2, "name": "Zo Bell", "class_name": "Alder", "year_group": "year_1", "optional_fields": {}},
+               {"line": 3, "name": "Max Reed", "class_name": "Alder", "year_group": "year_1", "optional_fields": {}}])
     );
     assert_eq!(
         [&shown["new_classes"], &shown["attention"], &shown["questions"]],
@@ -143,7 +143,8 @@ fn the_school_may_choose_the_identifier_as_its_reference() {
             "preferredGivenName",
             "birthDate",
             "grades",
-            "class"
+            "class",
+            "sex"
         ]
     );
     let columns = json!([{"column": "A", "field": null}, {"column": "B", "field": "pupil_ref"}]);
@@ -211,7 +212,7 @@ fn changes_touch_whom_they_name_and_leavers_need_their_number() {
     assert_eq!(
         shown["updated"],
         json!([{"line": 3, "pupil_id": zoe["id"], "name": "Zo Bell", "class_name": "Alder", "matched_by": "reference",
-                "fields": [{"field": "class_name", "old": "Alder", "new": "Rowan"}]}])
+                "fields": [{"field": "class_name", "old": "Alder", "new": "Rowan"}], "optional_fields": []}])
     );
     let gone = json!([{"line": 2, "pupil_id": max["id"], "name": "Max Reed", "matched_by": "reference", "class_name": null}]);
     assert_eq!(shown["gone"], gone);
@@ -324,7 +325,8 @@ fn version_1_1_says_the_role_with_the_user() {
         [&shown["format_version"], &shown["created"]],
         [
             &json!("1.1"),
-            &json!([{"line": 2, "name": "Noa Kerr", "class_name": null, "year_group": "reception"}])
+            &json!([{"line": 2, "name": "Noa Kerr", "class_name": null, "year_group": "reception",
+                     "optional_fields": {}}])
         ]
     );
     assert_eq!(shown["not_carried"], json!(["preferred_name", "class_name"]));

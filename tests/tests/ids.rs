@@ -31,6 +31,7 @@ fn no_id_tells_whether_it_exists_elsewhere() {
             _ => client.call(&method, path, body),
         };
         let mut foreign = operation.path.replace("/members/{pupil_id}", &format!("/members/{pupil}"));
+        foreign = foreign.replace("{field}", "sex");
         for (place, id) in &ids {
             for name in ["{id}", "{pupil_id}", "{version_id}"] {
                 foreign = foreign.replace(&format!("{place}{name}"), &format!("{place}{id}"));

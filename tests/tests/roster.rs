@@ -62,7 +62,8 @@ fn a_preview_writes_nothing_and_a_confirmation_what_was_shown() {
     assert_eq!(column(&shown["created"], "name"), ["Zo Bell", "Max O’Neill", "Sukarno"]);
     assert_eq!(
         shown["created"][2],
-        json!({"line": 4, "name": "Sukarno", "class_name": "Rowan", "year_group": "reception"})
+        json!({"line": 4, "name": "Sukarno", "class_name": "Rowan", "year_group": "reception",
+               "optional_fields": {}})
     );
     assert_eq!(shown["new_classes"], json!(["Alder", "Rowan"]));
     assert_eq!(pupils(&lead), json!([]));
@@ -151,7 +152,8 @@ fn a_pupil_renamed_and_moved_is_the_same_pupil() {
     assert_eq!(counts(&moved), [0, 1, 0, 0]);
     assert_eq!(
         moved["updated"],
-        json!([{"line": 2, "pupil_id": before["id"], "name": "Max O’Neill", "class_name": "Alder", "matched_by": "reference", "fields": [
+        json!([{"line": 2, "pupil_id": before["id"], "name": "Max O’Neill", "class_name": "Alder", "matched_by": "reference",
+                "optional_fields": [], "fields": [
             {"field": "given_name", "old": "Max", "new": "Maximilian"},
             {"field": "preferred_name", "old": null, "new": "Max"},
             {"field": "class_name", "old": "Alder", "new": "Rowan"}]}])

@@ -20,8 +20,10 @@ const ROOT: &str = "CTfile";
 const PUPIL: [&str; 3] = [ROOT, "CTFpupilData", "Pupil"];
 /// Where the version stands.
 const VERSION: [&str; 3] = [ROOT, "Header", "CTFversion"];
-/// The elements of a pupil that are read.
-const READ: [&str; 4] = ["UPN", "Surname", "Forename", "DOB"];
+/// The elements of a pupil that are read. The last two are one thing in newer and older files.
+const READ: [&str; 6] = ["UPN", "Surname", "Forename", "DOB", "Sex", "Gender"];
+/// Of these, how many every sheet has as columns; the others are there where a file says something.
+const BASIC: usize = 4;
 
 /// Whether a text is XML: no file of cells starts so.
 pub fn is_xml(bytes: &[u8]) -> bool {
@@ -64,6 +66,13 @@ pub fn read(bytes: &[u8]) -> Result<Sheet, FileError> {
                 lines.push(line(lines.len() as u64 + 1, &pupil));
             }
             Step::Close => {}
+        }
+    }
+    for n in (BASIC..READ.len()).rev() {
+        if lines.iter().skip(1).all(|line| line.cells.get(n).is_none_or(Cell::is_empty)) {
+            for line in &mut lines {
+                line.cells.remove(n);
+            }
         }
     }
     Ok(Sheet {

@@ -6,9 +6,9 @@ use plumbline_core::{
         Facts,
         resource::{
             AuditLog, Book, Books, Calendar, Checks, Class, Group, GroupChecks, GroupDay, GroupPast, Groups,
-            OwnSessions, Pupil, PupilChecks, PupilLearning, Rollovers, Roster, Round, SchoolProfile,
-            SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList,
-            Words,
+            OptionalFields, OwnSessions, Pupil, PupilChecks, PupilFields, PupilLearning, Rollovers, Roster,
+            Round, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals,
+            Sequences, StaffList, Words,
         },
     },
     id::{ClassId, GroupId, PupilId, SequenceId},
@@ -41,6 +41,7 @@ of_the_school!(
     StaffList,
     Roster,
     Rollovers,
+    OptionalFields,
     Calendar,
     Sequences,
     SequenceProposals,
@@ -177,6 +178,12 @@ impl Locate for SequenceDraft {
 impl Locate for Pupil {
     fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
         Ok(Facts { exists: tx.pupil_exists(self.0)?, assigned: tx.is_near_pupil(self.0)? })
+    }
+}
+
+impl Locate for PupilFields {
+    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
+        Ok(Facts { exists: tx.pupil_exists(self.0)?, assigned: false })
     }
 }
 

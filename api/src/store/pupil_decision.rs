@@ -251,6 +251,23 @@ impl<'tx> Tx<'tx> {
         self.save("pupil_decision", id.uuid(), &[], &Value::Null)
     }
 
+    /// What was said of a field, gone from what taking records apart puts back.
+    pub(super) fn remove_said_of_merged(&mut self, field: &str) -> Result<(), Error> {
+        let school = self.school();
+        for row in self.decision_rows()? {
+            let Some(before) = row.before else { continue };
+            let mut merged: Merged = serde_json::from_value(before)?;
+            if !merged.without_field(field) {
+                continue;
+            }
+            let before = Some(serde_json::to_value(&merged)?);
+            db!(self.conn, c => diesel::update(pupil_decision::table.find((school, row.id)))
+                .set(pupil_decision::before.eq(&before))
+                .execute(c))?;
+        }
+        Ok(())
+    }
+
     /// What was decided about a pupil who is to be gone as if never added.
     pub(super) fn forget_decisions(&mut self, pupils: &BTreeSet<PupilId>) -> Result<(), Error> {
         for row in self.decision_rows()? {

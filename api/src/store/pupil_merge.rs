@@ -7,7 +7,11 @@ use plumbline_core::{
     access::{act::Manage, resource::Roster},
     id::{GroupId, PupilId, ResponseId},
     lesson::RegisterEntry,
-    roster::{MergeError, Merging, Upn, Verdict, Weekdays, merge, weekdays_of_both},
+    roster::{
+        MergeError, Merging, Upn, Verdict, Weekdays, merge,
+        optional::{SaidFields, either},
+        weekdays_of_both,
+    },
     time::{Date, Instant, Span, united},
 };
 use serde::{Deserialize, Serialize};
@@ -36,6 +40,8 @@ struct Whole {
     marks: Vec<PupilMark>,
     answers: Vec<ResponseId>,
     carried: Carried,
+    #[serde(default)]
+    fields: SaidFields,
 }
 
 /// What taking two records apart puts back.
@@ -58,6 +64,14 @@ fn both<K: Ord + Copy>(one: &[Placed<K>], other: &[Placed<K>]) -> Vec<Placed<K>>
     let spans =
         spans.into_iter().flat_map(|(place, spans)| united(spans).into_iter().map(move |s| (place, s)));
     spans.map(|(place, span)| (place, span.from, span.until)).collect()
+}
+
+impl Merged {
+    /// Takes out what was said of a field; whether there was any.
+    pub(super) fn without_field(&mut self, field: &str) -> bool {
+        let of = [&mut self.kept, &mut self.other, &mut self.left];
+        of.map(|whole| whole.fields.remove(field).is_some()).contains(&true)
+    }
 }
 
 impl<'tx> Tx<'tx> {
@@ -93,6 +107,7 @@ impl<'tx> Tx<'tx> {
         self.save("pupil", other.uuid(), &[], &json!({"same_as": kept}))?;
         self.put_back(&[as_one(&mine.pupil, &theirs.pupil, &out)])?;
         self.set_upns(kept, &out.upns)?;
+        self.set_said_of(kept, &either(&mine.fields, &theirs.fields))?;
         self.answers_changed(&theirs.answers, kept)?;
         self.registers_changed(&theirs.marks.iter().map(|mark| mark.record).collect::<Vec<_>>())?;
         let left = self.whole(kept)?;
@@ -136,6 +151,7 @@ impl<'tx> Tx<'tx> {
             self.put_back(std::slice::from_ref(&whole.pupil))?;
             self.set_upns(whole.pupil.id, &whole.upns)?;
             self.set_carried(whole.pupil.id, &whole.carried)?;
+            self.set_said_of(whole.pupil.id, &whole.fields)?;
         }
         self.answers_changed(&before.other.answers, other)?;
         self.registers_changed(&before.other.marks.iter().map(|mark| mark.record).collect::<Vec<_>>())?;
@@ -161,7 +177,7 @@ impl<'tx> Tx<'tx> {
             .load(c))?;
         let found = [
             (
-                (&now.pupil, &now.upns) != (&left.pupil, &left.upns),
+                (&now.pupil, &now.upns, &now.fields) != (&left.pupil, &left.upns, &left.fields),
                 "the pupil, its classes or its groups were changed since",
             ),
             (
@@ -198,8 +214,8 @@ impl<'tx> Tx<'tx> {
             .select(response::id)
             .load(c))?;
         let (upns, marks) = (self.all_upns_of(id)?, self.marks_of(id)?);
-        let carried = self.carried_of_pupil(id)?;
-        Ok(Whole { pupil, search_key, created_at, upns, marks, answers, carried })
+        let (carried, fields) = (self.carried_of_pupil(id)?, self.said_of(id)?);
+        Ok(Whole { pupil, search_key, created_at, upns, marks, answers, carried, fields })
     }
 
     /// The bare row of a pupil who was gone.

@@ -253,6 +253,7 @@ impl Tx<'_> {
                 .filter(member_days::school_id.eq(school))
                 .filter(member_days::pupil_id.eq_any(ids)))
                 .execute(c))?;
+            self.forget_said(ids)?;
             db!(self.conn, c => diesel::delete(pupil::table
                 .filter(pupil::school_id.eq(school))
                 .filter(pupil::id.eq_any(ids)))

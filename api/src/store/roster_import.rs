@@ -106,7 +106,7 @@ impl<'tx> Tx<'tx> {
             .select((pupil_year::pupil_id, pupil_year::year_group))
             .load(c))?;
         let years: BTreeMap<PupilId, String> = years.into_iter().collect();
-        let upns = self.upns()?;
+        let (upns, mut values) = (self.upns()?, self.values_on(on)?);
         let mut once = self.once()?;
         let existing = pupils
             .into_iter()
@@ -114,7 +114,9 @@ impl<'tx> Tx<'tx> {
                 let (class, year) = (classes.get(&row.id), years.get(&row.id));
                 let left = row.left_on.is_some_and(|last| last < on);
                 let once = once.remove(&row.id).unwrap_or_default();
-                Ok(Existing { id: row.id, row: known(&row, upns.get(&row.id), class, year)?, left, once })
+                let mut held = known(&row, upns.get(&row.id), class, year)?;
+                held.optional = values.remove(&row.id).unwrap_or_default();
+                Ok(Existing { id: row.id, row: held, left, once })
             })
             .collect::<Result<_, Error>>()?;
         let names = self.classes_by_key()?.into_values().map(|row| row.name).collect();
@@ -126,6 +128,10 @@ impl<'tx> Tx<'tx> {
     /// # Errors
     /// If the store fails.
     pub fn file_headings(&mut self, _permit: &Permit<'tx, Manage, Roster>) -> Result<Headings, Error> {
+        self.chosen_headings()
+    }
+
+    pub(super) fn chosen_headings(&mut self) -> Result<Headings, Error> {
         let school = self.school();
         let rows: Vec<(String, Option<Field>)> = db!(self.conn, c => file_heading::table
             .filter(file_heading::school_id.eq(school))
@@ -276,6 +282,7 @@ impl<'tx> Tx<'tx> {
             (change.pupil, pupil_change(change, class, from, year))
         });
         self.apply_pupils(&changes.collect::<Vec<_>>())?;
+        self.say_of_plan(&import.plan, &before.created, from)?;
         let leave = PupilChange { left_on: Some(from.pred_opt()), ..PupilChange::default() };
         let leavers = import.plan.leavers.iter().map(|leaver| (*leaver, leave.clone()));
         self.apply_pupils(&leavers.collect::<Vec<_>>())?;
@@ -368,6 +375,7 @@ pub(super) fn known(
         year_group: year.cloned(),
         cohort: None,
         class_name: name(&class.cloned())?,
+        optional: BTreeMap::new(),
         beside: Beside::default(),
     })
 }

@@ -20,13 +20,15 @@ use super::{
     roster_import::RowsGone,
     schema::{
         carried_check, carried_in_pupil, class, class_member, class_staff, group_member, lesson_mark,
-        response, roster_import,
+        pupil_field, response, roster_import,
     },
 };
 
 /// What an import found, to be put back.
 #[derive(Clone, Debug, Default, Serialize, Deserialize)]
 pub(super) struct Before {
+    /// The version the import was carried out at.
+    version: i64,
     /// Pupils it changed, as they were: with their groups, where it makes them leave.
     changed: Vec<PupilBefore>,
     /// Pupils it added.
@@ -50,8 +52,8 @@ impl Before {
 pub struct Dependents {
     /// Pupils the import touched who were changed since.
     pub changed: usize,
-    /// Pupils it added of whom something else is on record: a group, a lesson, an answer, what was
-    /// carried in.
+    /// Pupils it added of whom something else is on record: a group, a lesson, an answer, an
+    /// optional field, what was carried in.
     pub used: usize,
     /// Classes it added that have adults or other pupils.
     pub classes: usize,
@@ -65,7 +67,7 @@ impl<'tx> Tx<'tx> {
         let stay: BTreeSet<PupilId> = changes.chain(class_leavers).collect();
         let mut changed = self.pupils_before(&stay.into_iter().collect::<Vec<_>>(), false)?;
         changed.extend(self.pupils_before(&plan.leavers, true)?);
-        Ok(Before { changed, ..Before::default() })
+        Ok(Before { version: self.version, changed, ..Before::default() })
     }
 
     /// Notes what the pupils are like after it.
@@ -95,6 +97,7 @@ impl<'tx> Tx<'tx> {
             return Ok(Err(dependents));
         }
         self.put_back(&before.changed)?;
+        self.forget_said_at(&before.changed.iter().map(|pupil| pupil.id).collect(), before.version)?;
         self.forget_decisions(&before.created.iter().copied().collect())?;
         self.forget_pupils(&before.created)?;
         for class_id in &before.classes {
@@ -118,7 +121,7 @@ impl<'tx> Tx<'tx> {
         let touched: BTreeSet<PupilId> = whom.iter().map(|(pupil, _)| *pupil).collect();
         let mut out = Dependents {
             changed: self.changed_since(&whom, &before.left, Extent::Page)?,
-            used: self.used(&before.created)?,
+            used: self.used(&before.created, before.version)?,
             classes: 0,
         };
         for class_id in &before.classes {
@@ -138,7 +141,7 @@ impl<'tx> Tx<'tx> {
     }
 
     /// Of how many pupils there is more on record than an import writes.
-    fn used(&mut self, ids: &[PupilId]) -> Result<usize, Error> {
+    fn used(&mut self, ids: &[PupilId], version: i64) -> Result<usize, Error> {
         let school = self.school();
         let mut used: BTreeSet<PupilId> = BTreeSet::new();
         macro_rules! those_of {
@@ -152,6 +155,13 @@ impl<'tx> Tx<'tx> {
             )*};
         }
         those_of!(group_member, lesson_mark, response, carried_in_pupil, carried_check);
+        let said: Vec<PupilId> = db!(self.conn, c => pupil_field::table
+            .filter(pupil_field::school_id.eq(school))
+            .filter(pupil_field::pupil_id.eq_any(ids))
+            .filter(pupil_field::v.ne(version))
+            .select(pupil_field::pupil_id)
+            .load(c))?;
+        used.extend(said);
         Ok(used.len())
     }
 

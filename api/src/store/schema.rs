@@ -8,7 +8,10 @@ mod words;
 
 pub use carried::{carried_check, carried_in, carried_in_pupil};
 pub use groups::{group_member, group_staff, lesson_mark, lesson_record, teaching_group};
-pub use roster::{file_heading, member_days, pupil_decision, pupil_upn, rollover, roster_import};
+pub use roster::{
+    file_heading, member_days, optional_field, pupil_decision, pupil_field, pupil_upn, rollover,
+    roster_import,
+};
 pub use sequences::{sequence, sequence_proposal, sequence_version};
 pub use words::{book, pseudo_word_set, school_phonics, school_word, struck_word};
 

@@ -84,6 +84,7 @@ const OF_A_PUPIL: &[&str] = &[
     "lesson_mark",
     "member_days",
     "pupil_decision",
+    "pupil_field",
     "pupil_upn",
     "pupil_year",
     "response",

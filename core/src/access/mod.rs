@@ -196,6 +196,7 @@ mod tests {
     fn administrators_and_trust_leads_never_reach_a_pupil() {
         let pupils = [
             "pupil",
+            "pupil_fields",
             "pupil_learning",
             "roster",
             "class",

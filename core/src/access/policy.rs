@@ -6,8 +6,9 @@ use super::{
     act::{Action, Manage, Publish, Read, Record},
     resource::{
         AuditLog, Book, Books, Calendar, Checks, Class, Group, GroupChecks, GroupDay, GroupPast, Groups,
-        OwnSessions, Pupil, PupilChecks, PupilLearning, Resource, Rollovers, Roster, Round, SchoolProfile,
-        SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList, Words,
+        OptionalFields, OwnSessions, Pupil, PupilChecks, PupilFields, PupilLearning, Resource, Rollovers,
+        Roster, Round, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals,
+        Sequences, StaffList, Words,
     },
 };
 
@@ -133,6 +134,14 @@ policy! {
     }
     Pupil "pupil" {
         Read &[Lead, Head, Office], NEAR;
+        Manage &[Lead, Office], NONE;
+    }
+    OptionalFields "optional_fields" (everyone) {
+        Read &[Lead, Head, Office], NONE;
+        Manage &[Lead], NONE;
+    }
+    PupilFields "pupil_fields" {
+        Read &[Lead, Head, Office], NONE;
         Manage &[Lead, Office], NONE;
     }
     PupilLearning "pupil_learning" {

@@ -37,6 +37,12 @@ pub struct Class(pub ClassId);
 /// One pupil's name, class and groups.
 #[derive(Clone, Copy, Debug)]
 pub struct Pupil(pub PupilId);
+/// Which optional fields the school records of its pupils, and what for.
+#[derive(Clone, Copy, Debug)]
+pub struct OptionalFields;
+/// The optional fields of one pupil: what only those see who keep the roster or report on it.
+#[derive(Clone, Copy, Debug)]
+pub struct PupilFields(pub PupilId);
 /// What one pupil was taught and how checks went.
 #[derive(Clone, Copy, Debug)]
 pub struct PupilLearning(pub PupilId);

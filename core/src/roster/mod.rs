@@ -4,6 +4,7 @@ pub mod file;
 mod handover;
 mod matching;
 mod name;
+pub mod optional;
 mod plan;
 pub mod rollover;
 mod row;

@@ -32,7 +32,12 @@ pub fn plan(
         (0..).zip(rows).flat_map(|(n, rows)| rows.map(move |row| (n, row)))
     };
     let mut planning = Planning {
-        plan: Plan { year: reading.year, rejected: reading.rejected.clone(), ..Plan::default() },
+        plan: Plan {
+            year: reading.year,
+            rejected: reading.rejected.clone(),
+            attention: reading.attention.clone(),
+            ..Plan::default()
+        },
         answers,
         pupils,
         rules,
@@ -233,15 +238,18 @@ impl<'a> Planning<'a> {
             Field::Upn => !pupil.once.iter().any(|once| once.upn == row.upn),
             _ => true,
         });
-        if fields.is_empty() {
+        let optional = pupil.row.differing_optional(row);
+        if fields.is_empty() && optional.is_empty() {
             self.plan.unchanged += usize::from(left.is_none());
             return;
         }
         if fields.contains(&Field::YearGroup) {
             self.out_of_cohort(row);
         }
-        let more = fields.iter().all(|field| pupil.row.cell(*field).is_none());
-        let change = Change { pupil: pupil.id, why, fields, row: row.clone(), old: pupil.row.clone() };
+        let more = fields.iter().all(|field| pupil.row.cell(*field).is_none())
+            && optional.iter().all(|field| !pupil.row.optional.contains_key(field));
+        let change =
+            Change { pupil: pupil.id, why, fields, optional, row: row.clone(), old: pupil.row.clone() };
         if more { self.plan.completed.push(change) } else { self.plan.updated.push(change) }
     }
 
@@ -300,6 +308,12 @@ impl Row {
         differs.into_iter().filter(|(_, differs)| *differs).map(|(field, _)| field).collect()
     }
 
+    /// The same of optional fields, by key.
+    fn differing_optional(&self, new: &Self) -> Vec<String> {
+        let differs = |(field, value): &(&String, &String)| self.optional.get(*field) != Some(*value);
+        new.optional.iter().filter(differs).map(|(field, _)| field.clone()).collect()
+    }
+
     /// Whether both are known by the same, and by no more.
     fn is_known_as(&self, other: &Self) -> bool {
         (&self.pupil_ref, &self.upn, self.date_of_birth)
@@ -317,6 +331,7 @@ impl Row {
     fn says_the_same(&self, other: &Self) -> bool {
         self.beside == other.beside
             && self.name_key() == other.name_key()
+            && self.optional == other.optional
             && self.differing(other).iter().all(|f| matches!(f, Field::GivenName | Field::FamilyName))
             && other.differing(self).iter().all(|f| matches!(f, Field::GivenName | Field::FamilyName))
     }

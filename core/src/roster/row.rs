@@ -1,5 +1,7 @@
 //! A pupil as a file or the school has it.
 
+use std::collections::BTreeMap;
+
 use serde::{Deserialize, Serialize};
 
 use super::{
@@ -59,6 +61,9 @@ pub struct Row {
     pub cohort: Option<String>,
     /// Class.
     pub class_name: Option<Name>,
+    /// Optional fields by key, as codes of the rule pack; what is not recorded is not there.
+    #[serde(default)]
+    pub optional: BTreeMap<String, String>,
     /// What the line says beside.
     #[serde(default)]
     pub beside: Beside,

@@ -1,10 +1,12 @@
 //! Rule packs: the local rules of a jurisdiction, as data. Code asks the pack and never
 //! knows a threshold, a code or a year name itself.
 
+mod optional;
 mod pack;
 
 use std::sync::LazyLock;
 
+pub use optional::{OptionalField, OptionalFields, OptionalValue};
 pub use pack::{
     BookRule, CarriedCells, Caution, Coded, GroupingRule, LessonRule, PaceRule, PracticeRule, RulePack,
     SecureRule, StruggledWeights, YearGroup,

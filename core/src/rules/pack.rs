@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use chrono::Datelike as _;
 use serde::{Deserialize, Serialize};
 
+use super::OptionalFields;
 use crate::{
     roster::{
         Field,
@@ -33,6 +34,8 @@ pub struct RulePack {
     pub date_order: DateOrder,
     /// Headings of pupil files by what they are taken for.
     pub file_headings: BTreeMap<Field, Vec<String>>,
+    /// What a school may record of pupils beyond the roster.
+    pub optional_fields: OptionalFields,
     /// How long the rows of a pupil file are kept.
     pub pupil_files: PupilFileRule,
     /// How long what an undo puts back is kept.

@@ -1,6 +1,7 @@
 //! How an operation is asked.
 
 pub mod books;
+pub mod fields;
 pub mod groups;
 pub mod imports;
 pub mod proposals;
@@ -46,6 +47,7 @@ impl Call {
 
 /// What operations are asked about, where a school does not have it from the start.
 pub fn prepare(lead: &Client) {
+    fields::prepare(lead);
     proposals::prepare(lead);
     rollovers::prepare(lead);
 }

@@ -27,7 +27,7 @@ pub fn with_json(document: &Document) -> Vec<(Operation<'_>, Value)> {
 
 /// A path with its ids filled in.
 pub fn filled(path: &str, id: &str) -> String {
-    let mut filled = path.replace("{year}", "2026");
+    let mut filled = path.replace("{year}", "2026").replace("{field}", "sex");
     for name in ["{id}", "{pupil_id}", "{version_id}"] {
         filled = filled.replace(name, id);
     }

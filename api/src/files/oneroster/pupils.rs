@@ -32,6 +32,7 @@ pub struct Pupil<'a> {
     family: &'a str,
     preferred: &'a str,
     born: &'a str,
+    sex: &'a str,
     grade: &'a str,
     class: &'a str,
 }
@@ -55,7 +56,7 @@ const fn column(
 }
 
 /// The sheet's columns.
-pub const COLUMNS: [Column; 9] = [
+pub const COLUMNS: [Column; 10] = [
     column("sourcedId", |_| true, |pupil| pupil.id),
     column("identifier", |parts| parts.users.is_some(), |pupil| pupil.identifier),
     column("UPN", |parts| parts.users.is_some(), |pupil| pupil.upn),
@@ -69,6 +70,7 @@ pub const COLUMNS: [Column; 9] = [
     column("birthDate", |parts| parts.demographics.is_some(), |pupil| pupil.born),
     column("grades", |parts| parts.users.is_some(), |pupil| pupil.grade),
     column("class", |parts| parts.enrollments.is_some(), |pupil| pupil.class),
+    column("sex", |parts| parts.demographics.is_some(), |pupil| pupil.sex),
 ];
 
 /// What roles make of a user.
@@ -128,7 +130,7 @@ pub fn read(parts: &Parts, today: Date) -> Result<Vec<Pupil<'_>>, FileError> {
     }));
     schools::check(parts, &pupils.iter().filter(|pupil| !pupil.beside.left).map(|pupil| pupil.id).collect())?;
     for pupil in &mut pupils {
-        pupil.born = births.get(pupil.id).copied().unwrap_or_default();
+        (pupil.born, pupil.sex) = births.get(pupil.id).copied().unwrap_or_default();
         if !pupil.beside.left {
             pupil.class = placements.place(pupil.id, &mut pupil.beside);
         }
@@ -158,11 +160,15 @@ fn standings(parts: &Parts, today: Date) -> Result<BTreeMap<&str, Standing>, Fil
     Ok(standings)
 }
 
-/// Days of birth by user, as written.
-fn births(parts: &Parts) -> BTreeMap<&str, &str> {
+/// Day of birth and sex by user, as written.
+fn births(parts: &Parts) -> BTreeMap<&str, (&str, &str)> {
     let Some(Part { table, .. }) = &parts.demographics else { return BTreeMap::new() };
     let rows = table.rows.iter().filter(|row| !table.deleted(row));
-    rows.map(|row| (table.cell(row, "sourcedId"), table.cell(row, "birthDate"))).collect()
+    rows.map(|row| {
+        let [id, born, sex] = ["sourcedId", "birthDate", "sex"].map(|column| table.cell(row, column));
+        (id, (born, sex))
+    })
+    .collect()
 }
 
 fn user<'a>(parts: &Parts, table: &'a Table, row: &'a Record, mut beside: Beside) -> Pupil<'a> {

@@ -11,7 +11,7 @@ fn pupils(text: &[u8]) -> Vec<(u64, Vec<String>)> {
     lines.iter().map(|line| (line.line, line.cells.iter().map(Cell::text).collect())).collect()
 }
 
-fn cells(cells: [&str; 4]) -> Vec<String> {
+fn cells<const N: usize>(cells: [&str; N]) -> Vec<String> {
     cells.map(str::to_owned).to_vec()
 }
 
@@ -22,12 +22,15 @@ fn the_basics_of_each_pupil_are_read_and_nothing_else() {
         <Sex>F</Sex><Contacts><Contact><Surname>Hart</Surname></Contact></Contacts></Pupil>\
         <Pupil><Surname><![CDATA[O'Neill]]></Surname><Forename/></Pupil></CTFpupilData></CTfile>";
     let read = pupils(file.as_bytes());
-    assert_eq!(read[0], (1, cells(["UPN", "Surname", "Forename", "DOB"])));
-    assert_eq!(read[1], (2, cells(["B801200005001", "Bell & Moor", "Zoë", "2020-05-31"])));
-    assert_eq!(read[2..], [(3, cells(["", "O'Neill", "", ""]))]);
+    assert_eq!(read[0], (1, cells(["UPN", "Surname", "Forename", "DOB", "Sex"])));
+    assert_eq!(read[1], (2, cells(["B801200005001", "Bell & Moor", "Zoë", "2020-05-31", "F"])));
+    assert_eq!(read[2..], [(3, cells(["", "O'Neill", "", "", ""]))]);
     // As older systems write it.
-    let office = b"<CTfile><CTFpupilData><Pupil><Forename>Zo\xeb</Forename></Pupil></CTFpupilData></CTfile>";
-    assert_eq!(pupils(office)[1].1[2], "Zoë");
+    let office = b"<CTfile><CTFpupilData><Pupil><Forename>Zo\xeb</Forename><Gender>F</Gender></Pupil></CTFpupilData></CTfile>";
+    assert_eq!(pupils(office)[0].1, cells(["UPN", "Surname", "Forename", "DOB", "Gender"]));
+    assert_eq!(pupils(office)[1].1, cells(["", "", "Zoë", "", "F"]));
+    let neither = b"<CTfile><CTFpupilData><Pupil><Forename>Max</Forename></Pupil></CTFpupilData></CTfile>";
+    assert_eq!(pupils(neither)[1].1, cells(["", "", "Max", ""]));
 }
 
 #[test]

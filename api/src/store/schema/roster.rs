@@ -1,4 +1,4 @@
-//! The tables of pupil files and of unique pupil numbers.
+//! The tables of pupil files, of unique pupil numbers and of optional fields.
 
 diesel::table! {
     use crate::store::types::sql::*;
@@ -85,5 +85,34 @@ diesel::table! {
         pupil_id -> Uid,
         from_on -> Date,
         weekdays -> Nullable<SmallInt>,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    optional_field (school_id, field) {
+        school_id -> Uid,
+        field -> Text,
+        purpose -> Text,
+        review_on -> Date,
+        switched_on_by -> Uid,
+        switched_on_at -> Moment,
+        v -> BigInt,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    pupil_field (school_id, pupil_id, field, v) {
+        school_id -> Uid,
+        pupil_id -> Uid,
+        field -> Text,
+        v -> BigInt,
+        from_on -> Date,
+        value -> Nullable<Text>,
+        entered_by -> Uid,
+        at -> Moment,
     }
 }

@@ -1,6 +1,6 @@
 //! What a file holds before anybody says what it means.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 use unicode_normalization::UnicodeNormalization;
@@ -88,6 +88,9 @@ pub struct Sheet {
     /// Columns a workbook hides, counted from 0.
     #[serde(default)]
     pub hidden_columns: BTreeSet<usize>,
+    /// Columns whose cells were taken out, counted from 0, with the optional field that was off.
+    #[serde(default)]
+    pub withheld: BTreeMap<usize, String>,
     /// The name of a workbook's sheet that was read.
     #[serde(default)]
     pub name: Option<String>,

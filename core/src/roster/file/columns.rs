@@ -11,7 +11,7 @@ use super::{
 use crate::{roster::Field, text::search_key};
 
 /// How far down a header is looked for, below titles and dates that reports put above it.
-const HEADER_WITHIN: usize = 10;
+pub(super) const HEADER_WITHIN: usize = 10;
 
 /// A column of a file and what it is taken for.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -23,6 +23,16 @@ pub struct Column {
     pub heading: String,
     /// What it is read as; not read where null.
     pub field: Option<Field>,
+    /// The optional field it is read as instead.
+    #[serde(default)]
+    pub optional_field: Option<String>,
+}
+
+impl Column {
+    /// What it is read as, by name.
+    fn read_as(&self) -> Option<&str> {
+        self.field.map(Field::as_str).or(self.optional_field.as_deref())
+    }
 }
 
 /// The columns of a file, first to last.
@@ -88,7 +98,7 @@ fn columns(cells: &[Cell], headings: &Headings) -> Columns {
     let column = |(n, cell): (usize, &Cell)| {
         let heading = cell.text();
         let field = headings.get(&heading_key(&heading)).copied().flatten();
-        Column { column: column_letters(n), heading, field }
+        Column { column: column_letters(n), heading, field, optional_field: None }
     };
     Columns(cells.iter().enumerate().map(column).collect())
 }
@@ -106,6 +116,11 @@ impl Columns {
         self.0.iter().position(|column| column.field.is_none() && heading_key(&column.heading) == GUARDED)
     }
 
+    /// The places of the columns that are read as optional fields, with the fields' keys.
+    pub fn optional(&self) -> impl Iterator<Item = (usize, &str)> {
+        self.0.iter().enumerate().filter_map(|(n, column)| Some((n, column.optional_field.as_deref()?)))
+    }
+
     /// Whether some column is read as a name.
     #[must_use]
     pub fn carry_a_name(&self) -> bool {
@@ -117,12 +132,12 @@ impl Columns {
     /// # Errors
     /// [`HeaderFault::Twice`].
     pub fn check(&self) -> Result<(), HeaderFault> {
-        let mut seen: BTreeMap<Field, &Column> = BTreeMap::new();
+        let mut seen: BTreeMap<&str, &Column> = BTreeMap::new();
         for column in &self.0 {
-            let Some(field) = column.field else { continue };
+            let Some(field) = column.read_as() else { continue };
             if let Some(first) = seen.insert(field, column) {
                 let same = heading_key(&first.heading) == heading_key(&column.heading);
-                let named = if same { column.heading.clone() } else { field.to_string() };
+                let named = if same { column.heading.clone() } else { field.to_owned() };
                 let (first, second) = (first.column.clone(), column.column.clone());
                 return Err(HeaderFault::Twice { field: named, first, second });
             }

@@ -10,6 +10,7 @@ mod export;
 mod feed;
 mod identifier;
 mod read;
+mod withheld;
 
 pub use answers::{Answers, ColumnAnswer, Hidden, Question, RowAnswer, Whose};
 pub use cell::{Cell, Line, Sheet, column_letters};
@@ -19,3 +20,4 @@ pub use export::{GUARDED, export};
 pub use feed::{Beside, Format, Note};
 pub use identifier::{Damage, identifier};
 pub use read::{Context, Reading, headings, read};
+pub use withheld::{Withheld, withhold};

@@ -1,16 +1,17 @@
 //! From a sheet to rows: what each line says, what is wrong with it, what must be asked.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
 use super::{
     answers::{Answers, Hidden, Question},
     cell::{Cell, Line, Sheet, column_letters},
-    columns::{Columns, Headings, find_header, header_at},
+    columns::{Columns, HeaderFault, Headings, find_header, header_at},
     date::{DateOrder, Dates, Written, age_on, in_order},
     feed::Format,
     identifier::identifier,
+    withheld::{Withheld, optional_columns},
 };
 use crate::{
     roster::{Field, Finding, Row, Upn},
@@ -31,6 +32,8 @@ pub struct Context<'a> {
     pub today: Date,
     /// The school year the file is for, by the calendar year it starts in.
     pub year: i32,
+    /// The optional fields that are on.
+    pub on: &'a BTreeSet<String>,
 }
 
 /// What a file was read as.
@@ -48,6 +51,12 @@ pub struct Reading {
     pub rows: Vec<Row>,
     /// Rows that were not, and why.
     pub rejected: Vec<Finding>,
+    /// What was left out of rows that were, and why.
+    #[serde(default)]
+    pub attention: Vec<Finding>,
+    /// Columns that were not kept.
+    #[serde(default)]
+    pub withheld: Vec<Withheld>,
     /// Whether the file holds some of the school's pupils only.
     pub changes_only: bool,
     /// What must be answered before anything can be written.
@@ -59,18 +68,10 @@ pub struct Reading {
 #[must_use]
 pub fn read(sheet: &Sheet, answers: &Answers, context: Context<'_>) -> Reading {
     let mut out = Reading { year: context.year, changes_only: sheet.changes_only, ..Reading::default() };
-    let (at, mut columns, fault) = match answers.header_line {
-        Some(line) => header_at(sheet, line, context.headings),
-        None => find_header(sheet, context.headings),
-    };
-    for column in &mut columns.0 {
-        if let Some(field) = answers.column(&column.column) {
-            column.field = field;
-        }
-    }
-    let fault = columns.check().err().or(fault.filter(|_| !columns.carry_a_name()));
+    let (at, columns, fault) = header(sheet, answers, context.headings);
     out.columns = columns;
-    if let Some(fault) = fault {
+    optional_columns(sheet, answers, context, &mut out);
+    if let Some(fault) = fault.or_else(|| out.columns.check().err()) {
         out.questions.push(Question::Columns { why: fault.to_string() });
         return out;
     }
@@ -90,9 +91,21 @@ pub fn read(sheet: &Sheet, answers: &Answers, context: Context<'_>) -> Reading {
     let order = order(&lines, answers, context, &mut out);
     for (record, line) in lines {
         let (columns, format) = (&out.columns, sheet.format);
-        let mut reading = RowReading { line, record, columns, context, format, order, findings: Vec::new() };
+        let mut reading = RowReading {
+            line,
+            record,
+            columns,
+            context,
+            format,
+            order,
+            findings: Vec::new(),
+            attention: Vec::new(),
+        };
         match reading.row() {
-            Some(row) => out.rows.push(row),
+            Some(row) => {
+                out.rows.push(row);
+                out.attention.append(&mut reading.attention);
+            }
             None => out.rejected.append(&mut reading.findings),
         }
     }
@@ -100,6 +113,25 @@ pub fn read(sheet: &Sheet, answers: &Answers, context: Context<'_>) -> Reading {
         out.questions.extend(grades(&out, answers));
     }
     out
+}
+
+/// The header's place, its columns with what was said of them, and what is wrong with it.
+pub(super) fn header(
+    sheet: &Sheet,
+    answers: &Answers,
+    headings: &Headings,
+) -> (usize, Columns, Option<HeaderFault>) {
+    let (at, mut columns, fault) = match answers.header_line {
+        Some(line) => header_at(sheet, line, headings),
+        None => find_header(sheet, headings),
+    };
+    for column in &mut columns.0 {
+        if let Some(field) = answers.column(&column.column) {
+            column.field = field;
+        }
+    }
+    let fault = columns.check().err().or(fault.filter(|_| !columns.carry_a_name()));
+    (at, columns, fault)
 }
 
 /// Grade codes are those of another country. Where most of them put pupils outside their year of
@@ -160,6 +192,7 @@ struct RowReading<'a> {
     format: Format,
     order: DateOrder,
     findings: Vec<Finding>,
+    attention: Vec<Finding>,
 }
 
 impl RowReading<'_> {
@@ -194,8 +227,36 @@ impl RowReading<'_> {
             year_group,
             cohort: cohort.map(|year| year.code.clone()),
             class_name,
+            optional: self.optional(),
             beside: self.line.beside.clone(),
         })
+    }
+
+    /// Optional fields; a cell that says none of the values says nothing, and is not repeated.
+    fn optional(&mut self) -> BTreeMap<String, String> {
+        let mut values = BTreeMap::new();
+        for (n, key) in self.columns.optional() {
+            let Some(cell) = self.line.cells.get(n).filter(|cell| !cell.is_empty()) else { continue };
+            let Some(field) = self.context.rules.optional_field(key) else { continue };
+            match field.value_by_spelling(&cell.text()) {
+                Some(value) => {
+                    values.insert(key.to_owned(), value.code.clone());
+                }
+                None => self.attention.push(Finding {
+                    line: self.line.line,
+                    record: self.record,
+                    cell: Some(self.address(n)),
+                    field: None,
+                    message: format!(
+                        "{}: the cell says none of {}; what is recorded stays",
+                        field.name,
+                        field.codes()
+                    ),
+                    suggest: None,
+                }),
+            }
+        }
+        values
     }
 
     /// Text beyond the last column belongs to no column.

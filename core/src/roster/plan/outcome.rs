@@ -42,6 +42,9 @@ pub struct Change {
     pub why: Why,
     /// The fields that differ.
     pub fields: Vec<Field>,
+    /// The optional fields that differ, by key.
+    #[serde(default)]
+    pub optional: Vec<String>,
     /// What the file says.
     pub row: Row,
     /// What the school holds.
@@ -127,6 +130,18 @@ pub struct Plan {
 }
 
 impl Plan {
+    /// Takes out what rows say of an optional field.
+    pub fn without_field(&mut self, field: &str) {
+        let changes = self.updated.iter_mut().chain(&mut self.completed).flat_map(|change| {
+            change.optional.retain(|key| key != field);
+            [&mut change.row, &mut change.old]
+        });
+        let held = self.held.iter_mut().flat_map(|held| std::iter::once(&mut held.row).chain(&mut held.old));
+        for row in self.created.iter_mut().chain(changes).chain(held) {
+            row.optional.remove(field);
+        }
+    }
+
     /// How many would leave the school or a class if a person gave this number.
     #[must_use]
     pub fn may_leave(&self) -> usize {

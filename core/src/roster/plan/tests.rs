@@ -18,7 +18,7 @@ fn file(lines: &[&str]) -> Reading {
     let (rules, sheet) = (rules(), Sheet { lines, ..Sheet::default() });
     let headings = headings(rules, &BTreeMap::new());
     let today = "2025-03-10".parse().unwrap();
-    let context = Context { rules, headings: &headings, today, year: 2024 };
+    let context = Context { rules, headings: &headings, today, year: 2024, on: &Default::default() };
     read(&sheet, &Answers::default(), context)
 }
 

@@ -35,6 +35,7 @@ fn record(
         year_group: None,
         cohort: None,
         class_name: None,
+        optional: Default::default(),
         beside: Beside::default(),
     };
     Merging { id: pupil(n), row, left_on: left.map(|day| day.parse().unwrap()), upns }

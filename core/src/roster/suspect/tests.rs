@@ -24,6 +24,7 @@ fn pupils(lines: &[&str]) -> Vec<Existing> {
             year_group: None,
             cohort: None,
             class_name: None,
+            optional: Default::default(),
             beside: Beside::default(),
         };
         Existing { id: pupil(n), row, left: false, once: Vec::new() }

@@ -7,7 +7,7 @@ use plumbline_core::{
     roster::file::Answers,
 };
 
-use super::{ImportBody, preview};
+use super::{ImportBody, keep_out, preview};
 use crate::{
     http::{
         body::Body,
@@ -48,6 +48,9 @@ pub async fn answer_roster_import(
                 && !tx.calendar()?.years.iter().any(|known| known.year == year)
             {
                 return Err(Problem::field("year", "is no school year of the calendar; save the year first"));
+            }
+            if keep_out(tx, &permit, &mut row.sheet, &row.answers)? {
+                tx.keep_sheet(&permit, &row)?;
             }
             let (reading, plan) = preview(tx, &permit, &row.sheet, &row.answers)?;
             row.plan = plan;

@@ -7,7 +7,7 @@ use plumbline_core::{
 };
 use sha2::{Digest as _, Sha256};
 
-use super::{ImportBody, preview, reading};
+use super::{ImportBody, keep_out, preview, reading};
 use crate::{
     files::roster_file,
     http::{
@@ -37,8 +37,10 @@ const MEDIA_TYPES: [&str; 5] = [
 /// worked out. Nothing is written to the roster before it is confirmed. Pupils missing from the file
 /// are never touched, pupils it says have left (`tobedeleted`) are listed as `gone` and leave only
 /// when their number is given, empty cells never blank what is known, and what nobody can know from
-/// the file is asked. A repeat with the same Idempotency-Key shows the import as it is by then, and is
-/// answered `gone` once its rows are. An archive that holds a password or pupils of several schools is refused.
+/// the file is asked. A column of an optional field that is off is listed as `withheld` and not kept; one
+/// that is on is read by the rule pack's spellings, and a cell that says none of them says nothing. A repeat
+/// with the same Idempotency-Key shows the import as it is by then, and is answered `gone` once its rows
+/// are. An archive that holds a password or pupils of several schools is refused.
 #[utoipa::path(
     tag = "roster imports", operation_id = "create_roster_import",
     request_body(content(
@@ -71,8 +73,10 @@ pub async fn create_roster_import(caller: Caller, file: Raw) -> Result<Reply, Pr
             hash,
             move |tx| {
                 let permit = tx.permit::<Manage, _>(Roster)?;
-                let (reading, plan) = preview(tx, &permit, &sheet, &Answers::default())?;
-                let row = tx.add_import(&permit, sheet.clone(), plan)?;
+                let (mut sheet, answers) = (sheet.clone(), Answers::default());
+                keep_out(tx, &permit, &mut sheet, &answers)?;
+                let (reading, plan) = preview(tx, &permit, &sheet, &answers)?;
+                let row = tx.add_import(&permit, sheet, plan)?;
                 created(row, reading)
             },
             |tx, reply| {

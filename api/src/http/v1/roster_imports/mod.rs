@@ -7,12 +7,16 @@ pub mod get;
 pub mod list;
 pub mod undo;
 
+use std::collections::BTreeMap;
+
 use plumbline_core::{
     access::{act::Manage, resource::Roster},
     id::{PupilId, RosterImportId},
     roster::{
         Field, Finding, Gone, Match, Plan, Repeat, Row, Why,
-        file::{Answers, Column, Context, Format, Question, Reading, Sheet, headings, read},
+        file::{
+            Answers, Column, Context, Format, Question, Reading, Sheet, Withheld, headings, read, withhold,
+        },
         plan,
     },
     time::{Date, Instant},
@@ -24,6 +28,18 @@ use crate::{
     http::{problem::Problem, reply::etag},
     store::{ImportRow, ImportStatus, Permit, Tx},
 };
+
+/// Takes out of a file what the school does not record, before it is kept; whether that was anything.
+fn keep_out<'tx>(
+    tx: &mut Tx<'tx>,
+    permit: &Permit<'tx, Manage, Roster>,
+    sheet: &mut Sheet,
+    answers: &Answers,
+) -> Result<bool, Problem> {
+    let (rules, on) = (tx.rules()?, tx.optional_keys(permit)?);
+    let headings = headings(rules, &tx.file_headings(permit)?);
+    Ok(withhold(sheet, answers, &headings, rules, &on))
+}
 
 /// What a file says, with the answers so far.
 fn reading<'tx>(
@@ -38,7 +54,8 @@ fn reading<'tx>(
         Some(year) => year,
         None => tx.school_year_of(today)?,
     };
-    Ok(read(sheet, answers, Context { rules, headings: &headings, today, year }))
+    let on = &tx.optional_keys(permit)?;
+    Ok(read(sheet, answers, Context { rules, headings: &headings, today, year, on }))
 }
 
 /// The same, and what it would change of the roster.
@@ -80,6 +97,17 @@ pub struct FieldChange {
     pub new: Option<String>,
 }
 
+/// An optional field a file would change; codes of its values.
+#[derive(Serialize, Deserialize, ToSchema)]
+pub struct OptionalFieldChange {
+    /// The field's key.
+    pub field: String,
+    /// What is recorded; nothing yet where null.
+    pub old: Option<String>,
+    /// What the file says.
+    pub new: Option<String>,
+}
+
 /// A pupil a file would change.
 #[derive(Serialize, Deserialize, ToSchema)]
 pub struct ChangeBody {
@@ -95,6 +123,8 @@ pub struct ChangeBody {
     pub matched_by: Why,
     /// Fields that differ.
     pub fields: Vec<FieldChange>,
+    /// Optional fields that differ.
+    pub optional_fields: Vec<OptionalFieldChange>,
 }
 
 /// A pupil a file would add.
@@ -108,6 +138,8 @@ pub struct CreatedBody {
     pub class_name: Option<String>,
     /// The year group, given or by date of birth.
     pub year_group: Option<String>,
+    /// What the file says of optional fields: codes by the fields' keys.
+    pub optional_fields: BTreeMap<String, String>,
 }
 
 /// A pupil a file says has left.
@@ -159,9 +191,10 @@ pub struct HeldBody {
     "id": "0199f2c4-0000-7000-8000-000000000009", "status": "preview",
     "kept_until": "2026-12-09T10:00:00.000000Z", "etag": "\"v12\"",
     "format": "text", "format_version": null, "changes_only": false, "encoding": "UTF-8",
-    "delimiter": ",", "sheet": null, "other_sheets": [], "header_line": 1, "columns": [{"column": "A", "heading": "Forename", "field": "given_name"}],
+    "delimiter": ",", "sheet": null, "other_sheets": [], "header_line": 1, "columns": [{"column": "A", "heading": "Forename", "field": "given_name", "optional_field": null}],
+    "withheld": [{"column": "G", "heading": "SEN", "field": "sen", "why": "this school does not record it, so that nothing of the column was kept; once it is switched on, send the file again"}],
     "not_carried": ["upn"], "year": 2026, "questions": [], "answers": {}, "rows": 201, "unchanged": 0,
-    "created": [{"line": 2, "name": "Zo Bell", "class_name": "Alder", "year_group": "year_1"}], "updated": [], "completed": [], "held": [],
+    "created": [{"line": 2, "name": "Zo Bell", "class_name": "Alder", "year_group": "year_1", "optional_fields": {}}], "updated": [], "completed": [], "held": [],
     "repeats": [], "left_out": [], "new_classes": ["Alder"], "attention": [], "absent": 0, "gone": [], "leavers": 0,
     "rejected": [{"line": 7, "record": 6, "cell": "F7", "field": "date_of_birth", "suggest": null,
                   "message": "\"31/13/2020\" is not a date; write 2019-05-31 or 31/05/2019"}]
@@ -195,6 +228,8 @@ pub struct ImportBody {
     pub header_line: u64,
     /// The columns and what each is read as.
     pub columns: Vec<Column>,
+    /// Columns of optional fields that are off: nothing of them was kept.
+    pub withheld: Vec<Withheld>,
     /// Fields the file does not carry: what the school holds of them stays.
     pub not_carried: Vec<Field>,
     /// The school year the year groups are of, by the calendar year it starts in.
@@ -254,6 +289,7 @@ impl ImportBody {
             other_sheets: sheet.other_sheets,
             header_line: reading.header_line,
             columns: reading.columns.0,
+            withheld: reading.withheld,
             not_carried: reading.not_carried,
             year: plan.year,
             questions: reading.questions,
@@ -283,6 +319,7 @@ impl From<Row> for CreatedBody {
             name: row.shown_name(),
             class_name: row.class_name.map(String::from),
             year_group: row.year_group.or(row.cohort),
+            optional_fields: row.optional,
         }
     }
 }
@@ -301,6 +338,11 @@ impl From<plumbline_core::roster::Change> for ChangeBody {
             old: change.old.cell(*field),
             new: change.row.cell(*field),
         };
+        let optional = |field: &String| OptionalFieldChange {
+            field: field.clone(),
+            old: change.old.optional.get(field).cloned(),
+            new: change.row.optional.get(field).cloned(),
+        };
         Self {
             line: change.row.line,
             pupil_id: change.pupil,
@@ -308,6 +350,7 @@ impl From<plumbline_core::roster::Change> for ChangeBody {
             class_name: change.old.class_name.as_ref().map(ToString::to_string),
             matched_by: change.why,
             fields: change.fields.iter().map(field).collect(),
+            optional_fields: change.optional.iter().map(optional).collect(),
         }
     }
 }

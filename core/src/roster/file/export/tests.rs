@@ -18,6 +18,7 @@ fn pupil(given: &str, family: &str) -> Row {
         year_group: Some("year_2".into()),
         cohort: None,
         class_name: Name::new("Oak").ok(),
+        optional: Default::default(),
         beside: crate::roster::file::Beside::default(),
     }
 }
@@ -35,24 +36,28 @@ fn read_back(table: &[Vec<String>]) -> Reading {
     let sheet = Sheet { lines: (1..).zip(table).map(line).collect(), ..Sheet::default() };
     let (rules, headings) = (rules(), headings(rules(), &Default::default()));
     let today = Date::from_ymd_opt(2026, 3, 10).unwrap();
-    read(&sheet, &Answers::default(), Context { rules, headings: &headings, today, year: 2025 })
+    read(
+        &sheet,
+        &Answers::default(),
+        Context { rules, headings: &headings, today, year: 2025, on: &Default::default() },
+    )
 }
 
 #[test]
 fn the_columns_are_those_of_an_import_and_numbers_only_on_request() {
-    let table = export(&[pupil("=1+1", "Reed")], false, rules());
+    let table = export(&[pupil("=1+1", "Reed")], false, &[], rules());
     let header =
         "pupil_ref,given_name,family_name,preferred_name,date_of_birth,year_group,class_name,guarded";
     assert_eq!(table[0].join(","), header);
     assert_eq!(table[1].join(","), "'+7,'=1+1,Reed,,2019-05-31,Year 2,Oak,pupil_ref given_name");
-    let table = export(&[pupil("Ida", "Reed")], true, rules());
+    let table = export(&[pupil("Ida", "Reed")], true, &[], rules());
     assert_eq!((table[0][1].as_str(), table[1][1].as_str()), ("upn", "B801200005001"));
 }
 
 #[test]
 fn only_what_was_put_on_comes_off() {
     for (given, family) in [("=1+1", "'Iolana"), ("'-Jay", "-Jay"), ("''", "O'Neill"), ("'Iolana", "@da")] {
-        let reading = read_back(&export(&[pupil(given, family)], true, rules()));
+        let reading = read_back(&export(&[pupil(given, family)], true, &[], rules()));
         let row = &reading.rows[0];
         let text = |name: &Option<Name>| name.as_ref().map(ToString::to_string).unwrap();
         assert_eq!((text(&row.given_name), text(&row.family_name)), (given.into(), family.into()));
@@ -65,7 +70,7 @@ fn only_what_was_put_on_comes_off() {
     assert_eq!(row.given_name, Name::new("'-Jay").ok());
     assert_eq!(row.family_name, Name::new("''x").ok());
     // Marked, and the apostrophe taken off by hand meanwhile.
-    let mut table = export(&[pupil("-Jay", "Reed")], false, rules());
+    let mut table = export(&[pupil("-Jay", "Reed")], false, &[], rules());
     table[1][1] = "Jay".into();
     assert_eq!(read_back(&table).rows[0].given_name, Name::new("Jay").ok());
 }

@@ -11,7 +11,13 @@ fn read_lines(lines: &[(&str, bool)], answers: &Answers, today: &str) -> Reading
     let sheet = Sheet { lines: (1..).zip(lines).map(line).collect(), ..Sheet::default() };
     let rules = crate::rules::pack("england").unwrap();
     let headings = headings(rules, &BTreeMap::new());
-    let context = Context { rules, headings: &headings, today: today.parse().unwrap(), year: 2025 };
+    let context = Context {
+        rules,
+        headings: &headings,
+        today: today.parse().unwrap(),
+        year: 2025,
+        on: &Default::default(),
+    };
     read(&sheet, answers, context)
 }
 
@@ -117,7 +123,11 @@ fn graded(lines: &[&str]) -> Reading {
     let rules = crate::rules::pack("england").unwrap();
     let headings = headings(rules, &BTreeMap::new());
     let today = "2026-11-25".parse().unwrap();
-    read(&sheet, &Answers::default(), Context { rules, headings: &headings, today, year: 2026 })
+    read(
+        &sheet,
+        &Answers::default(),
+        Context { rules, headings: &headings, today, year: 2026, on: &Default::default() },
+    )
 }
 
 #[test]

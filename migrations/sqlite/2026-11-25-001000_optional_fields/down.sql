@@ -1,0 +1,2 @@
+DROP TABLE pupil_field;
+DROP TABLE optional_field;

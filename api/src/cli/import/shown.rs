@@ -22,6 +22,7 @@ pub(super) fn preview(import: &ImportBody) -> String {
     let mut page = Page::default();
     page.line(&read_as(import));
     page.section("Columns", &columns(import));
+    page.section("Not kept", &withheld(import));
     page.section("To be answered first", &import.questions.iter().map(question).collect::<Vec<_>>());
     page.section("Pupils to add", &created(import));
     page.section("Pupils to change", &changes(&import.updated));
@@ -161,13 +162,19 @@ type Cells = Vec<String>;
 
 fn columns(import: &ImportBody) -> Vec<Cells> {
     let read = import.columns.iter().map(|column| {
-        let field = column.field.map_or_else(|| "not read".to_owned(), |field| field.to_string());
+        let optional = column.optional_field.clone().unwrap_or_else(|| "not read".to_owned());
+        let field = column.field.map_or(optional, |field| field.to_string());
         vec![column.column.clone(), field, column.heading.clone()]
     });
     let missing = import.not_carried.iter();
     let missing = missing
         .map(|field| vec!["-".into(), field.to_string(), "not in the file; what is known stays".into()]);
     read.chain(missing).collect()
+}
+
+fn withheld(import: &ImportBody) -> Vec<Cells> {
+    let columns = import.withheld.iter();
+    columns.map(|column| vec![column.column.clone(), column.field.clone(), column.why.clone()]).collect()
 }
 
 fn question(question: &Question) -> Cells {
@@ -202,31 +209,34 @@ fn question(question: &Question) -> Cells {
 fn created(import: &ImportBody) -> Vec<Cells> {
     let row = import.created.iter();
     row.map(|row| {
+        let optional = row.optional_fields.iter().map(|(field, value)| format!("{field} {value}"));
         vec![
             line(row.line),
             or_none(row.class_name.as_ref()),
             or_none(row.year_group.as_ref()),
             row.name.clone(),
+            optional.collect::<Vec<_>>().join(", "),
         ]
     })
     .collect()
 }
 
 fn changes(changes: &[ChangeBody]) -> Vec<Cells> {
-    let fields = changes.iter().flat_map(|change| change.fields.iter().map(move |field| (change, field)));
-    fields
-        .map(|(change, field)| {
-            let (old, new) = (or_none(field.old.as_ref()), or_none(field.new.as_ref()));
-            let class = or_none(change.class_name.as_ref());
-            let by = format!("by {}", change.matched_by);
-            vec![
-                line(change.line),
-                class,
-                change.name.clone(),
-                by,
-                field.field.to_string(),
-                format!("{old} -> {new}"),
-            ]
+    changes
+        .iter()
+        .flat_map(|change| {
+            let fields = change.fields.iter().map(|one| (one.field.to_string(), &one.old, &one.new));
+            let optional = change.optional_fields.iter().map(|one| (one.field.clone(), &one.old, &one.new));
+            fields.chain(optional).map(move |(field, old, new)| {
+                vec![
+                    line(change.line),
+                    or_none(change.class_name.as_ref()),
+                    change.name.clone(),
+                    format!("by {}", change.matched_by),
+                    field,
+                    format!("{} -> {}", or_none(old.as_ref()), or_none(new.as_ref())),
+                ]
+            })
         })
         .collect()
 }

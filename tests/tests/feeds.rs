@@ -101,8 +101,8 @@ fn a_whole_archive_brings_pupils_with_class_birth_and_year() {
     );
     assert_eq!(
         shown["created"],
-        json!([{"line": 2, "name": "Zo Bell", "class_name": "Alder", "year_group": "year_1", "optional_fields": {}},
-               {"line": 3, "name": "Max Reed", "class_name": "Alder", "year_group": "year_1", "optional_fields": {}}])
+        json!([{"line": 2, "name": "Zo Bell", "class_name": "Alder", "date_of_birth": "2020-09-15", "year_group": "year_1", "optional_fields": {}},
+               {"line": 3, "name": "Max Reed", "class_name": "Alder", "date_of_birth": "2021-08-31", "year_group": "year_1", "optional_fields": {}}])
     );
     assert_eq!(
         [&shown["new_classes"], &shown["attention"], &shown["questions"]],
@@ -325,7 +325,7 @@ fn version_1_1_says_the_role_with_the_user() {
         [&shown["format_version"], &shown["created"]],
         [
             &json!("1.1"),
-            &json!([{"line": 2, "name": "Noa Kerr", "class_name": null, "year_group": "reception",
+            &json!([{"line": 2, "name": "Noa Kerr", "class_name": null, "date_of_birth": "2021-09-01", "year_group": "reception",
                      "optional_fields": {}}])
         ]
     );

@@ -104,7 +104,7 @@ fn a_file_is_shown_then_carried_out_as_shown_then_taken_back() {
     let shown = office.import(&[&file]).expect(0);
     assert!(shown.out.starts_with("Read as a text file; UTF-8; cells parted by commas; header in line 1; "));
     assert!(shown.line(&["C", "family_name", "family_name"]), "{}", shown.out);
-    assert!(shown.line(&["line 3", "Alder", "year_1", "Max O’Neill"]), "{}", shown.out);
+    assert!(shown.line(&["line 3", "Alder", "year_1", "2019-12-31", "Max O’Neill"]), "{}", shown.out);
     assert!(shown.line(&["to add", "3"]) && shown.line(&["classes to add", "2"]), "{}", shown.out);
     // Kept for the fourteen days of the rule pack from nine in the morning of 25 November.
     assert!(shown.out.contains("Nothing is written. The server keeps this preview until 2026-12-09 09:0"));

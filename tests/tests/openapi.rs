@@ -147,12 +147,11 @@ fn every_answer_and_problem_is_described() {
                 );
             }
         }
-        let edits =
-            operation.json["parameters"].as_array().into_iter().flatten().any(|p| p["name"] == "If-Match");
-        require(
-            !edits || (responses.contains_key("412") && responses.contains_key("428")),
-            "412 or 428 is missing".into(),
-        );
+        let parameters = operation.json["parameters"].as_array().into_iter().flatten();
+        for edits in parameters.filter(|parameter| parameter["name"] == "If-Match") {
+            require(responses.contains_key("412"), "412 is missing".into());
+            require(edits["required"] != true || responses.contains_key("428"), "428 is missing".into());
+        }
     }
     none(&wrong);
 }

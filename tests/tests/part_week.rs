@@ -112,6 +112,21 @@ fn the_days_count_from_a_day_on() {
 }
 
 #[test]
+fn a_mistake_put_right_leaves_them_as_they_were() {
+    let part = PartWeek::new();
+    let days = json!(["Zoe Bell", ["monday", "tuesday", "wednesday"]]);
+    // Left out from 1 December and put back: Zoe was never away.
+    part.members_are("2026-12-01", &["Max"]);
+    part.members_are("2026-12-01", &["Zoe", "Max"]);
+    assert_eq!(part.members("2026-12-01")[1], days);
+    // The two stretches are one time in the group: what is said from before counts in both.
+    part.set("Zoe", json!({"from": "2026-11-02", "weekdays": ["friday"]})).expect(200);
+    for on in ["2026-11-02", "2026-11-30", "2026-12-01"] {
+        assert_eq!(part.members(on)[1], json!(["Zoe Bell", ["friday"]]), "{on}");
+    }
+}
+
+#[test]
 fn they_follow_the_child_from_one_record_to_another_and_back() {
     let part = PartWeek::new();
     let lead = part.school.lead();

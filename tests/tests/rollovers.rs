@@ -128,10 +128,7 @@ fn one_who_left_with_it_comes_back() {
     // Work that depends on the rollover.
     let refused = july.act("undo", &july.lead.get(PATH).etag());
     refused.problem(409, "conflict");
-    assert_eq!(
-        refused.json()["detail"],
-        "other work depends on it: 1 pupils are no longer where it put them"
-    );
+    assert_eq!(refused.json()["detail"], "other work depends on it: 1 pupils were given other places since");
 }
 
 #[test]

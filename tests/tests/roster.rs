@@ -62,7 +62,7 @@ fn a_preview_writes_nothing_and_a_confirmation_what_was_shown() {
     assert_eq!(column(&shown["created"], "name"), ["Zo Bell", "Max O’Neill", "Sukarno"]);
     assert_eq!(
         shown["created"][2],
-        json!({"line": 4, "name": "Sukarno", "class_name": "Rowan", "year_group": "reception",
+        json!({"line": 4, "name": "Sukarno", "class_name": "Rowan", "date_of_birth": "2020-01-02", "year_group": "reception",
                "optional_fields": {}})
     );
     assert_eq!(shown["new_classes"], json!(["Alder", "Rowan"]));

@@ -237,3 +237,94 @@ fn what_was_carried_in_of_an_added_pupil_is_work_that_depends_on_the_import() {
         "{said}"
     );
 }
+
+#[test]
+fn an_import_is_not_taken_back_over_a_merge() {
+    let school = School::start();
+    school.calendar();
+    let lead = school.lead();
+    // Nelly, by hand, and once more by a file: made one, with the file's record kept.
+    let by_hand =
+        text(&lead.post("/pupils", json!({"given_name": "Nelly", "family_name": "Bell"})).expect(201)["id"]);
+    let file = "pupil_ref,given_name,family_name,date_of_birth,year_group,class_name\n\
+                N1,Nell,Bell,2020-03-31,2,Alder\n";
+    let added = import(&lead, file, json!({}), "2026-11-25");
+    let pupils = lead.get("/pupils").expect(200)["items"].clone();
+    let kept = column(&pupils, "id").into_iter().find(|id| *id != by_hand).unwrap();
+    let same = json!({"verdict": "same", "pupil_id": kept, "other_id": by_hand});
+    let decided = lead.post("/pupil-decisions", same).expect(201);
+    let refused = undo(&lead, &added);
+    refused.problem(409, "conflict");
+    assert!(text(&refused.json()["detail"]).contains("1 pupils of it were changed since"));
+    let path = format!("/pupil-decisions/{}", text(&decided["id"]));
+    lead.delete(&path, &text(&decided["etag"])).expect(204);
+    undo(&lead, &added).expect(200);
+    assert_eq!(column(&lead.get("/pupils").expect(200)["items"], "id"), [by_hand]);
+}
+
+#[test]
+fn a_class_stays_as_long_as_something_taken_back_would_put_a_pupil_in_it() {
+    let school = School::start();
+    school.calendar();
+    let lead = school.lead();
+    import(&lead, ALDER, json!({}), "2026-09-01");
+    let max = text(&lead.get("/pupils").expect(200)["items"][0]["id"]);
+    assert_eq!(text(&lead.get(&format!("/pupils/{max}")).expect(200)["given_name"]), "Max");
+    // A file adds Ida in Rowan; Max is moved there by hand, and leaves with another file.
+    let rowan = format!("{ALDER}A3,Ida,Hart,2020-01-31,2,Rowan\n");
+    let first = import(&lead, &rowan, json!({}), "2026-11-25");
+    let classes = lead.get("/classes").expect(200)["items"].clone();
+    let class = classes.as_array().unwrap().iter().find(|class| class["name"] == "Rowan").unwrap();
+    move_to(&lead, &max, class["id"].as_str().unwrap()).expect(200);
+    let without: String =
+        rowan.lines().filter(|line| !line.starts_with("A2")).map(|line| format!("{line}\n")).collect();
+    let second = import(&lead, &without, json!({"leavers": 1}), "2026-11-25");
+    let refused = undo(&lead, &first);
+    refused.problem(409, "conflict");
+    assert!(text(&refused.json()["detail"]).contains("1 classes it added have adults or other pupils"));
+    undo(&lead, &second).expect(200);
+    assert_eq!(classes_of(&lead, &max), ["Rowan"]);
+}
+
+#[test]
+fn nobody_is_put_back_into_a_group_beyond_its_last_day() {
+    let school = School::start();
+    school.calendar();
+    let lead = school.lead();
+    import(&lead, ALDER, json!({}), "2026-09-01");
+    let [max, zoe] = [0, 1].map(|n| text(&lead.get("/pupils").expect(200)["items"][n]["id"]));
+    let (sequence, _) = school.sequence();
+    let group = school.group("Alder", &sequence, &[&max, &zoe]);
+    let left = import(&lead, ALDER.split_once("A2").unwrap().0, json!({"leavers": 1}), "2026-11-25");
+    let path = format!("/groups/{group}");
+    let close = lead.clone().with("If-Match", &lead.get(&path).etag());
+    close.call("POST", &format!("{path}/close"), Some(&json!({"on": "2026-11-30"}))).expect(204);
+    undo(&lead, &left).expect(200);
+    let on = |day: &str| column(&lead.get(&format!("{path}?on={day}")).expect(200)["members"], "name");
+    assert_eq!((on("2026-11-30").len(), on("2026-12-01").len()), (2, 0));
+}
+
+#[test]
+fn who_would_leave_is_named_and_nothing_else_is_carried_out() {
+    let school = School::start();
+    school.calendar();
+    let lead = school.lead();
+    import(&lead, ALDER, json!({}), "2026-09-01");
+    let shown = lead.post_csv("/roster-imports", ALDER.split_once("A2").unwrap().0.as_bytes()).expect(201);
+    assert_eq!(
+        (column(&shown["missing"], "name"), column(&shown["missing"], "class_name")),
+        (vec!["Max Bell".to_owned()], vec!["Alder".to_owned()])
+    );
+    // A colleague answers in between: what was seen is carried out, or nothing.
+    let path = format!("/roster-imports/{}", text(&shown["id"]));
+    lead.put(&format!("{path}/answers"), &text(&shown["etag"]), json!({"leavers": 1})).expect(200);
+    let seen = lead.clone().with("If-Match", &text(&shown["etag"]));
+    let from = json!({"from": "2026-11-25"});
+    seen.call("POST", &format!("{path}/confirm"), Some(&from)).problem(412, "stale");
+    let seen = lead.clone().with("If-Match", &lead.get(&path).etag());
+    let done = seen.call("POST", &format!("{path}/confirm"), Some(&from)).expect(200);
+    assert_eq!(
+        (&done["leavers"], column(&done["missing"], "name")),
+        (&json!(1), vec!["Max Bell".to_owned()])
+    );
+}

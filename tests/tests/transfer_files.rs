@@ -23,7 +23,7 @@ fn a_transfer_file_brings_the_basics_of_those_who_move() {
     );
     assert_eq!(
         shown["created"],
-        json!([{"line": 2, "name": "Max O’Neill", "class_name": null, "year_group": "year_1", "optional_fields": {}}])
+        json!([{"line": 2, "name": "Max O’Neill", "class_name": null, "date_of_birth": "2020-09-15", "year_group": "year_1", "optional_fields": {}}])
     );
     // P207000016049 is right by the facts page; with a 0 at the end the letter is another.
     assert_eq!([&shown["rejected"][0]["line"], &shown["rejected"][0]["field"]], [&json!(3), &json!("upn")]);

@@ -6,9 +6,15 @@
 #[error("a quote that opens on line {0} is never closed")]
 pub struct OpenQuote(pub u64);
 
-/// The text of a file and what it was written in: UTF-8, with or without a byte-order mark,
-/// or Windows-1252 as office programs still write it.
+/// The text of a file and what it was written in: UTF-8, with or without a byte-order mark, UTF-16 with
+/// one, or Windows-1252 as office programs still write it.
 pub fn decode(bytes: &[u8]) -> (String, &'static str) {
+    if let Some((encoding, mark)) = encoding_rs::Encoding::for_bom(bytes)
+        && encoding != encoding_rs::UTF_8
+    {
+        let text = encoding.decode_without_bom_handling(bytes.get(mark..).unwrap_or_default()).0;
+        return (text.into_owned(), encoding.name());
+    }
     let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
     match std::str::from_utf8(bytes) {
         Ok(text) => (text.to_owned(), "UTF-8"),

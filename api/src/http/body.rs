@@ -172,7 +172,10 @@ pub(super) fn check_day(path: &str, name: &str, value: &str) -> Result<(), Probl
 /// Whether a field of this name holds a day.
 fn is_day(name: &str) -> bool {
     name.ends_with("_on")
-        || matches!(name, "as_of" | "date_of_birth" | "from" | "on" | "since" | "to" | "today" | "until")
+        || matches!(
+            name,
+            "as_of" | "date_of_birth" | "from" | "on" | "since" | "to" | "today" | "undo_until" | "until"
+        )
 }
 
 /// The same for every field of a body.

@@ -163,6 +163,14 @@ impl Caller {
         })
     }
 
+    /// The same where an edit need not be based on one.
+    ///
+    /// # Errors
+    /// `stale` for one that is no version.
+    pub fn base_version_if_told(&self) -> Result<Option<i64>, Problem> {
+        self.if_match.as_ref().map(|_| self.base_version()).transpose()
+    }
+
     /// Reads in one snapshot. Long computing belongs after it: the snapshot holds one of the
     /// few connections for reading.
     ///

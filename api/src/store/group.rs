@@ -341,9 +341,7 @@ impl<'tx> Tx<'tx> {
         }
         let begin = change.begin.iter().map(|(pupil, last)| (*pupil, (id, from, *last)));
         self.insert_members(&begin.collect::<Vec<_>>())?;
-        let ended: BTreeSet<PupilId> = change.end.iter().map(|(pupil, ..)| *pupil).collect();
-        let begin = change.begin.iter().map(|(pupil, _)| *pupil);
-        let come = begin.filter(|pupil| !ended.contains(pupil)).collect();
+        let come = change.begin.iter().map(|(pupil, _)| *pupil).collect();
         self.days_follow(id, &change.gone, &come, from)
     }
 

@@ -97,16 +97,24 @@ impl<'tx> Tx<'tx> {
             .order(group_member::from_on)
             .select((group_member::from_on, group_member::until_on))
             .load(c))?;
-        let (begins, until) = *spans.first().ok_or(Error::Missing)?;
+        // Days in the group that follow on one another are one time there.
+        let mut spans = spans.into_iter();
+        let (begins, mut until) = spans.next().ok_or(Error::Missing)?;
+        let mut later = None;
+        for (next, its_until) in spans {
+            if until.and_then(|until| until.succ_opt()) != Some(next) {
+                later = Some(next);
+                break;
+            }
+            until = its_until;
+        }
         let from = from.max(begins);
         let lines = self.days_of(Some(group))?.remove(&(group, pupil)).unwrap_or_default();
         self.forget_days(group, &[pupil].into(), Some(from), until)?;
         self.insert_days(&[(pupil, (group, from, weekdays.map(Weekdays::bits)))])?;
-        if let Some((next, _)) = spans.get(1)
-            && !lines.iter().any(|(day, _)| day == next)
-        {
-            let said = weekdays_on(&lines, *next).map(Weekdays::bits);
-            self.insert_days(&[(pupil, (group, *next, said))])?;
+        if let Some(next) = later.filter(|next| !lines.iter().any(|(day, _)| day == next)) {
+            let said = weekdays_on(&lines, next).map(Weekdays::bits);
+            self.insert_days(&[(pupil, (group, next, said))])?;
         }
         let body = json!({"group_id": group, "from": from, "weekdays": weekdays.map(Weekdays::days)});
         self.save("member_days", pupil.uuid(), &[Scope::Group(group)], &body)?;
@@ -123,13 +131,28 @@ impl<'tx> Tx<'tx> {
         come: &BTreeSet<PupilId>,
         from: Date,
     ) -> Result<(), Error> {
-        let lines = self.days_of(Some(group))?;
+        let (school, eve, lines) = (self.school(), from.pred_opt(), self.days_of(Some(group))?);
         self.forget_days(group, gone, Some(from), None)?;
-        for pupil in come {
+        let there: Vec<PupilId> = db!(self.conn, c => group_member::table
+            .filter(group_member::school_id.eq(school))
+            .filter(group_member::group_id.eq(group))
+            .filter(group_member::until_on.eq(eve))
+            .select(group_member::pupil_id)
+            .load(c))?;
+        let mut changed: Vec<PupilId> = Vec::new();
+        for (_, pupil) in lines.keys().filter(|(_, pupil)| gone.contains(pupil)) {
+            changed.push(*pupil);
+        }
+        for pupil in come.iter().filter(|pupil| !there.contains(pupil)) {
             let Some(said) = lines.get(&(group, *pupil)) else { continue };
             if weekdays_on(said, from).is_some() && !said.iter().any(|(day, _)| *day == from) {
                 self.insert_days(&[(*pupil, (group, from, None))])?;
+                changed.push(*pupil);
             }
+        }
+        for pupil in changed {
+            let body = json!({"group_id": group, "from": from, "weekdays": null});
+            self.save("member_days", pupil.uuid(), &[Scope::Group(group)], &body)?;
         }
         Ok(())
     }

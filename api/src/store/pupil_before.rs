@@ -1,13 +1,13 @@
 //! Pupils as they were before a change of many, to be put back; and how one tells that they are
 //! still as the change left them.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use diesel::prelude::*;
 use plumbline_core::{
     id::{ClassId, GroupId, PupilId},
     roster::Upn,
-    time::Date,
+    time::{Date, Span},
 };
 use serde::{Deserialize, Serialize};
 use sha2::{Digest as _, Sha256};
@@ -106,16 +106,16 @@ impl Tx<'_> {
         Ok(digests)
     }
 
-    /// How many of the pupils of a change are gone, or no longer as it left them.
+    /// Which of the pupils of a change are gone, or no longer as it left them.
     pub(super) fn changed_since(
         &mut self,
         whom: &[Whom],
         left: &AsLeft,
         extent: Extent,
-    ) -> Result<usize, Error> {
+    ) -> Result<BTreeSet<PupilId>, Error> {
         let now = self.as_left(whom, extent)?;
-        let as_left = |(id, _): &&Whom| now.get(id).is_some_and(|digest| left.get(id) == Some(digest));
-        Ok(whom.len() - whom.iter().filter(as_left).count())
+        let as_left = |id: &PupilId| now.get(id).is_some_and(|digest| left.get(id) == Some(digest));
+        Ok(whom.iter().map(|(id, _)| *id).filter(|id| !as_left(id)).collect())
     }
 
     fn pupils_found(&mut self, ids: &[PupilId], with_groups: bool) -> Result<Vec<PupilBefore>, Error> {
@@ -225,10 +225,15 @@ impl Tx<'_> {
             .filter(group_member::school_id.eq(school))
             .filter(group_member::pupil_id.eq(id)))
             .execute(c))?;
-        for (group, _, until) in groups {
-            self.log_member(*group, id, until.is_none())?;
+        let mut places = Vec::new();
+        for (group, from, until) in groups {
+            // A group may have been closed since.
+            let closed = self.group_row(*group)?.closed_on;
+            let Some(span) = (Span { from: *from, until: *until }).up_to(closed) else { continue };
+            self.log_member(*group, id, span.until.is_none())?;
+            places.push((id, (*group, span.from, span.until)));
         }
-        self.insert_members(&groups.iter().map(|group| (id, *group)).collect::<Vec<_>>())?;
+        self.insert_members(&places)?;
         self.set_days_of_pupil(id, &before.days)
     }
 }

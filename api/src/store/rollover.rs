@@ -103,11 +103,18 @@ impl<'tx> Tx<'tx> {
             .filter(class_member::until_on.is_null().or(class_member::until_on.ge(eve)))
             .select((class_member::pupil_id, class_member::class_id, class_member::from_on, class_member::until_on))
             .load(c))?;
-        let (mut before, mut ahead) = (BTreeMap::new(), BTreeMap::new());
+        let (mut before, mut ahead, mut later) = (BTreeMap::new(), BTreeMap::new(), BTreeMap::new());
         for (pupil, class, from, _) in places {
-            let side: &mut BTreeMap<PupilId, BTreeSet<ClassId>> =
-                if from < first { &mut before } else { &mut ahead };
+            let side: &mut BTreeMap<PupilId, BTreeSet<ClassId>> = match from {
+                from if from < first => &mut before,
+                from if from == first => &mut ahead,
+                _ => &mut later,
+            };
             side.entry(pupil).or_default().insert(class);
+        }
+        // Who comes later in the year than its first day, and is here before, needs a place till then.
+        for (pupil, classes) in later.into_iter().filter(|(pupil, _)| !before.contains_key(pupil)) {
+            ahead.entry(pupil).or_default().extend(classes);
         }
         let years: Vec<(PupilId, i32, String)> = db!(self.conn, c => pupil_year::table
             .filter(pupil_year::school_id.eq(school))

@@ -135,6 +135,9 @@ impl<'tx> Tx<'tx> {
             .select(rollover::before)
             .first(c))?;
         let before: RolloverBefore = serde_json::from_value(before.ok_or(Error::Conflict)?)?;
+        if before.pupils_left.is_empty() && !before.pupils.is_empty() {
+            return Err(Error::NotKept);
+        }
         let eve = row.shown.first.pred_opt().ok_or(Error::Conflict)?;
         let depends = self.depends_on_rollover(&before, eve)?;
         if !depends.is_empty() {
@@ -168,7 +171,7 @@ impl<'tx> Tx<'tx> {
     fn depends_on_rollover(&mut self, before: &RolloverBefore, eve: Date) -> Result<Vec<String>, Error> {
         let (school, version) = (self.school(), before.version);
         let touched: BTreeSet<PupilId> = before.pupils.iter().map(|pupil| pupil.id).collect();
-        let pupils = self.changed_since(&before.whom(), &before.pupils_left, Extent::Places)?;
+        let pupils = self.changed_since(&before.whom(), &before.pupils_left, Extent::Places)?.len();
         let (now, left) = (self.others_of(before, eve)?, &before.others_left);
         let groups = now.groups.iter().filter(|group| !left.groups.contains(group)).count();
         let classes = now.adults.iter().filter(|class| !left.adults.contains(class)).count();
@@ -189,8 +192,12 @@ impl<'tx> Tx<'tx> {
             .select(class_member::pupil_id)
             .load(c))?;
         let others = others.iter().filter(|pupil| !touched.contains(pupil)).count();
+        let mut remembered = 0;
+        for class in &before.classes {
+            remembered += usize::from(self.is_remembered(*class)?);
+        }
         let found = [
-            (pupils, "pupils are no longer where it put them"),
+            (pupils, "pupils were given other places since"),
             (
                 usize::try_from(taught).unwrap_or(usize::MAX),
                 "places in registers of lessons lie in the school year",
@@ -198,6 +205,10 @@ impl<'tx> Tx<'tx> {
             (groups, "of the groups it ended were changed since"),
             (classes, "classes were given other adults since"),
             (others, "other pupils are in classes it added"),
+            (
+                remembered,
+                "classes it added are named by something else that can be taken back; take that back first",
+            ),
         ];
         Ok(found.iter().filter(|(n, _)| *n > 0).map(|(n, what)| format!("{n} {what}")).collect())
     }

@@ -3,7 +3,7 @@
 use diesel::prelude::*;
 use plumbline_core::{
     access::{act::Manage, resource::Roster},
-    id::{PupilId, RosterImportId, StaffId},
+    id::{PupilId, RosterImportId},
     roster::{
         Plan,
         file::{Answers, Sheet, headings, withhold},
@@ -12,12 +12,7 @@ use plumbline_core::{
 };
 use serde_json::Value;
 
-use super::{
-    Error, ImportRow, Permit, Tx,
-    conn::db,
-    pupil_field::Word,
-    schema::{idempotency, roster_import},
-};
+use super::{Error, ImportRow, Permit, Tx, conn::db, pupil_field::Word, schema::roster_import};
 
 impl<'tx> Tx<'tx> {
     /// Keeps a file without what was taken out of it since it was sent.
@@ -52,8 +47,8 @@ impl<'tx> Tx<'tx> {
         self.say(&words)
     }
 
-    /// Takes what is said of a field that is off by now out of every file that is still kept, and out of
-    /// answers remembered by their key, which show what a file would change.
+    /// Takes what is said of a field that is off by now out of every file that is still kept. Answers
+    /// remembered for a repeat tell only where an import stands.
     pub(super) fn remove_said_of_files(&mut self, field: &str) -> Result<(), Error> {
         let (school, rules, on) = (self.school(), self.rules()?, self.keys_on()?);
         let headings = headings(rules, &self.chosen_headings()?);
@@ -77,15 +72,6 @@ impl<'tx> Tx<'tx> {
                     .set(roster_import::readings.eq(&sheet))
                     .execute(c))?;
             }
-        }
-        let remembered: Vec<(StaffId, String, Value)> = db!(self.conn, c => idempotency::table
-            .filter(idempotency::school_id.eq(school))
-            .select((idempotency::staff_id, idempotency::idem_key, idempotency::reply))
-            .load(c))?;
-        let named = format!("\"{field}\"");
-        let says = |reply: &Value| reply["body"].as_str().is_some_and(|body| body.contains(&named));
-        for (staff, key, _) in remembered.iter().filter(|(.., reply)| says(reply)) {
-            db!(self.conn, c => diesel::delete(idempotency::table.find((school, staff, key))).execute(c))?;
         }
         Ok(())
     }

@@ -7,7 +7,7 @@ use diesel::prelude::*;
 use plumbline_core::{
     access::{act::Manage, resource::Roster},
     id::{ClassId, PupilId, RosterImportId},
-    roster::Plan,
+    roster::{Plan, Verdict},
 };
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
@@ -20,7 +20,7 @@ use super::{
     roster_import::RowsGone,
     schema::{
         carried_check, carried_in_pupil, class, class_member, class_staff, group_member, lesson_mark,
-        pupil_field, response, roster_import,
+        pupil_decision, pupil_field, response, rollover, roster_import,
     },
 };
 
@@ -52,10 +52,10 @@ impl Before {
 pub struct Dependents {
     /// Pupils the import touched who were changed since.
     pub changed: usize,
-    /// Pupils it added of whom something else is on record: a group, a lesson, an answer, an
-    /// optional field, what was carried in.
+    /// Pupils it added of whom something else is on record: a group, a lesson, an answer, what was
+    /// carried in.
     pub used: usize,
-    /// Classes it added that have adults or other pupils.
+    /// Classes it added that have adults or other pupils, or had pupils whom another undo would put back.
     pub classes: usize,
 }
 
@@ -92,6 +92,10 @@ impl<'tx> Tx<'tx> {
             .first(c))?;
         let Some(before) = before else { return Err(Error::Conflict) };
         let before: Before = serde_json::from_value(before)?;
+        // Carried out before it was noted what pupils were left like.
+        if before.left.is_empty() && !before.whom().is_empty() {
+            return Err(Error::NotKept);
+        }
         let dependents = self.dependents(&before)?;
         if dependents != Dependents::default() {
             return Ok(Err(dependents));
@@ -119,11 +123,10 @@ impl<'tx> Tx<'tx> {
         let school = self.school();
         let whom = before.whom();
         let touched: BTreeSet<PupilId> = whom.iter().map(|(pupil, _)| *pupil).collect();
-        let mut out = Dependents {
-            changed: self.changed_since(&whom, &before.left, Extent::Page)?,
-            used: self.used(&before.created, before.version)?,
-            classes: 0,
-        };
+        let mut changed = self.changed_since(&whom, &before.left, Extent::Page)?;
+        changed.extend(self.said_since(before)?);
+        changed.extend(self.merged_since(&touched, before.version)?);
+        let mut out = Dependents { changed: changed.len(), used: self.used(&before.created)?, classes: 0 };
         for class_id in &before.classes {
             let adults: i64 = db!(self.conn, c => class_staff::table
                 .filter(class_staff::school_id.eq(school))
@@ -135,13 +138,14 @@ impl<'tx> Tx<'tx> {
                 .filter(class_member::class_id.eq(class_id))
                 .select(class_member::pupil_id)
                 .load(c))?;
-            out.classes += usize::from(adults > 0 || pupils.iter().any(|pupil| !touched.contains(pupil)));
+            let others = adults > 0 || pupils.iter().any(|pupil| !touched.contains(pupil));
+            out.classes += usize::from(others || self.is_remembered(*class_id)?);
         }
         Ok(out)
     }
 
     /// Of how many pupils there is more on record than an import writes.
-    fn used(&mut self, ids: &[PupilId], version: i64) -> Result<usize, Error> {
+    fn used(&mut self, ids: &[PupilId]) -> Result<usize, Error> {
         let school = self.school();
         let mut used: BTreeSet<PupilId> = BTreeSet::new();
         macro_rules! those_of {
@@ -155,14 +159,59 @@ impl<'tx> Tx<'tx> {
             )*};
         }
         those_of!(group_member, lesson_mark, response, carried_in_pupil, carried_check);
-        let said: Vec<PupilId> = db!(self.conn, c => pupil_field::table
-            .filter(pupil_field::school_id.eq(school))
-            .filter(pupil_field::pupil_id.eq_any(ids))
-            .filter(pupil_field::v.ne(version))
-            .select(pupil_field::pupil_id)
-            .load(c))?;
-        used.extend(said);
         Ok(used.len())
+    }
+
+    /// Who was made one with another record since: that record is gone, and an undo would leave it gone.
+    fn merged_since(&mut self, ids: &BTreeSet<PupilId>, version: i64) -> Result<Vec<PupilId>, Error> {
+        let school = self.school();
+        let merged: Vec<(PupilId, PupilId)> = db!(self.conn, c => pupil_decision::table
+            .filter(pupil_decision::school_id.eq(school))
+            .filter(pupil_decision::verdict.eq(Verdict::Same))
+            .filter(pupil_decision::v.gt(version))
+            .select((pupil_decision::pupil_id, pupil_decision::other_id))
+            .load(c))?;
+        let both = merged.into_iter().flat_map(|(kept, other)| [kept, other]);
+        Ok(both.filter(|id| ids.contains(id)).collect())
+    }
+
+    /// Whether some other undo, of an import, a rollover or a merge, would put pupils back into a class.
+    pub(super) fn is_remembered(&mut self, class: ClassId) -> Result<bool, Error> {
+        let school = self.school();
+        let imports: Vec<Option<Value>> = db!(self.conn, c => roster_import::table
+            .filter(roster_import::school_id.eq(school))
+            .filter(roster_import::status.eq(ImportStatus::Confirmed))
+            .filter(roster_import::kept_until.is_not_null())
+            .select(roster_import::before)
+            .load(c))?;
+        let rollovers: Vec<Option<Value>> = db!(self.conn, c => rollover::table
+            .filter(rollover::school_id.eq(school))
+            .select(rollover::before)
+            .load(c))?;
+        let merges: Vec<Option<Value>> = db!(self.conn, c => pupil_decision::table
+            .filter(pupil_decision::school_id.eq(school))
+            .select(pupil_decision::before)
+            .load(c))?;
+        let kept = imports.into_iter().chain(rollovers).chain(merges).flatten();
+        // What made the class names it once, in its list of classes.
+        let named = |before: Value| {
+            let own = before["classes"].as_array().is_some_and(|own| own.contains(&serde_json::json!(class)));
+            !own && before.to_string().contains(&class.to_string())
+        };
+        Ok(kept.into_iter().any(named))
+    }
+
+    /// Of whom of an import an optional field was said since. What an added pupil has that the import did
+    /// not say came from another record.
+    fn said_since(&mut self, before: &Before) -> Result<Vec<PupilId>, Error> {
+        let (school, version) = (self.school(), before.version);
+        let changed: Vec<PupilId> = before.changed.iter().map(|pupil| pupil.id).collect();
+        Ok(db!(self.conn, c => pupil_field::table
+            .filter(pupil_field::school_id.eq(school))
+            .filter((pupil_field::pupil_id.eq_any(&changed).and(pupil_field::v.gt(version)))
+                .or(pupil_field::pupil_id.eq_any(&before.created).and(pupil_field::v.ne(version))))
+            .select(pupil_field::pupil_id)
+            .load(c))?)
     }
 
     /// A class that nobody is in, gone with its adults.

@@ -277,6 +277,9 @@ fn sqlite_runs_with_the_settings_that_keep_data() {
     let synchronous = asked(&store, true, "SELECT CAST(synchronous AS TEXT) AS line FROM pragma_synchronous");
     assert_eq!(synchronous, "2");
     assert_eq!(asked(&store, false, "SELECT CAST(query_only AS TEXT) AS line FROM pragma_query_only"), "1");
+    // What is removed is overwritten, not only given free.
+    let removed = asked(&store, true, "SELECT CAST(secure_delete AS TEXT) AS line FROM pragma_secure_delete");
+    assert_eq!(removed, "1");
     let version = asked(&store, false, "SELECT sqlite_version() AS line");
     let parts: Vec<u32> = version.split('.').map(|part| part.parse().unwrap()).collect();
     assert!(parts >= vec![3, 51, 3], "SQLite {version}");

@@ -18,7 +18,7 @@ const QUEUE: usize = 1024;
 const GROUP: usize = 256;
 
 const SETTINGS: &str = "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; \
-    PRAGMA busy_timeout = 5000; PRAGMA foreign_keys = ON;";
+    PRAGMA busy_timeout = 5000; PRAGMA foreign_keys = ON; PRAGMA secure_delete = ON;";
 
 /// Runs work between a begin statement and its commit; anything but success rolls back.
 /// A panic is caught and becomes an error.

@@ -142,7 +142,8 @@ pub struct Placement {
     pub ahead: Vec<usize>,
     /// Stand in the next lessons and are secure: met again.
     pub again: Vec<usize>,
-    /// The group that would come next, and how much more it would cost there, in weighed items.
+    /// The group with room that would come next, and how much more it would cost the pupil, and those who
+    /// stay together with the pupil, to be there, in weighed items.
     pub instead: Option<(usize, u64)>,
 }
 
@@ -158,7 +159,7 @@ pub fn propose(ask: &Ask<'_>) -> Result<Proposal, Vec<Fault>> {
     }
     let (puzzle, members) = puzzle(ask);
     let by_place = search::by_place(&puzzle);
-    let now: Option<Vec<usize>> = members.iter().map(|of| ask.pupils[*of.first()?].now).collect();
+    let now: Option<Vec<usize>> = members.iter().map(|of| all_now(ask, of)).collect();
     let starts: Vec<Vec<usize>> = [Some(by_place.clone()), now.clone()].into_iter().flatten().collect();
     let found = search::search(&puzzle, &starts);
     if found.broken {
@@ -231,7 +232,18 @@ fn explained(
             Some(u64::from(unit.fit[found.place_of[group]]) + u64::from(unit.join[group]?))
         };
         let here = cost(group).unwrap_or_default();
-        let others = (0..ask.groups.len()).filter(|other| *other != group && !groups_empty(found, *other));
+        let free = |other: &usize| {
+            let there = members.iter().zip(&found.group_of).filter(|(_, of)| *of == other);
+            let pupils: usize = there.map(|(of, _)| of.len()).sum();
+            let clash = |(one, two): &(usize, usize)| {
+                (*one == unit && found.group_of[*two] == *other)
+                    || (*two == unit && found.group_of[*one] == *other)
+            };
+            pupils > 0
+                && pupils + members[unit].len() <= ask.groups[*other].most
+                && !puzzle.apart.iter().any(clash)
+        };
+        let others = (0..ask.groups.len()).filter(|other| *other != group).filter(free);
         let instead = others.filter_map(|other| Some((other, cost(other)?))).min_by_key(|(_, cost)| *cost);
         groups[group].pupils.push(Placement {
             id: candidate.id,
@@ -246,6 +258,8 @@ fn explained(
     groups
 }
 
-fn groups_empty(found: &search::Placed, group: usize) -> bool {
-    !found.group_of.contains(&group)
+/// The group all of a unit are in.
+fn all_now(ask: &Ask<'_>, of: &[usize]) -> Option<usize> {
+    let now = ask.pupils[*of.first()?].now;
+    now.filter(|_| of.iter().all(|one| ask.pupils[*one].now == now))
 }

@@ -8,7 +8,8 @@ use super::puzzle::{Puzzle, Unit};
 pub(super) struct Placed {
     /// By unit, its group.
     pub(super) group_of: Vec<usize>,
-    /// By group, its place: that of the least cost.
+    /// By group, its place: that of the least cost, and of several the last, so that nothing is taught again
+    /// that nobody is known to lack.
     pub(super) place_of: Vec<usize>,
     /// Whether a size, a pair or a unit's own bounds are broken.
     pub(super) broken: bool,
@@ -39,7 +40,7 @@ pub(super) fn place(puzzle: &Puzzle, group_of: &[usize]) -> Placed {
     let state = State::new(puzzle, group_of.to_vec());
     let total = state.total();
     let least = |sums: &Vec<u32>| {
-        let place = sums.iter().enumerate().min_by_key(|(_, sum)| **sum);
+        let place = sums.iter().enumerate().rev().min_by_key(|(_, sum)| **sum);
         place.map_or(0, |(place, _)| place)
     };
     Placed {

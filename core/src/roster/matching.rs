@@ -22,8 +22,8 @@ crate::vocabulary! {
         Name = "name",
         /// The same name, and only one of the two says more: it may be somebody else.
         NameOnly = "name_only",
-        /// The same reference with different UPNs, or the same name and date of birth with the
-        /// reference of another system.
+        /// The same reference with different UPNs; the same UPN or reference, and name or birth of somebody
+        /// else; or the same name and date of birth with the reference of another system.
         Contradiction = "contradiction",
     }
 }
@@ -59,6 +59,26 @@ struct Known {
     upn: Option<Upn>,
     reference: Option<String>,
     born: Option<Date>,
+}
+
+impl Row {
+    /// Whether a number that leads to this row was given to somebody else: nothing of the name is the same,
+    /// or neither given name nor birth is. Names in the other order are the same; one name beside two says
+    /// nothing of the other.
+    pub(super) fn is_somebody_else(&self, new: &Self) -> bool {
+        let names = |row: &Self| -> Vec<String> {
+            let (given, family) = row.name_key();
+            [given, family].into_iter().filter(|name| !name.is_empty()).collect()
+        };
+        let (known, named) = (names(self), names(new));
+        if known.is_empty() || named.is_empty() || named.iter().any(|name| known.contains(name)) {
+            let born = compare(&self.date_of_birth, &new.date_of_birth);
+            let (given, new_given) = (self.name_key().0, new.name_key().0);
+            let other_given = !given.is_empty() && !new_given.is_empty() && given != new_given;
+            return born == Some(false) && other_given && !known.contains(&new_given);
+        }
+        known.len() == 1 || named.len() == 2
+    }
 }
 
 impl Index {
@@ -100,6 +120,12 @@ impl Index {
             }
         }
         found.into_iter().map(|(whom, why)| Match { whom, why }).collect()
+    }
+
+    /// The rows added under exactly this name, but for those that cannot be by the date of birth.
+    pub(super) fn named(&self, row: &Row) -> impl Iterator<Item = usize> {
+        let named = self.by_name.get(&row.name_key()).into_iter().flatten().copied();
+        named.filter(|n| compare(&self.known[*n].born, &row.date_of_birth) != Some(false))
     }
 
     fn by_number(&self, n: usize, row: &Row) -> Why {

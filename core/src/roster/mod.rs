@@ -17,7 +17,7 @@ mod weekdays;
 pub use handover::{HandOverError, hand_over, still_taken};
 pub use matching::{Match, Why};
 pub use name::{distinguish, shown_name};
-pub use plan::{Apart, Change, Existing, Gone, Held, Plan, Repeat, class_key, plan};
+pub use plan::{Absent, Apart, Change, Existing, Gone, Held, Plan, Repeat, class_key, plan};
 pub use row::{Field, Finding, Row};
 pub use same::{Decisions, MergeError, Merging, Verdict, merge};
 pub use summary::Summary;

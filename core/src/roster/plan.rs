@@ -7,7 +7,7 @@ mod outcome;
 
 use std::collections::{BTreeMap, BTreeSet};
 
-pub use outcome::{Apart, Change, Existing, Gone, Held, Plan, Repeat};
+pub use outcome::{Absent, Apart, Change, Existing, Gone, Held, Plan, Repeat};
 
 use super::{
     Decisions, Field, Finding, Row,
@@ -139,6 +139,20 @@ impl<'a> Planning<'a> {
             let surest = found.entry(self.known_of[whom]).or_insert(why);
             *surest = why.min(*surest);
         }
+        // A number that leads to one pupil, beside the name of somebody else, or of another pupil of the
+        // school: given anew, or twins with each other's.
+        if let Some((whom, why)) = found.first_key_value().map(|(whom, why)| (*whom, *why))
+            && found.len() == 1
+            && matches!(why, Why::Upn | Why::Reference)
+        {
+            let Existing { row: own, once, .. } = &self.pupils[whom];
+            let mut named: BTreeSet<usize> = self.known.named(row).map(|n| self.known_of[n]).collect();
+            let is_other = !named.remove(&whom) && !named.is_empty();
+            if is_other || std::iter::once(own).chain(once).all(|known| known.is_somebody_else(row)) {
+                found.insert(whom, Why::Contradiction);
+                found.extend(named.into_iter().map(|other| (other, Why::NameOnly)));
+            }
+        }
         found.into_iter().map(|(whom, why)| Match { whom, why }).collect()
     }
 
@@ -266,7 +280,7 @@ impl<'a> Planning<'a> {
         if self.answers.leavers != Some(self.plan.may_leave()) {
             return;
         }
-        self.plan.leavers = self.plan.absent.clone();
+        self.plan.leavers = self.plan.absent.iter().map(|absent| absent.pupil).collect();
         for gone in &self.plan.gone {
             match &gone.class {
                 Some(class) => self.plan.class_leavers.push((gone.pupil, class.clone())),
@@ -278,8 +292,13 @@ impl<'a> Planning<'a> {
     fn absent(&mut self) {
         let held: BTreeSet<PupilId> =
             self.plan.held.iter().flat_map(|held| &held.candidates).map(|one| one.whom).collect();
-        let here = self.pupils.iter().filter(|pupil| !pupil.left).map(|pupil| pupil.id);
-        let absent = here.filter(|id| !self.rows_of.contains_key(id) && !held.contains(id));
+        let here = self.pupils.iter().filter(|pupil| !pupil.left);
+        let absent = here.filter(|pupil| !self.rows_of.contains_key(&pupil.id) && !held.contains(&pupil.id));
+        let absent = absent.map(|pupil| Absent {
+            pupil: pupil.id,
+            name: pupil.row.shown_name(),
+            class: pupil.row.class_name.clone(),
+        });
         self.plan.absent = absent.collect();
     }
 }

@@ -3,14 +3,16 @@
 
 mod optional;
 mod pack;
+mod teaching_year;
 
 use std::sync::LazyLock;
 
 pub use optional::{OptionalField, OptionalFields, OptionalValue};
 pub use pack::{
-    BookRule, CarriedCells, Caution, Coded, GroupingRule, LessonRule, PaceRule, PracticeRule, RulePack,
-    SecureRule, StruggledWeights, YearGroup,
+    BookRule, CarriedCells, Caution, Coded, LessonRule, PracticeRule, RulePack, SecureRule, StruggledWeights,
+    YearGroup,
 };
+pub use teaching_year::{GroupingRule, PaceRule};
 
 const PACKS: &[(&str, &str)] = &[
     ("england", include_str!("../../rules/england.json")),

@@ -6,6 +6,7 @@ use chrono::Datelike as _;
 use serde::{Deserialize, Serialize};
 
 use super::OptionalFields;
+use super::teaching_year::{GroupingRule, PaceRule};
 use crate::{
     roster::{
         Field,
@@ -69,35 +70,6 @@ pub struct RulePack {
     pub closure_reasons: Vec<Coded>,
     /// What the product says where it matters.
     pub cautions: Vec<Caution>,
-}
-
-/// How the pace of a group is told.
-#[derive(Clone, Debug, PartialEq, Deserialize)]
-pub struct PaceRule {
-    /// How many of the latest teaching days are looked at.
-    pub days_looked_at: u32,
-    /// How likely the forecast days are to hold, in percent.
-    pub interval_percent: u8,
-    /// What is believed of a group before any of its days is seen: so many days with a lesson finished.
-    pub days_believed_with_lesson: f64,
-    /// And so many without.
-    pub days_believed_without: f64,
-}
-
-impl Eq for PaceRule {}
-
-/// What counts in putting pupils in teaching groups, by item of the sequence. No study says what a good
-/// weight is.
-#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
-pub struct GroupingRule {
-    /// One item that was not learned and stands before what the group is taught next.
-    pub not_learned: u32,
-    /// One secure item that the group is still to be taught.
-    pub met_again: u32,
-    /// One change of group.
-    pub change_of_group: u32,
-    /// How many lessons of the group are looked at from the next on.
-    pub lessons_ahead: usize,
 }
 
 /// A year group.

@@ -121,10 +121,15 @@ fn import(
     // What somebody has seen may be left out; what nobody has seen may not.
     if !as_shown_before && let Some(open) = shown::open(&shown) {
         let id = shown.id;
-        return Err(format!("not carried out: {open}. To carry it out without that: --earlier {id}").into());
+        return Err(format!(
+            "not carried out: {open}. To carry it out without that: --earlier {id} --confirm"
+        )
+        .into());
     }
     let body = json!({"from": options.from});
-    let (answer, done) = both(person.send("POST", &format!("{path}/confirm"), None, &Body::Json(&body))?)?;
+    let confirm = format!("{path}/confirm");
+    // Nothing but what was just shown: refused if a colleague has answered since.
+    let (answer, done) = both(person.send("POST", &confirm, Some(&shown.etag), &Body::Json(&body))?)?;
     print(&if options.json { answer.text } else { shown::done(&done) })
 }
 

@@ -29,6 +29,8 @@ pub(super) fn preview(import: &ImportBody) -> String {
     page.section("Pupils to complete", &changes(&import.completed));
     page.section("Held: say whom these rows are about", &held(import));
     page.section("Said to have left", &gone(import));
+    let leave = import.answers.leavers.is_some();
+    page.section("Missing from the file", &if leave { missing(import) } else { Vec::new() });
     page.section(
         "Classes to add",
         &import.new_classes.iter().map(|name| vec![name.clone()]).collect::<Vec<_>>(),
@@ -54,13 +56,15 @@ pub(super) fn open(import: &ImportBody) -> Option<String> {
     say(import.questions.len(), "question is open", "questions are open");
     say(import.held.len(), "row is held", "rows are held");
     say(rejected(import), "row is not understood", "rows are not understood");
-    let may_leave = import.absent + import.gone.len();
-    if let Some(told) = import.answers.leavers.filter(|told| *told != may_leave) {
-        open.push(format!(
-            "{told} leavers are told, and {may_leave} are missing from the file or said to be gone"
-        ));
-    }
+    open.extend(leavers_unmatched(import));
     (!open.is_empty()).then(|| open.join("; "))
+}
+
+/// That another number of leavers was told than there may be: the server refuses it.
+fn leavers_unmatched(import: &ImportBody) -> Option<String> {
+    let may_leave = import.absent + import.gone.len();
+    let told = import.answers.leavers.filter(|told| *told != may_leave)?;
+    Some(format!("{told} leavers are told, and {may_leave} are missing from the file or said to be gone"))
 }
 
 /// How many rows are not understood: one may be so for several reasons.
@@ -76,7 +80,9 @@ pub(super) fn next(import: &ImportBody) -> String {
     match (import.status, import.kept_until) {
         (ImportStatus::Preview, Some(until)) => {
             page.line(&format!("Nothing is written. The server keeps this preview until {}.", moment(until)));
-            page.line(&format!("To carry out exactly this: plumbline import --earlier {id} --confirm"));
+            if leavers_unmatched(import).is_none() {
+                page.line(&format!("To carry this out: plumbline import --earlier {id} --confirm"));
+            }
         }
         (ImportStatus::Confirmed, Some(until)) => page.line(&taken_back(import, until)),
         (status, _) => page.line(&format!("Import {id} is {status} already.")),
@@ -214,6 +220,7 @@ fn created(import: &ImportBody) -> Vec<Cells> {
             line(row.line),
             or_none(row.class_name.as_ref()),
             or_none(row.year_group.as_ref()),
+            row.date_of_birth.map_or_else(|| "-".into(), |born| born.to_string()),
             row.name.clone(),
             optional.collect::<Vec<_>>().join(", "),
         ]
@@ -261,6 +268,11 @@ fn held(import: &ImportBody) -> Vec<Cells> {
             ]
         })
         .collect()
+}
+
+fn missing(import: &ImportBody) -> Vec<Cells> {
+    let pupils = import.missing.iter();
+    pupils.map(|pupil| vec![or_none(pupil.class_name.as_ref()), pupil.name.clone()]).collect()
 }
 
 fn gone(import: &ImportBody) -> Vec<Cells> {

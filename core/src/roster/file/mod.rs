@@ -20,4 +20,4 @@ pub use export::{GUARDED, export};
 pub use feed::{Beside, Format, Note};
 pub use identifier::{Damage, identifier};
 pub use read::{Context, Reading, headings, read};
-pub use withheld::{Withheld, withhold};
+pub use withheld::{Withheld, forget_unread, withhold};

@@ -62,6 +62,21 @@ pub fn withhold(
     !found.is_empty()
 }
 
+/// Takes out the cells of columns that nothing was read from, for good: once a file is carried out nobody
+/// needs them any more. Cells beyond the last column stay: a row is left out for them.
+pub fn forget_unread(sheet: &mut Sheet, reading: &Reading) {
+    let guarded = reading.columns.guarded();
+    let unread = |n: &usize| {
+        let column = reading.columns.0.get(*n).filter(|_| guarded != Some(*n));
+        column.is_some_and(|column| column.field.is_none() && column.optional_field.is_none())
+    };
+    for line in sheet.lines.iter_mut().filter(|line| line.line > reading.header_line) {
+        for n in (0..line.cells.len()).filter(unread) {
+            line.cells[n] = Cell::Text(String::new());
+        }
+    }
+}
+
 /// Which columns are of optional fields: read where the field is on, unless somebody chose otherwise.
 pub(super) fn optional_columns(sheet: &Sheet, answers: &Answers, context: Context<'_>, out: &mut Reading) {
     for (n, column) in out.columns.0.iter_mut().enumerate() {
@@ -114,6 +129,32 @@ mod tests {
         assert!(!withhold(&mut sheet, answers, &headings, rules, &on), "once is enough");
         let text = |line: &Line| line.cells.iter().map(Cell::text).collect::<Vec<_>>().join(",");
         (sheet.lines.iter().map(text).collect(), sheet.withheld.into_keys().collect())
+    }
+
+    #[test]
+    fn what_nothing_was_read_from_is_forgotten() {
+        let rules = crate::rules::pack("england").unwrap();
+        let mut sheet = sheet(&[
+            "Forename,Address,Surname,Sex,Religion,guarded",
+            "Zoe,1 Mill Lane,Bell,F,none,given_name",
+            "Max,2 Mill Lane,Bell,M,none,,more",
+        ]);
+        let (headings, answers) = (headings(rules, &BTreeMap::new()), Answers::default());
+        let on = &BTreeSet::from(["sex".to_owned()]);
+        let today = "2026-11-25".parse().unwrap();
+        let context = Context { rules, headings: &headings, today, year: 2026, on };
+        let reading = super::super::read(&sheet, &answers, context);
+        forget_unread(&mut sheet, &reading);
+        let text = |line: &Line| line.cells.iter().map(Cell::text).collect::<Vec<_>>().join(",");
+        let kept: Vec<String> = sheet.lines.iter().map(text).collect();
+        assert_eq!(
+            kept,
+            [
+                "Forename,Address,Surname,Sex,Religion,guarded",
+                "Zoe,,Bell,F,,given_name",
+                "Max,,Bell,M,,,more"
+            ]
+        );
     }
 
     #[test]

@@ -118,7 +118,7 @@ pub struct Plan {
     pub attention: Vec<Finding>,
     /// Pupils of the school who are not in the file; none where it holds changes only. Nothing
     /// becomes of them.
-    pub absent: Vec<PupilId>,
+    pub absent: Vec<Absent>,
     /// Pupils the file says have left. Nothing becomes of them either.
     #[serde(default)]
     pub gone: Vec<Gone>,
@@ -127,6 +127,17 @@ pub struct Plan {
     /// Those who are to leave a class only, because a person gave their number.
     #[serde(default)]
     pub class_leavers: Vec<(PupilId, Name)>,
+}
+
+/// A pupil of the school who is not in the file.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Absent {
+    /// The pupil.
+    pub pupil: PupilId,
+    /// The name, as it is shown.
+    pub name: String,
+    /// The class.
+    pub class: Option<Name>,
 }
 
 impl Plan {

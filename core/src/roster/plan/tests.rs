@@ -31,6 +31,10 @@ fn pupil(n: u128) -> PupilId {
     PupilId::from_uuid(uuid::Uuid::from_u128(n))
 }
 
+fn absent(plan: &Plan) -> Vec<PupilId> {
+    plan.absent.iter().map(|absent| absent.pupil).collect()
+}
+
 fn plan_with(lines: &[&str], pupils: &[Existing], answers: &Answers) -> Plan {
     plan(&file(lines), answers, (pupils, &Decisions::default()), &["Alder".to_owned()], rules())
 }
@@ -162,7 +166,7 @@ fn nobody_leaves_unless_their_number_is_given() {
     ];
     let lines = ["A1,,Zoe,Bell,,2019-05-31,1,Alder"];
     let plan = |leavers| plan_with(&lines, &pupils, &Answers { leavers, ..Answers::default() });
-    assert_eq!((plan(None).absent, plan(None).leavers), (vec![pupil(2)], vec![]));
+    assert_eq!((absent(&plan(None)), plan(None).leavers), (vec![pupil(2)], vec![]));
     assert!(plan(Some(2)).leavers.is_empty());
     assert_eq!(plan(Some(1)).leavers, [pupil(2)]);
 }
@@ -213,7 +217,7 @@ fn who_was_told_apart_is_not_asked_again() {
     let mut decisions = Decisions::default();
     decisions.add(Verdict::Different, pupil(1), pupil(2));
     let known = plan_by(&pupils, &decisions, &Answers::default());
-    assert_eq!((known.held.len(), known.unchanged, known.absent), (0, 1, vec![pupil(1)]));
+    assert_eq!((known.held.len(), known.unchanged, absent(&known)), (0, 1, vec![pupil(1)]));
 }
 
 /// A reading of changes: each line with what it says beside its cells.
@@ -294,4 +298,41 @@ fn a_reference_of_another_system_makes_nobody_twice() {
     // In a file of the school's own, another reference is another pupil; so is another birthday.
     assert_eq!(plan_of(same, &Beside::default()).created.len(), 1);
     assert_eq!(plan_of("u-1,,Zoe,Bell,,2019-05-30,1,Alder", &foreign).created.len(), 1);
+}
+
+#[test]
+fn a_number_given_to_somebody_else_is_asked_about() {
+    let school = [
+        existing(1, "T1,,Zoe,Brock,,2019-02-03,1,Alder"),
+        existing(2, "T5,,Finn,Moor,,2019-05-06,1,Alder"),
+        existing(3, "T6,,Fern,Moor,,2019-05-06,1,Alder"),
+        existing(4, "T7,,Sukarno,,,2019-05-07,1,Alder"),
+    ];
+    let held = |line: &str| {
+        let plan = plan_of(&[line], &school);
+        let candidates =
+            plan.held.iter().flat_map(|held| held.candidates.iter().map(|one| (one.whom, one.why)));
+        (plan.updated.len() + plan.completed.len(), candidates.collect::<Vec<_>>())
+    };
+    let contradiction = |n| (pupil(n), Why::Contradiction);
+    // Another child under the reference; a sibling under it, by given name and birth.
+    assert_eq!(held("T1,,Kofi,Mensah,,2019-06-11,1,Alder"), (0, vec![contradiction(1)]));
+    assert_eq!(held("T1,,Kofi,Brock,,2019-06-11,1,Alder"), (0, vec![contradiction(1)]));
+    assert_eq!(held("T7,,Hatta,,,,1,Alder"), (0, vec![contradiction(4)]));
+    // Twins with each other's references, and no birthday to tell.
+    let swapped = vec![(pupil(2), Why::NameOnly), contradiction(3)];
+    assert_eq!(held("T6,,Finn,Moor,,,1,Alder"), (0, swapped));
+    // The same child: married parents, a mended spelling, names in the other order, a full name.
+    for line in [
+        "T1,,Zoe,Moor,,2019-02-03,1,Alder",
+        "T1,,Zoé,Brook,,2019-03-02,1,Alder",
+        "T1,,Brock,Zoe,,2019-02-03,1,Alder",
+        "T1,,Zoe Ann,Brock,,2019-02-03,1,Alder",
+        "T7,,Sukarno,Putra,,2019-05-07,1,Alder",
+    ] {
+        assert_eq!(held(line), (1, vec![]), "{line}");
+    }
+    // Two children under one number in a file: the second is refused by its line.
+    let twice = plan_of(&["T9,,Ida,Hart,,2019-01-31,1,Alder", "T9,,Kit,Vale,,2019-07-01,1,Alder"], &school);
+    assert_eq!((twice.created.len(), twice.rejected[0].line), (1, 3));
 }

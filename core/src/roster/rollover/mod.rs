@@ -129,6 +129,8 @@ crate::vocabulary! {
         /// The pupil leaves with the day before the school year, and stands in the register of a lesson
         /// of it.
         LeavesYetTaught = "leaves_yet_taught",
+        /// The pupil leaves with the class before the rule pack's last year group.
+        LeavesEarly = "leaves_early",
         /// The year group is another than that of the date of birth.
         OutOfCohort = "out_of_cohort",
         /// The class has more pupils than the rule pack expects.
@@ -254,6 +256,11 @@ impl Rollover {
                     return;
                 }
             }
+        }
+        let last = facts.rules.year_groups.len().saturating_sub(1);
+        let early = place_in(facts, pupil, facts.year - 1).is_some_and(|place| place < last);
+        if moved.leaves && early && own.is_none_or(|line| !line.leaves) {
+            self.warn(Odd::LeavesEarly, Some(pupil.id), None, None);
         }
         if moved.leaves && pupil.taught {
             self.warn(Odd::LeavesYetTaught, Some(pupil.id), None, None);

@@ -255,6 +255,18 @@ fn a_year_without_a_rollover_is_counted() {
 }
 
 #[test]
+fn one_who_leaves_with_older_ones_is_pointed_out() {
+    let mut school = School::new();
+    school.pupils.push(pupil(15, "2020-05-06", OAK, Some("year_1")));
+    assert!(odd(&school.plan(&usual())).contains(&(Odd::LeavesEarly, Some(15))));
+    assert!(!odd(&school.plan(&usual())).contains(&(Odd::LeavesEarly, Some(14))));
+    // Said of this very pupil, it is meant.
+    let own = PupilChoice { pupil_id: id(15), to: None, leaves: true, year_group: None };
+    let said = school.plan(&Choices { pupils: vec![own], ..usual() });
+    assert!(!odd(&said).contains(&(Odd::LeavesEarly, Some(15))));
+}
+
+#[test]
 fn one_who_leaves_and_was_taught_since_is_pointed_out() {
     let mut school = School::new();
     school.pupils[0].taught = true;

@@ -4,6 +4,7 @@ use actix_web::{post, web};
 use plumbline_core::{
     access::{act::Manage, resource::Roster},
     id::RosterImportId,
+    roster::file::forget_unread,
     time::Date,
 };
 use serde::Deserialize;
@@ -13,9 +14,9 @@ use super::{ImportBody, plan_of, reading};
 use crate::{
     http::{
         body::Body,
-        caller::Caller,
+        caller::{Caller, same_version},
         problem::{Code, Problem},
-        problems::{CreateProblems, GoneProblems},
+        problems::{CreateProblems, GoneProblems, StaleProblems},
         reply::Reply,
     },
     store::{ImportStatus, Tx},
@@ -35,12 +36,14 @@ pub struct ConfirmImport {
 /// Carry a previewed import out
 ///
 /// Exactly what the preview showed: if the roster has changed since, nothing is written
-/// and the answer is `import_stale`. Confirming twice changes nothing more.
+/// and the answer is `import_stale`; with If-Match, what was answered since is `stale`. Confirming twice changes nothing more. The cells of columns that
+/// were not read are kept no longer.
 #[utoipa::path(
     tag = "roster imports", operation_id = "confirm_roster_import", request_body = ConfirmImport,
     params(("id" = RosterImportId, Path, description = "The import"),
+           ("If-Match" = Option<String>, Header, description = "The ETag read: refused if something was answered since"),
            ("Idempotency-Key" = Option<String>, Header, description = "Repeats of the same request are answered, not done again")),
-    responses((status = 200, description = "Carried out", body = ImportBody), CreateProblems, GoneProblems)
+    responses((status = 200, description = "Carried out", body = ImportBody), CreateProblems, GoneProblems, StaleProblems)
 )]
 #[post("/roster-imports/{id}/confirm")]
 pub async fn confirm_roster_import(
@@ -48,13 +51,16 @@ pub async fn confirm_roster_import(
     id: web::Path<RosterImportId>,
     body: Body<ConfirmImport>,
 ) -> Result<Reply, Problem> {
-    let (id, from) = (*id, body.value.from);
+    let (id, from, base) = (*id, body.value.from, caller.base_version_if_told()?);
     let work = move |tx: &mut Tx<'_>| {
         let permit = tx.permit::<Manage, _>(Roster)?;
         let mut row = tx.import(&permit, id)?;
         let reading = reading(tx, &permit, &row.sheet, &row.answers)?;
         if row.status == ImportStatus::Confirmed {
             return Reply::ok(&ImportBody::new(row, reading));
+        }
+        if let Some(base) = base {
+            same_version(row.v, base)?;
         }
         if !reading.questions.is_empty() {
             return Err(Problem::field("answers", "the preview asks something that is not answered yet"));
@@ -81,6 +87,8 @@ pub async fn confirm_roster_import(
         if now != row.plan {
             return Err(Problem::new(Code::ImportStale));
         }
+        forget_unread(&mut row.sheet, &reading);
+        tx.keep_sheet(&permit, &row)?;
         tx.carry_out(&permit, &mut row, &reading.columns, from)?;
         Reply::ok(&ImportBody::new(row, reading))
     };

@@ -13,7 +13,7 @@ use plumbline_core::{
     access::{act::Manage, resource::Roster},
     id::{PupilId, RosterImportId},
     roster::{
-        Field, Finding, Gone, Match, Plan, Repeat, Row, Why,
+        Absent, Field, Finding, Gone, Match, Plan, Repeat, Row, Why,
         file::{
             Answers, Column, Context, Format, Question, Reading, Sheet, Withheld, headings, read, withhold,
         },
@@ -136,10 +136,23 @@ pub struct CreatedBody {
     pub name: String,
     /// The class, as spelled in the file.
     pub class_name: Option<String>,
+    /// The date of birth, as it was read.
+    pub date_of_birth: Option<Date>,
     /// The year group, given or by date of birth.
     pub year_group: Option<String>,
     /// What the file says of optional fields: codes by the fields' keys.
     pub optional_fields: BTreeMap<String, String>,
+}
+
+/// A pupil of the school who is not in the file.
+#[derive(Serialize, Deserialize, ToSchema)]
+pub struct MissingBody {
+    /// The pupil.
+    pub pupil_id: PupilId,
+    /// The name the pupil is called by.
+    pub name: String,
+    /// The class.
+    pub class_name: Option<String>,
 }
 
 /// A pupil a file says has left.
@@ -194,8 +207,8 @@ pub struct HeldBody {
     "delimiter": ",", "sheet": null, "other_sheets": [], "header_line": 1, "columns": [{"column": "A", "heading": "Forename", "field": "given_name", "optional_field": null}],
     "withheld": [{"column": "G", "heading": "SEN", "field": "sen", "why": "this school does not record it, so that nothing of the column was kept; once it is switched on, send the file again"}],
     "not_carried": ["upn"], "year": 2026, "questions": [], "answers": {}, "rows": 201, "unchanged": 0,
-    "created": [{"line": 2, "name": "Zo Bell", "class_name": "Alder", "year_group": "year_1", "optional_fields": {}}], "updated": [], "completed": [], "held": [],
-    "repeats": [], "left_out": [], "new_classes": ["Alder"], "attention": [], "absent": 0, "gone": [], "leavers": 0,
+    "created": [{"line": 2, "name": "Zo Bell", "class_name": "Alder", "date_of_birth": "2020-05-31", "year_group": "year_1", "optional_fields": {}}], "updated": [], "completed": [], "held": [],
+    "repeats": [], "left_out": [], "new_classes": ["Alder"], "attention": [], "absent": 0, "missing": [], "gone": [], "leavers": 0,
     "rejected": [{"line": 7, "record": 6, "cell": "F7", "field": "date_of_birth", "suggest": null,
                   "message": "\"31/13/2020\" is not a date; write 2019-05-31 or 31/05/2019"}]
 }))]
@@ -260,8 +273,11 @@ pub struct ImportBody {
     pub rejected: Vec<Finding>,
     /// What somebody should look at, and what stands in no way.
     pub attention: Vec<Finding>,
-    /// How many pupils of the school are not in the file. Nothing becomes of them.
+    /// How many pupils of the school are not in the file. Nothing becomes of them, unless their number is
+    /// given as `leavers`.
     pub absent: usize,
+    /// Who they are.
+    pub missing: Vec<MissingBody>,
     /// Pupils the file says have left. Nothing becomes of them either.
     pub gone: Vec<GoneBody>,
     /// How many of both leave the school or a class, because somebody gave their number.
@@ -306,6 +322,7 @@ impl ImportBody {
             rejected: plan.rejected,
             attention: plan.attention,
             absent: plan.absent.len(),
+            missing: plan.absent.into_iter().map(MissingBody::from).collect(),
             gone: plan.gone.into_iter().map(GoneBody::from).collect(),
             leavers: plan.leavers.len() + plan.class_leavers.len(),
         }
@@ -318,9 +335,17 @@ impl From<Row> for CreatedBody {
             line: row.line,
             name: row.shown_name(),
             class_name: row.class_name.map(String::from),
+            date_of_birth: row.date_of_birth,
             year_group: row.year_group.or(row.cohort),
             optional_fields: row.optional,
         }
+    }
+}
+
+impl From<Absent> for MissingBody {
+    fn from(absent: Absent) -> Self {
+        let Absent { pupil, name, class } = absent;
+        Self { pupil_id: pupil, name, class_name: class.map(String::from) }
     }
 }
 

@@ -21,7 +21,8 @@ use crate::{
 ///
 /// Whole or not at all: pupils and classes it added go, pupils it changed are as they were. It is
 /// refused once other work depends on them: a pupil who is no longer as the import left them, or one it
-/// added who was put in a group, marked in a lesson or checked, or of whom something was carried in; a
+/// added who was put in a group, marked in a lesson or checked, or of whom something was carried in; a pupil of whom an optional field
+/// was said since, or who was made one with another record; a
 /// class given an adult or another pupil; or when the rule pack's days are over.
 /// The rows of the file are not kept any longer.
 #[utoipa::path(
@@ -58,7 +59,10 @@ fn in_the_way(found: Dependents) -> Problem {
     let parts = [
         (found.changed, "pupils of it were changed since"),
         (found.used, "pupils it added are in a group, a lesson, a check or what was carried in"),
-        (found.classes, "classes it added have adults or other pupils"),
+        (
+            found.classes,
+            "classes it added have adults or other pupils, now or before something that can be taken back",
+        ),
     ];
     let parts: Vec<String> =
         parts.iter().filter(|(n, _)| *n > 0).map(|(n, what)| format!("{n} {what}")).collect();

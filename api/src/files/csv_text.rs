@@ -153,3 +153,20 @@ pub fn check_quotes(text: &str, separator: char) -> Result<(), OpenQuote> {
     }
     if quoted { Err(OpenQuote(opened)) } else { Ok(()) }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::decode;
+
+    #[test]
+    fn the_encoding_is_found_by_its_mark_or_by_what_can_be_read() {
+        let sixteen = |mark: [u8; 2], bytes: fn(u16) -> [u8; 2]| {
+            mark.into_iter().chain("Zoë,O’Neill".encode_utf16().flat_map(bytes)).collect::<Vec<u8>>()
+        };
+        let name = "Zoë,O’Neill".to_owned();
+        assert_eq!(decode(&sixteen([0xff, 0xfe], u16::to_le_bytes)), (name.clone(), "UTF-16LE"));
+        assert_eq!(decode(&sixteen([0xfe, 0xff], u16::to_be_bytes)), (name.clone(), "UTF-16BE"));
+        assert_eq!(decode("\u{feff}Zoë,O’Neill".as_bytes()), (name.clone(), "UTF-8"));
+        assert_eq!(decode(b"Zo\xeb,O\x92Neill"), (name, "windows-1252"));
+    }
+}

@@ -135,6 +135,20 @@ pub fn united(mut spans: Vec<Span>) -> Vec<Span> {
     out
 }
 
+/// Spans without the seams between them: those that share a day, or of which one begins the day after
+/// another ended, become one. In order.
+#[must_use]
+pub fn seamless(spans: Vec<Span>) -> Vec<Span> {
+    let mut out: Vec<Span> = Vec::new();
+    for span in united(spans) {
+        match out.last_mut().filter(|last| last.until.and_then(|last| last.succ_opt()) == Some(span.from)) {
+            Some(last) => last.until = span.until,
+            None => out.push(span),
+        }
+    }
+    out
+}
+
 /// How dated memberships change when, from one day on, exactly `wanted` are to be in.
 #[derive(Debug, PartialEq, Eq)]
 pub struct Reassignment<K> {
@@ -244,6 +258,17 @@ mod tests {
         ];
         assert_eq!(united(spans), [span("2026-09-01", Some("2026-11-20")), span("2026-11-21", None)]);
         assert_eq!(united(Vec::new()), []);
+    }
+
+    #[test]
+    fn days_that_follow_on_are_one_stretch() {
+        let spans = vec![
+            span("2026-12-01", None),
+            span("2026-09-01", Some("2026-11-15")),
+            span("2026-11-16", Some("2026-11-20")),
+            span("2026-11-10", Some("2026-11-15")),
+        ];
+        assert_eq!(seamless(spans), [span("2026-09-01", Some("2026-11-20")), span("2026-12-01", None)]);
     }
 
     fn span(from: &str, until: Option<&str>) -> Span {

@@ -163,6 +163,13 @@ impl Caller {
         })
     }
 
+    /// The same where the edit may be of something new: only of something known it must be based on the
+    /// version there is.
+    pub fn same_version_if_known(&self) -> impl Fn(i64) -> Result<(), Problem> + Send + 'static {
+        let base = self.base_version().map_err(|problem| problem.code());
+        move |current| same_version(current, base.map_err(Problem::new)?)
+    }
+
     /// The same where an edit need not be based on one.
     ///
     /// # Errors

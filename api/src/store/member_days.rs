@@ -11,7 +11,7 @@ use plumbline_core::{
     },
     id::{GroupId, PupilId, SchoolId},
     roster::{Weekdays, comes_on, weekdays_on},
-    time::Date,
+    time::{Date, Span, seamless},
 };
 use serde_json::json;
 
@@ -97,17 +97,10 @@ impl<'tx> Tx<'tx> {
             .order(group_member::from_on)
             .select((group_member::from_on, group_member::until_on))
             .load(c))?;
-        // Days in the group that follow on one another are one time there.
-        let mut spans = spans.into_iter();
-        let (begins, mut until) = spans.next().ok_or(Error::Missing)?;
-        let mut later = None;
-        for (next, its_until) in spans {
-            if until.and_then(|until| until.succ_opt()) != Some(next) {
-                later = Some(next);
-                break;
-            }
-            until = its_until;
-        }
+        let spans = spans.into_iter().map(|(from, until)| Span { from, until }).collect();
+        let mut times = seamless(spans).into_iter();
+        let Span { from: begins, until } = times.next().ok_or(Error::Missing)?;
+        let later = times.next().map(|next| next.from);
         let from = from.max(begins);
         let lines = self.days_of(Some(group))?.remove(&(group, pupil)).unwrap_or_default();
         self.forget_days(group, &[pupil].into(), Some(from), until)?;
@@ -131,30 +124,38 @@ impl<'tx> Tx<'tx> {
         come: &BTreeSet<PupilId>,
         from: Date,
     ) -> Result<(), Error> {
-        let (school, eve, lines) = (self.school(), from.pred_opt(), self.days_of(Some(group))?);
-        self.forget_days(group, gone, Some(from), None)?;
-        let there: Vec<PupilId> = db!(self.conn, c => group_member::table
-            .filter(group_member::school_id.eq(school))
-            .filter(group_member::group_id.eq(group))
-            .filter(group_member::until_on.eq(eve))
-            .select(group_member::pupil_id)
-            .load(c))?;
-        let mut changed: Vec<PupilId> = Vec::new();
-        for (_, pupil) in lines.keys().filter(|(_, pupil)| gone.contains(pupil)) {
-            changed.push(*pupil);
+        if gone.is_empty() && come.is_empty() {
+            return Ok(());
         }
-        for pupil in come.iter().filter(|pupil| !there.contains(pupil)) {
-            let Some(said) = lines.get(&(group, *pupil)) else { continue };
-            if weekdays_on(said, from).is_some() && !said.iter().any(|(day, _)| *day == from) {
-                self.insert_days(&[(*pupil, (group, from, None))])?;
-                changed.push(*pupil);
-            }
-        }
-        for pupil in changed {
+        let lines = self.days_of(Some(group))?;
+        let said = |pupil: &PupilId| lines.get(&(group, *pupil));
+        let gone: BTreeSet<PupilId> = gone.iter().copied().filter(|pupil| said(pupil).is_some()).collect();
+        self.forget_days(group, &gone, Some(from), None)?;
+        let there = self.members_until(group, from.pred_opt())?;
+        let partly = |pupil: &PupilId| {
+            said(pupil).is_some_and(|lines| {
+                weekdays_on(lines, from).is_some() && !lines.iter().any(|(day, _)| *day == from)
+            })
+        };
+        let anew: Vec<PupilId> = come.difference(&there).copied().filter(partly).collect();
+        self.insert_days(&anew.iter().map(|pupil| (*pupil, (group, from, None))).collect::<Vec<_>>())?;
+        for pupil in gone.into_iter().chain(anew) {
             let body = json!({"group_id": group, "from": from, "weekdays": null});
             self.save("member_days", pupil.uuid(), &[Scope::Group(group)], &body)?;
         }
         Ok(())
+    }
+
+    /// Whose days in a group ended on a day.
+    fn members_until(&mut self, group: GroupId, last: Option<Date>) -> Result<BTreeSet<PupilId>, Error> {
+        let school = self.school();
+        let pupils: Vec<PupilId> = db!(self.conn, c => group_member::table
+            .filter(group_member::school_id.eq(school))
+            .filter(group_member::group_id.eq(group))
+            .filter(group_member::until_on.eq(last))
+            .select(group_member::pupil_id)
+            .load(c))?;
+        Ok(pupils.into_iter().collect())
     }
 
     /// What is said of members, of one group or of all.

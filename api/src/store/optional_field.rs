@@ -44,6 +44,10 @@ impl<'tx> Tx<'tx> {
         &mut self,
         _permit: &Permit<'tx, A, OptionalFields>,
     ) -> Result<Vec<OptionalFieldRow>, Error> {
+        self.fields_on()
+    }
+
+    pub(super) fn fields_on(&mut self) -> Result<Vec<OptionalFieldRow>, Error> {
         let school = self.school();
         Ok(db!(self.conn, c => optional_field::table
             .filter(optional_field::school_id.eq(school))
@@ -78,12 +82,7 @@ impl<'tx> Tx<'tx> {
     }
 
     pub(super) fn keys_on(&mut self) -> Result<BTreeSet<String>, Error> {
-        let school = self.school();
-        let keys: Vec<String> = db!(self.conn, c => optional_field::table
-            .filter(optional_field::school_id.eq(school))
-            .select(optional_field::field)
-            .load(c))?;
-        Ok(keys.into_iter().collect())
+        Ok(self.fields_on()?.into_iter().map(|row| row.field).collect())
     }
 
     /// Switches a field on, or says anew what one that is on is for.
@@ -130,22 +129,22 @@ impl<'tx> Tx<'tx> {
     }
 
     /// Switches a field off and removes every value of it, from whatever holds one: pupils, records that
-    /// were merged, pupil files. Its history keeps how many pupils that were, and no value.
+    /// were merged, pupil files. Its history keeps how many pupils that were, as
+    /// [`Self::pupils_with`] says, and no value.
     ///
     /// # Errors
     /// If the store fails.
     pub fn switch_off(
         &mut self,
-        permit: &Permit<'tx, Manage, OptionalFields>,
+        _permit: &Permit<'tx, Manage, OptionalFields>,
         field: &str,
-    ) -> Result<usize, Error> {
+        pupils: usize,
+    ) -> Result<(), Error> {
         let school = self.school();
-        let pupils = self.pupils_with(permit, field)?;
         self.remove_said(field)?;
         self.remove_said_of_merged(field)?;
         db!(self.conn, c => diesel::delete(optional_field::table.find((school, field))).execute(c))?;
         self.remove_said_of_files(field)?;
-        self.save("optional_field", school.uuid(), &[], &json!({"field": field, "removed_of": pupils}))?;
-        Ok(pupils)
+        self.save("optional_field", school.uuid(), &[], &json!({"field": field, "removed_of": pupils}))
     }
 }

@@ -18,7 +18,7 @@ use super::{
     dated::Dated,
     member_days::PupilDays,
     pupils::BATCH,
-    schema::{class_member, group_member, pupil_year},
+    schema::{class_member, group_member, pupil_year, teaching_group},
 };
 
 /// A pupil as it was before a change of many, to be put back.
@@ -183,11 +183,12 @@ impl Tx<'_> {
         self.insert_years(&years.collect::<Vec<_>>())?;
         let places = before.iter().flat_map(|one| one.classes.iter().map(|class| (one.id, *class)));
         self.insert_class_members(&places.collect::<Vec<_>>())?;
+        let closed = self.closed_days()?;
         let mut changes = Vec::new();
         for batch in before.chunks(BATCH) {
             let upns = self.upns_of(&batch.iter().map(|one| one.id).collect::<Vec<_>>())?;
             for one in batch {
-                self.put_back_groups(one)?;
+                self.put_back_groups(one, &closed)?;
                 let change = PupilChange {
                     pupil_ref: Some(one.pupil_ref.clone()),
                     upn: (upns.get(&one.id) != one.upn.as_ref()).then(|| one.upn.clone()),
@@ -218,7 +219,11 @@ impl Tx<'_> {
         self.put_back(&merged)
     }
 
-    fn put_back_groups(&mut self, before: &PupilBefore) -> Result<(), Error> {
+    fn put_back_groups(
+        &mut self,
+        before: &PupilBefore,
+        closed: &BTreeMap<GroupId, Date>,
+    ) -> Result<(), Error> {
         let (school, id) = (self.school(), before.id);
         let Some(groups) = &before.groups else { return Ok(()) };
         db!(self.conn, c => diesel::delete(group_member::table
@@ -228,12 +233,23 @@ impl Tx<'_> {
         let mut places = Vec::new();
         for (group, from, until) in groups {
             // A group may have been closed since.
-            let closed = self.group_row(*group)?.closed_on;
-            let Some(span) = (Span { from: *from, until: *until }).up_to(closed) else { continue };
+            let last = closed.get(group).copied();
+            let Some(span) = (Span { from: *from, until: *until }).up_to(last) else { continue };
             self.log_member(*group, id, span.until.is_none())?;
             places.push((id, (*group, span.from, span.until)));
         }
         self.insert_members(&places)?;
         self.set_days_of_pupil(id, &before.days)
+    }
+
+    /// The last days of the groups that have one.
+    fn closed_days(&mut self) -> Result<BTreeMap<GroupId, Date>, Error> {
+        let school = self.school();
+        let days: Vec<(GroupId, Option<Date>)> = db!(self.conn, c => teaching_group::table
+            .filter(teaching_group::school_id.eq(school))
+            .filter(teaching_group::closed_on.is_not_null())
+            .select((teaching_group::id, teaching_group::closed_on))
+            .load(c))?;
+        Ok(days.into_iter().filter_map(|(group, last)| Some((group, last?))).collect())
     }
 }

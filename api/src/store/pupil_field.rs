@@ -12,12 +12,7 @@ use plumbline_core::{
     time::{Date, Instant},
 };
 
-use super::{
-    Error, OptionalFieldRow, Permit, PupilChange, Tx,
-    conn::db,
-    pupils::BATCH,
-    schema::{optional_field, pupil_field},
-};
+use super::{Error, OptionalFieldRow, Permit, PupilChange, Tx, conn::db, pupils::BATCH, schema::pupil_field};
 
 #[derive(Insertable, Queryable, Selectable)]
 #[diesel(table_name = pupil_field, treat_none_as_default_value = false)]
@@ -62,14 +57,9 @@ impl<'tx> Tx<'tx> {
         &mut self,
         permit: &Permit<'tx, A, PupilFields>,
     ) -> Result<PupilFieldsView, Error> {
-        let (school, id) = (self.school(), permit.resource().0);
+        let id = permit.resource().0;
         self.about("pupil", id.uuid());
-        let on = db!(self.conn, c => optional_field::table
-            .filter(optional_field::school_id.eq(school))
-            .order(optional_field::field)
-            .select(OptionalFieldRow::as_select())
-            .load(c))?;
-        Ok(PupilFieldsView { v: self.pupil_row(id)?.v, on, said: self.said_of(id)? })
+        Ok(PupilFieldsView { v: self.pupil_row(id)?.v, on: self.fields_on()?, said: self.said_of(id)? })
     }
 
     /// Says what a field of a pupil is from a day on, which makes the pupil's next version.

@@ -305,15 +305,14 @@ impl<'tx> Tx<'tx> {
                 None => {
                     let id = self.insert_class(&class.name)?.id;
                     before.classes.push(id);
-                    before.adults.push((id, Vec::new()));
                     id
                 }
             };
             ids.insert(class.name.as_str(), id);
+            if class.id.is_none() || class.adults_change {
+                before.adults.push(self.class_before(id)?);
+            }
             if class.adults_change {
-                if class.id.is_some() {
-                    before.adults.push(self.class_before(id)?);
-                }
                 self.set_class_adults_from(id, &class.adults, shown.first)?;
             }
         }

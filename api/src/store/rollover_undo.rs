@@ -192,10 +192,7 @@ impl<'tx> Tx<'tx> {
             .select(class_member::pupil_id)
             .load(c))?;
         let others = others.iter().filter(|pupil| !touched.contains(pupil)).count();
-        let mut remembered = 0;
-        for class in &before.classes {
-            remembered += usize::from(self.is_remembered(*class)?);
-        }
+        let remembered = self.remembered(&before.classes)?.len();
         let found = [
             (pupils, "pupils were given other places since"),
             (

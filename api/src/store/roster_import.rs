@@ -237,7 +237,7 @@ impl<'tx> Tx<'tx> {
     }
 
     /// Carries a plan out from a day of its school year on: classes, then pupils. What somebody
-    /// said a column means is remembered.
+    /// said a column means is remembered, and of the file what it holds now.
     ///
     /// # Errors
     /// [`Error::Conflict`] if a reference or a UPN was taken meanwhile.
@@ -293,7 +293,7 @@ impl<'tx> Tx<'tx> {
             self.apply_pupils(&[(*leaver, change)])?;
         }
         self.import_done(&mut before)?;
-        let before = serde_json::to_value(&before)?;
+        let (before, sheet) = (serde_json::to_value(&before)?, serde_json::to_value(&import.sheet)?);
         let (school, now, version) = (self.school(), self.now(), self.version);
         import.kept_until = Some(self.in_days(self.rules()?.pupil_files.undo_days));
         (import.status, import.v) = (ImportStatus::Confirmed, version);
@@ -303,6 +303,7 @@ impl<'tx> Tx<'tx> {
                 roster_import::confirmed_at.eq(Some(now)),
                 roster_import::kept_until.eq(import.kept_until),
                 roster_import::before.eq(Some(&before)),
+                roster_import::readings.eq(&sheet),
                 roster_import::v.eq(version),
             ))
             .execute(c))?;

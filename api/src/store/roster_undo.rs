@@ -10,7 +10,7 @@ use plumbline_core::{
     roster::{Plan, Verdict},
 };
 use serde::{Deserialize, Serialize};
-use serde_json::Value;
+use serde_json::{Value, json};
 
 use super::{
     Error, ImportStatus, Permit, Tx,
@@ -127,6 +127,7 @@ impl<'tx> Tx<'tx> {
         changed.extend(self.said_since(before)?);
         changed.extend(self.merged_since(&touched, before.version)?);
         let mut out = Dependents { changed: changed.len(), used: self.used(&before.created)?, classes: 0 };
+        let remembered = self.remembered(&before.classes)?;
         for class_id in &before.classes {
             let adults: i64 = db!(self.conn, c => class_staff::table
                 .filter(class_staff::school_id.eq(school))
@@ -139,7 +140,7 @@ impl<'tx> Tx<'tx> {
                 .select(class_member::pupil_id)
                 .load(c))?;
             let others = adults > 0 || pupils.iter().any(|pupil| !touched.contains(pupil));
-            out.classes += usize::from(others || self.is_remembered(*class_id)?);
+            out.classes += usize::from(others || remembered.contains(class_id));
         }
         Ok(out)
     }
@@ -175,30 +176,32 @@ impl<'tx> Tx<'tx> {
         Ok(both.filter(|id| ids.contains(id)).collect())
     }
 
-    /// Whether some other undo, of an import, a rollover or a merge, would put pupils back into a class.
-    pub(super) fn is_remembered(&mut self, class: ClassId) -> Result<bool, Error> {
+    /// Into which of some classes another undo, of an import, a rollover or a merge, would put pupils back.
+    pub(super) fn remembered(&mut self, classes: &[ClassId]) -> Result<BTreeSet<ClassId>, Error> {
+        let mut found = BTreeSet::new();
+        if classes.is_empty() {
+            return Ok(found);
+        }
         let school = self.school();
-        let imports: Vec<Option<Value>> = db!(self.conn, c => roster_import::table
-            .filter(roster_import::school_id.eq(school))
-            .filter(roster_import::status.eq(ImportStatus::Confirmed))
-            .filter(roster_import::kept_until.is_not_null())
-            .select(roster_import::before)
-            .load(c))?;
-        let rollovers: Vec<Option<Value>> = db!(self.conn, c => rollover::table
-            .filter(rollover::school_id.eq(school))
-            .select(rollover::before)
-            .load(c))?;
-        let merges: Vec<Option<Value>> = db!(self.conn, c => pupil_decision::table
-            .filter(pupil_decision::school_id.eq(school))
-            .select(pupil_decision::before)
-            .load(c))?;
-        let kept = imports.into_iter().chain(rollovers).chain(merges).flatten();
-        // What made the class names it once, in its list of classes.
-        let named = |before: Value| {
-            let own = before["classes"].as_array().is_some_and(|own| own.contains(&serde_json::json!(class)));
-            !own && before.to_string().contains(&class.to_string())
-        };
-        Ok(kept.into_iter().any(named))
+        macro_rules! before_of {
+            ($table:ident) => {{
+                let kept: Vec<Option<Value>> = db!(self.conn, c => $table::table
+                    .filter($table::school_id.eq(school))
+                    .filter($table::before.is_not_null())
+                    .select($table::before)
+                    .load(c))?;
+                kept
+            }};
+        }
+        let kept = [before_of!(roster_import), before_of!(rollover), before_of!(pupil_decision)];
+        for before in kept.into_iter().flatten().flatten() {
+            // What made a class names it once, in its list of classes.
+            let own = before["classes"].as_array().cloned().unwrap_or_default();
+            let text = before.to_string();
+            let named = |class: &&ClassId| !own.contains(&json!(class)) && text.contains(&class.to_string());
+            found.extend(classes.iter().filter(named));
+        }
+        Ok(found)
     }
 
     /// Of whom of an import an optional field was said since. What an added pupil has that the import did

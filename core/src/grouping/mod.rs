@@ -20,7 +20,7 @@ mod tests;
 
 use std::collections::BTreeSet;
 
-pub use needs::{Need, Needs};
+pub use needs::Need;
 use serde::{Deserialize, Serialize};
 
 use crate::{
@@ -28,6 +28,7 @@ use crate::{
     rules::GroupingRule,
     sequence::Fault,
 };
+use needs::Needs;
 use puzzle::{Puzzle, Unit};
 
 /// What groups are asked for, and for whom.

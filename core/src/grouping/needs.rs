@@ -26,11 +26,11 @@ impl Need {
 
 /// The costs of places.
 #[derive(Clone, Copy, Debug)]
-pub struct Needs<'a> {
+pub(super) struct Needs<'a> {
     /// By lesson its first item; the number of items last.
-    pub lessons: &'a [usize],
+    pub(super) lessons: &'a [usize],
     /// The weights.
-    pub rule: &'a GroupingRule,
+    pub(super) rule: &'a GroupingRule,
 }
 
 impl Needs<'_> {

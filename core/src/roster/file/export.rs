@@ -11,8 +11,9 @@ use crate::{
 /// separated by spaces.
 pub const GUARDED: &str = "guarded";
 
-/// A table of pupils, its header first. Unique pupil numbers, whole, only on request: otherwise
-/// there is no such column. So it is with optional fields, which are those of the keys given, as codes. Days are written as 2019-05-31, year groups by their names.
+/// A table of pupils, its header first. Unique pupil numbers, whole, only on request: otherwise there is no
+/// such column. So it is with optional fields, which are those of the keys given, as codes. Days are written as
+/// 2019-05-31, year groups by their names.
 #[must_use]
 pub fn export(rows: &[Row], upns: bool, optional: &[String], rules: &RulePack) -> Vec<Vec<String>> {
     let fields: Vec<Field> =

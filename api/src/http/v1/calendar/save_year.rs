@@ -14,13 +14,7 @@ use serde::Deserialize;
 use utoipa::ToSchema;
 
 use super::YearBody;
-use crate::http::{
-    body::Body,
-    caller::{Caller, same_version},
-    problem::Problem,
-    problems::EditProblems,
-    reply::Reply,
-};
+use crate::http::{body::Body, caller::Caller, problem::Problem, problems::EditProblems, reply::Reply};
 
 /// A school year to save.
 #[derive(Clone, Deserialize, ToSchema)]
@@ -66,7 +60,7 @@ pub async fn save_school_year(
     year: web::Path<i32>,
     body: Body<SaveYear>,
 ) -> Result<Reply, Problem> {
-    let base = caller.base_version();
+    let same_version = caller.same_version_if_known();
     let plan = YearPlan {
         starts_on: body.value.starts_on,
         ends_on: body.value.ends_on,
@@ -78,14 +72,13 @@ pub async fn save_school_year(
             .collect(),
     };
     let year = *year;
-    let base = base.map_err(|problem| problem.code());
     caller
         .write("calendar.save_year", move |tx| {
             let permit = tx.permit::<Manage, _>(Calendar)?;
             let reading = tx.permit::<Read, _>(Calendar)?;
             let known = tx.school_years(&reading)?;
             if let Some(saved) = known.iter().find(|saved| saved.year.year == year) {
-                same_version(saved.v, base.map_err(Problem::new)?)?;
+                same_version(saved.v)?;
             }
             check(year, &plan)?;
             let others: Vec<_> = known.into_iter().map(|saved| saved.year).collect();

@@ -64,8 +64,8 @@ pub async fn switch_off_optional_field(
             if pupils != remove {
                 return Err(Problem::field("remove", format!("values of {pupils} pupils are recorded")));
             }
-            let removed_of = tx.switch_off(&permit, &known.field)?;
-            Reply::ok(&SwitchedOffBody { field: known.field.clone(), removed_of })
+            tx.switch_off(&permit, &known.field, pupils)?;
+            Reply::ok(&SwitchedOffBody { field: known.field.clone(), removed_of: pupils })
         })
         .await
 }

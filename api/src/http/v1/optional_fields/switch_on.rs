@@ -11,13 +11,7 @@ use serde::Deserialize;
 use utoipa::ToSchema;
 
 use super::{OptionalFieldBody, known};
-use crate::http::{
-    body::Body,
-    caller::{Caller, same_version},
-    problem::Problem,
-    problems::EditProblems,
-    reply::Reply,
-};
+use crate::http::{body::Body, caller::Caller, problem::Problem, problems::EditProblems, reply::Reply};
 
 /// What a field is recorded for.
 #[derive(Clone, Deserialize, ToSchema)]
@@ -46,14 +40,14 @@ pub async fn switch_on_optional_field(
     field: web::Path<String>,
     body: Body<OptionalFieldPurpose>,
 ) -> Result<Reply, Problem> {
-    let base = caller.base_version().map_err(|problem| problem.code());
+    let same_version = caller.same_version_if_known();
     let OptionalFieldPurpose { purpose, review_on } = body.value;
     caller
         .write("optional_field.switch_on", move |tx| {
             let permit = tx.permit::<Manage, _>(OptionalFields)?;
             let known = known(tx, &field)?;
             if let Some(row) = tx.optional_field(&permit, &known.field)? {
-                same_version(row.v, base.map_err(Problem::new)?)?;
+                same_version(row.v)?;
             }
             if !is_purpose(purpose.as_str()) {
                 return Err(Problem::field(

@@ -43,12 +43,13 @@ pub struct NewDecision {
 
 /// Decide whether two records are of one child
 ///
-/// Of one child, everything on record under `other_id` moves to `pupil_id`: lessons, answers, classes
-/// and groups by their days, UPNs, year groups. Days in the same class or group count once, a lesson
-/// with both in its register holds one line (taught, if either was), and answers stay as many as they are. What the
-/// kept record says of the child stands; what it does not say is taken from the other, whose address
-/// then leads nowhere; what a device sends late about it, lessons and answers, is the kept one's. Imports know the child by what either record was known by. Of two children, nothing is
-/// changed; imports and the list of suspected duplicates do not ask again. Both can be taken back.
+/// Of one child, everything on record under `other_id` moves to `pupil_id`: lessons, answers, classes and
+/// groups by their days, UPNs, year groups. Days in the same class or group count once, a lesson with both in
+/// its register holds one line (taught, if either was), and answers stay as many as they are. What the kept
+/// record says of the child stands; what it does not say is taken from the other, whose address then leads
+/// nowhere; what a device sends late about it, lessons and answers, is the kept one's. Imports know the child
+/// by what either record was known by. Of two children, nothing is changed; imports and the list of suspected
+/// duplicates do not ask again. Both can be taken back.
 #[utoipa::path(
     tag = "pupils", operation_id = "decide_pupils", request_body = NewDecision,
     params(("Idempotency-Key" = Option<String>, Header, description = "Repeats of the same request are answered, not done again")),

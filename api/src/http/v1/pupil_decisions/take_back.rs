@@ -21,10 +21,11 @@ use crate::{
 /// Take back what was decided about two records
 ///
 /// Of one child: the two records are as they were, each under its own address, with what each had; what was
-/// recorded since stays with the one that was kept, also what was sent late about the one that was gone. It is refused once other work depends on their
-/// being one: the pupil, its classes or groups changed since, a register that holds it, an answer of it
-/// corrected; and after the last day of `undo_until`, which the rule pack's days make: what each record had is
-/// kept no longer, but for what the one that is gone was known by. Of two children: they may be asked about again.
+/// recorded since stays with the one that was kept, also what was sent late about the one that was gone. It is
+/// refused once other work depends on their being one: the pupil, its classes or groups changed since, a
+/// register that holds it, an answer of it corrected; and after the last day of `undo_until`, which the rule
+/// pack's days make: what each record had is kept no longer, but for what the one that is gone was known by. Of
+/// two children: they may be asked about again.
 #[utoipa::path(
     tag = "pupils", operation_id = "take_back_pupil_decision",
     params(("id" = PupilDecisionId, Path, description = "The decision"),

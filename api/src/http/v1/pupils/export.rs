@@ -34,10 +34,10 @@ pub struct PupilsExportQuery {
 /// Export the pupils of the school
 ///
 /// Those here today, in the columns an import takes and in UTF-8 with a byte-order mark. A cell that a
-/// spreadsheet could take for a formula stands behind an apostrophe, and `guarded`, the last column,
-/// names these fields: importing the file takes off what was put on, and changes nothing.
-/// Unique pupil numbers and optional fields are left out unless asked for. The reading is written to the audit log before
-/// the answer is sent.
+/// spreadsheet could take for a formula stands behind an apostrophe, and `guarded`, the last column, names
+/// these fields: importing the file takes off what was put on, and changes nothing. Unique pupil numbers and
+/// optional fields are left out unless asked for. The reading is written to the audit log before the answer is
+/// sent.
 #[utoipa::path(
     tag = "pupils", operation_id = "export_pupils", params(PupilsExportQuery),
     responses((status = 200, description = "The file", content_type = "text/csv", body = String,

@@ -35,9 +35,9 @@ pub struct ConfirmImport {
 
 /// Carry a previewed import out
 ///
-/// Exactly what the preview showed: if the roster has changed since, nothing is written
-/// and the answer is `import_stale`; with If-Match, what was answered since is `stale`. Confirming twice changes nothing more. The cells of columns that
-/// were not read are kept no longer.
+/// Exactly what the preview showed: if the roster has changed since, nothing is written and the answer is
+/// `import_stale`; with If-Match, what was answered since is `stale`. Confirming twice changes nothing more.
+/// The cells of columns that were not read are kept no longer.
 #[utoipa::path(
     tag = "roster imports", operation_id = "confirm_roster_import", request_body = ConfirmImport,
     params(("id" = RosterImportId, Path, description = "The import"),
@@ -88,7 +88,6 @@ pub async fn confirm_roster_import(
             return Err(Problem::new(Code::ImportStale));
         }
         forget_unread(&mut row.sheet, &reading);
-        tx.keep_sheet(&permit, &row)?;
         tx.carry_out(&permit, &mut row, &reading.columns, from)?;
         Reply::ok(&ImportBody::new(row, reading))
     };

@@ -19,12 +19,11 @@ use crate::{
 
 /// Take an import back
 ///
-/// Whole or not at all: pupils and classes it added go, pupils it changed are as they were. It is
-/// refused once other work depends on them: a pupil who is no longer as the import left them, or one it
-/// added who was put in a group, marked in a lesson or checked, or of whom something was carried in; a pupil of whom an optional field
-/// was said since, or who was made one with another record; a
-/// class given an adult or another pupil; or when the rule pack's days are over.
-/// The rows of the file are not kept any longer.
+/// Whole or not at all: pupils and classes it added go, pupils it changed are as they were. It is refused once
+/// other work depends on them: a pupil who is no longer as the import left them, or one it added who was put in
+/// a group, marked in a lesson or checked, or of whom something was carried in; a pupil of whom an optional
+/// field was said since, or who was made one with another record; a class given an adult or another pupil; or
+/// when the rule pack's days are over. The rows of the file are not kept any longer.
 #[utoipa::path(
     tag = "roster imports", operation_id = "undo_roster_import",
     params(("id" = RosterImportId, Path, description = "The import")),

@@ -362,6 +362,14 @@ macro_rules! field_errors {
 
 field_errors!(plumbline_core::calendar::CalendarError, plumbline_core::roster::HandOverError);
 
+impl From<plumbline_core::calendar::ClosureError> for Problem {
+    fn from(error: plumbline_core::calendar::ClosureError) -> Self {
+        use plumbline_core::calendar::ClosureError;
+        let code = if matches!(error, ClosureError::Closed { .. }) { Code::Conflict } else { Code::Invalid };
+        Self::field(error.field(), error).with_code(code)
+    }
+}
+
 impl From<plumbline_core::lesson::RecordError> for Problem {
     fn from(error: plumbline_core::lesson::RecordError) -> Self {
         use plumbline_core::lesson::RecordError;

@@ -226,9 +226,14 @@ diesel::table! {
     closure (school_id, id) {
         school_id -> Uid,
         id -> Uid,
-        on_date -> Date,
+        from_on -> Date,
+        until_on -> Date,
         kind -> Word,
         reason -> Nullable<Text>,
+        part -> Word,
+        year_groups -> Nullable<Json>,
+        class_ids -> Nullable<Json>,
+        taken_back_at -> Nullable<Moment>,
         v -> BigInt,
     }
 }

@@ -7,7 +7,7 @@ use uuid::Uuid;
 
 use super::{carried::CarriedIn, place, register::register};
 use crate::{
-    calendar::{Calendar, DayKind},
+    calendar::DayKind,
     id::{GroupId, ItemId, LessonId, LessonRecordId, PupilId, StaffId, VersionId},
     sequence::{Content, Lesson},
     time::Date,
@@ -124,8 +124,8 @@ pub struct Facts<'a> {
     pub carried: Option<&'a CarriedIn>,
     /// How many records of this day and slot were deleted before.
     pub generation: u16,
-    /// The school's calendar.
-    pub calendar: &'a Calendar,
+    /// What the day is to the group.
+    pub day: DayKind,
     /// The rule pack's codes for lessons not taught.
     pub reasons: &'a [String],
     /// Today at the school.
@@ -289,12 +289,12 @@ fn date_warnings(facts: &Facts<'_>, on: Date) -> Result<Vec<Warning>, RecordErro
     if on > facts.today {
         return Err(RecordError::Future(on));
     }
-    match facts.calendar.day(on) {
+    match facts.day {
         DayKind::OutOfYear => Err(RecordError::OutOfYear(on)),
         DayKind::Teaching => Ok(Vec::new()),
         DayKind::Holiday => Ok(vec![Warning::InHoliday]),
         DayKind::Weekend => Ok(vec![Warning::OnWeekend]),
-        DayKind::Inset | DayKind::Closure => Ok(vec![Warning::OnClosedDay]),
+        DayKind::Inset | DayKind::Closure | DayKind::Trip => Ok(vec![Warning::OnClosedDay]),
     }
 }
 

@@ -7,7 +7,7 @@ use std::{
 };
 
 use plumbline_core::{
-    calendar::Calendar,
+    calendar::OwnCalendar,
     id::{GroupId, ItemId, PupilId},
     lesson::{CarriedIn, NextLesson, Record, coverage, items_taught},
     phonics::{
@@ -124,8 +124,8 @@ pub struct GroupFacts {
     pub records: Vec<Record>,
     /// Members that day.
     pub members: Vec<PupilId>,
-    /// The school's calendar.
-    pub calendar: Calendar,
+    /// The group's calendar.
+    pub calendar: OwnCalendar,
     /// The day of the lesson.
     pub on: Date,
     /// How the members answered on the days before, by correspondence.

@@ -91,7 +91,7 @@ impl World {
             others: &self.records,
             carried: None,
             generation: 0,
-            calendar: &self.calendar,
+            day: self.calendar.day(report.on),
             reasons: &["other".to_owned()],
             today: day(20),
             entered_by: StaffId::from_uuid(Uuid::nil()),

@@ -46,7 +46,7 @@ pub struct NextLessonBody {
     pub group_id: GroupId,
     /// The day asked about.
     pub on: Date,
-    /// What that day is to the school.
+    /// What that day is to the group.
     pub day: DayKind,
     /// The sequence version in force that day.
     pub version_id: VersionId,
@@ -120,7 +120,7 @@ pub async fn get_next_lesson(
                 carried: lessons.past.map(|past| past.carried),
                 pasts: tx.member_pasts(&permit, on)?,
                 records: records.filter(|record| record.on <= on).collect(),
-                calendar: tx.calendar()?,
+                calendar: tx.group_calendar(&permit)?,
                 on,
                 // The day's own answers wait until tomorrow: a lesson does not change while it is taught.
                 tallies: tx.group_tallies(&permit, &members, (since, on - Duration::days(1)))?,
@@ -152,7 +152,7 @@ pub async fn get_next_lesson(
         Reply::ok(&NextLessonBody {
             group_id: id,
             on: facts.on,
-            day: facts.calendar.day(facts.on),
+            day: facts.calendar.day(facts.on).kind(),
             version_id: version,
             finished: lesson.is_none(),
             recorded_today: facts.records.iter().any(|record| record.on == facts.on),

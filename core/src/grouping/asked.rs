@@ -122,6 +122,11 @@ impl Asked {
         self.groups.iter().filter_map(|slot| slot.group_id).collect()
     }
 
+    /// Those and the ones that pupils leave.
+    pub fn groups_touched(&self) -> BTreeSet<GroupId> {
+        self.known_groups().union(&self.leave).copied().collect()
+    }
+
     /// Whom to place: those named by id in the order asked, then the others by name.
     ///
     /// # Errors

@@ -155,6 +155,8 @@ ids! {
     Item ItemId "item";
     /// A teaching group.
     Group GroupId "group";
+    /// A proposal of teaching groups.
+    GroupProposal GroupProposalId "group_proposal";
     /// The record of one lesson given to one group.
     LessonRecord LessonRecordId "lesson_record";
     /// A check: a list of items to ask.

@@ -334,6 +334,7 @@ impl Prepared {
                 .or_else(|| call::fields::call(other, &self.lead, caller, pupil))
                 .or_else(|| call::groups::call(other, &self.lead, group, &self.content(), pupil))
                 .or_else(|| call::rollovers::call(other, &self.lead))
+                .or_else(|| call::group_proposals::call(other, &self.lead, sequence, pupil))
                 .or_else(|| call::proposals::call(other, &self.lead, caller))
                 .or_else(|| call::words::call(other, &self.lead, caller, group, self.fresh()))
                 .or_else(|| call::books::call(other, &self.lead, sequence, pupil, self.fresh()))

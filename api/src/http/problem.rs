@@ -79,6 +79,8 @@ codes! {
     ImportStale "import_stale" 409 "The roster has changed since the preview";
     /// The rollover was shown against a roster that has changed since.
     RolloverStale "rollover_stale" 409 "The roster has changed since the plan was saved";
+    /// The groups were proposed when others, or other pupils, were there.
+    GroupProposalStale "group_proposal_stale" 409 "Groups or pupils have changed since the proposal";
     /// It was there; its time is over.
     Gone "gone" 410 "No longer kept";
     /// Changed by someone else since it was read.

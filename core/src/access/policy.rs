@@ -5,10 +5,10 @@ use super::{
     Role::{self, Administrator, Assistant, Cover, Head, Lead, Office, Teacher, TrustLead},
     act::{Action, Manage, Publish, Read, Record},
     resource::{
-        AuditLog, Book, Books, Calendar, Checks, Class, Group, GroupChecks, GroupDay, GroupPast, Groups,
-        OptionalFields, OwnSessions, Pupil, PupilChecks, PupilFields, PupilLearning, Resource, Rollovers,
-        Roster, Round, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals,
-        Sequences, StaffList, Words,
+        AuditLog, Book, Books, Calendar, Checks, Class, Group, GroupChecks, GroupDay, GroupPast,
+        GroupProposals, Groups, OptionalFields, OwnSessions, Pupil, PupilChecks, PupilFields, PupilLearning,
+        Resource, Rollovers, Roster, Round, SchoolProfile, SchoolReport, SchoolWords, Sequence,
+        SequenceDraft, SequenceProposals, Sequences, StaffList, Words,
     },
 };
 
@@ -169,6 +169,10 @@ policy! {
     }
     Groups "groups" (everyone) {
         Read TEACHING, NONE;
+        Manage &[Lead], NONE;
+    }
+    GroupProposals "group_proposals" (everyone) {
+        Read &[Lead], NONE;
         Manage &[Lead], NONE;
     }
     Group "group" {

@@ -64,6 +64,9 @@ pub struct SequenceProposals;
 /// The school's teaching groups as a whole.
 #[derive(Clone, Copy, Debug)]
 pub struct Groups;
+/// Proposals of teaching groups: what pupils of the whole school have to learn, name by name.
+#[derive(Clone, Copy, Debug)]
+pub struct GroupProposals;
 /// One teaching group: members, adults, lesson records, coverage.
 #[derive(Clone, Copy, Debug)]
 pub struct Group(pub GroupId);

@@ -2,6 +2,7 @@
 
 pub mod books;
 pub mod fields;
+pub mod group_proposals;
 pub mod groups;
 pub mod imports;
 pub mod proposals;

@@ -54,6 +54,8 @@ pub fn full(school: &School) -> Vec<(&'static str, String)> {
     let check = json!({"name": "Words", "kind": "word_reading", "items": [{"prompt": "mat"}]});
     let check = id(lead.post("/checks", check).expect(201));
     let own_word = json!({"word": "demo", "readings": [{"sound": "d e m əʊ"}]});
+    let proposed = json!({"sequence_id": sequence, "pupil_ids": [pupils["Zoe"]],
+                          "groups": [{"name": "Birch", "least": 1, "most": 9}]});
     vec![
         ("/staff/", school.staff_id("teacher")),
         ("/closures/", id(lead.post("/closures", json!({"on": "2026-11-20", "kind": "inset"})).expect(201))),
@@ -70,6 +72,7 @@ pub fn full(school: &School) -> Vec<(&'static str, String)> {
             id(lead.post("/pseudo-word-sets", json!({"name": "S", "words": ["frowl"]})).expect(201)),
         ),
         ("/groups/", group),
+        ("/group-proposals/", id(lead.post("/group-proposals", proposed).expect(201))),
         ("/sequence-proposals/", id(lead.post("/sequence-proposals", json!({"steps": 1})).expect(202))),
         ("/check-rounds/", school.round("Now", "2026-11-23", "2026-11-27", &[&check])),
         (

@@ -5,6 +5,7 @@ pub mod calendar;
 pub mod carried_in;
 pub mod checks;
 pub mod classes;
+pub mod group_proposals;
 pub mod groups;
 pub mod lessons;
 pub mod log;

@@ -1,9 +1,10 @@
 //! The server at work on what has had its time: rows of pupil files that nothing can be done with
-//! any more, what undoing a merge or a rollover would put back, and answers remembered for repeats.
+//! any more, what undoing a merge or a rollover would put back, proposals of groups, and answers remembered
+//! for repeats.
 
 use diesel::prelude::*;
 use plumbline_core::{
-    id::{PupilDecisionId, RosterImportId, SchoolId, StaffId},
+    id::{GroupProposalId, PupilDecisionId, RosterImportId, SchoolId, StaffId},
     time::Date,
 };
 use serde_json::Value;
@@ -17,7 +18,7 @@ use crate::{
         idempotency::oldest,
         rollover::rollover_id,
         roster_import::RowsGone,
-        schema::{history, idempotency, pupil_decision, rollover, roster_import, school},
+        schema::{group_proposal, history, idempotency, pupil_decision, rollover, roster_import, school},
     },
 };
 
@@ -155,6 +156,27 @@ impl Store {
                 audit::note(&mut conn, school, clock.now(), "rollover.drop", applied_by, subject)?;
             }
             Ok(true)
+        })
+    }
+
+    /// Drops every proposal of groups whose time is over, of all schools; how many that were. Written to the
+    /// audit log in the name of whoever asked for it.
+    ///
+    /// # Errors
+    /// If the store fails; what was dropped before stays dropped.
+    pub fn drop_old_group_proposals(&self) -> Result<usize, Error> {
+        let clock = self.clock();
+        self.transact(move |mut conn| -> Result<_, Error> {
+            let now = clock.now();
+            let gone: Vec<(SchoolId, GroupProposalId, StaffId)> = db!(conn, c => diesel::delete(
+                group_proposal::table.filter(group_proposal::kept_until.le(now)))
+                .returning((group_proposal::school_id, group_proposal::id, group_proposal::created_by))
+                .get_results(c))?;
+            for (school, id, asked_by) in &gone {
+                let subject = Some(("group_proposal", id.uuid()));
+                audit::note(&mut conn, *school, now, "group_proposal.drop", *asked_by, subject)?;
+            }
+            Ok(gone.len())
         })
     }
 

@@ -5,10 +5,10 @@ use plumbline_core::{
     access::{
         Facts,
         resource::{
-            AuditLog, Book, Books, Calendar, Checks, Class, Group, GroupChecks, GroupDay, GroupPast, Groups,
-            OptionalFields, OwnSessions, Pupil, PupilChecks, PupilFields, PupilLearning, Rollovers, Roster,
-            Round, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals,
-            Sequences, StaffList, Words,
+            AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, Group, GroupChecks, GroupDay,
+            GroupPast, Groups, OptionalFields, OwnSessions, Pupil, PupilChecks, PupilFields, PupilLearning,
+            Rollovers, Roster, Round, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft,
+            SequenceProposals, Sequences, StaffList, Words,
         },
     },
     id::{ClassId, GroupId, PupilId, SequenceId},
@@ -47,6 +47,7 @@ of_the_school!(
     SequenceProposals,
     Groups,
     Checks,
+    CatchUpPlans,
     SchoolReport,
     AuditLog,
     Words,

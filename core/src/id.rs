@@ -159,6 +159,8 @@ ids! {
     GroupProposal GroupProposalId "group_proposal";
     /// The record of one lesson given to one group.
     LessonRecord LessonRecordId "lesson_record";
+    /// The record of catch-up given to some pupils of a group.
+    CatchUp CatchUpId "catch_up";
     /// A check: a list of items to ask.
     Check CheckId "check";
     /// An item of a check.

@@ -18,6 +18,7 @@ pub mod audit;
 mod bind;
 pub mod book;
 pub mod calendar;
+pub mod catch_up;
 pub mod check;
 pub mod disclosure;
 pub mod grouping;

@@ -5,10 +5,7 @@ use plumbline_core::{
     access::{
         Facts,
         resource::{
-            AuditLog, Book, Books, Calendar, Checks, Class, Group, GroupChecks, GroupDay, GroupPast,
-            GroupProposals, Groups, OptionalFields, OwnSessions, Pupil, PupilChecks, PupilFields,
-            PupilLearning, Rollovers, Roster, Round, SchoolProfile, SchoolReport, SchoolWords, Sequence,
-            SequenceDraft, SequenceProposals, Sequences, StaffList, Words,
+AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, Group, GroupChecks, GroupDay, GroupPast, GroupProposals, Groups, OptionalFields, OwnSessions, Pupil, PupilChecks, PupilFields, PupilLearning, Rollovers, Roster, Round, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList, Words,
         },
     },
     id::{ClassId, GroupId, PupilId, SequenceId},
@@ -48,6 +45,7 @@ of_the_school!(
     Groups,
     GroupProposals,
     Checks,
+    CatchUpPlans,
     SchoolReport,
     AuditLog,
     Words,

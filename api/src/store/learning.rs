@@ -33,10 +33,15 @@ impl<'tx> Tx<'tx> {
     ) -> Result<PupilRecords, Error> {
         let (pupil, today) = (permit.resource().0, self.today());
         let records: Vec<_> = self.pupil_records(permit)?.into_iter().map(|(_, saved)| saved).collect();
-        let pasts = self.pasts_of_pupil(pupil)?;
+        let (pasts, catch_ups) = (self.pasts_of_pupil(pupil)?, self.pupil_catch_ups(permit)?);
         let carried = pasts.iter().map(|past| &past.carried);
         let mut learning = PupilRecords {
-            covered: coverage(pupil, carried, records.iter().map(|saved| &saved.record)),
+            covered: coverage(
+                pupil,
+                carried,
+                records.iter().map(|saved| &saved.record),
+                catch_ups.iter().map(|saved| &saved.catch_up),
+            ),
             answers: self.gpc_answers(&[pupil], None)?.remove(&pupil).unwrap_or_default(),
             ..PupilRecords::default()
         };
@@ -45,7 +50,7 @@ impl<'tx> Tx<'tx> {
             let version = self.version_in_force(group.sequence_id, today)?;
             learning.contents.extend(version.map(|version| version.content));
         }
-        learning.contents.extend(self.versions_pinned(permit, &records, &pasts)?);
+        learning.contents.extend(self.versions_pinned(permit, &records, &pasts, &catch_ups)?);
         Ok(learning)
     }
 

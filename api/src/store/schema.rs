@@ -1,12 +1,14 @@
 //! The tables, kept by hand for both stores and compared with them by a test.
 
 mod carried;
+mod catch_ups;
 mod groups;
 mod roster;
 mod sequences;
 mod words;
 
 pub use carried::{carried_check, carried_in, carried_in_pupil};
+pub use catch_ups::{catch_up, catch_up_pupil};
 pub use groups::{group_member, group_proposal, group_staff, lesson_mark, lesson_record, teaching_group};
 pub use roster::{
     file_heading, member_days, optional_field, pupil_decision, pupil_field, pupil_upn, rollover,
@@ -374,6 +376,8 @@ diesel::allow_tables_to_appear_in_same_query!(
     group_proposal,
     lesson_record,
     lesson_mark,
+    catch_up,
+    catch_up_pupil,
     check_definition,
     check_round,
     round_check,

@@ -5,8 +5,7 @@ use super::{
     Role::{self, Administrator, Assistant, Cover, Head, Lead, Office, Teacher, TrustLead},
     act::{Action, Manage, Publish, Read, Record},
     resource::{
-        AuditLog, Book, Books, Calendar, Checks, Class, Group, GroupChecks, GroupDay, GroupPast,
-        GroupProposals, Groups, OptionalFields, OwnSessions, Pupil, PupilChecks, PupilFields, PupilLearning,
+AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, Group, GroupChecks, GroupDay, GroupPast, GroupProposals, Groups, OptionalFields, OwnSessions, Pupil, PupilChecks, PupilFields, PupilLearning,
         Resource, Rollovers, Roster, Round, SchoolProfile, SchoolReport, SchoolWords, Sequence,
         SequenceDraft, SequenceProposals, Sequences, StaffList, Words,
     },
@@ -197,6 +196,9 @@ policy! {
     }
     GroupChecks "group_checks" {
         Read &[Lead, Head], &[Teacher, Assistant];
+    }
+    CatchUpPlans "catch_up_plans" (everyone) {
+        Read &[Lead, Teacher, Assistant], NONE;
     }
     GroupPast "group_past" {
         Read &[Lead, Head], &[Teacher, Assistant];

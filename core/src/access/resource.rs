@@ -95,6 +95,9 @@ pub struct PupilChecks {
 /// What checks of a group's pupils show of the group: whoever may read each pupil's.
 #[derive(Clone, Copy, Debug)]
 pub struct GroupChecks(pub GroupId);
+/// Sets of catch-up, made of what is open and kept nowhere.
+#[derive(Clone, Copy, Debug)]
+pub struct CatchUpPlans;
 /// What was carried in for one group: taught and checked before the records here begin.
 #[derive(Clone, Copy, Debug)]
 pub struct GroupPast(pub GroupId);

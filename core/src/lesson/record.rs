@@ -252,7 +252,7 @@ pub fn record_id(group: GroupId, on: Date, slot: u8, generation: u16) -> LessonR
 /// # Errors
 /// The first thing that cannot be true of the report.
 pub fn record(facts: &Facts<'_>, report: Report) -> Result<(Record, Vec<Warning>), RecordError> {
-    let mut warnings = date_warnings(facts, report.on)?;
+    let mut warnings = odd_day(facts.day, facts.today, report.on)?;
     if !(1..=9).contains(&report.slot) {
         return Err(RecordError::Slot);
     }
@@ -285,11 +285,15 @@ pub fn record(facts: &Facts<'_>, report: Report) -> Result<(Record, Vec<Warning>
     Ok((record, warnings))
 }
 
-fn date_warnings(facts: &Facts<'_>, on: Date) -> Result<Vec<Warning>, RecordError> {
-    if on > facts.today {
+/// What is odd about a day on which something was taught.
+///
+/// # Errors
+/// A day that is still to come, or of no school year.
+pub(super) fn odd_day(day: DayKind, today: Date, on: Date) -> Result<Vec<Warning>, RecordError> {
+    if on > today {
         return Err(RecordError::Future(on));
     }
-    match facts.day {
+    match day {
         DayKind::OutOfYear => Err(RecordError::OutOfYear(on)),
         DayKind::Teaching => Ok(Vec::new()),
         DayKind::Holiday => Ok(vec![Warning::InHoliday]),

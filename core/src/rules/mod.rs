@@ -12,7 +12,7 @@ pub use pack::{
     BookRule, CarriedCells, Caution, Coded, LessonRule, PracticeRule, RulePack, SecureRule, StruggledWeights,
     YearGroup,
 };
-pub use teaching_year::{GroupingRule, PaceRule};
+pub use teaching_year::{CatchUpRule, GroupingRule, PaceRule};
 
 const PACKS: &[(&str, &str)] = &[
     ("england", include_str!("../../rules/england.json")),

@@ -1,4 +1,4 @@
-//! Rules of the teaching year: how groups are made, and how their pace is told.
+//! Rules of the teaching year: how groups are made, how their pace is told, how long catch-up takes.
 
 use serde::{Deserialize, Serialize};
 
@@ -32,4 +32,15 @@ pub struct GroupingRule {
     pub lessons_ahead: usize,
     /// Days for which a proposal is kept.
     pub kept_days: u32,
+}
+
+/// How catch-up is cut into sets.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+pub struct CatchUpRule {
+    /// Minutes of one set, at most.
+    pub minutes: u16,
+    /// Minutes one item takes.
+    pub minutes_per_item: u16,
+    /// Pupils in one set, at most.
+    pub pupils_most: usize,
 }

@@ -1,6 +1,7 @@
 //! How an operation is asked.
 
 pub mod books;
+pub mod catch_up;
 pub mod fields;
 pub mod group_proposals;
 pub mod groups;

@@ -53,6 +53,8 @@ pub fn full(school: &School) -> Vec<(&'static str, String)> {
     let record = json!({"on": "2026-11-24", "lesson_id": content["steps"][0]["lessons"][0]["id"], "outcome": "delivered"});
     let check = json!({"name": "Words", "kind": "word_reading", "items": [{"prompt": "mat"}]});
     let check = id(lead.post("/checks", check).expect(201));
+    let caught_up = json!({"on": "2026-11-24", "pupil_ids": [pupils["Zoe"]],
+                           "items": [content["steps"][0]["lessons"][0]["items"][0]["id"]]});
     let own_word = json!({"word": "demo", "readings": [{"sound": "d e m əʊ"}]});
     let proposed = json!({"sequence_id": sequence, "pupil_ids": [pupils["Zoe"]],
                           "groups": [{"name": "Birch", "least": 1, "most": 9}]});
@@ -65,6 +67,10 @@ pub fn full(school: &School) -> Vec<(&'static str, String)> {
         ("/versions/", content["id"].as_str().unwrap().to_owned()),
         ("/sequences/", sequence),
         ("/lesson-records/", id(lead.post(&format!("/groups/{group}/lesson-records"), record).expect(201))),
+        (
+            "/catch-up-records/",
+            id(lead.post(&format!("/groups/{group}/catch-up-records"), caught_up).expect(201)),
+        ),
         ("/school-words/", id(lead.post("/school-words", own_word).expect(201))),
         ("/struck-words/", id(lead.post("/struck-words", json!({"word": "bamp"})).expect(201))),
         (

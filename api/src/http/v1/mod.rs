@@ -3,6 +3,7 @@
 pub mod books;
 pub mod calendar;
 pub mod carried_in;
+pub mod catch_ups;
 pub mod checks;
 pub mod classes;
 pub mod group_proposals;

@@ -17,16 +17,13 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::get::OnQuery;
-use crate::{
-    http::{
-        caller::{Caller, blocking},
-        problem::{Code, Problem},
-        problems::ReadProblems,
-        query::Query,
-        reply::Reply,
-        words::lesson::{GroupFacts, LessonWords, lesson_words},
-    },
-    store::Error,
+use crate::http::{
+    caller::{Caller, blocking},
+    problem::{Code, Problem},
+    problems::ReadProblems,
+    query::Query,
+    reply::Reply,
+    words::lesson::{GroupFacts, LessonWords, lesson_words},
 };
 
 /// The lesson a group is taught next.
@@ -109,16 +106,13 @@ pub async fn get_next_lesson(
             let members: Vec<_> =
                 tx.group_members(&permit, on)?.into_iter().map(|member| member.pupil.id).collect();
             let since = on - Duration::days(rules.lesson.recent_answers_days.into());
-            let reads_checks = match tx.permit::<Read, _>(GroupChecks(id)) {
-                Ok(_) => true,
-                Err(Error::Refused(_)) => false,
-                Err(error) => return Err(error.into()),
-            };
+            let reads_checks = tx.permit_if_allowed::<Read, _>(GroupChecks(id))?.is_some();
             let facts = GroupFacts {
                 group: id,
                 content: version.content,
                 carried: lessons.past.map(|past| past.carried),
                 pasts: tx.member_pasts(&permit, on)?,
+                catch_ups: tx.member_catch_ups(&permit, on)?,
                 records: records.filter(|record| record.on <= on).collect(),
                 calendar: tx.group_calendar(&permit)?,
                 on,

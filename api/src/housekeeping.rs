@@ -12,6 +12,7 @@ pub fn once(store: &Store) {
         ("the rows of pupil files", store.drop_old_files()),
         ("what undoing would put back", store.drop_old_undo()),
         ("answers remembered for repeats", store.drop_old_answers()),
+        ("links whose day is over", store.drop_old_links()),
     ];
     for (what, done) in dropped {
         match done {

@@ -47,6 +47,7 @@ const WITHOUT_PERMIT: &[(&str, &str)] = &[
     ("merged_records", "finds whom to ask the policy about, by ids alone"),
     ("new_id", "touches no row"),
     ("now", "touches no row"),
+    ("opened", "the link's own"),
     ("permit", "makes permits"),
     ("pinned_version", "the version that a permitted record names"),
     ("recall", "the caller's own earlier answer"),

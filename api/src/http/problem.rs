@@ -362,6 +362,12 @@ macro_rules! field_errors {
 
 field_errors!(plumbline_core::calendar::CalendarError, plumbline_core::roster::HandOverError);
 
+impl From<plumbline_core::lesson::CoverLinkError> for Problem {
+    fn from(error: plumbline_core::lesson::CoverLinkError) -> Self {
+        Self::field("on", error)
+    }
+}
+
 impl From<plumbline_core::lesson::RecordError> for Problem {
     fn from(error: plumbline_core::lesson::RecordError) -> Self {
         use plumbline_core::lesson::RecordError;

@@ -1,12 +1,14 @@
 //! The tables, kept by hand for both stores and compared with them by a test.
 
 mod carried;
+mod cover;
 mod groups;
 mod roster;
 mod sequences;
 mod words;
 
 pub use carried::{carried_check, carried_in, carried_in_pupil};
+pub use cover::cover_link;
 pub use groups::{group_member, group_staff, lesson_mark, lesson_record, teaching_group};
 pub use roster::{
     file_heading, member_days, optional_field, pupil_decision, pupil_field, pupil_upn, rollover,
@@ -337,7 +339,7 @@ diesel::table! {
     audit_identity (school_id, seq) {
         school_id -> Uid,
         seq -> BigInt,
-        staff_id -> Uid,
+        staff_id -> Nullable<Uid>,
         subject_id -> Nullable<Uid>,
         salt -> Binary,
     }
@@ -380,4 +382,5 @@ diesel::allow_tables_to_appear_in_same_query!(
     carried_in,
     carried_in_pupil,
     carried_check,
+    cover_link,
 );

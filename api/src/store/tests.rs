@@ -46,6 +46,7 @@ fn by_hand() -> Tables {
     let files = [
         include_str!("schema.rs"),
         include_str!("schema/carried.rs"),
+        include_str!("schema/cover.rs"),
         include_str!("schema/groups.rs"),
         include_str!("schema/roster.rs"),
         include_str!("schema/sequences.rs"),

@@ -5,10 +5,10 @@ use super::{
     Role::{self, Administrator, Assistant, Cover, Head, Lead, Office, Teacher, TrustLead},
     act::{Action, Manage, Publish, Read, Record},
     resource::{
-        AuditLog, Book, Books, Calendar, Checks, Class, Group, GroupChecks, GroupDay, GroupPast, Groups,
-        OptionalFields, OwnSessions, Pupil, PupilChecks, PupilFields, PupilLearning, Resource, Rollovers,
-        Roster, Round, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals,
-        Sequences, StaffList, Words,
+        AuditLog, Book, Books, Calendar, Checks, Class, CoverLinks, Group, GroupChecks, GroupDay, GroupPast,
+        Groups, OptionalFields, OwnSessions, Pupil, PupilChecks, PupilFields, PupilIdentity, PupilLearning,
+        PupilPlacements, Resource, Rollovers, Roster, Round, SchoolProfile, SchoolReport, SchoolWords,
+        Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList, Words,
     },
 };
 
@@ -136,6 +136,9 @@ policy! {
         Read &[Lead, Head, Office], NEAR;
         Manage &[Lead, Office], NONE;
     }
+    PupilIdentity "pupil_identity" {
+        Read &[Lead, Head, Office], &[Teacher, Assistant];
+    }
     OptionalFields "optional_fields" (everyone) {
         Read &[Lead, Head, Office], NONE;
         Manage &[Lead], NONE;
@@ -179,6 +182,10 @@ policy! {
         Read &[Lead, Head], NEAR;
         Record &[Lead], NEAR;
     }
+    CoverLinks "cover_links" {
+        Read &[Lead, Head], &[Teacher];
+        Manage &[Lead], &[Teacher];
+    }
     Checks "checks" (everyone) {
         Read &[Lead, Teacher, Assistant, Head], NONE;
         Manage &[Lead], NONE;
@@ -188,6 +195,10 @@ policy! {
         Manage &[Lead], NONE;
     }
     PupilChecks "pupil_checks" {
+        Read &[Lead, Head], &[Teacher, Assistant];
+        Record &[Lead], &[Teacher, Assistant];
+    }
+    PupilPlacements "pupil_placements" {
         Read &[Lead, Head], &[Teacher, Assistant];
         Record &[Lead], &[Teacher, Assistant];
     }

@@ -2,6 +2,7 @@
 //! taught before the records begin.
 
 mod carried;
+mod cover;
 mod coverage;
 mod impact;
 mod place;
@@ -9,6 +10,7 @@ mod record;
 mod register;
 
 pub use carried::{CarriedIn, CarryError, CarryFacts, Extent, Statement, carry_in};
+pub use cover::{CoverLinkError, CoverLinkFacts, cover_link};
 pub use coverage::{ItemCoverage, coverage};
 pub use impact::{Impact, impact};
 pub use place::{LessonState, NextLesson, items_taught, next_lesson, state};

@@ -5,6 +5,8 @@ pub mod calendar;
 pub mod carried_in;
 pub mod checks;
 pub mod classes;
+pub mod cover_links;
+pub mod cover_pages;
 pub mod groups;
 pub mod lessons;
 pub mod log;

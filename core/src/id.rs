@@ -157,6 +157,8 @@ ids! {
     Group GroupId "group";
     /// A proposal of teaching groups.
     GroupProposal GroupProposalId "group_proposal";
+    /// A link that opens one group's cover page for one day.
+    CoverLink CoverLinkId "cover_link";
     /// The record of one lesson given to one group.
     LessonRecord LessonRecordId "lesson_record";
     /// The record of catch-up given to some pupils of a group.
@@ -167,6 +169,8 @@ ids! {
     CheckItem CheckItemId "check_item";
     /// A round of checks.
     Round RoundId "check_round";
+    /// A placement check of one pupil. It is a round of its own, under the same UUID.
+    Placement PlacementId "placement";
     /// One answer of one pupil to one item.
     Response ResponseId "response";
     /// Answers of one pupil on one day, carried in.

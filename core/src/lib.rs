@@ -26,6 +26,7 @@ pub mod id;
 pub mod lesson;
 pub mod pace;
 pub mod phonics;
+pub mod print;
 pub mod roster;
 pub mod rules;
 pub mod sequence;

@@ -48,6 +48,7 @@ const WITHOUT_PERMIT: &[(&str, &str)] = &[
     ("merged_records", "finds whom to ask the policy about, by ids alone"),
     ("new_id", "touches no row"),
     ("now", "touches no row"),
+    ("opened", "the link's own"),
     ("permit", "makes permits"),
     ("permit_if_allowed", "makes permits"),
     ("pinned_version", "the version that a permitted record names"),

@@ -12,6 +12,7 @@ pub mod problem;
 pub mod problems;
 pub mod query;
 pub mod reply;
+mod sheets;
 mod unpack;
 pub mod v1;
 mod wording;
@@ -49,6 +50,8 @@ pub struct Api {
     pub passwords: Passwords,
     /// Holding off guesses.
     pub throttle: Throttle,
+    /// The same at links, so that guesses at those push out nothing known of accounts.
+    pub link_throttle: Throttle,
     /// The thread that works off sequence proposals.
     pub proposer: Proposer,
     /// Turns at computing.
@@ -74,6 +77,7 @@ impl Api {
             tokens,
             passwords,
             throttle: Throttle::default(),
+            link_throttle: Throttle::default(),
             proposer,
             computing: computing::Computing::default(),
             engine: OnceLock::new(),
@@ -184,6 +188,11 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(v1::groups::set_members::set_group_members)
         .service(v1::groups::set_weekdays::set_member_weekdays)
         .service(v1::groups::next_lesson::get_next_lesson)
+        .service(v1::cover_pages::get::get_cover_page)
+        .service(v1::cover_pages::open::open_cover_page)
+        .service(v1::cover_links::list::list_cover_links)
+        .service(v1::cover_links::create::create_cover_link)
+        .service(v1::cover_links::revoke::revoke_cover_link)
         .service(v1::groups::coverage::get_group_coverage)
         .service(v1::groups::word_bank::get_word_bank)
         .service(v1::carried_in::get::get_carried_in)
@@ -285,6 +294,7 @@ pub fn serve(api: web::Data<Api>, listener: std::net::TcpListener) -> std::io::R
             .app_data(web::PathConfig::default().error_handler(|_, _| Problem::new(Code::NotFound).into()))
             .configure(health::routes)
             .configure(docs::routes)
+            .configure(sheets::routes)
             .default_service(web::to(methods::otherwise))
             .wrap(from_fn(log::requests))
             .wrap(headers)

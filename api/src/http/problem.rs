@@ -372,6 +372,12 @@ impl From<plumbline_core::calendar::ClosureError> for Problem {
     }
 }
 
+impl From<plumbline_core::lesson::CoverLinkError> for Problem {
+    fn from(error: plumbline_core::lesson::CoverLinkError) -> Self {
+        Self::field("on", error)
+    }
+}
+
 impl From<plumbline_core::lesson::RecordError> for Problem {
     fn from(error: plumbline_core::lesson::RecordError) -> Self {
         use plumbline_core::lesson::RecordError;

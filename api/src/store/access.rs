@@ -5,7 +5,10 @@ use plumbline_core::{
     access::{
         Facts,
         resource::{
-AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, Group, GroupChecks, GroupDay, GroupPast, GroupProposals, Groups, OptionalFields, OwnSessions, Pupil, PupilChecks, PupilFields, PupilLearning, Rollovers, Roster, Round, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList, Words,
+            AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, CoverLinks, Group, GroupChecks,
+            GroupDay, GroupPast, GroupProposals, Groups, OptionalFields, OwnSessions, Pupil, PupilChecks,
+            PupilFields, PupilIdentity, PupilLearning, Rollovers, Roster, Round, SchoolProfile, SchoolReport,
+            SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList, Words,
         },
     },
     id::{ClassId, GroupId, PupilId, SequenceId},
@@ -156,6 +159,12 @@ impl Locate for GroupPast {
     }
 }
 
+impl Locate for CoverLinks {
+    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
+        Group(self.0).facts(tx)
+    }
+}
+
 impl Locate for GroupDay {
     fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
         Ok(Facts { exists: tx.group_exists(self.group)?, assigned: tx.was_on_group(self.group, self.on)? })
@@ -177,6 +186,12 @@ impl Locate for SequenceDraft {
 impl Locate for Pupil {
     fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
         Ok(Facts { exists: tx.pupil_exists(self.0)?, assigned: tx.is_near_pupil(self.0)? })
+    }
+}
+
+impl Locate for PupilIdentity {
+    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
+        Pupil(self.0).facts(tx)
     }
 }
 

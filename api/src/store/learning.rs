@@ -66,6 +66,7 @@ impl<'tx> Tx<'tx> {
         as_of: Date,
     ) -> Result<BTreeMap<PupilId, PupilRecords>, Error> {
         let (records, pasts) = (self.all_records(as_of)?, self.all_pasts(as_of)?);
+        let catch_ups = self.all_catch_ups(as_of)?;
         let mut answers = self.gpc_answers(pupils, Some(as_of))?;
         let mut of_pupil: BTreeMap<PupilId, Vec<&Record>> = BTreeMap::new();
         for record in records.iter().map(|saved| &saved.record) {
@@ -75,7 +76,9 @@ impl<'tx> Tx<'tx> {
         }
         let learning = pupils.iter().map(|pupil| {
             let theirs = of_pupil.get(pupil).map_or(&[][..], Vec::as_slice);
-            let covered = coverage(*pupil, pasts.iter().map(|past| &past.carried), theirs.iter().copied());
+            let carried = pasts.iter().map(|past| &past.carried);
+            let caught_up = catch_ups.iter().map(|saved| &saved.catch_up);
+            let covered = coverage(*pupil, carried, theirs.iter().copied(), caught_up);
             let answers = answers.remove(pupil).unwrap_or_default();
             (*pupil, PupilRecords { covered, answers, ..PupilRecords::default() })
         });

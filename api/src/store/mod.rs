@@ -17,6 +17,7 @@ mod change;
 mod check;
 mod closure;
 pub(crate) mod conn;
+mod cover_link;
 mod dated;
 mod error;
 pub mod gate;
@@ -85,6 +86,7 @@ pub use catch_up::{CatchUpBasis, SavedCatchUp};
 pub use change::HistoryLine;
 pub use check::{CheckRow, RoundRow};
 pub use closure::ClosureRow;
+pub use cover_link::{CoverLinkRow, LinkKey, Opened};
 pub use error::{Error, Failure};
 pub use group::{Assignment, GroupRow, MemberRow};
 pub use group_proposal::{Accepted, GroupProposal, GroupProposalHead, NewGroupProposal};
@@ -111,7 +113,7 @@ pub use sequence::{DraftRow, SequenceRow, VersionHead, VersionRow};
 pub use staff::{RoleSpan, StaffRow, StaffView};
 pub use struck_word::StruckWordRow;
 pub use tally::Tally;
-pub use tx::{Tx, Who};
+pub use tx::{Reader, Tx, Who};
 pub use vocabulary::Vocabulary;
 
 use crate::clock::Clock;
@@ -235,23 +237,23 @@ impl Store {
     ///
     /// # Errors
     /// What the closure answers, or [`Error::SignedOut`].
-    pub fn read<T, E, F>(&self, who: Who, work: F) -> Result<T, E>
+    pub fn read<T, E, F>(&self, reader: impl Into<Reader>, work: F) -> Result<T, E>
     where
         E: From<Error>,
         F: for<'tx> FnOnce(&mut Tx<'tx>) -> Result<T, E>,
     {
-        self.read_noting(who, work).map(|(value, _)| value)
+        self.read_noting(reader.into(), work).map(|(value, _)| value)
     }
 
     /// As [`Self::read`], and returns what the read was about, for the audit log.
-    fn read_noting<T, E, F>(&self, who: Who, work: F) -> Result<(T, Option<Subject>), E>
+    fn read_noting<T, E, F>(&self, reader: Reader, work: F) -> Result<(T, Option<Subject>), E>
     where
         E: From<Error>,
         F: for<'tx> FnOnce(&mut Tx<'tx>) -> Result<T, E>,
     {
         let shared = &self.inner.shared;
         self.snapshot(|conn| {
-            let mut tx = Tx::open_read(conn, shared, who)?;
+            let mut tx = Tx::open_read(conn, shared, reader)?;
             let value = work(&mut tx)?;
             Ok((value, tx.subject))
         })
@@ -261,15 +263,21 @@ impl Store {
     ///
     /// # Errors
     /// What the closure answers, or why the entry could not be written.
-    pub fn read_logged<T, E, F>(&self, who: Who, operation: &'static str, work: F) -> Result<T, E>
+    pub fn read_logged<T, E, F>(
+        &self,
+        reader: impl Into<Reader>,
+        operation: &'static str,
+        work: F,
+    ) -> Result<T, E>
     where
         E: Failure + Send + 'static,
         F: for<'tx> FnOnce(&mut Tx<'tx>) -> Result<T, E>,
     {
-        let (value, subject) = self.read_noting(who, work)?;
+        let reader = reader.into();
+        let (value, subject) = self.read_noting(reader, work)?;
         let clock = self.clock();
         self.transact(move |mut conn| -> Result<(), E> {
-            audit::note(&mut conn, who.school, clock.now(), operation, who.staff, subject)?;
+            audit::note(&mut conn, reader.school(), clock.now(), operation, reader.staff(), subject)?;
             Ok(())
         })?;
         Ok(value)

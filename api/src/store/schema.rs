@@ -2,6 +2,7 @@
 
 mod carried;
 mod catch_ups;
+mod cover;
 mod groups;
 mod roster;
 mod sequences;
@@ -9,6 +10,7 @@ mod words;
 
 pub use carried::{carried_check, carried_in, carried_in_pupil};
 pub use catch_ups::{catch_up, catch_up_pupil};
+pub use cover::cover_link;
 pub use groups::{group_member, group_proposal, group_staff, lesson_mark, lesson_record, teaching_group};
 pub use roster::{
     file_heading, member_days, optional_field, pupil_decision, pupil_field, pupil_upn, rollover,
@@ -344,7 +346,7 @@ diesel::table! {
     audit_identity (school_id, seq) {
         school_id -> Uid,
         seq -> BigInt,
-        staff_id -> Uid,
+        staff_id -> Nullable<Uid>,
         subject_id -> Nullable<Uid>,
         salt -> Binary,
     }
@@ -390,4 +392,5 @@ diesel::allow_tables_to_appear_in_same_query!(
     carried_in,
     carried_in_pupil,
     carried_check,
+    cover_link,
 );

@@ -47,6 +47,7 @@ fn by_hand() -> Tables {
         include_str!("schema.rs"),
         include_str!("schema/carried.rs"),
         include_str!("schema/catch_ups.rs"),
+        include_str!("schema/cover.rs"),
         include_str!("schema/groups.rs"),
         include_str!("schema/roster.rs"),
         include_str!("schema/sequences.rs"),

@@ -5,9 +5,11 @@ use super::{
     Role::{self, Administrator, Assistant, Cover, Head, Lead, Office, Teacher, TrustLead},
     act::{Action, Manage, Publish, Read, Record},
     resource::{
-AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, Group, GroupChecks, GroupDay, GroupPast, GroupProposals, Groups, OptionalFields, OwnSessions, Pupil, PupilChecks, PupilFields, PupilLearning,
-        Resource, Rollovers, Roster, Round, SchoolProfile, SchoolReport, SchoolWords, Sequence,
-        SequenceDraft, SequenceProposals, Sequences, StaffList, Words,
+        AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, CoverLinks, Group, GroupChecks,
+        GroupDay, GroupPast, GroupProposals, Groups, OptionalFields, OwnSessions, Pupil, PupilChecks,
+        PupilFields, PupilIdentity, PupilLearning, PupilPlacements, Resource, Rollovers, Roster, Round,
+        SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences,
+        StaffList, Words,
     },
 };
 
@@ -135,6 +137,9 @@ policy! {
         Read &[Lead, Head, Office], NEAR;
         Manage &[Lead, Office], NONE;
     }
+    PupilIdentity "pupil_identity" {
+        Read &[Lead, Head, Office], &[Teacher, Assistant];
+    }
     OptionalFields "optional_fields" (everyone) {
         Read &[Lead, Head, Office], NONE;
         Manage &[Lead], NONE;
@@ -182,6 +187,10 @@ policy! {
         Read &[Lead, Head], NEAR;
         Record &[Lead], NEAR;
     }
+    CoverLinks "cover_links" {
+        Read &[Lead, Head], &[Teacher];
+        Manage &[Lead], &[Teacher];
+    }
     Checks "checks" (everyone) {
         Read &[Lead, Teacher, Assistant, Head], NONE;
         Manage &[Lead], NONE;
@@ -191,6 +200,10 @@ policy! {
         Manage &[Lead], NONE;
     }
     PupilChecks "pupil_checks" {
+        Read &[Lead, Head], &[Teacher, Assistant];
+        Record &[Lead], &[Teacher, Assistant];
+    }
+    PupilPlacements "pupil_placements" {
         Read &[Lead, Head], &[Teacher, Assistant];
         Record &[Lead], &[Teacher, Assistant];
     }

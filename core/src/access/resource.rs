@@ -37,6 +37,9 @@ pub struct Class(pub ClassId);
 /// One pupil's name, class and groups.
 #[derive(Clone, Copy, Debug)]
 pub struct Pupil(pub PupilId);
+/// What identifies one pupil beyond the name: date of birth, references.
+#[derive(Clone, Copy, Debug)]
+pub struct PupilIdentity(pub PupilId);
 /// Which optional fields the school records of its pupils, and what for.
 #[derive(Clone, Copy, Debug)]
 pub struct OptionalFields;
@@ -78,6 +81,9 @@ pub struct GroupDay {
     /// The date of the lesson.
     pub on: Date,
 }
+/// Links that open a group's cover page without an account.
+#[derive(Clone, Copy, Debug)]
+pub struct CoverLinks(pub GroupId);
 /// Definitions of checks and rounds of checks.
 #[derive(Clone, Copy, Debug)]
 pub struct Checks;
@@ -92,6 +98,9 @@ pub struct PupilChecks {
     /// The pupil.
     pub pupil: PupilId,
 }
+/// The placement checks of one pupil.
+#[derive(Clone, Copy, Debug)]
+pub struct PupilPlacements(pub PupilId);
 /// What checks of a group's pupils show of the group: whoever may read each pupil's.
 #[derive(Clone, Copy, Debug)]
 pub struct GroupChecks(pub GroupId);

@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 use chrono::Datelike as _;
 use serde::{Deserialize, Serialize};
 
-use super::OptionalFields;
 use super::teaching_year::{CatchUpRule, GroupingRule, PaceRule};
+use super::{CoverRule, OptionalFields, PlacementRule};
 use crate::{
     roster::{
         Field,
@@ -54,6 +54,10 @@ pub struct RulePack {
     pub practice: PracticeRule,
     /// How far ahead of a group is told.
     pub pace: PaceRule,
+    /// What a cover teacher is given.
+    pub cover: CoverRule,
+    /// How the placement check of a new pupil is walked.
+    pub placement: PlacementRule,
     /// How pupils are put in groups.
     pub grouping: GroupingRule,
     /// How catch-up is cut into sets.

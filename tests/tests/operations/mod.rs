@@ -28,7 +28,7 @@ pub fn with_json(document: &Document) -> Vec<(Operation<'_>, Value)> {
 /// A path with its ids filled in.
 pub fn filled(path: &str, id: &str) -> String {
     let mut filled = path.replace("{year}", "2026").replace("{field}", "sex");
-    for name in ["{id}", "{pupil_id}", "{version_id}"] {
+    for name in ["{id}", "{pupil_id}", "{version_id}", "{link_id}"] {
         filled = filled.replace(name, id);
     }
     assert!(!filled.contains('{'), "{filled}");
@@ -76,6 +76,10 @@ pub fn full(school: &School) -> Vec<(&'static str, String)> {
         (
             "/pseudo-word-sets/",
             id(lead.post("/pseudo-word-sets", json!({"name": "S", "words": ["frowl"]})).expect(201)),
+        ),
+        (
+            "/cover-links/",
+            id(lead.post(&format!("/groups/{group}/cover-links"), json!({"on": "2026-11-25"})).expect(201)),
         ),
         ("/groups/", group),
         ("/group-proposals/", id(lead.post("/group-proposals", proposed).expect(201))),

@@ -6,6 +6,8 @@ pub mod carried_in;
 pub mod catch_ups;
 pub mod checks;
 pub mod classes;
+pub mod cover_links;
+pub mod cover_pages;
 pub mod group_proposals;
 pub mod groups;
 pub mod lessons;

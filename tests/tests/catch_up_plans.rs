@@ -279,4 +279,11 @@ fn a_part_time_child_missed_only_sessions_it_was_due_at() {
         on("2026-11-30"),
         (vec!["teacher 3: Zoe / e".to_owned(), "teacher 3: Max / n".to_owned()], vec![])
     );
+    // In the report count, of GPCs, Max's m, o, d, e and n, and Zoe's d and e. What she is taught in
+    // catch-up of a day that was not hers counts from then on.
+    let pairs = || lead.get("/reports/attainment").expect(200)["school"]["gpcs"]["taught"].clone();
+    assert_eq!(pairs(), 7);
+    let body = json!({"on": TODAY, "items": item_ids(&w.content, 0)[..1], "pupil_ids": [w.pupils["Zoe"]]});
+    lead.post(&format!("/groups/{group}/catch-up-records"), body).expect(201);
+    assert_eq!(pairs(), 8);
 }

@@ -5,6 +5,9 @@ use plumbline_tests::{
     Answer, Client, Pupils, School, TODAY, Value, column, item_ids, json, lesson_ids, text,
 };
 
+/// A check's id with its items'.
+type Asked = (String, Vec<String>);
+
 /// A school with a group of two, taught m and o on Thursday the 19th of November without Max.
 struct Alder {
     school: School,
@@ -72,7 +75,7 @@ impl Alder {
 
     /// A round of the week with a check of m and o, and one of the word "the": the round and each check's
     /// id with its items.
-    fn round(&self) -> (String, (String, Vec<String>), (String, Vec<String>)) {
+    fn round(&self) -> (String, Asked, Asked) {
         let sounds = self.school.gpc_check("Sounds", &[("m", "m"), ("o", "ɒ")]);
         let words = self.school.word_check("Words", &["the", "mod"]);
         let round = self.school.round("Week", "2026-11-19", "2026-11-27", &[&sounds.0, &words.0]);
@@ -220,6 +223,13 @@ fn catch_up_is_of_what_was_taught_to_who_was_there_to_be_taught() {
     let body = json!({"on": TODAY, "items": first, "pupil_ids": [a.pupils["Max"]], "taught_by": a.group});
     let stranger = a.teacher().post(&path, body.clone()).problem(422, "invalid");
     assert_eq!(stranger, ["taught_by: is not of this school's staff"]);
+    let birch = a.school.group("Birch", &a.sequence, &[&a.pupils["Max"]]);
+    let (lead, group) = (a.school.lead(), format!("/groups/{birch}"));
+    let closed = lead.with("If-Match", &lead.get(&group).etag());
+    closed.post(&format!("{group}/close"), json!({"on": "2026-11-24"})).expect(204);
+    let body_there = json!({"on": TODAY, "items": first, "pupil_ids": [a.pupils["Max"]]});
+    let over = lead.post(&format!("{group}/catch-up-records"), body_there).problem(409, "conflict");
+    assert_eq!(over, ["on: the group was closed before that day"]);
     // An assistant taught it, the teacher enters it, once however often it is sent.
     let mut told = body;
     told["taught_by"] = json!(a.school.staff_id("assistant"));

@@ -235,6 +235,28 @@ fn a_lesson_of_the_new_year_depends_on_it() {
 }
 
 #[test]
+fn catch_up_of_the_new_year_depends_on_it() {
+    let mut july = July::new();
+    let mut choices = july.choices();
+    choices["groups_ending"] = json!([]);
+    let plan = july.lead.call("PUT", PATH, Some(&choices));
+    july.act("apply", &plan.etag()).expect(200);
+    july.on("2026-09-03");
+    let path = format!("/groups/{}", july.group);
+    let items = july.lead.get(&format!("{path}/lesson-records")).expect(200)["items"][0]["items"].clone();
+    let body = json!({"on": "2026-09-03", "items": items, "pupil_ids": [july.pupil("Ada")]});
+    let record = july.lead.post(&format!("{path}/catch-up-records"), body);
+    record.expect(201);
+    let refused = july.act("undo", &july.lead.get(PATH).etag());
+    refused.problem(409, "conflict");
+    let said = "other work depends on it: 1 places in catch-up records lie in the school year";
+    assert_eq!(refused.json()["detail"], said);
+    let record_path = format!("/catch-up-records/{}", text(&record.json()["id"]));
+    july.lead.delete(&record_path, &record.etag()).expect(204);
+    july.act("undo", &july.lead.get(PATH).etag()).expect(200);
+}
+
+#[test]
 fn it_can_be_taken_back_until_a_last_day() {
     let mut july = July::new();
     let applied = july.applied();

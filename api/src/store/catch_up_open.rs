@@ -4,7 +4,10 @@ use std::collections::BTreeMap;
 
 use diesel::prelude::*;
 use plumbline_core::{
-    access::{act::Read, resource::GroupChecks},
+    access::{
+        act::Read,
+        resource::{CatchUpPlans, Group, GroupChecks},
+    },
     catch_up::{Answers, items_asked},
     check::in_force,
     id::PupilId,
@@ -20,6 +23,18 @@ use super::{
 };
 
 impl<'tx> Tx<'tx> {
+    /// Says whom a plan is about, for the audit log: its one group, or the school.
+    pub fn note_plan(
+        &mut self,
+        _permit: &Permit<'tx, Read, CatchUpPlans>,
+        groups: &[Permit<'tx, Read, Group>],
+    ) {
+        match groups {
+            [group] => self.about("group", group.resource().0.uuid()),
+            _ => self.about("school", self.school().uuid()),
+        }
+    }
+
     /// The answers up to a day of the group's members of that day to checks that ask for these items.
     /// Answers carried in are none: nobody asked them here.
     ///

@@ -191,6 +191,7 @@ fn gather(tx: &mut Tx<'_>, body: &CatchUpPlanBody) -> Result<Basis, Problem> {
     }
     let groups = groups(tx, body.group_ids.as_deref())?;
     also(tx, body, &groups)?;
+    tx.note_plan(&permit, &groups);
     let mut rows: Vec<MemberRow> = Vec::new();
     for group in groups {
         let (id, list) = (group.resource().0, open_list(tx, &group, on)?);

@@ -40,6 +40,11 @@ fn a_group_keeps_a_version_and_follows_again() {
     let kept = it.keep(&alder, &first, TODAY).expect(200);
     assert_eq!(kept["version"], json!({"id": first, "number": 1, "keeps": true}));
     assert_eq!((it.next(&alder, "2026-11-24").0, it.next(&alder, TODAY).0), (2, 1));
+    // Everything of the group goes by it: what is carried in is of that version, as is what is recorded.
+    let carried = format!("/groups/{alder}/carried-in");
+    let taught = json!({"as_of": "2026-09-01", "lesson_ids": [it.lesson("g")["id"]]});
+    it.lead.put(&carried, &it.lead.get(&carried).etag(), taught).expect(200);
+    assert_eq!(it.next(&alder, TODAY), (1, "m".into()));
     let back = it.keep(&alder, &json!(null), "2026-12-01").expect(200);
     assert_eq!(back["version"], json!({"id": second, "number": 2, "keeps": false}));
     let days = json!([{"id": first, "number": 1, "from": TODAY, "until": "2026-11-30"}]);
@@ -119,6 +124,8 @@ fn a_version_withdrawn_before_its_day_is_as_if_it_were_not() {
     it.publish(&json!({"effective_on": "2026-11-30"})).problem(422, "invalid");
     it.withdraw(&mistake).expect(200);
     assert_eq!(it.next(&alder, "2027-09-01").0, 1);
+    let changes = it.lead.get(&format!("/sequences/{}/draft/changes", it.sequence)).expect(200);
+    assert_eq!(changes["since"]["number"], 1, "what is taught from is compared with");
     let third = it.published("2026-11-30");
     assert_eq!(it.next(&alder, "2027-09-01"), (3, "m".into()));
     // A group that keeps one that is over goes on with the next.

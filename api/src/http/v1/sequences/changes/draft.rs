@@ -14,7 +14,7 @@ use crate::http::{caller::Caller, problem::Problem, problems::ReadProblems, quer
 
 /// What differs between the draft and a published version
 ///
-/// The latest unless told.
+/// The latest that is not withdrawn unless told.
 #[utoipa::path(
     tag = "sequences", operation_id = "get_draft_changes",
     params(("id" = SequenceId, Path, description = "The sequence"), SinceQuery),
@@ -31,7 +31,7 @@ pub async fn get_draft_changes(
         .read(move |tx| {
             let draft = tx.permit::<Read, _>(SequenceDraft(*id))?;
             let permit = tx.permit::<Read, _>(Sequence(*id))?;
-            Ok((earlier(tx, &permit, told, |_| true)?, tx.draft(&draft)?))
+            Ok((earlier(tx, &permit, told, |head| head.withdrawn_on.is_none())?, tx.draft(&draft)?))
         })
         .await?;
     caller.compute(move || Ok(Reply::ok(&changes(since, &draft.content))?.version(draft.v))).await

@@ -24,7 +24,7 @@ use crate::{
 #[serde(deny_unknown_fields)]
 #[into_params(parameter_in = Query)]
 pub struct SinceQuery {
-    /// A version of the sequence; the one published last before unless told.
+    /// A version of the sequence.
     #[serde(default)]
     pub since: Option<VersionId>,
 }

@@ -120,6 +120,7 @@ impl Prepared {
         };
         prepared.answer_an_item(&prepared.lead).expect(201);
         call::prepare(&prepared.lead);
+        call::sequences::prepare(&prepared.lead, &prepared.sequence);
         call::groups::prepare(&prepared.lead, &prepared.group, &prepared.content());
         call::catch_up::prepare(&prepared.lead, &prepared.group, &prepared.content(), &prepared.pupil);
         prepared
@@ -238,30 +239,6 @@ impl Prepared {
                 let seen = self.lead.get(&path);
                 Call::put(format!("{path}/adults"), seen.etag(), self.same_adults(&seen.json()))
             }
-            // Sequences.
-            "create_sequence" => {
-                Call::post("/sequences".into(), json!({"name": format!("Sequence {}", self.fresh())}))
-            }
-            "get_sequence" => Call::get(format!("/sequences/{sequence}")),
-            "get_draft" => Call::get(format!("/sequences/{sequence}/draft")),
-            "save_draft" => {
-                let path = format!("/sequences/{sequence}/draft");
-                let seen = self.lead.get(&path);
-                Call::put(path, seen.etag(), seen.json())
-            }
-            "export_draft" => Call::get(format!("/sequences/{sequence}/draft/export?format=case")),
-            "export_version" => Call::get(format!("{}/export?format=case", self.content())),
-            "import_draft" => {
-                let path = format!("/sequences/{sequence}/draft");
-                let file = self.lead.get(&format!("{path}/export?format=case"));
-                Call { etag: Some(file.etag()), ..Call::post(format!("{path}/import"), file.json()) }
-            }
-            "analyse_draft" => Call::get(format!("/sequences/{sequence}/draft/analysis")),
-            "publish_version" => {
-                Call::post(format!("/sequences/{sequence}/versions"), json!({"effective_on": "2027-01-04"}))
-            }
-            "list_versions" => Call::get(format!("/sequences/{sequence}/versions")),
-            "get_version" => Call::get(self.content()),
             // Groups.
             "create_group" => {
                 let name = format!("Group {}", self.fresh());
@@ -332,6 +309,7 @@ impl Prepared {
                 .or_else(|| call::imports::call(other, &self.lead, &self.import))
                 .or_else(|| call::pupils::call(other, &self.lead, caller, pupil, || self.fresh()))
                 .or_else(|| call::fields::call(other, &self.lead, caller, pupil))
+                .or_else(|| call::sequences::call(other, &self.lead, sequence, &self.content(), self.fresh()))
                 .or_else(|| call::groups::call(other, &self.lead, group, &self.content(), pupil))
                 .or_else(|| call::catch_up::call(other, &self.lead, group, &self.content(), pupil))
                 .or_else(|| call::rollovers::call(other, &self.lead))

@@ -469,16 +469,16 @@ fn records_keep_the_version_of_their_day() {
 }
 
 #[test]
-fn an_amended_record_stays_with_its_version_even_when_a_later_one_reaches_back() {
+fn an_amended_record_stays_with_its_version_even_where_another_was_in_force() {
     let a = start();
     let lead = a.school.lead();
-    let record = a.log("2026-11-24", 0, "delivered", json!({}));
     let draft = format!("/sequences/{}/draft", a.sequence);
     let steps = json!({"steps": [a.content["steps"][1]]});
     lead.put(&draft, &lead.get(&draft).etag(), steps).expect(200);
-    // In force from Monday, published on Wednesday; Tuesday's record names the first.
+    // In force from Monday, published on Wednesday; Tuesday's lesson was taught from the first.
     let path = format!("/sequences/{}/versions", a.sequence);
     lead.post(&path, json!({"effective_on": "2026-11-23"})).expect(201);
+    let record = a.log("2026-11-24", 0, "delivered", json!({"version_id": a.content["id"]}));
     let path = format!("/lesson-records/{}", text(&record["id"]));
     let mut body = a.mark("Max", "absent");
     body["on"] = json!("2026-11-24");

@@ -116,8 +116,8 @@ impl<'tx> Tx<'tx> {
         &mut self,
         permit: &Permit<'tx, A, GroupPast>,
     ) -> Result<Option<VersionRow>, Error> {
-        let (sequence, today) = (self.group_row(permit.resource().0)?.sequence_id, self.today());
-        self.version_in_force(sequence, today)
+        let (group, today) = (self.group_row(permit.resource().0)?, self.today());
+        self.version_for(&group, today)
     }
 
     /// The version something was carried in from, with its content.
@@ -177,7 +177,10 @@ impl<'tx> Tx<'tx> {
     }
 
     /// What was carried in for some groups, or for all, by group.
-    fn pasts(&mut self, groups: Option<&[GroupId]>) -> Result<Vec<(GroupId, SavedCarriedIn)>, Error> {
+    pub(super) fn pasts(
+        &mut self,
+        groups: Option<&[GroupId]>,
+    ) -> Result<Vec<(GroupId, SavedCarriedIn)>, Error> {
         let school = self.school();
         let (rows, pupils) = db!(self.conn, c => {
             let mut rows = carried_in::table
@@ -200,12 +203,13 @@ impl<'tx> Tx<'tx> {
             let missed = serde_json::from_value(row.missed)?;
             named.entry(row.group_id).or_default().insert(row.pupil_id, missed);
         }
+        let contents = self.contents_of(rows.iter().map(|row| row.version_id))?;
         let mut saved = Vec::new();
         for row in rows {
             let lessons: Vec<LessonId> = serde_json::from_value(row.lessons)?;
-            let content = self.version_row(row.version_id)?.content;
+            let Some(content) = contents.get(&row.version_id) else { return Err(Error::Missing) };
             let pupils = named.remove(&row.group_id).unwrap_or_default();
-            let carried = CarriedIn::new(&content, row.as_of, lessons, pupils);
+            let carried = CarriedIn::new(content, row.as_of, lessons, pupils);
             let (version, entered_by, at) = (row.version_id, row.entered_by, row.at);
             saved.push((row.group_id, SavedCarriedIn { carried, version, entered_by, at }));
         }

@@ -1,8 +1,8 @@
-//! Who is where from when to when, written down many at a time.
+//! Who is where from when to when, and which version a group keeps, written down many at a time.
 
 use diesel::prelude::*;
 use plumbline_core::{
-    id::{ClassId, GroupId, PupilId, SchoolId, StaffId},
+    id::{ClassId, GroupId, PupilId, SchoolId, StaffId, VersionId},
     time::{Date, Span},
 };
 
@@ -10,7 +10,7 @@ use super::{
     Error, Tx,
     conn::db,
     pupils::BATCH,
-    schema::{class_member, class_staff, group_member, group_staff, pupil_year},
+    schema::{class_member, class_staff, group_member, group_staff, group_version, pupil_year},
 };
 
 /// A place, the first day and the last, if it is known.
@@ -66,6 +66,16 @@ struct GroupStaffInsert {
     school_id: SchoolId,
     group_id: GroupId,
     staff_id: StaffId,
+    from_on: Date,
+    until_on: Option<Date>,
+}
+
+#[derive(Insertable)]
+#[diesel(table_name = group_version, treat_none_as_default_value = false)]
+struct GroupVersionInsert {
+    school_id: SchoolId,
+    group_id: GroupId,
+    version_id: VersionId,
     from_on: Date,
     until_on: Option<Date>,
 }
@@ -159,6 +169,29 @@ impl Tx<'_> {
         };
         let rows: Vec<_> = adults.iter().map(row).collect();
         db!(self.conn, c => diesel::insert_into(group_staff::table).values(&rows).execute(c))?;
+        Ok(())
+    }
+
+    /// Makes the versions a group keeps exactly these.
+    pub(super) fn replace_group_versions(
+        &mut self,
+        group_id: GroupId,
+        versions: &[Dated<VersionId>],
+    ) -> Result<(), Error> {
+        let school_id = self.school();
+        db!(self.conn, c => diesel::delete(group_version::table
+            .filter(group_version::school_id.eq(school_id))
+            .filter(group_version::group_id.eq(group_id)))
+            .execute(c))?;
+        let row = |&(version_id, from_on, until_on): &Dated<VersionId>| GroupVersionInsert {
+            school_id,
+            group_id,
+            version_id,
+            from_on,
+            until_on,
+        };
+        let rows: Vec<_> = versions.iter().map(row).collect();
+        db!(self.conn, c => diesel::insert_into(group_version::table).values(&rows).execute(c))?;
         Ok(())
     }
 }

@@ -47,7 +47,7 @@ impl<'tx> Tx<'tx> {
         };
         for id in self.groups_today(pupil)? {
             let group = self.group_row(id)?;
-            let version = self.version_in_force(group.sequence_id, today)?;
+            let version = self.version_for(&group, today)?;
             learning.contents.extend(version.map(|version| version.content));
         }
         learning.contents.extend(self.versions_pinned(permit, &records, &pasts, &catch_ups)?);

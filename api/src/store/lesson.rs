@@ -105,7 +105,7 @@ impl<'tx> Tx<'tx> {
 
     pub(super) fn lessons_of(&mut self, id: GroupId, on: Date) -> Result<GroupLessons, Error> {
         let group = self.group_row(id)?;
-        let version = self.version_in_force(group.sequence_id, on)?;
+        let version = self.version_for(&group, on)?;
         let records = self.records(Some(id), None)?;
         let past = self.past_of(id)?.filter(|past| past.carried.as_of <= on);
         Ok(GroupLessons { group, version, records, past })

@@ -101,7 +101,8 @@ impl<'tx> Tx<'tx> {
         Ok(pupils)
     }
 
-    fn contents_of(
+    /// The contents of some versions, each read once.
+    pub(super) fn contents_of(
         &mut self,
         versions: impl Iterator<Item = VersionId>,
     ) -> Result<BTreeMap<VersionId, Arc<Content>>, Error> {

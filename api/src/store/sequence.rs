@@ -9,7 +9,7 @@ use plumbline_core::{
         resource::{Sequence, SequenceDraft, Sequences},
     },
     id::{SchoolId, SequenceId, StaffId, VersionId},
-    sequence::Content,
+    sequence::{Content, Course, Published},
     time::{Date, Instant},
 };
 use serde_json::json;
@@ -60,6 +60,10 @@ pub struct VersionHead {
     pub published_by: StaffId,
     /// When.
     pub published_at: Instant,
+    /// First day it is not taught from any more.
+    pub withdrawn_on: Option<Date>,
+    /// Why, in the lead's words.
+    pub withdrawn_note: Option<String>,
 }
 
 /// A published version.
@@ -221,9 +225,7 @@ impl<'tx> Tx<'tx> {
             v: self.version,
         };
         db!(self.conn, c => diesel::insert_into(sequence_version::table).values(&row).execute(c))?;
-        let body = json!({"sequence_id": id, "number": number, "effective_on": effective_on, "note": note});
-        self.save("sequence_version", row.id.uuid(), &[Scope::School], &body)?;
-        Ok(VersionHead {
+        let head = VersionHead {
             id: row.id,
             sequence_id: id,
             number,
@@ -231,7 +233,43 @@ impl<'tx> Tx<'tx> {
             note: note.map(str::to_owned),
             published_by: row.published_by,
             published_at: row.published_at,
-        })
+            withdrawn_on: None,
+            withdrawn_note: None,
+        };
+        self.save_version(&head)?;
+        Ok(head)
+    }
+
+    /// Withdraws a version from a day on with the reason, or has it taught from again.
+    ///
+    /// # Errors
+    /// [`Error::Missing`] if the sequence has no such version.
+    pub fn withdraw(
+        &mut self,
+        permit: &Permit<'tx, Publish, Sequence>,
+        id: VersionId,
+        from: Option<(Date, &str)>,
+    ) -> Result<VersionHead, Error> {
+        self.version_of(permit, id)?;
+        let (school, on, note, v) =
+            (self.school(), from.map(|one| one.0), from.map(|one| one.1), self.version);
+        db!(self.conn, c => diesel::update(sequence_version::table.find((school, id)))
+            .set((
+                sequence_version::withdrawn_on.eq(on),
+                sequence_version::withdrawn_note.eq(note),
+                sequence_version::v.eq(v),
+            ))
+            .execute(c))?;
+        let head = self.version_row(id)?.head;
+        self.save_version(&head)?;
+        Ok(head)
+    }
+
+    fn save_version(&mut self, head: &VersionHead) -> Result<(), Error> {
+        let VersionHead { sequence_id, number, effective_on, note, withdrawn_on, withdrawn_note, .. } = head;
+        let body = json!({"sequence_id": sequence_id, "number": number, "effective_on": effective_on,
+            "note": note, "withdrawn_on": withdrawn_on, "withdrawn_note": withdrawn_note});
+        self.save("sequence_version", head.id.uuid(), &[Scope::School], &body)
     }
 
     /// A sequence's versions, latest first.
@@ -299,7 +337,7 @@ impl<'tx> Tx<'tx> {
         Ok(VersionRow { head, content })
     }
 
-    /// The version of a sequence in force on a day, if any.
+    /// The version of a sequence in force on a day for who follows it, if any.
     ///
     /// # Errors
     /// If the store fails.
@@ -308,21 +346,18 @@ impl<'tx> Tx<'tx> {
         permit: &Permit<'tx, A, Sequence>,
         on: Date,
     ) -> Result<Option<VersionRow>, Error> {
-        self.version_in_force(permit.resource().0, on)
+        let found = self.course(permit.resource().0)?.in_force(on);
+        found.map(|id| self.version_row(id)).transpose()
     }
 
-    /// The version of a sequence in force on a day: the latest published of those that
-    /// had taken effect.
-    pub(super) fn version_in_force(&mut self, id: SequenceId, on: Date) -> Result<Option<VersionRow>, Error> {
-        let school = self.school();
-        let found: Option<VersionId> = db!(self.conn, c => sequence_version::table
-            .filter(sequence_version::school_id.eq(school))
-            .filter(sequence_version::sequence_id.eq(id))
-            .filter(sequence_version::effective_on.le(on))
-            .order((sequence_version::effective_on.desc(), sequence_version::number.desc()))
-            .select(sequence_version::id)
-            .first(c)
-            .optional())?;
-        found.map(|id| self.version_row(id)).transpose()
+    /// The versions of a sequence by their days, as who follows it is taught from them.
+    pub(super) fn course(&mut self, id: SequenceId) -> Result<Course, Error> {
+        let published = self.version_heads(id)?.into_iter().map(|head| Published {
+            id: head.id,
+            number: head.number,
+            effective_on: head.effective_on,
+            withdrawn_on: head.withdrawn_on,
+        });
+        Ok(Course { published: published.collect(), kept: Vec::new() })
     }
 }

@@ -75,6 +75,9 @@ pub fn call(operation: &str, lead: &Client, group: &str, version: &str, pupil: &
             let body = json!({"from_staff_id": staff(0), "to_staff_id": staff(1), "on": "2027-06-01"});
             Call { etag: Some(seen.etag()), ..Call::post(format!("{path}/hand-over"), body) }
         }
+        "set_group_version" => {
+            Call::put(format!("{path}/version"), lead.get(&path).etag(), json!({"version_id": null}))
+        }
         "set_member_weekdays" => {
             let seen = lead.get(&path);
             let member = text(&seen.json()["members"][0]["id"]);

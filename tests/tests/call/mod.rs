@@ -9,6 +9,7 @@ pub mod imports;
 pub mod proposals;
 pub mod pupils;
 pub mod rollovers;
+pub mod sequences;
 pub mod words;
 
 use plumbline_tests::{Client, Value};

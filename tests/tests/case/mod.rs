@@ -2,6 +2,7 @@
 
 mod history;
 mod names;
+mod versions;
 
 use std::{collections::BTreeMap, fs, path::PathBuf};
 

@@ -59,6 +59,18 @@ diesel::table! {
 diesel::table! {
     use crate::store::types::sql::*;
 
+    group_version (school_id, group_id, from_on) {
+        school_id -> Uid,
+        group_id -> Uid,
+        version_id -> Uid,
+        from_on -> Date,
+        until_on -> Nullable<Date>,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
     lesson_record (school_id, id) {
         school_id -> Uid,
         id -> Uid,

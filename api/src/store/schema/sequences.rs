@@ -27,6 +27,8 @@ diesel::table! {
         published_by -> Uid,
         published_at -> Moment,
         v -> BigInt,
+        withdrawn_on -> Nullable<Date>,
+        withdrawn_note -> Nullable<Text>,
     }
 }
 

@@ -9,6 +9,7 @@ pub mod list;
 pub mod next_lesson;
 pub mod set_adults;
 pub mod set_members;
+pub mod set_version;
 pub mod set_weekdays;
 pub mod update;
 pub mod word_bank;
@@ -98,9 +99,17 @@ fn whole<'tx, A>(
     on: Date,
 ) -> Result<GroupBody, Problem> {
     let weekdays = tx.member_weekdays(permit, on)?;
+    let course = tx.group_course(permit)?;
+    let number = |id| course.published.iter().find(|one| one.id == id).map(|one| one.number);
+    let line = |id| Some(TaughtVersion { id, number: number(id)?, keeps: course.keeps(on) == Some(id) });
+    let keeps = course.kept.iter().filter_map(|(id, span)| {
+        Some(KeptVersion { id: *id, number: number(*id)?, from: span.from, until: span.until })
+    });
     Ok(GroupBody {
         line: GroupLine::from(row),
         on,
+        version: course.in_force(on).and_then(line),
+        kept_versions: keeps.collect(),
         adults: super::adults(tx.group_adults(permit)?),
         members: members(tx.group_members(permit, on)?, &weekdays),
     })
@@ -139,11 +148,36 @@ pub(super) fn lesson_facts<'tx>(
     Ok(Some((facts, version.head.id)))
 }
 
+/// The version of its sequence a group is taught from on a day.
+#[derive(Serialize, ToSchema)]
+pub struct TaughtVersion {
+    /// The version.
+    pub id: VersionId,
+    /// 1, 2, 3 ...
+    pub number: i32,
+    /// Whether the group keeps it, rather than following the sequence.
+    pub keeps: bool,
+}
+
+/// A version a group was told to keep.
+#[derive(Serialize, ToSchema)]
+pub struct KeptVersion {
+    /// The version.
+    pub id: VersionId,
+    /// 1, 2, 3 ...
+    pub number: i32,
+    /// First day.
+    pub from: Date,
+    /// Last day, or none while it goes on.
+    pub until: Option<Date>,
+}
+
 /// A group with its adults and members.
 #[derive(Serialize, ToSchema)]
 #[schema(example = json!({
     "id": "0199f2c4-0000-7000-8000-000000000008", "name": "Alder", "sequence_id": "0199f2c4-0000-7000-8000-00000000000a",
     "closed_on": null, "on": "2026-11-25",
+    "version": {"id": "0199f2c4-0000-7000-8000-00000000000d", "number": 1, "keeps": false}, "kept_versions": [],
     "adults": [{"staff_id": "0199f2c4-0000-7000-8000-000000000002", "name": "Amara Osei", "from": "2026-09-01", "until": null}],
     "members": [{"id": "0199f2c4-0000-7000-8000-000000000007", "name": "Zo Bell", "apart": null, "from": "2026-09-01", "until": null, "weekdays": null}]
 }))]
@@ -151,8 +185,12 @@ pub struct GroupBody {
     /// The group.
     #[serde(flatten)]
     pub line: GroupLine,
-    /// The day of the members.
+    /// The day of the members and of the version.
     pub on: Date,
+    /// The version of its sequence it is taught from that day; none where none is in force.
+    pub version: Option<TaughtVersion>,
+    /// The versions it was told to keep, earliest first.
+    pub kept_versions: Vec<KeptVersion>,
     /// Adults, past and coming ones too.
     pub adults: Vec<AdultView>,
     /// Pupils in it that day.

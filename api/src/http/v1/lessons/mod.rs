@@ -18,7 +18,7 @@ use utoipa::ToSchema;
 
 use crate::{
     http::problem::{Code, Problem},
-    store::{Error, Permit, SavedRecord, Tx},
+    store::{Error, Permit, SavedRecord, Tx, VersionRow},
 };
 
 /// What happened in a lesson.
@@ -34,8 +34,12 @@ pub struct LessonReport {
     /// First, second ... lesson of the day; the first unless told.
     #[serde(default = "first")]
     pub slot: u8,
-    /// The planned lesson, of the version in force that day.
+    /// The planned lesson, of the version.
     pub lesson_id: LessonId,
+    /// The version taught from, unless it is the one in force that day: for a device that had not heard of
+    /// another. One that was in force for the group on some day up to then.
+    #[serde(default)]
+    pub version_id: Option<VersionId>,
     /// What became of it.
     pub outcome: Outcome,
     /// The items taught. Needed for a part; otherwise all that remain unless told.
@@ -153,10 +157,14 @@ fn save(
     }
     // An amended record stays with the version it was made under.
     let version = match lessons.records.iter().find(|saved| Some(saved.record.id) == replaces) {
+        Some(old) if report.version_id.is_some_and(|id| id != old.record.version) => {
+            return Err(Problem::field(
+                "version_id",
+                "cannot change: it is the one the record was made under",
+            ));
+        }
         Some(old) => tx.pinned_version(old)?,
-        None => lessons.version.ok_or_else(|| {
-            Problem::field("on", "the group's sequence has no published version in force on that day")
-        })?,
+        None => taught_from(tx, &diary, lessons.version, report.version_id)?,
     };
     let past = tx.past_of_day(&diary)?;
     let merged = tx.merged_records()?;
@@ -194,6 +202,23 @@ fn save(
     let (record, warnings) = decide(&facts, report.into())?;
     let saved = write(tx, &diary, &record, replaces.is_some())?;
     Ok((saved, warnings))
+}
+
+/// The version a new record is made under: the one told, if it was in force by then, else the day's.
+fn taught_from<'tx>(
+    tx: &mut Tx<'tx>,
+    diary: &Permit<'tx, Record, GroupDay>,
+    in_force: Option<VersionRow>,
+    told: Option<VersionId>,
+) -> Result<VersionRow, Problem> {
+    match told {
+        None => in_force.ok_or_else(|| {
+            Problem::field("on", "the group's sequence has no published version in force on that day")
+        }),
+        Some(id) => tx.version_then(diary, id)?.ok_or_else(|| {
+            Problem::field("version_id", "is no version that was in force for this group by that day")
+        }),
+    }
 }
 
 fn write<'tx>(

@@ -1,17 +1,21 @@
 //! Teaching sequences: drafts and published versions.
 
 pub mod analysis;
+pub mod changes;
 pub mod create;
 pub mod export_draft;
 pub mod export_version;
 pub mod get;
 pub mod get_draft;
 pub mod get_version;
+pub mod impact;
 pub mod import_draft;
 pub mod list;
 pub mod publish;
+pub mod restore;
 pub mod save_draft;
 pub mod versions;
+pub mod withdraw;
 
 use std::sync::Arc;
 
@@ -26,11 +30,14 @@ use crate::{
 };
 
 use plumbline_core::{
-    access::{act::Manage, resource::SequenceDraft},
-    id::{SequenceId, StaffId, VersionId},
+    access::{
+        act::Manage,
+        resource::{Sequence, SequenceDraft},
+    },
+    id::{LessonId, SequenceId, StaffId, VersionId},
     phonics::Engine,
     sequence::{
-        Content, Draft,
+        Content, Draft, InTheWay, Place,
         exchange::{Format, case},
         settle,
     },
@@ -39,7 +46,7 @@ use plumbline_core::{
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
-use crate::store::{DraftRow, SequenceRow, Tx, VersionHead, VersionRow};
+use crate::store::{DraftRow, Permit, SequenceRow, Tx, VersionHead, VersionRow};
 
 /// A sequence.
 #[derive(Serialize, ToSchema)]
@@ -80,7 +87,7 @@ impl From<DraftRow> for DraftBody {
 #[schema(example = json!({
     "id": "0199f2c4-0000-7000-8000-00000000000d", "sequence_id": "0199f2c4-0000-7000-8000-00000000000a", "number": 1,
     "effective_on": "2026-09-01", "note": "First version", "published_by": "0199f2c4-0000-7000-8000-000000000002",
-    "published_at": "2026-08-28T10:00:00.000000Z"
+    "published_at": "2026-08-28T10:00:00.000000Z", "withdrawn_on": null, "withdrawn_note": null
 }))]
 pub struct VersionLine {
     /// Its id; lesson records name it.
@@ -97,6 +104,10 @@ pub struct VersionLine {
     pub published_by: StaffId,
     /// When.
     pub published_at: Instant,
+    /// First day it is not taught from any more; none unless it was withdrawn.
+    pub withdrawn_on: Option<Date>,
+    /// Why it was withdrawn, in the lead's words.
+    pub withdrawn_note: Option<String>,
 }
 
 impl From<VersionHead> for VersionLine {
@@ -109,7 +120,29 @@ impl From<VersionHead> for VersionLine {
             note: head.note,
             published_by: head.published_by,
             published_at: head.published_at,
+            withdrawn_on: head.withdrawn_on,
+            withdrawn_note: head.withdrawn_note,
         }
+    }
+}
+
+/// A lesson and where it stands.
+#[derive(Clone, Debug, Serialize, ToSchema)]
+pub struct LessonLine {
+    /// The lesson.
+    pub id: LessonId,
+    /// As shown.
+    pub title: String,
+    /// Its step, as shown.
+    pub step_title: String,
+    /// Where it stands.
+    pub place: Place,
+}
+
+impl LessonLine {
+    fn of(content: &Content, id: LessonId) -> Option<Self> {
+        let (place, step, lesson) = content.lesson(id)?;
+        Some(Self { id, title: lesson.title.to_string(), step_title: step.title.to_string(), place })
     }
 }
 
@@ -118,7 +151,7 @@ impl From<VersionHead> for VersionLine {
 #[schema(example = json!({
     "id": "0199f2c4-0000-7000-8000-00000000000d", "sequence_id": "0199f2c4-0000-7000-8000-00000000000a", "number": 1,
     "effective_on": "2026-09-01", "note": null, "published_by": "0199f2c4-0000-7000-8000-000000000002",
-    "published_at": "2026-08-28T10:00:00.000000Z", "steps": []
+    "published_at": "2026-08-28T10:00:00.000000Z", "withdrawn_on": null, "withdrawn_note": null, "steps": []
 }))]
 pub struct VersionBody {
     /// All but the content.
@@ -144,6 +177,28 @@ pub struct ExportQuery {
     #[serde(default)]
     #[param(inline)]
     pub format: Option<Format>,
+}
+
+/// Refuses a day for the draft before one on which a version takes effect that is taught from: records of
+/// those days already name that one.
+fn not_before_another<'tx, A>(
+    tx: &mut Tx<'tx>,
+    permit: &Permit<'tx, A, Sequence>,
+    effective_on: Date,
+) -> Result<(), Problem> {
+    let taught = tx.versions(permit)?.into_iter().filter(|version| version.withdrawn_on.is_none());
+    if taught.map(|version| version.effective_on).max().is_some_and(|latest| effective_on < latest) {
+        let message = "lies before the day an earlier published version takes effect";
+        return Err(Problem::field("effective_on", message));
+    }
+    Ok(())
+}
+
+/// What is said of records that stand in the way of another version.
+pub(super) fn told_of(group: &str, way: InTheWay) -> String {
+    let InTheWay { records, latest } = way;
+    let records = if records == 1 { "1 record".to_owned() } else { format!("{records} records") };
+    format!("{group} has {records} of another version from that day on, the latest of {latest}")
 }
 
 /// An example of a CASE file.

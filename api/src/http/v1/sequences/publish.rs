@@ -6,21 +6,24 @@ use plumbline_core::{
         act::{Publish, Read},
         resource::{Sequence, SequenceDraft},
     },
-    id::SequenceId,
-    sequence::{Severity, analyse},
+    id::{GroupId, SequenceId},
+    sequence::{Course, Severity, analyse},
     text::Title,
     time::Date,
 };
 use serde::Deserialize;
 use utoipa::ToSchema;
 
-use super::VersionLine;
-use crate::http::{
-    body::Body,
-    caller::Caller,
-    problem::{Code, FieldError, Problem},
-    problems::CreateProblems,
-    reply::Reply,
+use super::{VersionLine, not_before_another, told_of};
+use crate::{
+    http::{
+        body::Body,
+        caller::{Caller, same_version},
+        problem::{Code, FieldError, Problem},
+        problems::{CreateProblems, StaleProblems},
+        reply::Reply,
+    },
+    store::{DraftRow, GroupCourse, GroupRow},
 };
 
 /// How to publish the draft.
@@ -33,18 +36,22 @@ pub struct NewVersion {
     /// What changed, for colleagues.
     #[serde(default)]
     pub note: Option<Title>,
+    /// Groups that keep the version they have, until told otherwise.
+    #[serde(default)]
+    pub stay: Vec<GroupId>,
 }
 
 /// Publish the draft of a sequence as its next version
 ///
 /// A version never changes. A draft with faults is refused with all of them. A version
-/// cannot take effect on a day before one that was published earlier does, because records
-/// of those days already name that one.
+/// cannot take effect on a day before one that was published earlier does, nor on one from which a
+/// group that would change over has records of another version: let that group stay, or choose a later day.
 #[utoipa::path(
     tag = "sequences", operation_id = "publish_version", request_body = NewVersion,
     params(("id" = SequenceId, Path, description = "The sequence"),
+           ("If-Match" = Option<String>, Header, description = "The draft's ETag: to publish what was looked at and nothing else"),
            ("Idempotency-Key" = Option<String>, Header, description = "Repeats of the same request are answered, not done again")),
-    responses((status = 201, description = "Published", body = VersionLine), CreateProblems)
+    responses((status = 201, description = "Published", body = VersionLine), CreateProblems, StaleProblems)
 )]
 #[post("/sequences/{id}/versions")]
 pub async fn publish_version(
@@ -52,13 +59,15 @@ pub async fn publish_version(
     id: web::Path<SequenceId>,
     body: Body<NewVersion>,
 ) -> Result<Reply, Problem> {
+    let base = caller.base_version_if_told()?;
     let new = body.value;
     let id = *id;
     caller
         .create("sequence.publish", body.hash, move |tx| {
             let permit = tx.permit::<Publish, _>(Sequence(id))?;
             let draft = tx.permit::<Read, _>(SequenceDraft(id))?;
-            let content = tx.draft(&draft)?.content;
+            let DraftRow { content, v } = tx.draft(&draft)?;
+            base.map_or(Ok(()), |base| same_version(v, base))?;
             let faults: Vec<FieldError> = analyse(&content, tx.rules()?.lesson.new_items_max)
                 .findings
                 .into_iter()
@@ -68,14 +77,44 @@ pub async fn publish_version(
             if !faults.is_empty() {
                 return Err(Problem::fields(faults).with_code(Code::NotPublishable));
             }
-            let latest = tx.versions(&permit)?.into_iter().map(|version| version.effective_on).max();
-            if latest.is_some_and(|latest| new.effective_on < latest) {
-                let message = "lies before the day an earlier published version takes effect";
-                return Err(Problem::field("effective_on", message));
+            let on = new.effective_on;
+            not_before_another(tx, &permit, on)?;
+            let groups = tx.sequence_courses(&permit, on)?;
+            let staying = stay(&groups, &new.stay, on)?;
+            free(&groups, &staying, on)?;
+            let head = tx.publish(&permit, &content, on, new.note.as_ref().map(Title::as_str))?;
+            for (group, course) in &staying {
+                tx.keep_version_as_published(&permit, group, course)?;
             }
-            let head =
-                tx.publish(&permit, &content, new.effective_on, new.note.as_ref().map(Title::as_str))?;
             Reply::created(format!("/api/v1/sequences/{id}/versions/{}", head.id), &VersionLine::from(head))
         })
         .await
+}
+
+/// The groups that stay, each with the version it has from that day on.
+fn stay<'a>(
+    groups: &'a [GroupCourse],
+    named: &[GroupId],
+    on: Date,
+) -> Result<Vec<(&'a GroupRow, Course)>, Problem> {
+    let one = |(n, id): (usize, &GroupId)| {
+        let wrong = |message| Problem::field(format!("stay[{n}]"), message);
+        let found = groups.iter().find(|one| one.group.id == *id);
+        let one = found.ok_or_else(|| wrong("is not a group of this sequence"))?;
+        let has = one.course.in_force(on).ok_or_else(|| wrong("has no version to keep on that day"))?;
+        Ok((&one.group, one.course.clone().keeping(Some(has), on)))
+    };
+    named.iter().enumerate().map(one).collect()
+}
+
+/// Refuses a day from which a group that would change over has records of another version.
+fn free(groups: &[GroupCourse], staying: &[(&GroupRow, Course)], on: Date) -> Result<(), Problem> {
+    let wrong = |one: &GroupCourse| {
+        let stays = staying.iter().find(|(group, _)| group.id == one.group.id);
+        let after = stays.map_or(&one.course, |(_, course)| course).clone().revised(on);
+        let way = one.course.in_the_way(&after, &one.records)?;
+        Some(FieldError { field: "effective_on".into(), message: told_of(&one.group.name, way) })
+    };
+    let wrong: Vec<FieldError> = groups.iter().filter_map(wrong).collect();
+    if wrong.is_empty() { Ok(()) } else { Err(Problem::fields(wrong)) }
 }

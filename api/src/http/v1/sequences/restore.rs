@@ -1,0 +1,52 @@
+//! DELETE /sequences/{id}/versions/{version_id}/withdraw
+
+use actix_web::{delete, web};
+use plumbline_core::{
+    access::{act::Publish, resource::Sequence},
+    id::{SequenceId, VersionId},
+};
+
+use super::told_of;
+use crate::http::{
+    caller::Caller,
+    problem::{Code, Problem},
+    problems::ActProblems,
+    reply::Reply,
+};
+
+/// Take the withdrawal of a version back
+///
+/// It is as if it had never been withdrawn; refused once a group has records of another version of days on
+/// which this one would then have been in force.
+#[utoipa::path(
+    tag = "sequences", operation_id = "restore_version",
+    params(("id" = SequenceId, Path, description = "The sequence"),
+           ("version_id" = VersionId, Path, description = "The version")),
+    responses((status = 204, description = "It is taught from again"), ActProblems)
+)]
+#[delete("/sequences/{id}/versions/{version_id}/withdraw")]
+pub async fn restore_version(
+    caller: Caller,
+    path: web::Path<(SequenceId, VersionId)>,
+) -> Result<Reply, Problem> {
+    let (id, version) = path.into_inner();
+    caller
+        .write("sequence.restore_version", move |tx| {
+            let permit = tx.permit::<Publish, _>(Sequence(id))?;
+            let Some(since) = tx.version_of(&permit, version)?.head.withdrawn_on else {
+                return Err(Problem::saying(Code::Conflict, "it was not withdrawn"));
+            };
+            let mut way = Vec::new();
+            for one in tx.sequence_courses(&permit, since)? {
+                let after = one.course.clone().withdrawing(version, None);
+                let found = one.course.in_the_way(&after, &one.records);
+                way.extend(found.map(|found| told_of(&one.group.name, found)));
+            }
+            if !way.is_empty() {
+                return Err(Problem::saying(Code::Conflict, way.join("; ")));
+            }
+            tx.withdraw(&permit, version, None)?;
+            Ok(Reply::nothing())
+        })
+        .await
+}

@@ -1,0 +1,144 @@
+//! Several versions alive at once: kept, withdrawn, and taught from late.
+
+use plumbline_tests::{TODAY, column, json, lesson_ids, text};
+
+use super::start;
+
+#[test]
+fn only_a_version_that_was_in_force_by_then_is_taught_from_late() {
+    let it = start();
+    let [alder, rowan] = [("Alder", "Zoe"), ("Rowan", "Ida")].map(|(name, pupil)| it.group(name, pupil));
+    it.revise();
+    let how = json!({"effective_on": "2026-11-23", "stay": [alder]});
+    let second = text(&it.publish(&how).expect(201)["id"]);
+    let under = |version: &str| json!({"version_id": version});
+    let never = ["version_id: is no version that was in force for this group by that day"];
+    assert_eq!(it.log(&alder, TODAY, "m", &under(&second)).problem(422, "invalid"), never);
+    assert_eq!(it.log(&rowan, "2026-11-20", "m", &under(&second)).problem(422, "invalid"), never);
+    let (_, other) = it.school.sequence();
+    assert_eq!(it.log(&rowan, TODAY, "m", &under(&text(&other["id"]))).problem(422, "invalid"), never);
+    let made = it.log(&rowan, "2026-11-23", "m", &under(&second));
+    assert_eq!(made.expect(201)["version_id"], second);
+    // An amended record stays with its version.
+    let path = format!("/lesson-records/{}", text(&made.json()["id"]));
+    let mut body = json!({"on": "2026-11-23", "lesson_id": it.lesson("m")["id"], "outcome": "delivered",
+                          "version_id": it.first_id()});
+    let said = it.lead.put(&path, &made.etag(), body.clone()).problem(422, "invalid");
+    assert_eq!(said, ["version_id: cannot change: it is the one the record was made under"]);
+    body["version_id"] = json!(second);
+    assert_eq!(it.lead.put(&path, &made.etag(), body).expect(200)["version_id"], second);
+}
+
+#[test]
+fn a_group_keeps_a_version_and_follows_again() {
+    let it = start();
+    let alder = it.group("Alder", "Zoe");
+    it.revise();
+    let second = it.published("2026-11-16");
+    let first = json!(it.first_id());
+    assert_eq!(it.next(&alder, TODAY).0, 2);
+    let kept = it.keep(&alder, &first, TODAY).expect(200);
+    assert_eq!(kept["version"], json!({"id": first, "number": 1, "keeps": true}));
+    assert_eq!((it.next(&alder, "2026-11-24").0, it.next(&alder, TODAY).0), (2, 1));
+    // Everything of the group goes by it: what is carried in is of that version, as is what is recorded.
+    let carried = format!("/groups/{alder}/carried-in");
+    let taught = json!({"as_of": "2026-09-01", "lesson_ids": [it.lesson("g")["id"]]});
+    it.lead.put(&carried, &it.lead.get(&carried).etag(), taught).expect(200);
+    assert_eq!(it.next(&alder, TODAY), (1, "m".into()));
+    let back = it.keep(&alder, &json!(null), "2026-12-01").expect(200);
+    assert_eq!(back["version"], json!({"id": second, "number": 2, "keeps": false}));
+    let days = json!([{"id": first, "number": 1, "from": TODAY, "until": "2026-11-30"}]);
+    assert_eq!(back["kept_versions"], days);
+    assert_eq!((it.next(&alder, "2026-11-30").0, it.next(&alder, "2026-12-01").0), (1, 2));
+    // A day with a record of another version cannot change.
+    it.log(&alder, TODAY, "o", &json!({})).expect(201);
+    let said = it.keep(&alder, &json!(null), "2026-11-20").problem(422, "invalid");
+    assert_eq!(
+        said,
+        ["from: Alder has 1 record of another version from that day on, the latest of 2026-11-25"]
+    );
+    it.keep(&alder, &first, "2026-11-20").expect(200);
+    assert_eq!(it.next(&alder, "2026-12-01").0, 1, "what was said of later days is said anew");
+    // What cannot be kept.
+    let early = it.keep(&alder, &json!(second), "2026-11-15").problem(422, "invalid");
+    assert_eq!(early, ["from: lies before 2026-11-16, from which it is taught"]);
+    let (_, other) = it.school.sequence();
+    let strange = it.keep(&alder, &other["id"], TODAY).problem(422, "invalid");
+    assert_eq!(strange, ["version_id: is not a version of the group's sequence"]);
+    let path = format!("/groups/{alder}/version");
+    it.lead.put(&path, "\"v1\"", json!({"version_id": null})).problem(412, "stale");
+    let etag = it.lead.get(&format!("/groups/{alder}")).etag();
+    let unsaid = it.lead.put(&path, &etag, json!({})).problem(422, "invalid");
+    assert!(unsaid[0].starts_with("version_id: "), "{unsaid:?}");
+}
+
+#[test]
+fn a_version_is_withdrawn_and_its_records_stay() {
+    let it = start();
+    let alder = it.group("Alder", "Zoe");
+    it.revise();
+    let second = it.published("2026-11-23");
+    let made = it.log(&alder, "2026-11-24", "m", &json!({})).expect(201);
+    assert_eq!(made["version_id"], second);
+    let gone = it.withdraw(&second).expect(200);
+    assert_eq!(
+        (&gone["withdrawn_on"], &gone["withdrawn_note"]),
+        (&json!(TODAY), &json!("Published by mistake"))
+    );
+    it.withdraw(&second).problem(409, "conflict");
+    // Not from today on; the days before stay as they were, and the record names it.
+    assert_eq!((it.next(&alder, "2026-11-24").0, it.next(&alder, TODAY).0), (2, 1));
+    let record = format!("/lesson-records/{}", text(&made["id"]));
+    assert_eq!(it.lead.get(&record).expect(200), made);
+    assert_eq!(it.version(&second)["withdrawn_on"], TODAY);
+    let kept = it.keep(&alder, &json!(second), TODAY).problem(422, "invalid");
+    assert_eq!(kept, ["version_id: was withdrawn on 2026-11-25"]);
+    // What was taught from it this morning is still taken.
+    let lessons = lesson_ids(&it.version(&second));
+    let late = json!({"version_id": second});
+    let late = it.school.log_lesson(&it.lead, &alder, TODAY, &lessons[1], "delivered", &late).expect(201);
+    assert_eq!(late["version_id"], second);
+    // The last one is not withdrawn from groups that have no other.
+    let last = it.withdraw(&it.first_id());
+    last.problem(409, "conflict");
+    let detail = "these groups would be without a version: Alder from 2026-11-25 on";
+    assert_eq!(last.json()["detail"], detail);
+    // Back again, unless a record of another version stands in the way.
+    assert_eq!(it.restore(&second).status, 204);
+    assert_eq!(it.next(&alder, TODAY).0, 2);
+    it.restore(&second).problem(409, "conflict");
+    it.withdraw(&second).expect(200);
+    it.log(&alder, TODAY, "d", &json!({"slot": 2})).expect(201);
+    let way = it.restore(&second);
+    way.problem(409, "conflict");
+    let detail = "Alder has 1 record of another version from that day on, the latest of 2026-11-25";
+    assert_eq!(way.json()["detail"], detail);
+}
+
+#[test]
+fn a_version_withdrawn_before_its_day_is_as_if_it_were_not() {
+    let it = start();
+    let alder = it.group("Alder", "Zoe");
+    it.revise();
+    let mistake = it.published("2027-09-01");
+    it.publish(&json!({"effective_on": "2026-11-30"})).problem(422, "invalid");
+    it.withdraw(&mistake).expect(200);
+    assert_eq!(it.next(&alder, "2027-09-01").0, 1);
+    let changes = it.lead.get(&format!("/sequences/{}/draft/changes", it.sequence)).expect(200);
+    assert_eq!(changes["since"]["number"], 1, "what is taught from is compared with");
+    let third = it.published("2026-11-30");
+    assert_eq!(it.next(&alder, "2027-09-01"), (3, "m".into()));
+    // A group that keeps one that is over goes on with the next.
+    it.keep(&alder, &json!(it.first_id()), "2026-11-30").expect(200);
+    assert_eq!(it.next(&alder, "2026-11-30").0, 1);
+    // The first is needed until the third takes effect.
+    it.withdraw(&it.first_id()).problem(409, "conflict");
+    it.keep(&alder, &json!(third), "2026-11-30").expect(200);
+    it.withdraw(&it.first_id()).problem(409, "conflict");
+    let path = format!("/groups/{alder}");
+    let close = it.lead.with("If-Match", &it.lead.get(&path).etag());
+    close.post(&format!("{path}/close"), json!({"on": "2026-11-24"})).expect(204);
+    it.withdraw(&it.first_id()).expect(200);
+    let listed = it.lead.get(&format!("/sequences/{}/versions", it.sequence)).expect(200);
+    assert_eq!(column(&listed["items"], "withdrawn_on"), ["", TODAY, TODAY]);
+}

@@ -15,7 +15,7 @@ use crate::{
 
 /// Most pupils, groups, and sets of pupils together or apart that one ask may hold: the search grows with
 /// the square of the pupils.
-const MOST: (usize, usize, usize) = (400, 40, 100);
+const MOST: (usize, usize, usize) = (300, 30, 100);
 
 /// What groups are asked for, for whom, and what is to be kept.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]

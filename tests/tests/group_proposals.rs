@@ -125,10 +125,9 @@ fn each_placement_says_why_in_items() {
         (&made["stale"], &made["accepted"], &made["beside"]),
         (&json!(false), &Value::Null, &json!([]))
     );
-    // A later lesson is no reason to have been placed there: what was known on the day counts.
-    let before = json!({"as_of": "2026-11-09"});
+    // What was known on the day counts.
     let mut ask = start.ask();
-    ask["as_of"] = before["as_of"].clone();
+    ask["as_of"] = json!("2026-11-09");
     let earlier = start.propose(&ask);
     assert_eq!(pupil(&earlier, "Zoe")["met_again"], json!([]), "right on one day by then");
     ask["as_of"] = json!("2026-11-26");
@@ -230,7 +229,7 @@ fn accepted_from_a_day_on_the_days_before_stay() {
     let made = start.propose(&start.ask());
     let accepted = start.accept(&made, "2026-11-30").expect(200);
     let foxes = text(&accepted["groups"][1]["id"]);
-    let lines: Vec<Value> = accepted["groups"].as_array().unwrap().iter().cloned().collect();
+    let lines = accepted["groups"].as_array().unwrap();
     let line = |n: usize| {
         [&lines[n]["name"], &lines[n]["new"], &lines[n]["pupils"], &lines[n]["sequence_id"]].map(Value::clone)
     };
@@ -293,6 +292,13 @@ fn a_proposal_of_another_school_than_it_is_now_is_refused() {
     // Nothing of a refused one was written.
     let names = column(&lead.get("/groups").expect(200)["items"], "name");
     assert_eq!(names, ["Ants", "Bees", "Foxes", "Owls"]);
+    // Somebody is to come into a group that is filled: placed like the others, and not lost.
+    let members = json!({"from": "2026-12-07", "pupil_ids": [start.pupils["Max"], start.pupils["Bo"]]});
+    lead.put(&format!("{ants}/members"), &lead.get(&ants).etag(), members).expect(200);
+    let mut ask = start.ask();
+    ask["pupil_ids"] = json!([]);
+    ask["groups"] = json!([{"group_id": start.ants, "name": "Ants", "least": 0, "most": 9}]);
+    assert_eq!(placed(&start.propose(&ask)), [["Bo Bell", "Max Bell", "Zoe Bell"]]);
 }
 
 #[test]

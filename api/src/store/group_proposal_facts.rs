@@ -50,7 +50,7 @@ impl<'tx> Tx<'tx> {
             .load(c))?;
         let in_groups: Vec<(PupilId, GroupId)> = db!(self.conn, c => group_member::table
             .filter(group_member::school_id.eq(school))
-            .filter(held_on!(group_member, today))
+            .filter(group_member::until_on.is_null().or(group_member::until_on.ge(today)))
             .select((group_member::pupil_id, group_member::group_id))
             .load(c))?;
         // Of the rows of one pupil the last counts.

@@ -15,7 +15,7 @@ use crate::{
 
 /// Most pupils, groups, and sets of pupils together or apart that one ask may hold: the search grows with
 /// the square of the pupils.
-const MOST: (usize, usize, usize) = (400, 40, 100);
+const MOST: (usize, usize, usize) = (300, 30, 100);
 
 /// What groups are asked for, for whom, and what is to be kept.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -35,8 +35,8 @@ pub struct Asked {
     pub as_of: Option<Date>,
     /// The sequence the groups are taught.
     pub sequence_id: SequenceId,
-    /// Pupils to place, each once however often these lines name one. Members of the groups named below are
-    /// placed too.
+    /// Pupils to place, each once however often these lines name one. Members of the groups named below, those
+    /// who are to come too, are placed with them.
     #[serde(default)]
     pub pupil_ids: Vec<PupilId>,
     /// Classes whose pupils of today are placed.
@@ -101,7 +101,7 @@ pub struct PupilNow {
     pub year_group: Option<String>,
     /// Classes.
     pub classes: BTreeSet<ClassId>,
-    /// Groups.
+    /// Groups, those that are to come too.
     pub groups: BTreeSet<GroupId>,
 }
 

@@ -4,8 +4,10 @@
 
 use super::puzzle::Puzzle;
 
-/// Most rounds of moving the prices.
-const ROUNDS: usize = 300;
+/// The fewest and the most rounds of moving the prices. Each looks at every unit in every group at every
+/// place; the most are for that much of it, and where there is more there are fewer.
+const ROUNDS: (usize, usize) = (60, 300);
+const LOOKS: usize = 120 * 10 * 88;
 /// Rounds without gain after which the step shrinks.
 const PATIENCE: usize = 8;
 
@@ -16,7 +18,8 @@ pub(super) fn bound(puzzle: &Puzzle, found: u64) -> u64 {
     let least = |unit: &super::puzzle::Unit| unit.fit.iter().min().copied().unwrap_or_default();
     let mut prices: Vec<f64> = puzzle.units.iter().map(|unit| f64::from(least(unit))).collect();
     let (mut best, mut step, mut idle) = (0.0_f64, 1.0, 0);
-    for _ in 0..ROUNDS {
+    let looks = (puzzle.units.len() * puzzle.sizes.len() * puzzle.places).max(1);
+    for _ in 0..(ROUNDS.1 * LOOKS / looks).clamp(ROUNDS.0, ROUNDS.1) {
         let (value, taken) = relaxed(puzzle, &prices);
         idle = if value > best { 0 } else { idle + 1 };
         best = best.max(value);

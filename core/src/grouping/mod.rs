@@ -205,14 +205,16 @@ pub fn propose(ask: &Ask<'_>) -> Result<Proposal, Vec<Fault>> {
     let by_place = search::by_place(&puzzle);
     let now: Option<Vec<usize>> = members.iter().map(|of| all_now(ask, of)).collect();
     let starts: Vec<Vec<usize>> = [Some(by_place.clone()), now.clone()].into_iter().flatten().collect();
-    let found = search::search(&puzzle, &starts);
+    let of_use = puzzle.of_use();
+    let group_of = search::search(&of_use, &starts);
+    let found = search::place(&puzzle, &group_of);
     if found.broken {
         return Err(faults::unmet(ask, &members, &found.group_of));
     }
     Ok(Proposal {
         groups: explained(ask, &puzzle, &members, &found),
         cost: found.cost,
-        bound: bound::bound(&puzzle, found.cost),
+        bound: bound::bound(&of_use, found.cost),
         by_place: cost_of(&puzzle, &by_place),
         as_now: now.and_then(|now| cost_of(&puzzle, &now)),
     })

@@ -25,14 +25,13 @@ const ROUNDS: usize = 30;
 /// The fewest and the most rounds.
 const ROUNDS_WITHIN: (usize, usize) = (3, 2000);
 
-/// The best placement found from the starts.
-pub(super) fn search(puzzle: &Puzzle, starts: &[Vec<usize>]) -> Placed {
+/// The best placement found from the starts: by unit, its group.
+pub(super) fn search(puzzle: &Puzzle, starts: &[Vec<usize>]) -> Vec<usize> {
     let units = puzzle.units.len().max(1);
     let rounds = (ROUNDS * 120 * 120 / (units * units)).clamp(ROUNDS_WITHIN.0, ROUNDS_WITHIN.1);
     let mut chance = Chance(0x9E37_79B9_7F4A_7C15);
     let found = starts.iter().map(|start| descend_from(puzzle, start, rounds, &mut chance));
-    let best = found.min_by_key(|(_, total)| *total).map(|(group_of, _)| group_of);
-    place(puzzle, &best.unwrap_or_default())
+    found.min_by_key(|(_, total)| *total).map(|(group_of, _)| group_of).unwrap_or_default()
 }
 
 /// A placement with its places and its cost.

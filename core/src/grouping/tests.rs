@@ -297,7 +297,7 @@ fn least_of_all(puzzle: &Puzzle) -> Option<u64> {
 #[test]
 fn small_puzzles_are_solved_and_never_below_the_bound() {
     let mut numbers = Numbers(7);
-    let mut solved = 0;
+    let (mut solved, mut dropped) = (0, 0);
     for _ in 0..150 {
         let (units, groups, places) = (5 + numbers.below(3), 2 + numbers.below(2), 4);
         let unit = |numbers: &mut Numbers| Unit {
@@ -312,14 +312,29 @@ fn small_puzzles_are_solved_and_never_below_the_bound() {
             places,
         };
         let Some(least) = least_of_all(&puzzle) else { continue };
-        let found = search::search(&puzzle, &[search::by_place(&puzzle)]);
+        let of_use = puzzle.of_use();
+        assert_eq!(least_of_all(&of_use), Some(least), "{puzzle:?}");
+        dropped += puzzle.places - of_use.places;
+        let found = search::place(&puzzle, &search::search(&of_use, &[search::by_place(&puzzle)]));
         assert!(!found.broken);
         assert_eq!(found.cost, least, "{puzzle:?}");
-        let bound = bound::bound(&puzzle, found.cost);
+        let bound = bound::bound(&of_use, found.cost);
         assert!(bound <= least, "{bound} of {least}: {puzzle:?}");
         solved += 1;
     }
-    assert!(solved > 80, "{solved}");
+    assert!(solved > 80 && dropped > 0, "{solved} {dropped}");
+}
+
+#[test]
+fn a_place_that_nobody_is_better_off_at_is_of_no_use() {
+    let unit = |fit: &[u32]| Unit { size: 1, fit: fit.to_vec(), join: vec![Some(0)] };
+    // The second is as good as the first to both, and the fifth is never better than the fourth.
+    let units = vec![unit(&[3, 3, 0, 2, 4]), unit(&[1, 1, 2, 0, 0])];
+    let puzzle = Puzzle { units, sizes: vec![(0, 2)], apart: vec![], places: 5 };
+    let of_use = puzzle.of_use();
+    let fits: Vec<Vec<u32>> = of_use.units.iter().map(|unit| unit.fit.clone()).collect();
+    // The first is worse than the fourth for both.
+    assert_eq!((of_use.places, fits), (2, vec![vec![0, 2], vec![2, 0]]));
 }
 
 /// Pupils whose knowledge falls off round a place of their own, groups of last half term, ten groups.

@@ -20,7 +20,7 @@ use super::{
     roster_import::RowsGone,
     schema::{
         carried_check, carried_in_pupil, class, class_member, class_staff, group_member, lesson_mark,
-        pupil_decision, pupil_field, response, rollover, roster_import,
+        placement, pupil_decision, pupil_field, response, rollover, roster_import,
     },
 };
 
@@ -159,7 +159,7 @@ impl<'tx> Tx<'tx> {
                 used.extend(found);
             )*};
         }
-        those_of!(group_member, lesson_mark, response, carried_in_pupil, carried_check);
+        those_of!(group_member, lesson_mark, response, placement, carried_in_pupil, carried_check);
         Ok(used.len())
     }
 

@@ -3,6 +3,7 @@
 mod carried;
 mod cover;
 mod groups;
+mod placements;
 mod roster;
 mod sequences;
 mod words;
@@ -10,6 +11,7 @@ mod words;
 pub use carried::{carried_check, carried_in, carried_in_pupil};
 pub use cover::cover_link;
 pub use groups::{group_member, group_staff, lesson_mark, lesson_record, teaching_group};
+pub use placements::placement;
 pub use roster::{
     file_heading, member_days, optional_field, pupil_decision, pupil_field, pupil_upn, rollover,
     roster_import,
@@ -383,4 +385,5 @@ diesel::allow_tables_to_appear_in_same_query!(
     carried_in_pupil,
     carried_check,
     cover_link,
+    placement,
 );

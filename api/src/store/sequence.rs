@@ -311,6 +311,18 @@ impl<'tx> Tx<'tx> {
         self.version_in_force(permit.resource().0, on)
     }
 
+    /// The version of a sequence in force today; none before the first has taken effect.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn version_today<A>(
+        &mut self,
+        permit: &Permit<'tx, A, Sequence>,
+    ) -> Result<Option<VersionRow>, Error> {
+        let today = self.today();
+        self.version_in_force(permit.resource().0, today)
+    }
+
     /// The version of a sequence in force on a day: the latest published of those that
     /// had taken effect.
     pub(super) fn version_in_force(&mut self, id: SequenceId, on: Date) -> Result<Option<VersionRow>, Error> {

@@ -5,13 +5,11 @@ use plumbline_core::{
     access::{
         Facts,
         resource::{
-            AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, CoverLinks, Group, GroupChecks,
-            GroupDay, GroupPast, GroupProposals, Groups, OptionalFields, OwnSessions, Pupil, PupilChecks,
-            PupilFields, PupilIdentity, PupilLearning, Rollovers, Roster, Round, SchoolProfile, SchoolReport,
+AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, CoverLinks, Group, GroupChecks, GroupDay, GroupPast, GroupProposals, Groups, OptionalFields, OwnSessions, Pupil, PupilChecks, PupilFields, PupilIdentity, PupilLearning, PupilPlacements, Rollovers, Roster, Round, SchoolProfile, SchoolReport,
             SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList, Words,
         },
     },
-    id::{ClassId, GroupId, PupilId, SequenceId},
+    id::{ClassId, GroupId, PupilId, RoundId, SequenceId},
     roster::still_taken,
     time::{Date, Span},
 };
@@ -20,8 +18,8 @@ use super::{
     Error, Locate, Tx,
     conn::{db, held_on},
     schema::{
-        book, check_round, class, class_member, class_staff, group_member, group_staff, pupil, sequence,
-        teaching_group,
+        book, check_round, class, class_member, class_staff, group_member, group_staff, placement, pupil,
+        sequence, teaching_group,
     },
 };
 
@@ -126,6 +124,21 @@ impl Tx<'_> {
         Ok(db!(self.conn, c => select(exists(sequence::table.find((school, sequence)))).get_result(c))?)
     }
 
+    fn round_exists(&mut self, round: RoundId) -> Result<bool, Error> {
+        let school = self.school();
+        Ok(db!(self.conn, c => select(exists(check_round::table.find((school, round)))).get_result(c))?)
+    }
+
+    /// The pupil a round is the placement of; none for a round of the school.
+    fn placed_in(&mut self, round: RoundId) -> Result<Option<PupilId>, Error> {
+        let school = self.school();
+        Ok(db!(self.conn, c => placement::table
+            .find((school, round))
+            .select(placement::pupil_id)
+            .first(c)
+            .optional())?)
+    }
+
     fn pupil_exists(&mut self, pupil: PupilId) -> Result<bool, Error> {
         let school = self.school();
         Ok(db!(self.conn, c => select(exists(pupil::table.find((school, pupil)))).get_result(c))?)
@@ -207,11 +220,16 @@ impl Locate for PupilLearning {
     }
 }
 
+impl Locate for PupilPlacements {
+    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
+        Pupil(self.0).facts(tx)
+    }
+}
+
 impl Locate for Round {
     fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
-        let school = tx.school();
-        let exists =
-            db!(tx.conn, c => select(exists(check_round::table.find((school, self.0)))).get_result(c))?;
+        // A placement is a round of one pupil, and none of the school's.
+        let exists = tx.round_exists(self.0)? && tx.placed_in(self.0)?.is_none();
         Ok(Facts { exists, assigned: false })
     }
 }
@@ -226,8 +244,9 @@ impl Locate for Book {
 
 impl Locate for PupilChecks {
     fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
-        let round = Round(self.round).facts(tx)?;
+        let of_pupil = tx.placed_in(self.round)?.is_none_or(|pupil| pupil == self.pupil);
+        let round = tx.round_exists(self.round)? && of_pupil;
         let pupil = Pupil(self.pupil).facts(tx)?;
-        Ok(Facts { exists: round.exists && pupil.exists, assigned: pupil.assigned })
+        Ok(Facts { exists: round && pupil.exists, assigned: pupil.assigned })
     }
 }

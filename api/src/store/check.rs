@@ -2,7 +2,10 @@
 
 use std::collections::BTreeMap;
 
-use diesel::prelude::*;
+use diesel::{
+    dsl::{exists, not},
+    prelude::*,
+};
 use plumbline_core::{
     access::{
         act::{Manage, Read},
@@ -18,7 +21,7 @@ use super::{
     Error, Permit, Tx,
     change::Scope,
     conn::db,
-    schema::{check_definition, check_round, round_check},
+    schema::{check_definition, check_round, placement, round_check},
 };
 
 /// A check.
@@ -57,12 +60,12 @@ type CheckTuple = (CheckId, String, CheckKind, serde_json::Value, i64);
 type RoundTuple = (RoundId, String, Date, Date, i64);
 
 impl<'tx> Tx<'tx> {
-    /// The school's checks by name.
+    /// The school's checks by name, but for those that placements are made of.
     ///
     /// # Errors
     /// If the store fails.
     pub fn checks<A>(&mut self, _permit: &Permit<'tx, A, Checks>) -> Result<Vec<CheckRow>, Error> {
-        self.all_checks()
+        Ok(self.all_checks()?.into_iter().filter(|check| check.kind != CheckKind::Placement).collect())
     }
 
     pub(super) fn all_checks(&mut self) -> Result<Vec<CheckRow>, Error> {
@@ -92,7 +95,18 @@ impl<'tx> Tx<'tx> {
         kind: CheckKind,
         items: Vec<CheckItem>,
     ) -> Result<CheckRow, Error> {
-        let (school, id, v): (SchoolId, CheckId, i64) = (self.school(), self.new_id(), self.version);
+        let id = self.new_id();
+        self.insert_check(id, name, kind, items)
+    }
+
+    pub(super) fn insert_check(
+        &mut self,
+        id: CheckId,
+        name: &str,
+        kind: CheckKind,
+        items: Vec<CheckItem>,
+    ) -> Result<CheckRow, Error> {
+        let (school, v): (SchoolId, i64) = (self.school(), self.version);
         let items_json = serde_json::to_value(&items)?;
         db!(self.conn, c => diesel::insert_into(check_definition::table)
             .values((
@@ -113,7 +127,7 @@ impl<'tx> Tx<'tx> {
         Ok(CheckRow { id, name: name.to_owned(), kind, items, v })
     }
 
-    /// The school's rounds, latest first.
+    /// The school's rounds, latest first. A placement is none.
     ///
     /// # Errors
     /// If the store fails.
@@ -125,6 +139,9 @@ impl<'tx> Tx<'tx> {
         let school = self.school();
         let rows: Vec<RoundTuple> = db!(self.conn, c => check_round::table
             .filter(check_round::school_id.eq(school))
+            .filter(not(exists(placement::table
+                .filter(placement::school_id.eq(check_round::school_id))
+                .filter(placement::id.eq(check_round::id)))))
             .order((check_round::opens_on.desc(), check_round::id))
             .select((check_round::id, check_round::name, check_round::opens_on, check_round::closes_on, check_round::v))
             .load(c))?;
@@ -150,7 +167,7 @@ impl<'tx> Tx<'tx> {
         self.round_row(permit.resource().0)
     }
 
-    fn round_row(&mut self, id: RoundId) -> Result<RoundRow, Error> {
+    pub(super) fn round_row(&mut self, id: RoundId) -> Result<RoundRow, Error> {
         let school = self.school();
         let row: RoundTuple = db!(self.conn, c => check_round::table
             .find((school, id))
@@ -172,12 +189,18 @@ impl<'tx> Tx<'tx> {
         if !round.checks.contains(&check) {
             return Err(Error::Missing);
         }
+        let row = self.check_found(check)?.ok_or(Error::Missing)?;
+        Ok((round, row))
+    }
+
+    pub(super) fn check_found(&mut self, id: CheckId) -> Result<Option<CheckRow>, Error> {
         let school = self.school();
-        let row: CheckTuple = db!(self.conn, c => check_definition::table
-            .find((school, check))
+        let row: Option<CheckTuple> = db!(self.conn, c => check_definition::table
+            .find((school, id))
             .select((check_definition::id, check_definition::name, check_definition::kind, check_definition::items, check_definition::v))
-            .first(c))?;
-        Ok((round, check_row(row)?))
+            .first(c)
+            .optional())?;
+        row.map(check_row).transpose()
     }
 
     /// Adds a round.
@@ -187,6 +210,24 @@ impl<'tx> Tx<'tx> {
     pub fn add_round(
         &mut self,
         _permit: &Permit<'tx, Manage, Checks>,
+        name: &str,
+        opens_on: Date,
+        closes_on: Date,
+        checks: &[CheckId],
+    ) -> Result<RoundRow, Error> {
+        let school = self.school();
+        for check in checks {
+            db!(self.conn, c => check_definition::table
+                .find((school, check))
+                .filter(check_definition::kind.ne(CheckKind::Placement))
+                .select(check_definition::id)
+                .first::<CheckId>(c))?;
+        }
+        self.insert_round(name, opens_on, closes_on, checks)
+    }
+
+    pub(super) fn insert_round(
+        &mut self,
         name: &str,
         opens_on: Date,
         closes_on: Date,
@@ -204,7 +245,6 @@ impl<'tx> Tx<'tx> {
             ))
             .execute(c))?;
         for check in checks {
-            db!(self.conn, c => check_definition::table.find((school, check)).select(check_definition::id).first::<CheckId>(c))?;
             db!(self.conn, c => diesel::insert_into(round_check::table)
                 .values((
                     round_check::school_id.eq(school),

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use diesel::prelude::*;
 use plumbline_core::{
     access::{act::Manage, resource::Roster},
-    id::{CatchUpId, GroupId, PupilId, ResponseId},
+    id::{CatchUpId, GroupId, PlacementId, PupilId, ResponseId},
     lesson::RegisterEntry,
     roster::{
         MergeError, Merging, Upn, Verdict, Weekdays, merge,
@@ -27,7 +27,7 @@ use super::{
     pupil_decision::Kept,
     pupil_lessons::PupilMark,
     roster_import::known,
-    schema::{group_member, pupil, pupil_upn, response},
+    schema::{group_member, placement, pupil, pupil_upn, response},
 };
 
 /// Everything that is on record of a pupil.
@@ -41,6 +41,8 @@ struct Whole {
     #[serde(default)]
     catch_ups: Vec<CatchUpId>,
     answers: Vec<ResponseId>,
+    #[serde(default)]
+    placements: Vec<PlacementId>,
     carried: Carried,
     #[serde(default)]
     fields: SaidFields,
@@ -102,7 +104,7 @@ impl<'tx> Tx<'tx> {
             self.set_mark(other, mark.record, None)?;
         }
         self.rename_in_catch_ups(&theirs.catch_ups, [other, kept], &[])?;
-        self.move_answers(&theirs.answers, kept)?;
+        self.move_answers(&theirs, kept)?;
         self.set_carried(other, &Carried::default())?;
         self.set_carried(kept, &mine.carried.with(&theirs.carried))?;
         self.leave_groups(&theirs)?;
@@ -150,7 +152,7 @@ impl<'tx> Tx<'tx> {
             self.set_mark(other, mark.record, Some(mark))?;
         }
         self.rename_in_catch_ups(&before.other.catch_ups, [kept, other], &before.kept.catch_ups)?;
-        self.move_answers(&before.other.answers, other)?;
+        self.move_answers(&before.other, other)?;
         self.set_upns(kept, &[])?;
         for whole in [&before.kept, &before.other] {
             self.put_back(std::slice::from_ref(&whole.pupil))?;
@@ -219,10 +221,27 @@ impl<'tx> Tx<'tx> {
             .order(response::id)
             .select(response::id)
             .load(c))?;
+        let placements = db!(self.conn, c => placement::table
+            .filter(placement::school_id.eq(school))
+            .filter(placement::pupil_id.eq(id))
+            .order(placement::id)
+            .select(placement::id)
+            .load(c))?;
         let (upns, marks) = (self.all_upns_of(id)?, self.marks_of(id)?);
         let catch_ups = self.catch_ups_naming(id)?;
         let (carried, fields) = (self.carried_of_pupil(id)?, self.said_of(id)?);
-        Ok(Whole { pupil, search_key, created_at, upns, marks, catch_ups, answers, carried, fields })
+        Ok(Whole {
+            pupil,
+            search_key,
+            created_at,
+            upns,
+            marks,
+            catch_ups,
+            answers,
+            placements,
+            carried,
+            fields,
+        })
     }
 
     /// The bare row of a pupil who was gone.
@@ -243,9 +262,14 @@ impl<'tx> Tx<'tx> {
         Ok(())
     }
 
-    fn move_answers(&mut self, answers: &[ResponseId], to: PupilId) -> Result<(), Error> {
+    fn move_answers(&mut self, of: &Whole, to: PupilId) -> Result<(), Error> {
         let school = self.school();
-        for id in answers {
+        for id in &of.placements {
+            db!(self.conn, c => diesel::update(placement::table.find((school, id)))
+                .set(placement::pupil_id.eq(to))
+                .execute(c))?;
+        }
+        for id in &of.answers {
             db!(self.conn, c => diesel::update(response::table.find((school, id)))
                 .set(response::pupil_id.eq(to))
                 .execute(c))?;

@@ -194,7 +194,7 @@ impl<'tx> Tx<'tx> {
                 facts.checked_on = facts.checked_on.max(Some(one.on));
             }
             match (kind, gpc) {
-                (CheckKind::GpcRecognition, Some(gpc)) => {
+                (CheckKind::GpcRecognition | CheckKind::Placement, Some(gpc)) => {
                     let answer = Answer { on: one.on, outcome: one.outcome, carried_in: false };
                     facts.gpc_answers.entry(*gpc).or_default().push(answer);
                 }

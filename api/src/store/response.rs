@@ -25,6 +25,8 @@ use super::{
 /// A response to write.
 #[derive(Clone, Debug)]
 pub struct NewResponse {
+    /// The id a device gave it; the server makes one where none did.
+    pub id: Option<ResponseId>,
     /// The check.
     pub check: CheckId,
     /// The item.
@@ -119,9 +121,9 @@ impl<'tx> Tx<'tx> {
         let rows: Vec<ResponseRow> = new
             .iter()
             .zip(ids)
-            .map(|(one, id)| ResponseRow {
+            .map(|(one, made)| ResponseRow {
                 school_id: self.school(),
-                id,
+                id: one.id.unwrap_or(made),
                 round_id: round,
                 check_id: one.check,
                 item_id: one.item,

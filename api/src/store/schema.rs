@@ -4,6 +4,7 @@ mod carried;
 mod catch_ups;
 mod cover;
 mod groups;
+mod placements;
 mod roster;
 mod sequences;
 mod words;
@@ -12,6 +13,7 @@ pub use carried::{carried_check, carried_in, carried_in_pupil};
 pub use catch_ups::{catch_up, catch_up_pupil};
 pub use cover::cover_link;
 pub use groups::{group_member, group_proposal, group_staff, group_version, lesson_mark, lesson_record, teaching_group};
+pub use placements::placement;
 pub use roster::{
     file_heading, member_days, optional_field, pupil_decision, pupil_field, pupil_upn, rollover,
     roster_import,
@@ -393,4 +395,5 @@ diesel::allow_tables_to_appear_in_same_query!(
     carried_in_pupil,
     carried_check,
     cover_link,
+    placement,
 );

@@ -3,7 +3,7 @@
 use serde::Deserialize;
 
 /// The placement check of a new pupil. No study says what good numbers are.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
 pub struct PlacementRule {
     /// Items asked, at most.
     pub items_most: usize,
@@ -24,6 +24,8 @@ pub struct PlacementRule {
     pub within_gpcs: usize,
     /// Days in which it can be gone on with, the first one included.
     pub days_open: u32,
+    /// What is said beside a result.
+    pub caution: String,
 }
 
 #[cfg(test)]
@@ -42,6 +44,7 @@ mod tests {
                 "{id}"
             );
             assert!((50..=99).contains(&rule.sure_percent) && (1..=60).contains(&rule.days_open), "{id}");
+            assert!(!rule.caution.is_empty(), "{id}");
         }
     }
 }

@@ -4,6 +4,24 @@ use plumbline_tests::{Client, json, text};
 
 use super::Call;
 
+fn sequence(lead: &Client) -> String {
+    text(&lead.get("/sequences").expect(200)["items"][0]["id"])
+}
+
+/// The address of a placement check of the pupil that goes on; begun, if there is none.
+fn placement(lead: &Client, pupil: &str) -> String {
+    let path = format!("{pupil}/placements");
+    let listed = lead.get(&path).expect(200)["items"].clone();
+    let on = listed.as_array().unwrap().iter().find(|one| one["end"].is_null()).cloned();
+    let on = on.unwrap_or_else(|| lead.post(&path, json!({"sequence_id": sequence(lead)})).expect(201));
+    format!("{path}/{}", text(&on["id"]))
+}
+
+/// None goes on from now on.
+fn ended(lead: &Client, pupil: &str) {
+    lead.call("POST", &format!("{}/end", placement(lead, pupil)), None).expect(200);
+}
+
 /// The request of an operation on pupils. Who may decide about two decides about a pair of its own;
 /// anybody else is refused about one that is there.
 pub fn call(
@@ -26,6 +44,22 @@ pub fn call(
         "update_pupil" => {
             let etag = lead.get(&path).etag();
             Call::patch(path, etag, json!({"label": format!("label {}", fresh())}))
+        }
+        "begin_placement" => {
+            // One goes on at a time: it is the caller's, or nobody's.
+            ended(lead, &path);
+            Call::post(format!("{path}/placements"), json!({"sequence_id": sequence(lead)}))
+        }
+        "list_placements" => Call::get(format!("{path}/placements")),
+        "get_placement" => Call::get(placement(lead, &path)),
+        "end_placement" => Call::new("POST", format!("{}/end", placement(lead, &path))),
+        "answer_placement" => {
+            ended(lead, &path);
+            let on = placement(lead, &path);
+            let next = lead.get(&on).expect(200)["next"]["item_id"].clone();
+            let id = format!("0199f2c4-1111-7000-8000-{:012x}", fresh());
+            let answer = json!({"id": id, "item_id": next, "outcome": "right"});
+            Call::post(format!("{on}/answers"), json!({"answers": [answer]}))
         }
         "get_pupil_coverage" => Call::get(format!("{path}/coverage")),
         "list_suspected_duplicates" => Call::get("/suspected-duplicates".into()),

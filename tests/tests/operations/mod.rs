@@ -28,7 +28,7 @@ pub fn with_json(document: &Document) -> Vec<(Operation<'_>, Value)> {
 /// A path with its ids filled in.
 pub fn filled(path: &str, id: &str) -> String {
     let mut filled = path.replace("{year}", "2026").replace("{field}", "sex");
-    for name in ["{id}", "{pupil_id}", "{version_id}", "{link_id}"] {
+    for name in ["{id}", "{pupil_id}", "{version_id}", "{link_id}", "{placement_id}"] {
         filled = filled.replace(name, id);
     }
     assert!(!filled.contains('{'), "{filled}");
@@ -63,6 +63,10 @@ pub fn full(school: &School) -> Vec<(&'static str, String)> {
         ("/closures/", id(lead.post("/closures", json!({"on": "2026-11-20", "kind": "inset"})).expect(201))),
         ("/roster-imports/", id(lead.post_csv("/roster-imports", b"given_name\nIda\n").expect(201))),
         ("/classes/", lead.get("/classes").expect(200)["items"][0]["id"].as_str().unwrap().to_owned()),
+        ("/placements/", {
+            let path = format!("/pupils/{}/placements", pupils["Zoe"]);
+            id(lead.post(&path, json!({"sequence_id": sequence})).expect(201))
+        }),
         ("/pupils/", pupils["Zoe"].clone()),
         ("/versions/", content["id"].as_str().unwrap().to_owned()),
         ("/sequences/", sequence),

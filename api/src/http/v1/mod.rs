@@ -14,6 +14,7 @@ pub mod lessons;
 pub mod log;
 pub mod optional_fields;
 pub mod phonics_policy;
+pub mod placements;
 pub mod pseudo_word_sets;
 pub mod pupil_decisions;
 pub mod pupil_fields;

@@ -20,6 +20,7 @@ const RULE: PlacementRule = PlacementRule {
     sure_percent: 90,
     within_gpcs: 0,
     days_open: 14,
+    caution: String::new(),
 };
 
 use Outcome::{NoResponse, NotOffered, Right, Wrong};

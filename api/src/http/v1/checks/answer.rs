@@ -103,6 +103,7 @@ pub async fn record_responses(
             let responses: Vec<NewResponse> = answers
                 .into_iter()
                 .map(|(item, outcome)| NewResponse {
+                    id: None,
                     check: new.check_id,
                     item,
                     on: new.on,

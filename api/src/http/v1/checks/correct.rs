@@ -63,6 +63,7 @@ pub async fn correct_response(
                 return Err(Problem::field("response_id", message).with_code(Code::Conflict));
             }
             let correction = NewResponse {
+                id: None,
                 check: old.check_id,
                 item: old.item_id,
                 on: old.on_date,

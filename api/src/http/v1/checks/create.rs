@@ -86,6 +86,9 @@ pub async fn create_check(caller: Caller, body: Body<NewCheck>) -> Result<Reply,
         .create("check.create", body.hash, move |tx| {
             let permit = tx.permit::<Manage, _>(Checks)?;
             let items = match (new.kind, new.pseudo_word_set_id, &set) {
+                (CheckKind::Placement, ..) => {
+                    return Err(Problem::field("kind", "is made by a placement alone"));
+                }
                 (CheckKind::PseudoWordReading, Some(id), Some((v, read))) => {
                     words_still_at(tx, version)?;
                     same_version(approved(tx, id)?.v, *v)?;

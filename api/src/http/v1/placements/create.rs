@@ -1,0 +1,84 @@
+//! POST /pupils/{id}/placements
+
+use actix_web::{post, web};
+use plumbline_core::{
+    access::{
+        act::{Read, Record},
+        resource::{PupilPlacements, Sequence},
+    },
+    check::placement::in_teaching_order,
+    id::{PupilId, SequenceId},
+};
+use serde::Deserialize;
+use utoipa::ToSchema;
+
+use super::{PlacementBody, body as shown};
+use crate::{
+    http::{
+        body::Body,
+        caller::Caller,
+        problem::{Code, Problem},
+        problems::CreateProblems,
+        reply::Reply,
+    },
+    store::Error,
+};
+
+/// What to walk.
+#[derive(Clone, Copy, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(example = json!({"sequence_id": "0199f2c4-0000-7000-8000-00000000000a"}))]
+pub struct NewPlacement {
+    /// The sequence: the version in force today.
+    pub sequence_id: SequenceId,
+}
+
+/// Begin a placement check of a pupil
+///
+/// Walks the sequence's GPCs, easy ones first: each answer decides what is asked next, and it stops by itself.
+/// It can be gone on with on another device and another day, as many as the rule pack says. One goes on at a
+/// time. The answers count like those of any check; what is not asked stays unknown.
+#[utoipa::path(
+    tag = "placements", operation_id = "begin_placement", request_body = NewPlacement,
+    params(("id" = PupilId, Path, description = "The pupil"),
+           ("Idempotency-Key" = Option<String>, Header, description = "Repeats of the same request are answered, not done again")),
+    responses((status = 201, description = "Begun", body = PlacementBody), CreateProblems)
+)]
+#[post("/pupils/{id}/placements")]
+pub async fn begin_placement(
+    caller: Caller,
+    id: web::Path<PupilId>,
+    body: Body<NewPlacement>,
+) -> Result<Reply, Problem> {
+    let (id, sequence) = (*id, body.value.sequence_id);
+    caller
+        .create("placement.begin", body.hash, move |tx| {
+            let pupil = tx.merged_records()?.now(id);
+            let permit = tx.permit::<Record, _>(PupilPlacements(pupil))?;
+            let of_school = tx.permit::<Read, _>(Sequence(sequence)).map_err(|error| match error {
+                Error::Refused(_) => Problem::field("sequence_id", "is not a sequence of this school"),
+                other => other.into(),
+            })?;
+            let version = tx
+                .version_today(&of_school)?
+                .ok_or_else(|| Problem::field("sequence_id", "has no published version in force today"))?;
+            if in_teaching_order(&version.content).is_empty() {
+                return Err(Problem::field("sequence_id", "teaches no GPC"));
+            }
+            let (rule, today) = (&tx.rules()?.placement, tx.today());
+            for row in tx.placements(&permit)? {
+                let view = tx.placement(&permit, row.id)?;
+                if shown(&view, rule, today).end.is_none() {
+                    let detail = "a placement check of this pupil goes on: go on with it, or end it";
+                    return Err(Problem::saying(Code::Conflict, detail));
+                }
+            }
+            let row = tx.begin_placement(&permit, &version, rule.days_open)?;
+            let view = tx.placement(&permit, row.id)?;
+            Reply::created(
+                format!("/api/v1/pupils/{pupil}/placements/{}", row.id),
+                &shown(&view, rule, today),
+            )
+        })
+        .await
+}

@@ -1,0 +1,41 @@
+//! POST /pupils/{id}/placements/{placement_id}/end
+
+use actix_web::{post, web};
+use plumbline_core::{
+    access::{act::Record, resource::PupilPlacements},
+    id::{PlacementId, PupilId},
+};
+
+use super::{PlacementBody, body};
+use crate::http::{caller::Caller, problem::Problem, problems::ActProblems, reply::Reply};
+
+/// End a placement check early
+///
+/// It asks nothing more, and says what the answers so far suggest. One that is over stays as it is.
+#[utoipa::path(
+    tag = "placements", operation_id = "end_placement",
+    params(("id" = PupilId, Path, description = "The pupil"), ("placement_id" = PlacementId, Path, description = "The placement check")),
+    responses((status = 200, description = "What it found", body = PlacementBody), ActProblems)
+)]
+#[post("/pupils/{id}/placements/{placement_id}/end")]
+pub async fn end_placement(
+    caller: Caller,
+    path: web::Path<(PupilId, PlacementId)>,
+) -> Result<Reply, Problem> {
+    let (pupil, id) = path.into_inner();
+    caller
+        .write("placement.end", move |tx| {
+            let pupil = tx.merged_records()?.now(pupil);
+            let permit = tx.permit::<Record, _>(PupilPlacements(pupil))?;
+            let (rule, today) = (&tx.rules()?.placement, tx.today());
+            let view = tx.placement(&permit, id)?;
+            let so_far = body(&view, rule, today);
+            if so_far.end.is_some() {
+                return Reply::ok(&so_far);
+            }
+            tx.end_placement(&permit, &view.row)?;
+            let view = tx.placement(&permit, id)?;
+            Reply::ok(&body(&view, rule, today))
+        })
+        .await
+}

@@ -5,10 +5,10 @@ use plumbline_core::{
     access::{
         Facts,
         resource::{
-            AuditLog, Book, Books, Calendar, Checks, Class, Group, GroupChecks, GroupDay, GroupPast, Groups,
-            OptionalFields, OwnSessions, Pupil, PupilChecks, PupilFields, PupilLearning, Rollovers, Roster,
-            Round, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals,
-            Sequences, StaffList, Words,
+            AuditLog, Book, Books, Calendar, Checks, Class, Group, GroupChecks, GroupDay, GroupPace,
+            GroupPast, Groups, OptionalFields, OwnSessions, Pupil, PupilChecks, PupilFields, PupilLearning,
+            Rollovers, Roster, Round, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft,
+            SequenceProposals, Sequences, StaffList, WeeklyOverview, Words,
         },
     },
     id::{ClassId, GroupId, PupilId, SequenceId},
@@ -47,6 +47,7 @@ of_the_school!(
     SequenceProposals,
     Groups,
     Checks,
+    WeeklyOverview,
     SchoolReport,
     AuditLog,
     Words,
@@ -146,6 +147,12 @@ impl Locate for Group {
 }
 
 impl Locate for GroupChecks {
+    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
+        Group(self.0).facts(tx)
+    }
+}
+
+impl Locate for GroupPace {
     fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
         Group(self.0).facts(tx)
     }

@@ -7,7 +7,7 @@ mod sequences;
 mod words;
 
 pub use carried::{carried_check, carried_in, carried_in_pupil};
-pub use groups::{group_member, group_staff, lesson_mark, lesson_record, teaching_group};
+pub use groups::{group_member, group_staff, lesson_mark, lesson_record, pace_plan, teaching_group};
 pub use roster::{
     file_heading, member_days, optional_field, pupil_decision, pupil_field, pupil_upn, rollover,
     roster_import,

@@ -5,10 +5,10 @@ use super::{
     Role::{self, Administrator, Assistant, Cover, Head, Lead, Office, Teacher, TrustLead},
     act::{Action, Manage, Publish, Read, Record},
     resource::{
-        AuditLog, Book, Books, Calendar, Checks, Class, Group, GroupChecks, GroupDay, GroupPast, Groups,
-        OptionalFields, OwnSessions, Pupil, PupilChecks, PupilFields, PupilLearning, Resource, Rollovers,
-        Roster, Round, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals,
-        Sequences, StaffList, Words,
+        AuditLog, Book, Books, Calendar, Checks, Class, Group, GroupChecks, GroupDay, GroupPace, GroupPast,
+        Groups, OptionalFields, OwnSessions, Pupil, PupilChecks, PupilFields, PupilLearning, Resource,
+        Rollovers, Roster, Round, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft,
+        SequenceProposals, Sequences, StaffList, WeeklyOverview, Words,
     },
 };
 
@@ -194,9 +194,16 @@ policy! {
     GroupChecks "group_checks" {
         Read &[Lead, Head], &[Teacher, Assistant];
     }
+    GroupPace "group_pace" {
+        Read &[Lead, Head], &[Teacher, Assistant];
+        Manage &[Lead], NONE;
+    }
     GroupPast "group_past" {
         Read &[Lead, Head], &[Teacher, Assistant];
         Record &[Lead], &[Teacher];
+    }
+    WeeklyOverview "weekly_overview" (everyone) {
+        Read &[Lead, Head], NONE;
     }
     SchoolReport "school_report" (everyone) {
         Read &[Lead, Head], NONE;

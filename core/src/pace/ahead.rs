@@ -89,10 +89,7 @@ pub fn to_come(days: &[Date], what_if: &WhatIf) -> Vec<Date> {
     let Some((lessons, in_days)) = what_if.lessons_in_days else { return days.collect() };
     let (lessons, in_days) = (u64::from(lessons), u64::from(in_days.max(1)));
     let held = |days: u64| days * lessons / in_days;
-    (1..)
-        .zip(days)
-        .flat_map(|(number, day)| (held(number - 1)..held(number)).map(move |_| day))
-        .collect()
+    (1..).zip(days).flat_map(|(number, day)| (held(number - 1)..held(number)).map(move |_| day)).collect()
 }
 
 /// Forecasts each step that has something left.
@@ -120,3 +117,6 @@ pub fn steps_ahead(way: &Way<'_>, what_if: &WhatIf) -> Vec<StepForecast> {
     }
     steps
 }
+
+#[cfg(test)]
+mod tests;

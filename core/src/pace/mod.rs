@@ -6,15 +6,15 @@
 mod ahead;
 mod delivery;
 mod forecast;
+mod group;
 mod plan;
 mod replan;
 #[cfg(test)]
 mod tests;
-#[cfg(test)]
-mod way_tests;
 
 pub use ahead::{StepForecast, Way, WhatIf, steps_ahead};
 pub use delivery::{Finished, Sessions, finished, sessions};
 pub use forecast::{Forecast, Pace, forecast};
+pub use group::{GroupFacts, GroupPace};
 pub use plan::{Plan, PlanError, Standing, standing};
 pub use replan::{Joined, Rate, Replan, replan};

@@ -85,12 +85,10 @@ pub fn replan(
     let number = |length: usize| u32::try_from(length).unwrap_or(u32::MAX);
     let lessons_left = number(lessons.len());
     let in_time = |day: Option<Date>| day.is_some_and(|day| day <= by);
-    let safe = |lessons: u32, days: &[Date]| {
-        way.forecast(lessons, days).is_none_or(|told| in_time(told.latest))
-    };
-    let likely = |lessons: u32, days: &[Date]| {
-        way.forecast(lessons, days).is_none_or(|told| in_time(told.middle))
-    };
+    let safe =
+        |lessons: u32, days: &[Date]| way.forecast(lessons, days).is_none_or(|told| in_time(told.latest));
+    let likely =
+        |lessons: u32, days: &[Date]| way.forecast(lessons, days).is_none_or(|told| in_time(told.middle));
     // More lessons are never finished sooner, and more held never later: both searches may halve.
     let can = largest(lessons_left, |lessons| safe(lessons, way.days));
     let days = week.max(1);

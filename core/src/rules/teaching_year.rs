@@ -23,6 +23,8 @@ pub struct PaceRule {
     pub days_short: u32,
     /// From how many items missed and not taught since on a pupil is pointed out.
     pub items_missed: u32,
+    /// To be shown with it.
+    pub caution: String,
 }
 
 impl Eq for PaceRule {}

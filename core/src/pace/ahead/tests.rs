@@ -4,10 +4,13 @@ use std::collections::BTreeSet;
 
 use uuid::Uuid;
 
-use super::{Pace, Plan, PlanError, Sessions, Way, WhatIf, finished, replan, sessions, standing, steps_ahead};
 use crate::{
     id::{GroupId, Id, LessonRecordId, StaffId, VersionId},
     lesson::{Outcome, Record},
+    pace::{
+        Forecast, Pace, Plan, PlanError, Sessions, Way, WhatIf, finished, replan, sessions, standing,
+        steps_ahead,
+    },
     rules::{PaceRule, pack},
     sequence::{Content, settle},
     time::Date,
@@ -114,10 +117,14 @@ fn a_day_that_was_no_teaching_day_puts_nobody_behind() {
     let done = finished(&records, |record| content.lesson(record.lesson).map(|found| found.2));
     let plan = Plan::new(day("2026-09-07"), 1, 1).unwrap();
     let told = standing(plan, &week, &done, 10);
-    assert_eq!((told.days, told.planned, told.finished, told.lessons_ahead, told.days_ahead), (5, 5, 3, -2, -2));
+    assert_eq!(
+        (told.days, told.planned, told.finished, told.lessons_ahead, told.days_ahead),
+        (5, 5, 3, -2, -2)
+    );
     // Whichever day is closed, the group does not stand worse; closed on a day without a lesson, better.
     for closed in 0..5 {
-        let open: Vec<Date> = week.iter().enumerate().filter(|(n, _)| *n != closed).map(|(_, day)| *day).collect();
+        let open: Vec<Date> =
+            week.iter().enumerate().filter(|(n, _)| *n != closed).map(|(_, day)| *day).collect();
         assert_eq!(standing(plan, &open, &done, 10).lessons_ahead, -1);
     }
     // Days before the plan begins count for nothing, on either side.
@@ -154,7 +161,7 @@ fn steps_are_reached_day_by_day_and_what_ifs_move_them() {
     let (pace, rule) = sure();
     let way = Way::of(&content, None, &records, pace, &days, &rule);
     let middles = |what_if: WhatIf| -> Vec<(u32, String, String)> {
-        let on = |told: Option<super::Forecast>| told.unwrap().middle.unwrap().to_string();
+        let on = |told: Option<Forecast>| told.unwrap().middle.unwrap().to_string();
         steps_ahead(&way, &what_if)
             .into_iter()
             .map(|step| (step.lessons_left, on(step.reached), on(step.finished)))
@@ -167,21 +174,12 @@ fn steps_are_reached_day_by_day_and_what_ifs_move_them() {
     );
     // Two weeks lost from the second day on.
     let lost = WhatIf { lost: Some((day("2026-09-09"), day("2026-09-22"))), ..WhatIf::default() };
-    assert_eq!(
-        middles(lost),
-        [(2, "2026-09-08", "2026-09-23"), (2, "2026-09-24", "2026-09-25")].map(told)
-    );
+    assert_eq!(middles(lost), [(2, "2026-09-08", "2026-09-23"), (2, "2026-09-24", "2026-09-25")].map(told));
     // Four in five days: none on the first day of five. Seven in five: the third and fifth day hold two.
     let four = WhatIf { lessons_in_days: Some((4, 5)), ..WhatIf::default() };
-    assert_eq!(
-        middles(four),
-        [(2, "2026-09-09", "2026-09-10"), (2, "2026-09-11", "2026-09-12")].map(told)
-    );
+    assert_eq!(middles(four), [(2, "2026-09-09", "2026-09-10"), (2, "2026-09-11", "2026-09-12")].map(told));
     let seven = WhatIf { lessons_in_days: Some((7, 5)), ..WhatIf::default() };
-    assert_eq!(
-        middles(seven),
-        [(2, "2026-09-08", "2026-09-09"), (2, "2026-09-10", "2026-09-10")].map(told)
-    );
+    assert_eq!(middles(seven), [(2, "2026-09-08", "2026-09-09"), (2, "2026-09-10", "2026-09-10")].map(told));
 }
 
 #[test]

@@ -2,7 +2,7 @@
 
 use std::time::{SystemTime, UNIX_EPOCH};
 
-use chrono::{DateTime, NaiveTime};
+use chrono::{DateTime, Duration, NaiveTime, TimeZone as _};
 use chrono_tz::Tz;
 use plumbline_core::time::{Date, Instant};
 
@@ -38,6 +38,16 @@ pub fn date_in(zone: &str, at: Instant) -> Date {
     DateTime::from_timestamp_micros(at.micros()).unwrap_or_default().with_timezone(&zone).date_naive()
 }
 
+/// The moment a clock in a time zone shows a time of a day, the first where it does so twice; where the
+/// clock leaps over it, the same time an hour later. An unknown zone counts as UTC.
+pub fn instant_in(zone: &str, on: Date, time: NaiveTime) -> Instant {
+    let zone: Tz = zone.parse().unwrap_or(Tz::UTC);
+    let local = on.and_time(time);
+    let moment = |local| zone.from_local_datetime(&local).earliest();
+    let at = moment(local).or_else(|| moment(local + Duration::hours(1)));
+    Instant::from_micros(at.map_or_else(|| local.and_utc().timestamp_micros(), |at| at.timestamp_micros()))
+}
+
 /// Whether the name is a time zone of the tz database.
 pub fn is_zone(name: &str) -> bool {
     name.parse::<Tz>().is_ok()
@@ -56,6 +66,19 @@ mod tests {
         assert_eq!(date_in("Europe/London", at("2026-12-31T23:30:00Z")).to_string(), "2026-12-31");
         assert_eq!(date_in("Australia/Adelaide", at("2026-12-31T14:00:00Z")).to_string(), "2027-01-01");
         assert!(is_zone("Europe/London") && !is_zone("Middle/Earth"));
+    }
+
+    #[test]
+    fn a_time_at_the_school_is_one_moment() {
+        let at = |zone: &str, on: &str, time: &str| {
+            instant_in(zone, on.parse().unwrap(), time.parse().unwrap()).to_string()
+        };
+        assert_eq!(at("Europe/London", "2026-11-25", "18:00:00"), "2026-11-25T18:00:00.000000Z");
+        assert_eq!(at("Europe/London", "2026-07-01", "18:00:00"), "2026-07-01T17:00:00.000000Z");
+        // Half past one is leapt over on 29 March 2026, and shown twice on 25 October.
+        assert_eq!(at("Europe/London", "2026-03-29", "01:30:00"), "2026-03-29T01:30:00.000000Z");
+        assert_eq!(at("Europe/London", "2026-10-25", "01:30:00"), "2026-10-25T00:30:00.000000Z");
+        assert_eq!(at("Middle/Earth", "2026-07-01", "18:00:00"), "2026-07-01T18:00:00.000000Z");
     }
 
     #[test]

@@ -11,7 +11,9 @@ pub fn once(store: &Store) {
     let dropped = [
         ("the rows of pupil files", store.drop_old_files()),
         ("what undoing would put back", store.drop_old_undo()),
+        ("proposals of groups", store.drop_old_group_proposals()),
         ("answers remembered for repeats", store.drop_old_answers()),
+        ("links whose day is over", store.drop_old_links()),
     ];
     for (what, done) in dropped {
         match done {

@@ -24,13 +24,13 @@ pub struct Entry<'a> {
     pub commitment: Digest,
 }
 
-/// Commits to an actor and a subject under a salt: tells nothing without the salt, and
-/// fixes both with it.
-pub fn commit(salt: &[u8; 16], actor: StaffId, subject: Option<uuid::Uuid>) -> Digest {
+/// Commits to an actor, none where a link was opened, and a subject under a salt: tells nothing
+/// without the salt, and fixes both with it.
+pub fn commit(salt: &[u8; 16], actor: Option<StaffId>, subject: Option<uuid::Uuid>) -> Digest {
     let mut hash = Sha256::new();
     hash.update(b"plumbline audit identity 1");
     hash.update(salt);
-    hash.update(actor.uuid().as_bytes());
+    hash.update(actor.map(StaffId::uuid).unwrap_or_default().as_bytes());
     hash.update(subject.unwrap_or_default().as_bytes());
     hash.finalize().into()
 }
@@ -79,10 +79,11 @@ mod tests {
 
     #[test]
     fn commitments_hide_without_the_salt_and_bind_with_it() {
-        let staff = StaffId::from_uuid(uuid::Uuid::nil());
+        let staff = Some(StaffId::from_uuid(uuid::Uuid::from_u128(1)));
         let pupil = Some(uuid::Uuid::max());
         assert_eq!(commit(&[3; 16], staff, pupil), commit(&[3; 16], staff, pupil));
         assert_ne!(commit(&[3; 16], staff, pupil), commit(&[4; 16], staff, pupil));
         assert_ne!(commit(&[3; 16], staff, pupil), commit(&[3; 16], staff, None));
+        assert_ne!(commit(&[3; 16], staff, pupil), commit(&[3; 16], None, pupil));
     }
 }

@@ -155,14 +155,22 @@ ids! {
     Item ItemId "item";
     /// A teaching group.
     Group GroupId "group";
+    /// A proposal of teaching groups.
+    GroupProposal GroupProposalId "group_proposal";
+    /// A link that opens one group's cover page for one day.
+    CoverLink CoverLinkId "cover_link";
     /// The record of one lesson given to one group.
     LessonRecord LessonRecordId "lesson_record";
+    /// The record of catch-up given to some pupils of a group.
+    CatchUp CatchUpId "catch_up";
     /// A check: a list of items to ask.
     Check CheckId "check";
     /// An item of a check.
     CheckItem CheckItemId "check_item";
     /// A round of checks.
     Round RoundId "check_round";
+    /// A placement check of one pupil. It is a round of its own, under the same UUID.
+    Placement PlacementId "placement";
     /// One answer of one pupil to one item.
     Response ResponseId "response";
     /// Answers of one pupil on one day, carried in.

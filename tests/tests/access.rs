@@ -121,6 +121,7 @@ impl Prepared {
         prepared.answer_an_item(&prepared.lead).expect(201);
         call::prepare(&prepared.lead);
         call::groups::prepare(&prepared.lead, &prepared.group, &prepared.content());
+        call::catch_up::prepare(&prepared.lead, &prepared.group, &prepared.content(), &prepared.pupil);
         prepared
     }
 
@@ -324,7 +325,6 @@ impl Prepared {
                 let path = format!("/check-rounds/{round}/pupils/{pupil}/corrections");
                 Call::post(path, json!({"response_id": counts.unwrap()["id"], "outcome": "wrong"}))
             }
-            // Reports.
             "get_attainment_report" => {
                 Call::get(format!("/reports/attainment?half_term_id={}", self.half_term))
             }
@@ -333,7 +333,9 @@ impl Prepared {
                 .or_else(|| call::pupils::call(other, &self.lead, caller, pupil, || self.fresh()))
                 .or_else(|| call::fields::call(other, &self.lead, caller, pupil))
                 .or_else(|| call::groups::call(other, &self.lead, group, &self.content(), pupil))
+                .or_else(|| call::catch_up::call(other, &self.lead, group, &self.content(), pupil))
                 .or_else(|| call::rollovers::call(other, &self.lead))
+                .or_else(|| call::group_proposals::call(other, &self.lead, sequence, pupil))
                 .or_else(|| call::proposals::call(other, &self.lead, caller))
                 .or_else(|| call::words::call(other, &self.lead, caller, group, self.fresh()))
                 .or_else(|| call::books::call(other, &self.lead, sequence, pupil, self.fresh()))
@@ -395,6 +397,7 @@ impl Prepared {
             format!("/groups/{}", self.group),
             format!("/groups/{}/lesson-records", self.group),
             format!("/groups/{}/carried-in", self.group),
+            format!("/groups/{}/catch-up-records", self.group),
             format!("/lesson-records/{}", self.record),
             "/checks".into(),
             "/check-rounds".into(),

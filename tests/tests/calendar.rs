@@ -153,15 +153,19 @@ fn closures_are_on_teaching_days_once_and_with_a_known_reason() {
     school.calendar();
     let lead = school.lead();
     let close = |on: &str, kind: &str, reason: &str| {
-        lead.post("/closures", json!({"on": on, "kind": kind, "reason": reason}))
+        lead.post("/closures", json!({"from": on, "kind": kind, "reason": reason}))
     };
     let made = close("2026-11-12", "closure", "weather");
     let closure = made.expect(201);
     assert_eq!(made.header("Location"), format!("/api/v1/closures/{}", text(&closure["id"])));
-    assert_eq!((&closure["on"], &closure["reason"]), (&json!("2026-11-12"), &json!("weather")));
+    assert_eq!((&closure["from"], &closure["reason"]), (&json!("2026-11-12"), &json!("weather")));
+    assert_eq!((&closure["until"], &closure["part"]), (&json!("2026-11-12"), &json!("whole")));
 
-    assert_eq!(close("2026-11-12", "inset", "training").problem(409, "conflict"), ["on: is closed already"]);
-    let not_a_day = ["on: is not a weekday inside a half term"];
+    assert_eq!(
+        close("2026-11-12", "inset", "training").problem(409, "conflict"),
+        ["from: 2026-11-12 is closed already: closure of 2026-11-12"]
+    );
+    let not_a_day = ["from: no lessons are due for any of them then"];
     // A Saturday, the autumn break, the summer before.
     for day in ["2026-11-14", "2026-10-28", "2026-08-31"] {
         assert_eq!(close(day, "closure", "weather").problem(422, "invalid"), not_a_day, "{day}");
@@ -172,10 +176,10 @@ fn closures_are_on_teaching_days_once_and_with_a_known_reason() {
         ["reason: give one of: weather, building, election, training, trip, public_holiday, other"]
     );
     assert!(close("2026-11-13", "holiday", "other").problem(422, "invalid")[0].is_about("kind"));
-    // A reason is not needed.
+    // A reason is not needed, and `on` is a first day without a last one.
     lead.post("/closures", json!({"on": "2026-09-01", "kind": "inset"})).expect(201);
     let listed = lead.get("/closures").expect(200);
-    assert_eq!(column(&listed["items"], "on"), ["2026-09-01", "2026-11-12"]);
+    assert_eq!(column(&listed["items"], "from"), ["2026-09-01", "2026-11-12"]);
     assert_eq!(kind_of(&school, "2026-11-12"), "closure");
     assert_eq!(kind_of(&school, "2026-09-01"), "inset");
 }
@@ -238,7 +242,10 @@ fn a_question_about_days_is_bounded() {
         ("from=2026-09-01", "to: missing field `to`"),
         ("from=2026-02-30&to=2026-03-01", "from: is not a date; write 2026-09-01"),
         ("from=2026-09-01&to=1066-10-14", "to: must lie in the years 1900 to 2200"),
-        ("from=2026-09-01&to=2026-09-02&on=1", "on: unknown field `on`, expected `from` or `to`"),
+        (
+            "from=2026-09-01&to=2026-09-02&on=1",
+            "on: unknown field `on`, expected one of `from`, `to`, `class_id`, `year_group`, `group_id`",
+        ),
     ] {
         assert_eq!(ask(query).problem(422, "invalid"), [said], "{query}");
     }
@@ -261,11 +268,11 @@ fn a_date_reads_back_the_same_in_winter_and_in_summer() {
         let read = lead.get(&format!("/lesson-records/{}", text(&made["id"]))).expect(200);
         assert_eq!(read["on"], on);
         let closed = lead.post("/closures", json!({"on": on, "kind": "closure"})).expect(201);
-        assert_eq!(closed["on"], on);
+        assert_eq!(closed["from"], on);
     }
     let listed = lead.get(&format!("/groups/{group}/lesson-records")).expect(200);
     assert_eq!(column(&listed["items"], "on"), ["2027-07-14", "2027-01-13"]);
-    assert_eq!(column(&lead.get("/closures").expect(200)["items"], "on"), ["2027-01-13", "2027-07-14"]);
+    assert_eq!(column(&lead.get("/closures").expect(200)["items"], "from"), ["2027-01-13", "2027-07-14"]);
     let zoe = lead.get(&format!("/pupils/{}", pupils["Zoe"])).expect(200);
     assert_eq!(zoe["date_of_birth"], "2020-05-31");
 }

@@ -33,13 +33,17 @@ fn no_id_tells_whether_it_exists_elsewhere() {
         let mut foreign = operation.path.replace("/members/{pupil_id}", &format!("/members/{pupil}"));
         foreign = foreign.replace("{field}", "sex");
         for (place, id) in &ids {
-            for name in ["{id}", "{pupil_id}", "{version_id}"] {
+            for name in ["{id}", "{pupil_id}", "{version_id}", "{link_id}"] {
                 foreign = foreign.replace(&format!("{place}{name}"), &format!("{place}{id}"));
             }
         }
         assert!(!foreign.contains('{'), "{foreign}");
         // What the query must say, so that only the ids are wrong.
-        let query = if operation.id() == "import_carried_answers" { "?on=2026-11-24" } else { "" };
+        let query = match operation.id() {
+            "import_carried_answers" => "?on=2026-11-24".to_owned(),
+            "compare_group_proposals" => format!("?with={RANDOM}"),
+            _ => String::new(),
+        };
         let unknown = ask(&client, &format!("{}{query}", filled(operation.path, RANDOM)));
         for path in [
             foreign,

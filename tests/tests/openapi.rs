@@ -9,7 +9,7 @@ use plumbline_tests::{Client, Document, Server, Value, run};
 const COMMITTED: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../openapi/plumbline.v1.json");
 
 /// Operations that need no token.
-const OPEN: &[&str] = &["accept_invitation", "create_session", "refresh_session"];
+const OPEN: &[&str] = &["accept_invitation", "create_session", "open_cover_page", "refresh_session"];
 
 fn printed() -> String {
     let output = run(&["openapi"], &[]);

@@ -124,12 +124,14 @@ fn signing_in(school: &School) -> Vec<String> {
     assert!(!ended.text.contains(access));
     silent(&ended, 401);
     silent(&school.nobody().get(&format!("/me?access_token={access}")), 401);
+    let cover = cover_link(school);
     for _ in 0..10 {
         sign_in(WRONG);
     }
     silent(&sign_in(PASSWORD), 429);
     let text = |json: &plumbline_tests::Value| json.as_str().unwrap().to_owned();
     vec![
+        cover,
         invitation,
         access.to_owned(),
         access.rsplit('.').next().unwrap().to_owned(),
@@ -139,6 +141,24 @@ fn signing_in(school: &School) -> Vec<String> {
         text(&last["refresh_token"]),
         School::password().to_owned(),
     ]
+}
+
+/// A link to a cover page, opened, mistyped and put where it does not belong.
+fn cover_link(school: &School) -> String {
+    let (sequence, _) = school.sequence();
+    let group = school.group("Wendeltreppe", &sequence, &[]);
+    let made = school.lead().post(&format!("/groups/{group}/cover-links"), json!({"on": TODAY})).expect(201);
+    let token = made["token"].as_str().unwrap();
+    let open = |token: &str| school.nobody().post("/cover-pages", json!({"token": token}));
+    open(token).expect(200);
+    for wrong in [&token[1..], &token[..60], ""] {
+        let refused = open(wrong);
+        assert!(wrong.is_empty() || !refused.text.contains(wrong));
+        silent(&refused, 404);
+    }
+    silent(&school.nobody().get(&format!("/cover-pages/{token}")), 404);
+    silent(&school.nobody().send("GET", &format!("/cover/{token}"), None, &[]), 404);
+    token.to_owned()
 }
 
 #[test]

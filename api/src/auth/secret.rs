@@ -1,11 +1,14 @@
 //! Random secrets and the opaque tokens that carry them. Only their SHA-256 is stored.
 
 use base64::{Engine as _, engine::general_purpose::URL_SAFE_NO_PAD};
-use plumbline_core::id::{InvitationId, SchoolId, SessionId};
+use plumbline_core::id::{CoverLinkId, InvitationId, SchoolId, SessionId};
 use sha2::{Digest as _, Sha256};
 use uuid::Uuid;
 
-use crate::store::gate::{RefreshId, RefreshKey, SecretHash};
+use crate::store::{
+    LinkKey,
+    gate::{RefreshId, RefreshKey, SecretHash},
+};
 
 /// A secret of 256 random bits.
 pub struct Secret([u8; 32]);
@@ -69,6 +72,17 @@ pub fn invitation_token(school: SchoolId, id: InvitationId, secret: &Secret) -> 
 pub fn read_invitation_token(token: &str) -> Option<(SchoolId, InvitationId, SecretHash)> {
     let ([school, id], hash) = unpack::<2>(token)?;
     Some((SchoolId::from_uuid(school), InvitationId::from_uuid(id), hash))
+}
+
+/// What stands in a link to a cover page.
+pub fn cover_link_token(school: SchoolId, id: CoverLinkId, secret: &Secret) -> String {
+    pack(&[school.uuid(), id.uuid()], secret)
+}
+
+/// What a link to a cover page names, with the hash of its secret.
+pub fn read_cover_link_token(token: &str) -> Option<LinkKey> {
+    let ([school, id], secret) = unpack::<2>(token)?;
+    Some(LinkKey { school: SchoolId::from_uuid(school), id: CoverLinkId::from_uuid(id), secret })
 }
 
 #[cfg(test)]

@@ -148,10 +148,10 @@ impl<'a> Work<'a> {
                 json!({"starts_on": year.starts_on, "ends_on": year.ends_on, "half_terms": year.terms});
             office.put(&format!("/school-years/{}", year.year), None, &body)?;
             for day in &year.training {
-                let body = json!({"on": day, "kind": "inset", "reason": "training"});
+                let body = json!({"from": day, "kind": "inset", "reason": "training"});
                 let _: Made = office.post("/closures", &body)?;
             }
-            let body = json!({"on": year.bank_holiday, "kind": "closure", "reason": "other"});
+            let body = json!({"from": year.bank_holiday, "kind": "closure", "reason": "other"});
             let _: Made = office.post("/closures", &body)?;
             Ok(())
         };

@@ -96,7 +96,7 @@ impl Ready<'_> {
     pub(super) fn arrange(&self) -> Result<(), Failure> {
         let plan = self.work.plan;
         let lead = self.people.get("lead")?;
-        let body = json!({"on": plan.closure, "kind": "closure", "reason": closure_reason(plan)});
+        let body = json!({"from": plan.closure, "kind": "closure", "reason": closure_reason(plan)});
         let _: Made = lead.post("/closures", &body)?;
         self.work.progress.say(&format!("The school was shut on {}: no lesson was due", plan.closure));
 

@@ -19,12 +19,13 @@ use super::{
     reply::{Reply, version_of},
     words::school::{self, SchoolEngine},
 };
-use crate::store::{Locate, Remembered, Tx, Who};
+use crate::store::{LinkKey, Locate, Reader, Remembered, Tx, Who};
 
-/// Someone with a valid access token.
+/// Someone with a valid access token; or, where one operation says so, whoever holds a link, who can only
+/// read.
 pub struct Caller {
     api: web::Data<Api>,
-    who: Who,
+    reader: Reader,
     if_match: Option<String>,
     idempotency_key: Option<String>,
     address: String,
@@ -60,12 +61,29 @@ impl Caller {
         }
         let if_match = header(headers, "If-Match").map(str::to_owned);
         let address = format!("{} {}", request.method(), request.path());
-        Ok(Self { api, who, if_match, idempotency_key, address })
+        Ok(Self { api, reader: who.into(), if_match, idempotency_key, address })
+    }
+
+    /// Whoever holds a link to a cover page. Whether it holds shows when something is read.
+    pub const fn with_link(api: web::Data<Api>, key: LinkKey) -> Self {
+        let address = String::new();
+        Self { api, reader: Reader::Link(key), if_match: None, idempotency_key: None, address }
     }
 
     /// The sign-in this token belongs to.
-    pub const fn session(&self) -> SessionId {
-        self.who.session
+    pub const fn session(&self) -> Option<SessionId> {
+        match self.reader {
+            Reader::SignedIn(who) => Some(who.session),
+            Reader::Link(_) => None,
+        }
+    }
+
+    /// Who writes.
+    fn writer(&self) -> Result<Who, Problem> {
+        match self.reader {
+            Reader::SignedIn(who) => Ok(who),
+            Reader::Link(_) => Err(Problem::new(Code::Unauthenticated)),
+        }
     }
 
     /// The server's settings.
@@ -97,7 +115,7 @@ impl Caller {
     /// # Errors
     /// As [`Self::words`].
     pub async fn words_to_judge(&self) -> Result<(SchoolEngine, i64), Problem> {
-        let school = self.who.school;
+        let school = self.reader.school();
         let version = self
             .read(|tx| {
                 let permit = tx.permit::<Read, _>(SchoolWords)?;
@@ -140,7 +158,7 @@ impl Caller {
         F: FnOnce() -> Result<T, Problem> + Send + 'static,
     {
         // Kept by the work: a request that is gone does not end what it computes.
-        let turn = self.api.computing.turn(self.who.school).await?;
+        let turn = self.api.computing.turn(self.reader.school()).await?;
         blocking(move || {
             let done = work();
             drop(turn);
@@ -188,8 +206,8 @@ impl Caller {
         T: Send + 'static,
         F: for<'tx> FnOnce(&mut Tx<'tx>) -> Result<T, Problem> + Send + 'static,
     {
-        let (store, who) = (self.api.store.clone(), self.who);
-        blocking(move || store.read(who, work)).await
+        let (store, reader) = (self.api.store.clone(), self.reader);
+        blocking(move || store.read(reader, work)).await
     }
 
     /// Reads what concerns a pupil: answered once the reading is in the audit log. Long computing
@@ -202,8 +220,8 @@ impl Caller {
         T: Send + 'static,
         F: for<'tx> FnOnce(&mut Tx<'tx>) -> Result<T, Problem> + Send + 'static,
     {
-        let (store, who) = (self.api.store.clone(), self.who);
-        blocking(move || store.read_logged(who, operation, work)).await
+        let (store, reader) = (self.api.store.clone(), self.reader);
+        blocking(move || store.read_logged(reader, operation, work)).await
     }
 
     /// Asks the policy alone, before anything that takes long.
@@ -226,7 +244,7 @@ impl Caller {
     where
         F: for<'tx> Fn(&mut Tx<'tx>) -> Result<Reply, Problem> + Send + 'static,
     {
-        let (store, who) = (self.api.store.clone(), self.who);
+        let (store, who) = (self.api.store.clone(), self.writer()?);
         blocking(move || store.write(who, operation, work)).await
     }
 

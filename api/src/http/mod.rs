@@ -12,6 +12,7 @@ pub mod problem;
 pub mod problems;
 pub mod query;
 pub mod reply;
+mod sheets;
 mod unpack;
 pub mod v1;
 mod wording;
@@ -49,6 +50,8 @@ pub struct Api {
     pub passwords: Passwords,
     /// Holding off guesses.
     pub throttle: Throttle,
+    /// The same at links, so that guesses at those push out nothing known of accounts.
+    pub link_throttle: Throttle,
     /// The thread that works off sequence proposals.
     pub proposer: Proposer,
     /// Turns at computing.
@@ -74,6 +77,7 @@ impl Api {
             tokens,
             passwords,
             throttle: Throttle::default(),
+            link_throttle: Throttle::default(),
             proposer,
             computing: computing::Computing::default(),
             engine: OnceLock::new(),
@@ -168,6 +172,12 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(v1::sequence_proposals::list::list_sequence_proposals)
         .service(v1::sequence_proposals::get::get_sequence_proposal)
         .service(v1::sequence_proposals::cancel::cancel_sequence_proposal)
+        .service(v1::group_proposals::create::propose_groups)
+        .service(v1::group_proposals::list::list_group_proposals)
+        .service(v1::group_proposals::get::get_group_proposal)
+        .service(v1::group_proposals::compare::compare_group_proposals)
+        .service(v1::group_proposals::accept::accept_group_proposal)
+        .service(v1::group_proposals::remove::remove_group_proposal)
         .service(v1::groups::list::list_groups)
         .service(v1::groups::create::create_group)
         .service(v1::groups::get::get_group)
@@ -178,6 +188,11 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(v1::groups::set_members::set_group_members)
         .service(v1::groups::set_weekdays::set_member_weekdays)
         .service(v1::groups::next_lesson::get_next_lesson)
+        .service(v1::cover_pages::get::get_cover_page)
+        .service(v1::cover_pages::open::open_cover_page)
+        .service(v1::cover_links::list::list_cover_links)
+        .service(v1::cover_links::create::create_cover_link)
+        .service(v1::cover_links::revoke::revoke_cover_link)
         .service(v1::groups::coverage::get_group_coverage)
         .service(v1::groups::word_bank::get_word_bank)
         .service(v1::pace::get::get_group_pace)
@@ -197,6 +212,13 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(v1::lessons::history::get_lesson_record_history)
         .service(v1::lessons::amend::amend_lesson_record)
         .service(v1::lessons::delete::delete_lesson_record)
+        .service(v1::catch_ups::open::get_catch_up_list)
+        .service(v1::catch_ups::record::record_catch_up)
+        .service(v1::catch_ups::list::list_catch_up_records)
+        .service(v1::catch_ups::get::get_catch_up_record)
+        .service(v1::catch_ups::history::get_catch_up_record_history)
+        .service(v1::catch_ups::delete::delete_catch_up_record)
+        .service(v1::catch_ups::plan::plan_catch_up)
         .service(v1::checks::list::list_checks)
         .service(v1::checks::create::create_check)
         .service(v1::checks::rounds::list_check_rounds)
@@ -277,6 +299,7 @@ pub fn serve(api: web::Data<Api>, listener: std::net::TcpListener) -> std::io::R
             .app_data(web::PathConfig::default().error_handler(|_, _| Problem::new(Code::NotFound).into()))
             .configure(health::routes)
             .configure(docs::routes)
+            .configure(sheets::routes)
             .default_service(web::to(methods::otherwise))
             .wrap(from_fn(log::requests))
             .wrap(headers)

@@ -79,6 +79,8 @@ codes! {
     ImportStale "import_stale" 409 "The roster has changed since the preview";
     /// The rollover was shown against a roster that has changed since.
     RolloverStale "rollover_stale" 409 "The roster has changed since the plan was saved";
+    /// The groups were proposed when others, or other pupils, were there.
+    GroupProposalStale "group_proposal_stale" 409 "Groups or pupils have changed since the proposal";
     /// It was there; its time is over.
     Gone "gone" 410 "No longer kept";
     /// Changed by someone else since it was read.
@@ -361,6 +363,20 @@ macro_rules! field_errors {
 }
 
 field_errors!(plumbline_core::calendar::CalendarError, plumbline_core::roster::HandOverError);
+
+impl From<plumbline_core::calendar::ClosureError> for Problem {
+    fn from(error: plumbline_core::calendar::ClosureError) -> Self {
+        use plumbline_core::calendar::ClosureError;
+        let code = if matches!(error, ClosureError::Closed { .. }) { Code::Conflict } else { Code::Invalid };
+        Self::field(error.field(), error).with_code(code)
+    }
+}
+
+impl From<plumbline_core::lesson::CoverLinkError> for Problem {
+    fn from(error: plumbline_core::lesson::CoverLinkError) -> Self {
+        Self::field("on", error)
+    }
+}
 
 impl From<plumbline_core::lesson::RecordError> for Problem {
     fn from(error: plumbline_core::lesson::RecordError) -> Self {

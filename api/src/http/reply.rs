@@ -1,10 +1,17 @@
 //! An answer made inside a transaction, so that it can be remembered with what it answers for.
 
-use actix_web::{HttpRequest, HttpResponse, Responder, body::BoxBody, http::StatusCode};
+use actix_web::{
+    HttpRequest, HttpResponse, Responder,
+    body::BoxBody,
+    http::{StatusCode, header::CONTENT_SECURITY_POLICY},
+};
 use plumbline_core::id::Id;
 use serde::{Deserialize, Serialize};
 
-use super::problem::{Code, Problem};
+use super::{
+    problem::{Code, Problem},
+    sheets,
+};
 
 /// Status, headers and body of a success.
 #[derive(Clone, Debug, Serialize, Deserialize)]
@@ -46,6 +53,11 @@ impl Reply {
     /// 200 with a text of another media type.
     pub fn text(media_type: &str, text: String) -> Self {
         Self { status: 200, media_type: Some(media_type.to_owned()), body: Some(text), ..Self::nothing() }
+    }
+
+    /// 200 with a sheet to print.
+    pub fn sheet(html: String) -> Self {
+        Self::text(sheets::MEDIA_TYPE, html)
     }
 
     /// 204.
@@ -91,6 +103,9 @@ impl Responder for Reply {
         let mut response = HttpResponse::build(StatusCode::from_u16(self.status).unwrap_or_default());
         if let Some(etag) = self.etag {
             response.insert_header(("ETag", etag));
+        }
+        if self.media_type.as_deref() == Some(sheets::MEDIA_TYPE) {
+            response.insert_header((CONTENT_SECURITY_POLICY, sheets::policy("")));
         }
         if let Some(location) = self.location {
             response.insert_header(("Location", location));

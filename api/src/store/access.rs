@@ -5,10 +5,7 @@ use plumbline_core::{
     access::{
         Facts,
         resource::{
-            AuditLog, Book, Books, Calendar, Checks, Class, Group, GroupChecks, GroupDay, GroupPace,
-            GroupPast, Groups, OptionalFields, OwnSessions, Pupil, PupilChecks, PupilFields, PupilLearning,
-            Rollovers, Roster, Round, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft,
-            SequenceProposals, Sequences, StaffList, WeeklyOverview, Words,
+AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, CoverLinks, Group, GroupChecks, GroupDay, GroupPace, GroupPast, GroupProposals, Groups, OptionalFields, OwnSessions, Pupil, PupilChecks, PupilFields, PupilIdentity, PupilLearning, Rollovers, Roster, Round, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList, WeeklyOverview, Words,
         },
     },
     id::{ClassId, GroupId, PupilId, SequenceId},
@@ -46,7 +43,9 @@ of_the_school!(
     Sequences,
     SequenceProposals,
     Groups,
+    GroupProposals,
     Checks,
+    CatchUpPlans,
     WeeklyOverview,
     SchoolReport,
     AuditLog,
@@ -164,6 +163,12 @@ impl Locate for GroupPast {
     }
 }
 
+impl Locate for CoverLinks {
+    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
+        Group(self.0).facts(tx)
+    }
+}
+
 impl Locate for GroupDay {
     fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
         Ok(Facts { exists: tx.group_exists(self.group)?, assigned: tx.was_on_group(self.group, self.on)? })
@@ -185,6 +190,12 @@ impl Locate for SequenceDraft {
 impl Locate for Pupil {
     fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
         Ok(Facts { exists: tx.pupil_exists(self.0)?, assigned: tx.is_near_pupil(self.0)? })
+    }
+}
+
+impl Locate for PupilIdentity {
+    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
+        Pupil(self.0).facts(tx)
     }
 }
 

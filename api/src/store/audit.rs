@@ -47,7 +47,7 @@ struct EntryRow<'a> {
 struct IdentityRow {
     school_id: SchoolId,
     seq: i64,
-    staff_id: StaffId,
+    staff_id: Option<StaffId>,
     subject_id: Option<AnyId>,
     salt: Vec<u8>,
 }
@@ -63,20 +63,22 @@ pub struct AuditLine {
     pub operation: String,
     /// The kind of thing acted on.
     pub subject_kind: String,
-    /// Who, unless erased.
+    /// Who, unless erased; nobody where a link was opened.
     pub staff_id: Option<StaffId>,
 }
 
-/// Adds an entry at the end of the chain. The caller holds the school's row.
+/// Adds an entry at the end of the chain, of nobody where a link was opened. The caller holds the
+/// school's row.
 pub(super) fn append(
     conn: &mut Conn<'_>,
     school_id: SchoolId,
     head: AuditHead,
     at: Instant,
     operation: &str,
-    staff: StaffId,
+    staff: impl Into<Option<StaffId>>,
     subject: Option<(&str, Uuid)>,
 ) -> Result<(), Error> {
+    let staff = staff.into();
     let mut salt = [0; 16];
     getrandom::fill(&mut salt).map_err(|error| Error::Db(error.to_string()))?;
     let seq = head.seq + 1;
@@ -114,7 +116,7 @@ pub(super) fn note(
     school_id: SchoolId,
     at: Instant,
     operation: &str,
-    staff: StaffId,
+    staff: impl Into<Option<StaffId>>,
     subject: Option<(&str, Uuid)>,
 ) -> Result<(), Error> {
     let head = lock(conn, school_id)?.ok_or(Error::Missing)?;

@@ -1,4 +1,4 @@
-//! School years, half terms and closures.
+//! School years and half terms, and the calendar as a whole.
 
 use diesel::prelude::*;
 use plumbline_core::{
@@ -6,8 +6,8 @@ use plumbline_core::{
         act::{Manage, Read},
         resource,
     },
-    calendar::{Calendar, Closure, ClosureKind, HalfTerm, Year, YearPlan},
-    id::{ClosureId, HalfTermId, SchoolId},
+    calendar::{Calendar, HalfTerm, Year, YearPlan},
+    id::{HalfTermId, SchoolId},
     text::Title,
     time::Date,
 };
@@ -16,26 +16,8 @@ use super::{
     Error, Permit, Tx,
     change::Scope,
     conn::db,
-    schema::{closure, half_term, school_year},
+    schema::{half_term, school_year},
 };
-
-/// A closure as stored.
-#[derive(Clone, Debug, Queryable, Selectable, Insertable)]
-#[diesel(table_name = closure, treat_none_as_default_value = false)]
-pub struct ClosureRow {
-    /// The school.
-    pub school_id: SchoolId,
-    /// Its id.
-    pub id: ClosureId,
-    /// The day.
-    pub on_date: Date,
-    /// Training or shut.
-    pub kind: ClosureKind,
-    /// A code of the rule pack.
-    pub reason: Option<String>,
-    /// Version of this row.
-    pub v: i64,
-}
 
 /// A saved school year.
 #[derive(Clone, Debug)]
@@ -55,11 +37,7 @@ impl<'tx> Tx<'tx> {
     /// If the store fails.
     pub fn calendar(&mut self) -> Result<Calendar, Error> {
         let years = self.years()?.into_iter().map(|saved| saved.year).collect();
-        let closures = self
-            .closure_rows()?
-            .into_iter()
-            .map(|row| Closure { id: row.id, on: row.on_date, kind: row.kind })
-            .collect();
+        let closures = self.standing_closures()?;
         Ok(Calendar { years, closures })
     }
 
@@ -96,26 +74,6 @@ impl<'tx> Tx<'tx> {
         _permit: &Permit<'tx, Read, resource::Calendar>,
     ) -> Result<Vec<YearSaved>, Error> {
         self.years()
-    }
-
-    /// The closures, by day.
-    ///
-    /// # Errors
-    /// If the store fails.
-    pub fn closures(
-        &mut self,
-        _permit: &Permit<'tx, Read, resource::Calendar>,
-    ) -> Result<Vec<ClosureRow>, Error> {
-        self.closure_rows()
-    }
-
-    fn closure_rows(&mut self) -> Result<Vec<ClosureRow>, Error> {
-        let school = self.school();
-        Ok(db!(self.conn, c => closure::table
-            .filter(closure::school_id.eq(school))
-            .order(closure::on_date)
-            .select(ClosureRow::as_select())
-            .load(c))?)
     }
 
     fn years(&mut self) -> Result<Vec<YearSaved>, Error> {
@@ -209,48 +167,6 @@ impl<'tx> Tx<'tx> {
         let year = Year { year, starts_on: plan.starts_on, ends_on: plan.ends_on, half_terms };
         self.save("school_year", year_id(school, year.year), &[Scope::School], &year)?;
         Ok(YearSaved { year, v: version })
-    }
-
-    /// Adds a closure.
-    ///
-    /// # Errors
-    /// [`Error::Conflict`] if that day has one.
-    pub fn add_closure(
-        &mut self,
-        _permit: &Permit<'tx, Manage, resource::Calendar>,
-        on: Date,
-        kind: ClosureKind,
-        reason: Option<String>,
-    ) -> Result<ClosureRow, Error> {
-        let row = ClosureRow {
-            school_id: self.school(),
-            id: self.new_id(),
-            on_date: on,
-            kind,
-            reason,
-            v: self.version,
-        };
-        db!(self.conn, c => diesel::insert_into(closure::table).values(&row).execute(c))?;
-        let body = serde_json::json!({"on": row.on_date, "kind": row.kind, "reason": row.reason});
-        self.save("closure", row.id.uuid(), &[Scope::School], &body)?;
-        Ok(row)
-    }
-
-    /// Takes a closure back.
-    ///
-    /// # Errors
-    /// [`Error::Missing`] if there is none.
-    pub fn remove_closure(
-        &mut self,
-        _permit: &Permit<'tx, Manage, resource::Calendar>,
-        id: ClosureId,
-    ) -> Result<(), Error> {
-        let school = self.school();
-        let removed = db!(self.conn, c => diesel::delete(closure::table.find((school, id))).execute(c))?;
-        if removed == 0 {
-            return Err(Error::Missing);
-        }
-        self.save_gone("closure", id.uuid(), &[Scope::School])
     }
 }
 

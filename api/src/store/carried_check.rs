@@ -5,9 +5,8 @@ use std::collections::BTreeMap;
 use diesel::{prelude::*, upsert::excluded};
 use plumbline_core::{
     access::{act::Record, resource::GroupPast},
-    attainment::Answer,
     check::{CarriedAnswers, CarriedChange, KnownPupil, carried_check_id},
-    id::{CarriedCheckId, ItemId, PupilId, SchoolId, StaffId},
+    id::{CarriedCheckId, PupilId, SchoolId, StaffId},
     time::{Date, Instant},
 };
 use serde_json::{Value, json};
@@ -122,18 +121,6 @@ impl<'tx> Tx<'tx> {
             .filter(carried_check::on_date.le(until))
             .select(CarriedCheckRow::as_select())
             .load(c))?)
-    }
-
-    /// One pupil's answers carried in, by GPC.
-    pub(super) fn carried_answers(&mut self, pupil: PupilId) -> Result<Vec<(ItemId, Answer)>, Error> {
-        let mut answers = Vec::new();
-        for row in self.carried_of(&[pupil], None)? {
-            let said = row.by_gpc()?.into_iter();
-            answers.extend(
-                said.map(|(gpc, outcome)| (gpc, Answer { on: row.on_date, outcome, carried_in: true })),
-            );
-        }
-        Ok(answers)
     }
 
     /// What was carried in for a day, by pupil.

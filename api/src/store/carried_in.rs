@@ -233,7 +233,15 @@ impl<'tx> Tx<'tx> {
         permit: &Permit<'tx, Read, Group>,
         on: Date,
     ) -> Result<Vec<SavedCarriedIn>, Error> {
-        let (school, group) = (self.school(), permit.resource().0);
+        self.pasts_of_members(permit.resource().0, on)
+    }
+
+    pub(super) fn pasts_of_members(
+        &mut self,
+        group: GroupId,
+        on: Date,
+    ) -> Result<Vec<SavedCarriedIn>, Error> {
+        let school = self.school();
         let groups: Vec<GroupId> = db!(self.conn, c => carried_in_pupil::table
             .inner_join(group_member::table.on(group_member::school_id.eq(carried_in_pupil::school_id)
                 .and(group_member::pupil_id.eq(carried_in_pupil::pupil_id))))

@@ -80,10 +80,8 @@ impl<'tx> Tx<'tx> {
             .load(c))?;
         let mut seen = Vec::new();
         for row in rows {
-            match self.permit::<Read, _>(Group(row.id)) {
-                Ok(_) => seen.push(row),
-                Err(Error::Refused(_)) => {}
-                Err(error) => return Err(error),
+            if self.permit_if_allowed::<Read, _>(Group(row.id))?.is_some() {
+                seen.push(row);
             }
         }
         Ok(seen)

@@ -1,14 +1,18 @@
-//! What is on record of one pupil's learning: lessons and checks, gathered in one snapshot.
+//! What is on record of pupils' learning: lessons and checks, gathered in one snapshot.
 
 use std::collections::BTreeMap;
 
 use diesel::prelude::*;
 use plumbline_core::{
-    access::{act::Read, resource::PupilLearning},
+    access::{
+        act::{Manage, Read},
+        resource::{GroupProposals, PupilLearning},
+    },
     attainment::{Answer, PupilRecords},
     check::in_force,
     id::{ItemId, PupilId},
-    lesson::coverage,
+    lesson::{Record, coverage},
+    time::Date,
 };
 
 use super::{
@@ -29,11 +33,16 @@ impl<'tx> Tx<'tx> {
     ) -> Result<PupilRecords, Error> {
         let (pupil, today) = (permit.resource().0, self.today());
         let records: Vec<_> = self.pupil_records(permit)?.into_iter().map(|(_, saved)| saved).collect();
-        let pasts = self.pasts_of_pupil(pupil)?;
+        let (pasts, catch_ups) = (self.pasts_of_pupil(pupil)?, self.pupil_catch_ups(permit)?);
         let carried = pasts.iter().map(|past| &past.carried);
         let mut learning = PupilRecords {
-            covered: coverage(pupil, carried, records.iter().map(|saved| &saved.record)),
-            answers: self.gpc_answers(pupil)?,
+            covered: coverage(
+                pupil,
+                carried,
+                records.iter().map(|saved| &saved.record),
+                catch_ups.iter().map(|saved| &saved.catch_up),
+            ),
+            answers: self.gpc_answers(&[pupil], None)?.remove(&pupil).unwrap_or_default(),
             ..PupilRecords::default()
         };
         for id in self.groups_today(pupil)? {
@@ -41,27 +50,75 @@ impl<'tx> Tx<'tx> {
             let version = self.version_in_force(group.sequence_id, today)?;
             learning.contents.extend(version.map(|version| version.content));
         }
-        learning.contents.extend(self.versions_pinned(permit, &records, &pasts)?);
+        learning.contents.extend(self.versions_pinned(permit, &records, &pasts, &catch_ups)?);
         Ok(learning)
     }
 
-    /// One pupil's answers that count, those carried in too, by the correspondence each asked for.
-    fn gpc_answers(&mut self, pupil: PupilId) -> Result<BTreeMap<ItemId, Vec<Answer>>, Error> {
+    /// Lessons and answers of many pupils as of a day, with what was carried in by then, and without the
+    /// versions they are from.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn learning_of(
+        &mut self,
+        _permit: &Permit<'tx, Manage, GroupProposals>,
+        pupils: &[PupilId],
+        as_of: Date,
+    ) -> Result<BTreeMap<PupilId, PupilRecords>, Error> {
+        let (records, pasts) = (self.all_records(as_of)?, self.all_pasts(as_of)?);
+        let catch_ups = self.all_catch_ups(as_of)?;
+        let mut answers = self.gpc_answers(pupils, Some(as_of))?;
+        let mut of_pupil: BTreeMap<PupilId, Vec<&Record>> = BTreeMap::new();
+        for record in records.iter().map(|saved| &saved.record) {
+            for entry in &record.register {
+                of_pupil.entry(entry.pupil_id).or_default().push(record);
+            }
+        }
+        let learning = pupils.iter().map(|pupil| {
+            let theirs = of_pupil.get(pupil).map_or(&[][..], Vec::as_slice);
+            let carried = pasts.iter().map(|past| &past.carried);
+            let caught_up = catch_ups.iter().map(|saved| &saved.catch_up);
+            let covered = coverage(*pupil, carried, theirs.iter().copied(), caught_up);
+            let answers = answers.remove(pupil).unwrap_or_default();
+            (*pupil, PupilRecords { covered, answers, ..PupilRecords::default() })
+        });
+        Ok(learning.collect())
+    }
+
+    /// Answers that count, those carried in too, by pupil and by the correspondence each asked for; up to a
+    /// day where one is given.
+    fn gpc_answers(
+        &mut self,
+        pupils: &[PupilId],
+        until: Option<Date>,
+    ) -> Result<BTreeMap<PupilId, BTreeMap<ItemId, Vec<Answer>>>, Error> {
         let school = self.school();
-        let rows: Vec<ResponseRow> = db!(self.conn, c => response::table
-            .filter(response::school_id.eq(school))
-            .filter(response::pupil_id.eq(pupil))
-            .select(ResponseRow::as_select())
-            .load(c))?;
+        let rows: Vec<ResponseRow> = db!(self.conn, c => {
+            let query = response::table
+                .filter(response::school_id.eq(school))
+                .filter(response::pupil_id.eq_any(pupils))
+                .select(ResponseRow::as_select())
+                .into_boxed();
+            match until {
+                Some(until) => query.filter(response::on_date.le(until)).load(c),
+                None => query.load(c),
+            }
+        })?;
         let gpcs = self.gpcs_asked()?;
-        let mut answers: BTreeMap<ItemId, Vec<Answer>> = BTreeMap::new();
-        for (gpc, answer) in self.carried_answers(pupil)? {
-            answers.entry(gpc).or_default().push(answer);
+        let mut answers: BTreeMap<PupilId, BTreeMap<ItemId, Vec<Answer>>> = BTreeMap::new();
+        let mut add = |pupil: PupilId, gpc: ItemId, answer: Answer| {
+            answers.entry(pupil).or_default().entry(gpc).or_default().push(answer);
+        };
+        for row in self.carried_of(pupils, None)? {
+            if until.is_none_or(|until| row.on_date <= until) {
+                for (gpc, outcome) in row.by_gpc()? {
+                    add(row.pupil_id, gpc, Answer { on: row.on_date, outcome, carried_in: true });
+                }
+            }
         }
         for one in in_force(rows.into_iter().map(response_of).collect()) {
             if let Some(gpc) = gpcs.get(&one.item) {
-                let answer = Answer { on: one.on, outcome: one.outcome, carried_in: false };
-                answers.entry(*gpc).or_default().push(answer);
+                add(one.pupil, *gpc, Answer { on: one.on, outcome: one.outcome, carried_in: false });
             }
         }
         Ok(answers)

@@ -1,9 +1,6 @@
 //! Lesson records with their registers.
 
-use std::{
-    collections::{BTreeMap, BTreeSet},
-    sync::Arc,
-};
+use std::collections::BTreeMap;
 
 use diesel::prelude::*;
 use plumbline_core::{
@@ -13,7 +10,6 @@ use plumbline_core::{
     },
     id::{GroupId, ItemId, LessonId, LessonRecordId, PupilId, SchoolId, StaffId, VersionId},
     lesson::{self, Mark, Outcome, RegisterEntry},
-    sequence::Content,
     time::{Date, Instant},
 };
 
@@ -166,7 +162,11 @@ impl<'tx> Tx<'tx> {
         permit: &Permit<'tx, Read, Group>,
         on: Date,
     ) -> Result<Vec<SavedRecord>, Error> {
-        let (school, group) = (self.school(), permit.resource().0);
+        self.records_of_members(permit.resource().0, on)
+    }
+
+    pub(super) fn records_of_members(&mut self, group: GroupId, on: Date) -> Result<Vec<SavedRecord>, Error> {
+        let school = self.school();
         let rows: Vec<(RecordRow, MarkRow)> = db!(self.conn, c => lesson_mark::table
             .inner_join(lesson_record::table.on(lesson_record::school_id.eq(lesson_mark::school_id)
                 .and(lesson_record::id.eq(lesson_mark::record_id))))
@@ -383,22 +383,6 @@ impl<'tx> Tx<'tx> {
                 join(vec![row], vec![mark])?.pop().map(|saved| (group, saved)).ok_or(Error::Missing)
             })
             .collect()
-    }
-
-    /// The contents of the versions that records, and what was carried in, pin, for labels of what
-    /// was on screen then.
-    ///
-    /// # Errors
-    /// If the store fails.
-    pub fn versions_pinned<A, R>(
-        &mut self,
-        _permit: &Permit<'tx, A, R>,
-        records: &[SavedRecord],
-        pasts: &[SavedCarriedIn],
-    ) -> Result<Vec<Arc<Content>>, Error> {
-        let pinned = records.iter().map(|saved| saved.record.version);
-        let ids: BTreeSet<VersionId> = pinned.chain(pasts.iter().map(|past| past.version)).collect();
-        ids.into_iter().map(|id| Ok(self.version_row(id)?.content)).collect()
     }
 
     /// All records of the school up to a day, for counting.

@@ -11,19 +11,27 @@ mod book;
 mod calendar;
 mod carried_check;
 mod carried_in;
+mod catch_up;
+mod catch_up_open;
 mod change;
 mod check;
+mod closure;
 pub(crate) mod conn;
+mod cover_link;
 mod dated;
 mod error;
 pub mod gate;
 mod group;
+mod group_proposal;
+mod group_proposal_accept;
+mod group_proposal_facts;
 mod idempotency;
 mod learning;
 mod lesson;
 mod member_days;
 mod migrate;
 mod optional_field;
+mod own_calendar;
 mod pace;
 mod permit;
 mod proposal;
@@ -31,6 +39,7 @@ mod pseudo_word_set;
 mod pupil;
 mod pupil_before;
 mod pupil_carried;
+mod pupil_catch_up;
 mod pupil_decision;
 mod pupil_field;
 mod pupil_lessons;
@@ -71,13 +80,18 @@ use diesel::{
 
 pub use audit::AuditLine;
 pub use book::{BookHead, BookRow};
-pub use calendar::{ClosureRow, YearSaved};
+pub use calendar::YearSaved;
 pub use carried_check::CarriedCheckRow;
 pub use carried_in::SavedCarriedIn;
+pub use catch_up::{CatchUpBasis, SavedCatchUp};
 pub use change::HistoryLine;
 pub use check::{CheckRow, RoundRow};
+pub use closure::ClosureRow;
+pub use cover_link::{CoverLinkRow, LinkKey, Opened};
 pub use error::{Error, Failure};
 pub use group::{Assignment, GroupRow, MemberRow};
+pub use group_proposal::{Accepted, GroupProposal, GroupProposalHead, NewGroupProposal};
+pub use group_proposal_facts::Stood;
 pub use idempotency::Remembered;
 pub use lesson::{GroupLessons, SavedRecord};
 pub use optional_field::OptionalFieldRow;
@@ -101,7 +115,7 @@ pub use sequence::{DraftRow, SequenceRow, VersionHead, VersionRow};
 pub use staff::{RoleSpan, StaffRow, StaffView};
 pub use struck_word::StruckWordRow;
 pub use tally::Tally;
-pub use tx::{Tx, Who};
+pub use tx::{Reader, Tx, Who};
 pub use vocabulary::Vocabulary;
 
 use crate::clock::Clock;
@@ -225,23 +239,23 @@ impl Store {
     ///
     /// # Errors
     /// What the closure answers, or [`Error::SignedOut`].
-    pub fn read<T, E, F>(&self, who: Who, work: F) -> Result<T, E>
+    pub fn read<T, E, F>(&self, reader: impl Into<Reader>, work: F) -> Result<T, E>
     where
         E: From<Error>,
         F: for<'tx> FnOnce(&mut Tx<'tx>) -> Result<T, E>,
     {
-        self.read_noting(who, work).map(|(value, _)| value)
+        self.read_noting(reader.into(), work).map(|(value, _)| value)
     }
 
     /// As [`Self::read`], and returns what the read was about, for the audit log.
-    fn read_noting<T, E, F>(&self, who: Who, work: F) -> Result<(T, Option<Subject>), E>
+    fn read_noting<T, E, F>(&self, reader: Reader, work: F) -> Result<(T, Option<Subject>), E>
     where
         E: From<Error>,
         F: for<'tx> FnOnce(&mut Tx<'tx>) -> Result<T, E>,
     {
         let shared = &self.inner.shared;
         self.snapshot(|conn| {
-            let mut tx = Tx::open_read(conn, shared, who)?;
+            let mut tx = Tx::open_read(conn, shared, reader)?;
             let value = work(&mut tx)?;
             Ok((value, tx.subject))
         })
@@ -251,15 +265,21 @@ impl Store {
     ///
     /// # Errors
     /// What the closure answers, or why the entry could not be written.
-    pub fn read_logged<T, E, F>(&self, who: Who, operation: &'static str, work: F) -> Result<T, E>
+    pub fn read_logged<T, E, F>(
+        &self,
+        reader: impl Into<Reader>,
+        operation: &'static str,
+        work: F,
+    ) -> Result<T, E>
     where
         E: Failure + Send + 'static,
         F: for<'tx> FnOnce(&mut Tx<'tx>) -> Result<T, E>,
     {
-        let (value, subject) = self.read_noting(who, work)?;
+        let reader = reader.into();
+        let (value, subject) = self.read_noting(reader, work)?;
         let clock = self.clock();
         self.transact(move |mut conn| -> Result<(), E> {
-            audit::note(&mut conn, who.school, clock.now(), operation, who.staff, subject)?;
+            audit::note(&mut conn, reader.school(), clock.now(), operation, reader.staff(), subject)?;
             Ok(())
         })?;
         Ok(value)

@@ -94,4 +94,19 @@ impl<'tx> Tx<'tx> {
         let grant = access::authorise::<A, R>(self.actor(), resource, facts)?;
         Ok(Permit { grant, brand: PhantomData })
     }
+
+    /// The same where more is told to those who may know it.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn permit_if_allowed<A, R>(&mut self, resource: R) -> Result<Option<Permit<'tx, A, R>>, Error>
+    where
+        R: Locate + Permits<A>,
+    {
+        match self.permit(resource) {
+            Ok(permit) => Ok(Some(permit)),
+            Err(Error::Refused(_)) => Ok(None),
+            Err(error) => Err(error),
+        }
+    }
 }

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use diesel::prelude::*;
 use plumbline_core::{
     access::{act::Manage, resource::Roster},
-    id::{GroupId, PupilId, ResponseId},
+    id::{CatchUpId, GroupId, PupilId, ResponseId},
     lesson::RegisterEntry,
     roster::{
         MergeError, Merging, Upn, Verdict, Weekdays, merge,
@@ -38,6 +38,8 @@ struct Whole {
     created_at: Instant,
     upns: Vec<(Upn, Instant, Option<Instant>)>,
     marks: Vec<PupilMark>,
+    #[serde(default)]
+    catch_ups: Vec<CatchUpId>,
     answers: Vec<ResponseId>,
     carried: Carried,
     #[serde(default)]
@@ -99,6 +101,7 @@ impl<'tx> Tx<'tx> {
             self.set_mark(kept, mark.record, Some(&held.map_or(*mark, |held| one_mark(held, mark))))?;
             self.set_mark(other, mark.record, None)?;
         }
+        self.rename_in_catch_ups(&theirs.catch_ups, [other, kept], &[])?;
         self.move_answers(&theirs.answers, kept)?;
         self.set_carried(other, &Carried::default())?;
         self.set_carried(kept, &mine.carried.with(&theirs.carried))?;
@@ -110,6 +113,7 @@ impl<'tx> Tx<'tx> {
         self.set_said_of(kept, &either(&mine.fields, &theirs.fields))?;
         self.answers_changed(&theirs.answers, kept)?;
         self.registers_changed(&theirs.marks.iter().map(|mark| mark.record).collect::<Vec<_>>())?;
+        self.catch_ups_changed(&theirs.catch_ups)?;
         let left = self.whole(kept)?;
         let before = Merged { kept: mine, other: theirs, left };
         let with = Kept { once: &two.row, before: &before };
@@ -145,6 +149,7 @@ impl<'tx> Tx<'tx> {
             self.set_mark(kept, mark.record, held)?;
             self.set_mark(other, mark.record, Some(mark))?;
         }
+        self.rename_in_catch_ups(&before.other.catch_ups, [kept, other], &before.kept.catch_ups)?;
         self.move_answers(&before.other.answers, other)?;
         self.set_upns(kept, &[])?;
         for whole in [&before.kept, &before.other] {
@@ -155,6 +160,7 @@ impl<'tx> Tx<'tx> {
         }
         self.answers_changed(&before.other.answers, other)?;
         self.registers_changed(&before.other.marks.iter().map(|mark| mark.record).collect::<Vec<_>>())?;
+        self.catch_ups_changed(&before.other.catch_ups)?;
         self.drop_decision(row.id)?;
         Ok(Ok(()))
     }
@@ -214,8 +220,9 @@ impl<'tx> Tx<'tx> {
             .select(response::id)
             .load(c))?;
         let (upns, marks) = (self.all_upns_of(id)?, self.marks_of(id)?);
+        let catch_ups = self.catch_ups_naming(id)?;
         let (carried, fields) = (self.carried_of_pupil(id)?, self.said_of(id)?);
-        Ok(Whole { pupil, search_key, created_at, upns, marks, answers, carried, fields })
+        Ok(Whole { pupil, search_key, created_at, upns, marks, catch_ups, answers, carried, fields })
     }
 
     /// The bare row of a pupil who was gone.

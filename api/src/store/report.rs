@@ -19,7 +19,7 @@ use plumbline_core::{
 };
 
 use super::{
-    Error, Permit, SavedCarriedIn, Tx,
+    Error, Permit, SavedCarriedIn, SavedCatchUp, Tx,
     conn::{db, held_on},
     lesson::SavedRecord,
     schema::{class, class_member, group_member, pupil, pupil_year, sequence},
@@ -48,11 +48,12 @@ impl<'tx> Tx<'tx> {
         self.about("half_term", half_term.id.uuid());
         let mut pupils = self.pupils_on_roll(as_of)?;
         let records = self.all_records(as_of)?;
+        let catch_ups = self.all_catch_ups(as_of)?;
         let contents = self.contents_of(records.iter().map(|saved| saved.record.version))?;
         let pasts = self.all_pasts(as_of)?;
         let carried_from = self.contents_of(pasts.iter().map(|past| past.version))?;
         let gpcs = gpcs_of(contents.values().chain(carried_from.values()));
-        self.add_teaching(&mut pupils, &records, &pasts, &gpcs, as_of)?;
+        self.add_teaching(&mut pupils, (&records, &pasts, &catch_ups), &gpcs, as_of)?;
         self.add_answers(&mut pupils, half_term, as_of)?;
         Ok(ReportFacts { pupils, versions: self.versions_used(&contents)? })
     }
@@ -109,14 +110,13 @@ impl<'tx> Tx<'tx> {
     }
 
     /// Expected of a pupil: the GPCs taught to the groups the pupil is in on the day, and those
-    /// taught to any group while the pupil was in it; with the day each was taught to this very
-    /// pupil. A new group takes nothing away. What was carried in for this pupil and taught by no
+    /// taught to any group while the pupil was in it, and those taught in catch-up; with the day each
+    /// was taught to this very pupil. A new group takes nothing away. What was carried in for this pupil and taught by no
     /// lesson of those is kept apart.
     fn add_teaching(
         &mut self,
         pupils: &mut BTreeMap<PupilId, PupilFacts>,
-        records: &[SavedRecord],
-        pasts: &[SavedCarriedIn],
+        (records, pasts, catch_ups): (&[SavedRecord], &[SavedCarriedIn], &[SavedCatchUp]),
         gpcs: &BTreeSet<ItemId>,
         on: Date,
     ) -> Result<(), Error> {
@@ -156,10 +156,13 @@ impl<'tx> Tx<'tx> {
             let here = records.iter().flat_map(|record| record.items.iter().copied());
             facts.expected.extend(here.filter(|item| gpcs.contains(item)).map(|item| (item, None)));
             let carried = pasts.iter().map(|past| &past.carried);
-            let covered = coverage(*pupil, carried, records.iter().copied());
+            let caught_up = catch_ups.iter().map(|saved| &saved.catch_up);
+            let covered = coverage(*pupil, carried, records.iter().copied(), caught_up);
             for (item, line) in covered.into_iter().filter(|(item, _)| gpcs.contains(item)) {
                 match facts.expected.get_mut(&item) {
                     Some(day) => *day = line.taught_on,
+                    // Nobody's lesson here was about it, and an adult taught it here.
+                    None if line.catch_ups > 0 => _ = facts.expected.insert(item, line.taught_on),
                     None => _ = facts.carried_in.insert(item, line.taught_on),
                 }
             }

@@ -141,7 +141,7 @@ impl<'tx> Tx<'tx> {
         Ok(rows.into_iter().map(pupil).collect())
     }
 
-    /// Who stands in the register of a lesson of that day or later.
+    /// Who stands in the register of a lesson, or in a catch-up record, of that day or later.
     fn taught_from(&mut self, first: Date) -> Result<BTreeSet<PupilId>, Error> {
         let school = self.school();
         let pupils: Vec<PupilId> = db!(self.conn, c => lesson_mark::table
@@ -153,7 +153,8 @@ impl<'tx> Tx<'tx> {
             .select(lesson_mark::pupil_id)
             .distinct()
             .load(c))?;
-        Ok(pupils.into_iter().collect())
+        let caught_up = self.caught_up_from(first, 0)?.into_iter().map(|(_, pupil)| pupil);
+        Ok(pupils.into_iter().chain(caught_up).collect())
     }
 
     fn classes_before(&mut self, first: Date) -> Result<Vec<ClassNow>, Error> {
@@ -181,13 +182,14 @@ impl<'tx> Tx<'tx> {
             .filter(held_on!(group_member, first))
             .select((group_member::group_id, group_member::pupil_id))
             .load(c))?;
-        let taught: Vec<GroupId> = db!(self.conn, c => lesson_record::table
+        let mut taught: Vec<GroupId> = db!(self.conn, c => lesson_record::table
             .filter(lesson_record::school_id.eq(school))
             .filter(lesson_record::on_date.ge(first))
             .filter(lesson_record::deleted_at.is_null())
             .select(lesson_record::group_id)
             .distinct()
             .load(c))?;
+        taught.extend(self.caught_up_from(first, 0)?.into_iter().map(|(group, _)| group));
         let of = |id| members.iter().filter(|(group, _)| *group == id).map(|(_, pupil)| *pupil).collect();
         let group = |id| GroupNow { id, members: of(id), taught: taught.contains(&id) };
         Ok(ids.into_iter().map(group).collect())

@@ -186,6 +186,9 @@ impl<'tx> Tx<'tx> {
             .filter(lesson_record::deleted_at.is_null())
             .count()
             .get_result(c))?;
+        let next = eve.succ_opt().unwrap_or(eve);
+        let caught_up = self.caught_up_from(next, version)?;
+        let caught_up = caught_up.iter().filter(|(_, pupil)| touched.contains(pupil)).count();
         let others: Vec<PupilId> = db!(self.conn, c => class_member::table
             .filter(class_member::school_id.eq(school))
             .filter(class_member::class_id.eq_any(&before.classes))
@@ -199,6 +202,7 @@ impl<'tx> Tx<'tx> {
                 usize::try_from(taught).unwrap_or(usize::MAX),
                 "places in registers of lessons lie in the school year",
             ),
+            (caught_up, "places in catch-up records lie in the school year"),
             (groups, "of the groups it ended were changed since"),
             (classes, "classes were given other adults since"),
             (others, "other pupils are in classes it added"),

@@ -201,6 +201,15 @@ impl<'tx> Tx<'tx> {
         self.staff_exists(id)
     }
 
+    /// The name of someone of this school's staff.
+    ///
+    /// # Errors
+    /// [`Error::Missing`] if it is nobody of them.
+    pub fn staff_name<A, R>(&mut self, _permit: &Permit<'tx, A, R>, id: StaffId) -> Result<String, Error> {
+        let school = self.school();
+        Ok(db!(self.conn, c => staff::table.find((school, id)).select(staff::name).first(c))?)
+    }
+
     pub(super) fn staff_exists(&mut self, id: StaffId) -> Result<(), Error> {
         let school = self.school();
         db!(self.conn, c => staff::table.find((school, id)).select(staff::id).first::<StaffId>(c))?;

@@ -19,8 +19,8 @@ use super::{
     pupil_before::{AsLeft, Extent, PupilBefore, Whom},
     roster_import::RowsGone,
     schema::{
-        carried_check, carried_in_pupil, class, class_member, class_staff, group_member, lesson_mark,
-        pupil_decision, pupil_field, response, rollover, roster_import,
+        carried_check, carried_in_pupil, catch_up_pupil, class, class_member, class_staff, group_member,
+        lesson_mark, pupil_decision, pupil_field, response, rollover, roster_import,
     },
 };
 
@@ -52,7 +52,7 @@ impl Before {
 pub struct Dependents {
     /// Pupils the import touched who were changed since.
     pub changed: usize,
-    /// Pupils it added of whom something else is on record: a group, a lesson, an answer, what was
+    /// Pupils it added of whom something else is on record: a group, a lesson, catch-up, an answer, what was
     /// carried in.
     pub used: usize,
     /// Classes it added that have adults or other pupils, or had pupils whom another undo would put back.
@@ -159,7 +159,7 @@ impl<'tx> Tx<'tx> {
                 used.extend(found);
             )*};
         }
-        those_of!(group_member, lesson_mark, response, carried_in_pupil, carried_check);
+        those_of!(group_member, lesson_mark, catch_up_pupil, response, carried_in_pupil, carried_check);
         Ok(used.len())
     }
 

@@ -1,13 +1,17 @@
 //! The tables, kept by hand for both stores and compared with them by a test.
 
 mod carried;
+mod catch_ups;
+mod cover;
 mod groups;
 mod roster;
 mod sequences;
 mod words;
 
 pub use carried::{carried_check, carried_in, carried_in_pupil};
-pub use groups::{group_member, group_staff, lesson_mark, lesson_record, pace_plan, teaching_group};
+pub use catch_ups::{catch_up, catch_up_pupil};
+pub use cover::cover_link;
+pub use groups::{group_member, group_proposal, group_staff, lesson_mark, lesson_record, pace_plan, teaching_group};
 pub use roster::{
     file_heading, member_days, optional_field, pupil_decision, pupil_field, pupil_upn, rollover,
     roster_import,
@@ -226,9 +230,14 @@ diesel::table! {
     closure (school_id, id) {
         school_id -> Uid,
         id -> Uid,
-        on_date -> Date,
+        from_on -> Date,
+        until_on -> Date,
         kind -> Word,
         reason -> Nullable<Text>,
+        part -> Word,
+        year_groups -> Nullable<Json>,
+        class_ids -> Nullable<Json>,
+        taken_back_at -> Nullable<Moment>,
         v -> BigInt,
     }
 }
@@ -337,7 +346,7 @@ diesel::table! {
     audit_identity (school_id, seq) {
         school_id -> Uid,
         seq -> BigInt,
-        staff_id -> Uid,
+        staff_id -> Nullable<Uid>,
         subject_id -> Nullable<Uid>,
         salt -> Binary,
     }
@@ -366,8 +375,11 @@ diesel::allow_tables_to_appear_in_same_query!(
     teaching_group,
     group_staff,
     group_member,
+    group_proposal,
     lesson_record,
     lesson_mark,
+    catch_up,
+    catch_up_pupil,
     check_definition,
     check_round,
     round_check,
@@ -380,4 +392,5 @@ diesel::allow_tables_to_appear_in_same_query!(
     carried_in,
     carried_in_pupil,
     carried_check,
+    cover_link,
 );

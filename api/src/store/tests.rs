@@ -46,6 +46,8 @@ fn by_hand() -> Tables {
     let files = [
         include_str!("schema.rs"),
         include_str!("schema/carried.rs"),
+        include_str!("schema/catch_ups.rs"),
+        include_str!("schema/cover.rs"),
         include_str!("schema/groups.rs"),
         include_str!("schema/roster.rs"),
         include_str!("schema/sequences.rs"),
@@ -79,6 +81,7 @@ fn by_hand() -> Tables {
 const OF_A_PUPIL: &[&str] = &[
     "carried_check",
     "carried_in_pupil",
+    "catch_up_pupil",
     "class_member",
     "group_member",
     "lesson_mark",

@@ -16,6 +16,7 @@ use super::{
     Error,
     audit::AuditHead,
     conn::{Conn, db, held_on},
+    cover_link::{self, LinkKey, Opened},
     permit::Brand,
     schema::{school, session, staff, staff_role},
     versions::Versions,
@@ -34,6 +35,40 @@ pub struct Who {
     pub session: SessionId,
 }
 
+/// Who reads: somebody signed in, or whoever holds a link to a cover page, by the rights of the one
+/// who made it. Only the first can write.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Reader {
+    /// Somebody signed in.
+    SignedIn(Who),
+    /// Whoever holds a link.
+    Link(LinkKey),
+}
+
+impl From<Who> for Reader {
+    fn from(who: Who) -> Self {
+        Self::SignedIn(who)
+    }
+}
+
+impl Reader {
+    /// The school.
+    pub const fn school(&self) -> SchoolId {
+        match self {
+            Self::SignedIn(who) => who.school,
+            Self::Link(key) => key.school,
+        }
+    }
+
+    /// Who it is, for the audit log: nobody known, where a link was opened.
+    pub(super) const fn staff(&self) -> Option<StaffId> {
+        match self {
+            Self::SignedIn(who) => Some(who.staff),
+            Self::Link(_) => None,
+        }
+    }
+}
+
 /// What transactions of one store share.
 #[derive(Clone)]
 pub(super) struct Shared {
@@ -48,6 +83,7 @@ pub struct Tx<'tx> {
     pub(super) version: i64,
     pub(super) audit: AuditHead,
     pub(super) subject: Option<(&'static str, Uuid)>,
+    pub(super) opened: Option<Opened>,
     pub(super) versions: Versions,
     rule_pack: String,
     now: Instant,
@@ -67,32 +103,39 @@ pub(super) struct SchoolHead {
 
 impl<'tx> Tx<'tx> {
     /// Opens for a read: everything is seen as of one moment.
-    pub(super) fn open_read(mut conn: Conn<'tx>, shared: &Shared, who: Who) -> Result<Self, Error> {
+    pub(super) fn open_read(mut conn: Conn<'tx>, shared: &Shared, reader: Reader) -> Result<Self, Error> {
         let head: Option<SchoolHead> = db!(conn, c => school::table
-            .find(who.school)
+            .find(reader.school())
             .select(SchoolHead::as_select())
             .first(c)
             .optional())?;
-        Self::open(conn, shared, who, head.ok_or(Error::SignedOut)?)
+        Self::open(conn, shared, reader, head.ok_or(Error::SignedOut)?)
     }
 
     /// Opens for a write: takes the school's next version first, which holds off every other
     /// writer of this school until the end, so that version order is commit order.
     pub(super) fn open_write(mut conn: Conn<'tx>, shared: &Shared, who: Who) -> Result<Self, Error> {
         let head = next_version(&mut conn, who.school)?.ok_or(Error::SignedOut)?;
-        Self::open(conn, shared, who, head)
+        Self::open(conn, shared, who.into(), head)
     }
 
-    fn open(mut conn: Conn<'tx>, shared: &Shared, who: Who, head: SchoolHead) -> Result<Self, Error> {
+    fn open(mut conn: Conn<'tx>, shared: &Shared, reader: Reader, head: SchoolHead) -> Result<Self, Error> {
         let now = shared.clock.now();
         let today = date_in(&head.time_zone, now);
-        let actor = load_actor(&mut conn, who, now, today)?;
+        let (actor, opened) = match reader {
+            Reader::SignedIn(who) => (load_actor(&mut conn, who, now, today)?, None),
+            Reader::Link(key) => {
+                let (actor, opened) = cover_link::maker(&mut conn, key, now, today)?;
+                (actor, Some(opened))
+            }
+        };
         Ok(Self {
             conn,
             actor,
             version: head.version,
             audit: AuditHead::new(head.audit_seq, &head.audit_head)?,
             subject: None,
+            opened,
             versions: shared.versions.clone(),
             rule_pack: head.rule_pack,
             now,

@@ -14,7 +14,7 @@ use diesel::{
 use plumbline_core::{
     access::Role,
     book::Source,
-    calendar::ClosureKind,
+    calendar::{ClosureKind, DayPart},
     check::{CheckKind, Outcome as Answer},
     id::Id,
     lesson::{Mark, Outcome},
@@ -163,6 +163,7 @@ words!(
     Role,
     Source,
     ClosureKind,
+    DayPart,
     CheckKind,
     Answer,
     Mark,

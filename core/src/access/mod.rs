@@ -197,11 +197,14 @@ mod tests {
         let pupils = [
             "pupil",
             "pupil_fields",
+            "pupil_identity",
             "pupil_learning",
             "roster",
             "class",
             "group",
+            "pupil_placements",
             "group_day",
+            "cover_links",
             "group_checks",
             "group_past",
         ];

@@ -5,10 +5,7 @@ use super::{
     Role::{self, Administrator, Assistant, Cover, Head, Lead, Office, Teacher, TrustLead},
     act::{Action, Manage, Publish, Read, Record},
     resource::{
-        AuditLog, Book, Books, Calendar, Checks, Class, Group, GroupChecks, GroupDay, GroupPace, GroupPast,
-        Groups, OptionalFields, OwnSessions, Pupil, PupilChecks, PupilFields, PupilLearning, Resource,
-        Rollovers, Roster, Round, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft,
-        SequenceProposals, Sequences, StaffList, WeeklyOverview, Words,
+AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, CoverLinks, Group, GroupChecks, GroupDay, GroupPace, GroupPast, GroupProposals, Groups, OptionalFields, OwnSessions, Pupil, PupilChecks, PupilFields, PupilIdentity, PupilLearning, PupilPlacements, Resource, Rollovers, Roster, Round, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList, WeeklyOverview, Words,
     },
 };
 
@@ -136,6 +133,9 @@ policy! {
         Read &[Lead, Head, Office], NEAR;
         Manage &[Lead, Office], NONE;
     }
+    PupilIdentity "pupil_identity" {
+        Read &[Lead, Head, Office], &[Teacher, Assistant];
+    }
     OptionalFields "optional_fields" (everyone) {
         Read &[Lead, Head, Office], NONE;
         Manage &[Lead], NONE;
@@ -171,6 +171,10 @@ policy! {
         Read TEACHING, NONE;
         Manage &[Lead], NONE;
     }
+    GroupProposals "group_proposals" (everyone) {
+        Read &[Lead], NONE;
+        Manage &[Lead], NONE;
+    }
     Group "group" {
         Read &[Lead, Head], NEAR;
         Manage &[Lead], NONE;
@@ -178,6 +182,10 @@ policy! {
     GroupDay "group_day" {
         Read &[Lead, Head], NEAR;
         Record &[Lead], NEAR;
+    }
+    CoverLinks "cover_links" {
+        Read &[Lead, Head], &[Teacher];
+        Manage &[Lead], &[Teacher];
     }
     Checks "checks" (everyone) {
         Read &[Lead, Teacher, Assistant, Head], NONE;
@@ -191,12 +199,19 @@ policy! {
         Read &[Lead, Head], &[Teacher, Assistant];
         Record &[Lead], &[Teacher, Assistant];
     }
+    PupilPlacements "pupil_placements" {
+        Read &[Lead, Head], &[Teacher, Assistant];
+        Record &[Lead], &[Teacher, Assistant];
+    }
     GroupChecks "group_checks" {
         Read &[Lead, Head], &[Teacher, Assistant];
     }
     GroupPace "group_pace" {
         Read &[Lead, Head], &[Teacher, Assistant];
         Manage &[Lead], NONE;
+    }
+    CatchUpPlans "catch_up_plans" (everyone) {
+        Read &[Lead, Teacher, Assistant], NONE;
     }
     GroupPast "group_past" {
         Read &[Lead, Head], &[Teacher, Assistant];

@@ -37,6 +37,9 @@ pub struct Class(pub ClassId);
 /// One pupil's name, class and groups.
 #[derive(Clone, Copy, Debug)]
 pub struct Pupil(pub PupilId);
+/// What identifies one pupil beyond the name: date of birth, references.
+#[derive(Clone, Copy, Debug)]
+pub struct PupilIdentity(pub PupilId);
 /// Which optional fields the school records of its pupils, and what for.
 #[derive(Clone, Copy, Debug)]
 pub struct OptionalFields;
@@ -64,6 +67,9 @@ pub struct SequenceProposals;
 /// The school's teaching groups as a whole.
 #[derive(Clone, Copy, Debug)]
 pub struct Groups;
+/// Proposals of teaching groups: what pupils of the whole school have to learn, name by name.
+#[derive(Clone, Copy, Debug)]
+pub struct GroupProposals;
 /// One teaching group: members, adults, lesson records, coverage.
 #[derive(Clone, Copy, Debug)]
 pub struct Group(pub GroupId);
@@ -75,6 +81,9 @@ pub struct GroupDay {
     /// The date of the lesson.
     pub on: Date,
 }
+/// Links that open a group's cover page without an account.
+#[derive(Clone, Copy, Debug)]
+pub struct CoverLinks(pub GroupId);
 /// Definitions of checks and rounds of checks.
 #[derive(Clone, Copy, Debug)]
 pub struct Checks;
@@ -89,12 +98,18 @@ pub struct PupilChecks {
     /// The pupil.
     pub pupil: PupilId,
 }
+/// The placement checks of one pupil.
+#[derive(Clone, Copy, Debug)]
+pub struct PupilPlacements(pub PupilId);
 /// What checks of a group's pupils show of the group: whoever may read each pupil's.
 #[derive(Clone, Copy, Debug)]
 pub struct GroupChecks(pub GroupId);
 /// How fast one group goes: planned against taught, what is forecast, its plan.
 #[derive(Clone, Copy, Debug)]
 pub struct GroupPace(pub GroupId);
+/// Sets of catch-up, made of what is open and kept nowhere.
+#[derive(Clone, Copy, Debug)]
+pub struct CatchUpPlans;
 /// What was carried in for one group: taught and checked before the records here begin.
 #[derive(Clone, Copy, Debug)]
 pub struct GroupPast(pub GroupId);

@@ -1,23 +1,19 @@
-//! The teaching year: half terms, closures, and which days are taught.
+//! The teaching year: half terms, closures, and which days are taught to whom.
+
+mod closing;
+mod whom;
 
 use serde::{Deserialize, Serialize};
 
 use crate::{
-    id::{ClosureId, HalfTermId},
+    id::HalfTermId,
     text::Title,
     time::{Date, days},
 };
 use chrono::{Datelike as _, Weekday};
 
-crate::vocabulary! {
-    /// Why a day inside a half term is not taught.
-    pub enum ClosureKind {
-        /// Staff training without pupils.
-        Inset = "inset",
-        /// The school is shut: weather, building, election.
-        Closure = "closure",
-    }
-}
+pub use closing::{ClosedFor, Closure, ClosureError, ClosureKind, ClosurePlan, DayPart, check_closure};
+pub use whom::{Attendance, OwnCalendar, Place, Whom};
 
 crate::vocabulary! {
     /// What a date is to the school.
@@ -28,12 +24,48 @@ crate::vocabulary! {
         Inset = "inset",
         /// The school is shut.
         Closure = "closure",
+        /// Away together, without lessons.
+        Trip = "trip",
         /// Saturday or Sunday inside a half term.
         Weekend = "weekend",
         /// Inside the school year, outside every half term.
         Holiday = "holiday",
         /// In no school year the calendar knows.
         OutOfYear = "out_of_year",
+    }
+}
+
+crate::vocabulary! {
+    /// Half a day.
+    pub enum Half {
+        /// The first.
+        Morning = "morning",
+        /// The second.
+        Afternoon = "afternoon",
+    }
+}
+
+/// What the halves of a date are.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Halves {
+    /// The first.
+    pub morning: DayKind,
+    /// The second.
+    pub afternoon: DayKind,
+}
+
+impl Halves {
+    /// What the day is: teaching if one half is, otherwise what the morning is.
+    pub fn kind(self) -> DayKind {
+        if self.taught().next().is_some() { DayKind::Teaching } else { self.morning }
+    }
+
+    /// The halves that are taught.
+    pub fn taught(self) -> impl Iterator<Item = Half> {
+        [(Half::Morning, self.morning), (Half::Afternoon, self.afternoon)]
+            .into_iter()
+            .filter(|(_, kind)| *kind == DayKind::Teaching)
+            .map(|(half, _)| half)
     }
 }
 
@@ -85,17 +117,6 @@ pub struct Year {
     pub half_terms: Vec<HalfTerm>,
 }
 
-/// A day without lessons inside a half term.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Closure {
-    /// Its id.
-    pub id: ClosureId,
-    /// The day.
-    pub on: Date,
-    /// Why.
-    pub kind: ClosureKind,
-}
-
 /// What is wrong with a school year.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum CalendarError {
@@ -129,8 +150,8 @@ pub enum CalendarError {
     #[error("the year shares days with the school year {0}")]
     YearsMeet(i32),
     /// A year cannot be longer than this.
-    #[error("a school year lasts at most 380 days")]
-    TooLong,
+    #[error("a school year lasts at most {0} days")]
+    TooLong(i64),
 }
 
 impl CalendarError {
@@ -139,9 +160,16 @@ impl CalendarError {
         match self {
             Self::Reversed { field, .. } | Self::Outside { field, .. } | Self::Overlap { field, .. } => field,
             Self::YearsMeet(_) => "starts_on",
-            Self::TooLong => "ends_on",
+            Self::TooLong(_) => "ends_on",
         }
     }
+}
+
+/// Nothing in a calendar lasts longer than this from its first day to its last, in days.
+const LONGEST: i64 = 380;
+
+fn longest(from: Date, until: Date) -> Result<(), i64> {
+    if until.signed_duration_since(from).num_days() > LONGEST { Err(LONGEST) } else { Ok(()) }
 }
 
 /// Checks a school year against itself and the other years of the school.
@@ -152,9 +180,7 @@ pub fn check_year(plan: &YearPlan, year: i32, others: &[Year]) -> Result<(), Cal
     if plan.ends_on < plan.starts_on {
         return Err(CalendarError::Reversed { field: "ends_on".into(), name: "the school year".into() });
     }
-    if plan.ends_on.signed_duration_since(plan.starts_on).num_days() > 380 {
-        return Err(CalendarError::TooLong);
-    }
+    longest(plan.starts_on, plan.ends_on).map_err(CalendarError::TooLong)?;
     if let Some(other) =
         others.iter().find(|o| o.year != year && plan.starts_on <= o.ends_on && o.starts_on <= plan.ends_on)
     {
@@ -184,7 +210,7 @@ pub fn check_year(plan: &YearPlan, year: i32, others: &[Year]) -> Result<(), Cal
 pub struct Calendar {
     /// The school years known.
     pub years: Vec<Year>,
-    /// The days without lessons inside half terms.
+    /// What was closed inside half terms.
     pub closures: Vec<Closure>,
 }
 
@@ -204,8 +230,32 @@ impl Calendar {
         self.years.iter().flat_map(|year| &year.half_terms).find(|term| term.id == id)
     }
 
-    /// What the date is to the school.
+    /// What the date is to the school, whatever closes it for some.
     pub fn day(&self, on: Date) -> DayKind {
+        self.day_for(on, &Whom::default()).kind()
+    }
+
+    /// What half a date is to a pupil who is in a place.
+    fn half_of(&self, on: Date, half: Half, place: Place<'_>) -> DayKind {
+        let closes = |closure: &&Closure| {
+            let plan = &closure.plan;
+            let then = plan.from <= on && on <= plan.until && plan.part.halves().any(|one| one == half);
+            then && plan.whom.holds(place)
+        };
+        match self.plain_day(on) {
+            DayKind::Teaching => self
+                .closures
+                .iter()
+                .filter(closes)
+                .map(|closure| closure.plan.kind)
+                .min()
+                .map_or(DayKind::Teaching, DayKind::from),
+            other => other,
+        }
+    }
+
+    /// What the date would be if nothing were closed.
+    fn plain_day(&self, on: Date) -> DayKind {
         if self.year_of(on).is_none() {
             DayKind::OutOfYear
         } else if self.half_term_of(on).is_none() {
@@ -213,15 +263,11 @@ impl Calendar {
         } else if matches!(on.weekday(), Weekday::Sat | Weekday::Sun) {
             DayKind::Weekend
         } else {
-            match self.closures.iter().find(|closure| closure.on == on).map(|closure| closure.kind) {
-                None => DayKind::Teaching,
-                Some(ClosureKind::Inset) => DayKind::Inset,
-                Some(ClosureKind::Closure) => DayKind::Closure,
-            }
+            DayKind::Teaching
         }
     }
 
-    /// The teaching days from one date to another, both included.
+    /// The days from one date to another, both included, of which the school teaches at least half.
     pub fn teaching_days(&self, from: Date, to: Date) -> Vec<Date> {
         days(from, to).filter(|day| self.day(*day) == DayKind::Teaching).collect()
     }

@@ -1,4 +1,5 @@
 use super::*;
+use crate::id::ClosureId;
 use uuid::Uuid;
 
 fn day(s: &str) -> Date {
@@ -20,6 +21,11 @@ fn plan(terms: &[(&str, &str, &str)]) -> YearPlan {
     }
 }
 
+fn closed(from: &str, until: &str, kind: ClosureKind, part: DayPart, whom: ClosedFor) -> Closure {
+    let plan = ClosurePlan { from: day(from), until: day(until), kind, part, whom };
+    Closure { id: ClosureId::from_uuid(Uuid::nil()), plan }
+}
+
 /// The year 2025-26 with two half terms, an INSET day on 1 September and a snow day.
 fn calendar() -> Calendar {
     let term = |n: u128, name: &str, from, to| HalfTerm {
@@ -28,7 +34,6 @@ fn calendar() -> Calendar {
         starts_on: day(from),
         ends_on: day(to),
     };
-    let closure = |on, kind| Closure { id: ClosureId::from_uuid(Uuid::nil()), on: day(on), kind };
     Calendar {
         years: vec![Year {
             year: 2025,
@@ -40,8 +45,8 @@ fn calendar() -> Calendar {
             ],
         }],
         closures: vec![
-            closure("2025-09-01", ClosureKind::Inset),
-            closure("2026-03-04", ClosureKind::Closure),
+            closed("2025-09-01", "2025-09-01", ClosureKind::Inset, DayPart::Whole, ClosedFor::School),
+            closed("2026-03-04", "2026-03-04", ClosureKind::Closure, DayPart::Whole, ClosedFor::School),
         ],
     }
 }

@@ -4,6 +4,7 @@
 
 mod carried;
 mod carried_sheet;
+pub mod placement;
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -26,6 +27,8 @@ crate::vocabulary! {
         WordReading = "word_reading",
         /// Read a made-up word from a set the lead approved.
         PseudoWordReading = "pseudo_word_reading",
+        /// Say the sounds of a sequence's graphemes, as a placement asks them. Made by it alone.
+        Placement = "placement",
     }
 }
 

@@ -130,11 +130,12 @@ fn whole(ask: &Ask<'_>, faults: &mut Faults) {
             faults.push(format!("groups[{n}].most"), format!("{pinned} pupils are placed in it by an adult"));
         }
     }
-    for (n, pupil) in ask.pupils.iter().enumerate() {
+    for pupil in ask.pupils {
         if !(0..ask.groups.len()).any(|group| may(ask, pupil, group))
             && !ask.pins.iter().any(|pin| pin.0 == pupil.id)
         {
-            faults.push(format!("pupil_ids[{n}]"), "no group is for the pupil's year group");
+            // By id: who was named by a class stands in no list of the ask.
+            faults.push("groups".into(), format!("none is for the year group of pupil {}", pupil.id));
         }
     }
     if faults.0.is_empty() {

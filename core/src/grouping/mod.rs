@@ -10,7 +10,10 @@
 //! problems", European Journal of Operational Research 18 (1984). No study says what a good weight is:
 //! they are the school's, and adults decide.
 
+mod asked;
 mod bound;
+mod compare;
+mod course;
 mod faults;
 mod needs;
 mod puzzle;
@@ -20,6 +23,9 @@ mod tests;
 
 use std::collections::BTreeSet;
 
+pub use asked::{Asked, GroupNow, Pin, PupilNow, SchoolNow};
+pub use compare::{Elsewhere, Seen, elsewhere};
+pub use course::Course;
 pub use needs::Need;
 use serde::{Deserialize, Serialize};
 
@@ -71,9 +77,9 @@ pub struct Slot {
     /// The group there is; none for one to be made.
     #[serde(default)]
     pub group_id: Option<GroupId>,
-    /// Its name, the school's own.
-    pub name: crate::text::Title,
-    /// Who takes it.
+    /// Its name, the school's own; that of a group there is, as it is.
+    pub name: crate::text::Name,
+    /// Who takes it. A group there is keeps its adults.
     #[serde(default)]
     pub staff_id: Option<StaffId>,
     /// Where.
@@ -113,10 +119,47 @@ impl Proposal {
         (self.cost.saturating_sub(self.bound) * 1000).div_ceil(self.cost.max(1))
     }
 
-    /// Who would change group.
+    /// Its figures.
+    pub fn figures(&self) -> Figures {
+        Figures {
+            pupils: self.groups.iter().map(|group| group.pupils.len()).sum(),
+            groups: self.groups.len(),
+            moves: self.moves().count(),
+            cost: self.cost,
+            bound: self.bound,
+            gap_per_mille: self.gap_per_mille(),
+            by_place: self.by_place,
+            as_now: self.as_now,
+        }
+    }
+
+    /// Who would change group, or comes into one.
     pub fn moves(&self) -> impl Iterator<Item = PupilId> {
         self.groups.iter().flat_map(|group| &group.pupils).filter(|one| one.moves).map(|one| one.id)
     }
+}
+
+/// A proposal in figures.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = GroupProposalFigures))]
+pub struct Figures {
+    /// Pupils placed, each once.
+    pub pupils: usize,
+    /// Groups.
+    pub groups: usize,
+    /// Pupils who would change group, or come into one.
+    pub moves: usize,
+    /// What it costs, in weighed items.
+    pub cost: u64,
+    /// What no placement costs less than.
+    pub bound: u64,
+    /// How much less the best placement may cost, in thousandths of what this one does, rounded up.
+    pub gap_per_mille: u64,
+    /// What pupils cut by their place in the sequence into groups of one size would cost; null where that
+    /// breaks what was asked.
+    pub by_place: Option<u64>,
+    /// What it costs if nobody changes group; null where that breaks what was asked, or somebody is in none.
+    pub as_now: Option<u64>,
 }
 
 /// A group as proposed.
@@ -166,17 +209,25 @@ pub fn propose(ask: &Ask<'_>) -> Result<Proposal, Vec<Fault>> {
     if found.broken {
         return Err(faults::unmet(ask, &members, &found.group_of));
     }
-    let whole = |group_of: &[usize]| {
-        let placed = search::place(&puzzle, group_of);
-        (!placed.broken).then_some(placed.cost)
-    };
     Ok(Proposal {
         groups: explained(ask, &puzzle, &members, &found),
         cost: found.cost,
         bound: bound::bound(&puzzle, found.cost),
-        by_place: whole(&by_place),
-        as_now: now.and_then(|now| whole(&now)),
+        by_place: cost_of(&puzzle, &by_place),
+        as_now: now.and_then(|now| cost_of(&puzzle, &now)),
     })
+}
+
+/// What pupils cut by their place in the sequence into groups of one size would cost: the plain way, to
+/// compare with. None where it breaks what was asked.
+pub fn by_place(ask: &Ask<'_>) -> Option<u64> {
+    let (puzzle, _) = puzzle(ask);
+    cost_of(&puzzle, &search::by_place(&puzzle))
+}
+
+fn cost_of(puzzle: &Puzzle, group_of: &[usize]) -> Option<u64> {
+    let placed = search::place(puzzle, group_of);
+    (!placed.broken).then_some(placed.cost)
 }
 
 /// The ask in bare numbers, and by unit the pupils of it.

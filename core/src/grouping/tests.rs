@@ -11,7 +11,7 @@ use crate::{
     id::{Id, PupilId, StaffId},
     rules::{GroupingRule, pack},
     sequence::Fault,
-    text::Title,
+    text::Name,
 };
 
 fn id<K>(n: usize) -> Id<K> {
@@ -32,7 +32,7 @@ fn needs(text: &str) -> Vec<Need> {
 fn slot(name: &str, least: usize, most: usize) -> Slot {
     Slot {
         group_id: None,
-        name: Title::new(name).unwrap(),
+        name: Name::new(name).unwrap(),
         staff_id: None,
         room: None,
         time: None,
@@ -69,7 +69,13 @@ impl Year {
             together: Vec::new(),
             apart: Vec::new(),
             pins: Vec::new(),
-            rule: GroupingRule { not_learned: 3, met_again: 1, change_of_group: 4, lessons_ahead: 3 },
+            rule: GroupingRule {
+                not_learned: 3,
+                met_again: 1,
+                change_of_group: 4,
+                lessons_ahead: 3,
+                kept_days: 28,
+            },
         }
     }
 
@@ -241,7 +247,7 @@ fn what_contradicts_is_named_on_both_sides() {
                 .for_each(|group| group.year_groups = BTreeSet::from(["year_1".to_owned()]));
             year.pupils.iter_mut().skip(1).for_each(|pupil| pupil.year_group = Some("year_1".into()));
         }),
-        ["pupil_ids[0]: no group is for the pupil's year group"]
+        ["groups: none is for the year group of pupil 00000000-0000-0000-0000-000000000000"]
     );
 }
 

@@ -1,11 +1,11 @@
-//! What was taught to one pupil: by the pupil's own presence on the day, or as carried in for
-//! this very pupil, never by the group's place. Taught is never known.
+//! What was taught to one pupil: by the pupil's own presence on the day, in catch-up, or as carried in
+//! for this very pupil, never by the group's place. Taught is never known.
 
 use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::{carried::CarriedIn, record::Record};
+use super::{carried::CarriedIn, catch_up::CatchUp, record::Record};
 use crate::{
     id::{ItemId, PupilId},
     time::Date,
@@ -21,6 +21,8 @@ pub struct ItemCoverage {
     pub missed_on: Option<Date>,
     /// Number of lessons recorded that taught it to this pupil.
     pub times: u32,
+    /// Number of catch-up records that taught it to this pupil.
+    pub catch_ups: u32,
     /// Whether that day is the one as of which it was carried in, and no lesson's.
     pub carried_in: bool,
 }
@@ -39,12 +41,14 @@ impl ItemCoverage {
     }
 }
 
-/// Coverage of every item the pupil's lessons touched and of what was carried in. A pupil stands
-/// in a record's register only for days in the group, so moves and leavers need no special case.
+/// Coverage of every item the pupil's lessons touched, of what was taught in catch-up and of what was
+/// carried in. A pupil stands in a record's register only for days in the group, so moves and leavers
+/// need no special case.
 pub fn coverage<'a>(
     pupil: PupilId,
     carried: impl IntoIterator<Item = &'a CarriedIn>,
-    records: impl Iterator<Item = &'a Record>,
+    records: impl IntoIterator<Item = &'a Record>,
+    catch_ups: impl IntoIterator<Item = &'a CatchUp>,
 ) -> BTreeMap<ItemId, ItemCoverage> {
     let mut covered: BTreeMap<ItemId, ItemCoverage> = BTreeMap::new();
     for carried in carried {
@@ -68,6 +72,13 @@ pub fn coverage<'a>(
             } else {
                 line.missed(record.on, false);
             }
+        }
+    }
+    for catch_up in catch_ups.into_iter().filter(|one| one.pupils.contains(&pupil)) {
+        for item in &catch_up.items {
+            let line = covered.entry(*item).or_default();
+            line.taught(catch_up.on, false);
+            line.catch_ups += 1;
         }
     }
     for line in covered.values_mut().filter(|line| line.taught_on.is_some()) {

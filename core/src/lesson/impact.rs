@@ -176,4 +176,17 @@ mod tests {
         assert_eq!(found.lessons_withdrawn.len(), 1);
         assert_eq!(impact(&before, &before, None, &delivered(&before, &["m"])).gaps_created, []);
     }
+
+    #[test]
+    fn a_pair_taught_in_one_lesson_is_not_next_in_another() {
+        let before = content(&["m", "o", "d", "e"]);
+        let mut after = content(&["m", "d", "o", "e"]);
+        after.steps[0].lessons[2].id = Id::from_uuid(Uuid::from_u128(7));
+        let next = |taught: &[&str]| {
+            let id = impact(&before, &after, None, &delivered(&before, taught)).next_after.unwrap();
+            after.lesson(id).unwrap().2.title.to_string()
+        };
+        assert_eq!((next(&["m", "o"]), next(&["m", "o", "d"])), ("d".into(), "e".into()));
+        assert_eq!(next(&["m", "d"]), "o");
+    }
 }

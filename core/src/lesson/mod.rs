@@ -2,6 +2,8 @@
 //! taught before the records begin.
 
 mod carried;
+mod catch_up;
+mod cover;
 mod coverage;
 mod impact;
 mod place;
@@ -9,6 +11,8 @@ mod record;
 mod register;
 
 pub use carried::{CarriedIn, CarryError, CarryFacts, Extent, Statement, carry_in};
+pub use catch_up::{CatchUp, CatchUpFacts, CatchUpReport, catch_up, pupils_under_one_record};
+pub use cover::{CoverLinkError, CoverLinkFacts, cover_link};
 pub use coverage::{ItemCoverage, coverage};
 pub use impact::{Impact, impact};
 pub use place::{LessonState, NextLesson, items_taught, next_lesson, state};

@@ -9,7 +9,7 @@ use super::{
 };
 use crate::{
     id::ItemId,
-    sequence::{Content, Lesson, Place, Step},
+    sequence::{Content, ItemKind, Lesson, Place, Step},
     time::Date,
 };
 
@@ -74,20 +74,29 @@ pub struct NextLesson<'a> {
     pub remaining: Vec<ItemId>,
 }
 
-/// The first lesson that was neither delivered nor carried in; none at the end.
+/// The first lesson that was neither delivered nor carried in; none at the end. One of which all
+/// that is new was taught in lessons it stood in before, in another version, counts as delivered.
 pub fn next_lesson<'a>(
     content: &'a Content,
     carried: Option<&CarriedIn>,
     records: &[Record],
 ) -> Option<NextLesson<'a>> {
+    let taught = items_taught(carried, records);
     content.lessons().find_map(|(place, step, lesson)| {
         let remaining = match state(lesson, carried, records.iter()) {
             LessonState::Delivered { .. } => return None,
             LessonState::Part { remaining } => remaining,
+            LessonState::Untaught if is_all_of(lesson, &taught) => return None,
             LessonState::Untaught => lesson.items.iter().map(|item| item.id).collect(),
         };
         Some(NextLesson { place, step, lesson, remaining })
     })
+}
+
+/// Whether a lesson teaches something new and all of it is among these.
+fn is_all_of(lesson: &Lesson, taught: &BTreeSet<ItemId>) -> bool {
+    let mut new = lesson.items.iter().filter(|item| item.kind != ItemKind::Review).peekable();
+    new.peek().is_some() && new.all(|item| taught.contains(&item.id))
 }
 
 /// What a group was taught: the items of its records and those carried in.

@@ -7,7 +7,7 @@ use uuid::Uuid;
 
 use super::{carried::CarriedIn, place, register::register};
 use crate::{
-    calendar::{Calendar, DayKind},
+    calendar::DayKind,
     id::{GroupId, ItemId, LessonId, LessonRecordId, PupilId, StaffId, VersionId},
     sequence::{Content, Lesson},
     time::Date,
@@ -124,8 +124,8 @@ pub struct Facts<'a> {
     pub carried: Option<&'a CarriedIn>,
     /// How many records of this day and slot were deleted before.
     pub generation: u16,
-    /// The school's calendar.
-    pub calendar: &'a Calendar,
+    /// What the day is to the group.
+    pub day: DayKind,
     /// The rule pack's codes for lessons not taught.
     pub reasons: &'a [String],
     /// Today at the school.
@@ -252,7 +252,7 @@ pub fn record_id(group: GroupId, on: Date, slot: u8, generation: u16) -> LessonR
 /// # Errors
 /// The first thing that cannot be true of the report.
 pub fn record(facts: &Facts<'_>, report: Report) -> Result<(Record, Vec<Warning>), RecordError> {
-    let mut warnings = date_warnings(facts, report.on)?;
+    let mut warnings = odd_day(facts.day, facts.today, report.on)?;
     if !(1..=9).contains(&report.slot) {
         return Err(RecordError::Slot);
     }
@@ -285,16 +285,20 @@ pub fn record(facts: &Facts<'_>, report: Report) -> Result<(Record, Vec<Warning>
     Ok((record, warnings))
 }
 
-fn date_warnings(facts: &Facts<'_>, on: Date) -> Result<Vec<Warning>, RecordError> {
-    if on > facts.today {
+/// What is odd about a day on which something was taught.
+///
+/// # Errors
+/// A day that is still to come, or of no school year.
+pub(super) fn odd_day(day: DayKind, today: Date, on: Date) -> Result<Vec<Warning>, RecordError> {
+    if on > today {
         return Err(RecordError::Future(on));
     }
-    match facts.calendar.day(on) {
+    match day {
         DayKind::OutOfYear => Err(RecordError::OutOfYear(on)),
         DayKind::Teaching => Ok(Vec::new()),
         DayKind::Holiday => Ok(vec![Warning::InHoliday]),
         DayKind::Weekend => Ok(vec![Warning::OnWeekend]),
-        DayKind::Inset | DayKind::Closure => Ok(vec![Warning::OnClosedDay]),
+        DayKind::Inset | DayKind::Closure | DayKind::Trip => Ok(vec![Warning::OnClosedDay]),
     }
 }
 

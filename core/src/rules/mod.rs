@@ -1,18 +1,22 @@
 //! Rule packs: the local rules of a jurisdiction, as data. Code asks the pack and never
 //! knows a threshold, a code or a year name itself.
 
+mod cover;
 mod optional;
 mod pack;
+mod placement;
 mod teaching_year;
 
 use std::sync::LazyLock;
 
+pub use cover::CoverRule;
 pub use optional::{OptionalField, OptionalFields, OptionalValue};
 pub use pack::{
     BookRule, CarriedCells, Caution, Coded, LessonRule, PracticeRule, RulePack, SecureRule, StruggledWeights,
     YearGroup,
 };
-pub use teaching_year::{GroupingRule, PaceRule};
+pub use placement::PlacementRule;
+pub use teaching_year::{CatchUpRule, GroupingRule, PaceRule};
 
 const PACKS: &[(&str, &str)] = &[
     ("england", include_str!("../../rules/england.json")),

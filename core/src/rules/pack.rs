@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 use chrono::Datelike as _;
 use serde::{Deserialize, Serialize};
 
-use super::OptionalFields;
-use super::teaching_year::{GroupingRule, PaceRule};
+use super::teaching_year::{CatchUpRule, GroupingRule, PaceRule};
+use super::{CoverRule, OptionalFields, PlacementRule};
 use crate::{
     roster::{
         Field,
@@ -54,8 +54,14 @@ pub struct RulePack {
     pub practice: PracticeRule,
     /// How far ahead of a group is told.
     pub pace: PaceRule,
+    /// What a cover teacher is given.
+    pub cover: CoverRule,
+    /// How the placement check of a new pupil is walked.
+    pub placement: PlacementRule,
     /// How pupils are put in groups.
     pub grouping: GroupingRule,
+    /// How catch-up is cut into sets.
+    pub catch_up: CatchUpRule,
     /// Attainment rules.
     pub attainment: AttainmentRule,
     /// How a table of answers carried in is read.
@@ -323,6 +329,8 @@ mod tests {
             assert!((1..=100).contains(&pack.books.readable_percent));
             assert!((1..=12).contains(&pack.practice.current_gpcs_max));
             assert!((1..=40).contains(&pack.practice.words));
+            let sets = pack.catch_up;
+            assert!((1..=sets.minutes).contains(&sets.minutes_per_item) && sets.pupils_most > 0, "{id}");
             let (files, undo) = (pack.pupil_files, pack.undo);
             let days = [files.preview_days, files.undo_days, undo.rollover_days, undo.merge_days];
             assert!(days.iter().all(|days| *days > 0));

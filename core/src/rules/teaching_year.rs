@@ -1,6 +1,6 @@
-//! Rules of the teaching year: how groups are made, and how their pace is told.
+//! Rules of the teaching year: how groups are made, how their pace is told, how long catch-up takes.
 
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 
 /// How the pace of a group is told.
 #[derive(Clone, Debug, PartialEq, Deserialize)]
@@ -31,7 +31,8 @@ impl Eq for PaceRule {}
 
 /// What counts in putting pupils in teaching groups, by item of the sequence. No study says what a good
 /// weight is.
-#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct GroupingRule {
     /// One item that was not learned and stands before what the group is taught next.
     pub not_learned: u32,
@@ -41,4 +42,17 @@ pub struct GroupingRule {
     pub change_of_group: u32,
     /// How many lessons of the group are looked at from the next on.
     pub lessons_ahead: usize,
+    /// Days for which a proposal is kept.
+    pub kept_days: u32,
+}
+
+/// How catch-up is cut into sets.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+pub struct CatchUpRule {
+    /// Minutes of one set, at most.
+    pub minutes: u16,
+    /// Minutes one item takes.
+    pub minutes_per_item: u16,
+    /// Pupils in one set, at most.
+    pub pupils_most: usize,
 }

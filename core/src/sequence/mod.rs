@@ -3,6 +3,7 @@
 mod analysis;
 mod compare;
 mod content;
+mod course;
 mod draft;
 pub mod exchange;
 mod proposing;
@@ -10,5 +11,6 @@ mod proposing;
 pub use analysis::{Analysis, Finding, KindCount, Severity, analyse};
 pub use compare::{Difference, MovedItem, PlacedItem, Relabelled, compare};
 pub use content::{Content, Gpc, Item, ItemKind, Lesson, Place, Step};
+pub use course::{Course, InTheWay, Published};
 pub use draft::{Draft, DraftItem, DraftLesson, DraftStep, Fault, UNKNOWN_ID, settle};
 pub use proposing::{INTERRUPTED, ProposalStatus, SILENT_SECONDS, silent_before};

@@ -35,6 +35,10 @@ fn plan(lead: &Client, group: &str) -> String {
     made.etag()
 }
 
+fn cover_link(lead: &Client, path: &str) -> Value {
+    lead.post(&format!("{path}/cover-links"), json!({"on": "2026-11-25"})).expect(201)
+}
+
 /// The request of an operation on a group.
 pub fn call(operation: &str, lead: &Client, group: &str, version: &str, pupil: &str) -> Option<Call> {
     let path = format!("/groups/{group}");
@@ -43,6 +47,17 @@ pub fn call(operation: &str, lead: &Client, group: &str, version: &str, pupil: &
     Some(match operation {
         "get_group" => Call::get(path),
         "get_next_lesson" => Call::get(format!("{path}/next-lesson")),
+        "get_cover_page" => Call::get(format!("{path}/cover-page")),
+        "open_cover_page" => {
+            let made = cover_link(lead, &path);
+            Call::post("/cover-pages".into(), json!({"token": made["token"]}))
+        }
+        "list_cover_links" => Call::get(format!("{path}/cover-links")),
+        "create_cover_link" => Call::post(format!("{path}/cover-links"), json!({"on": "2026-11-25"})),
+        "revoke_cover_link" => {
+            let made = cover_link(lead, &path);
+            Call::delete(format!("{path}/cover-links/{}", text(&made["id"])))
+        }
         "get_group_coverage" => Call::get(format!("{path}/coverage")),
         "close_group" => {
             let close = Call::post(format!("{path}/close"), json!({"on": "2026-12-18"}));

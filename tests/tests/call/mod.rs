@@ -1,7 +1,9 @@
 //! How an operation is asked.
 
 pub mod books;
+pub mod catch_up;
 pub mod fields;
+pub mod group_proposals;
 pub mod groups;
 pub mod imports;
 pub mod proposals;

@@ -28,7 +28,7 @@ pub fn with_json(document: &Document) -> Vec<(Operation<'_>, Value)> {
 /// A path with its ids filled in.
 pub fn filled(path: &str, id: &str) -> String {
     let mut filled = path.replace("{year}", "2026").replace("{field}", "sex");
-    for name in ["{id}", "{pupil_id}", "{version_id}"] {
+    for name in ["{id}", "{pupil_id}", "{version_id}", "{link_id}"] {
         filled = filled.replace(name, id);
     }
     assert!(!filled.contains('{'), "{filled}");
@@ -53,7 +53,11 @@ pub fn full(school: &School) -> Vec<(&'static str, String)> {
     let record = json!({"on": "2026-11-24", "lesson_id": content["steps"][0]["lessons"][0]["id"], "outcome": "delivered"});
     let check = json!({"name": "Words", "kind": "word_reading", "items": [{"prompt": "mat"}]});
     let check = id(lead.post("/checks", check).expect(201));
+    let caught_up = json!({"on": "2026-11-24", "pupil_ids": [pupils["Zoe"]],
+                           "items": [content["steps"][0]["lessons"][0]["items"][0]["id"]]});
     let own_word = json!({"word": "demo", "readings": [{"sound": "d e m əʊ"}]});
+    let proposed = json!({"sequence_id": sequence, "pupil_ids": [pupils["Zoe"]],
+                          "groups": [{"name": "Birch", "least": 1, "most": 9}]});
     vec![
         ("/staff/", school.staff_id("teacher")),
         ("/closures/", id(lead.post("/closures", json!({"on": "2026-11-20", "kind": "inset"})).expect(201))),
@@ -63,13 +67,22 @@ pub fn full(school: &School) -> Vec<(&'static str, String)> {
         ("/versions/", content["id"].as_str().unwrap().to_owned()),
         ("/sequences/", sequence),
         ("/lesson-records/", id(lead.post(&format!("/groups/{group}/lesson-records"), record).expect(201))),
+        (
+            "/catch-up-records/",
+            id(lead.post(&format!("/groups/{group}/catch-up-records"), caught_up).expect(201)),
+        ),
         ("/school-words/", id(lead.post("/school-words", own_word).expect(201))),
         ("/struck-words/", id(lead.post("/struck-words", json!({"word": "bamp"})).expect(201))),
         (
             "/pseudo-word-sets/",
             id(lead.post("/pseudo-word-sets", json!({"name": "S", "words": ["frowl"]})).expect(201)),
         ),
+        (
+            "/cover-links/",
+            id(lead.post(&format!("/groups/{group}/cover-links"), json!({"on": "2026-11-25"})).expect(201)),
+        ),
         ("/groups/", group),
+        ("/group-proposals/", id(lead.post("/group-proposals", proposed).expect(201))),
         ("/sequence-proposals/", id(lead.post("/sequence-proposals", json!({"steps": 1})).expect(202))),
         ("/check-rounds/", school.round("Now", "2026-11-23", "2026-11-27", &[&check])),
         (

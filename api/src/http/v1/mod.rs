@@ -3,8 +3,12 @@
 pub mod books;
 pub mod calendar;
 pub mod carried_in;
+pub mod catch_ups;
 pub mod checks;
 pub mod classes;
+pub mod cover_links;
+pub mod cover_pages;
+pub mod group_proposals;
 pub mod groups;
 pub mod lessons;
 pub mod log;

@@ -7,7 +7,7 @@ use std::{
 };
 
 use plumbline_core::{
-    calendar::Calendar,
+    calendar::OwnCalendar,
     id::{GroupId, ItemId, PupilId},
     lesson::{CarriedIn, NextLesson, Record, coverage, items_taught},
     phonics::{
@@ -29,7 +29,7 @@ use utoipa::ToSchema;
 use super::{daily_seed, school::SchoolEngine};
 use crate::{
     http::v1::words::VariantBody,
-    store::{SavedCarriedIn, Tally},
+    store::{SavedCarriedIn, SavedCatchUp, Tally},
 };
 
 /// Why a correspondence is in the review set.
@@ -120,12 +120,14 @@ pub struct GroupFacts {
     pub carried: Option<CarriedIn>,
     /// What was carried in for its members, in whatever group.
     pub pasts: Vec<SavedCarriedIn>,
+    /// Catch-up up to that day of its members, in whatever group.
+    pub catch_ups: Vec<SavedCatchUp>,
     /// The group's records up to that day.
     pub records: Vec<Record>,
     /// Members that day.
     pub members: Vec<PupilId>,
-    /// The school's calendar.
-    pub calendar: Calendar,
+    /// The group's calendar.
+    pub calendar: OwnCalendar,
     /// The day of the lesson.
     pub on: Date,
     /// How the members answered on the days before, by correspondence.
@@ -195,7 +197,8 @@ fn history(
     let before: Vec<GpcId> = items.values().copied().filter(|gpc| !recorded.contains(gpc)).collect();
     let mut history = review::history(engine, &before, &given, shape);
     let of = |pupil: &PupilId| {
-        coverage(*pupil, facts.pasts.iter().map(|past| &past.carried), facts.records.iter())
+        let caught_up = facts.catch_ups.iter().map(|saved| &saved.catch_up);
+        coverage(*pupil, facts.pasts.iter().map(|past| &past.carried), facts.records.iter(), caught_up)
     };
     let covered: Vec<BTreeMap<ItemId, _>> = facts.members.iter().map(of).collect();
     let item_of: BTreeMap<GpcId, ItemId> = items.iter().map(|(item, gpc)| (*gpc, *item)).collect();

@@ -1,9 +1,10 @@
 //! The server at work on what has had its time: rows of pupil files that nothing can be done with
-//! any more, what undoing a merge or a rollover would put back, and answers remembered for repeats.
+//! any more, what undoing a merge or a rollover would put back, proposals of groups, answers remembered for
+//! repeats, and links whose day is over.
 
 use diesel::prelude::*;
 use plumbline_core::{
-    id::{PupilDecisionId, RosterImportId, SchoolId, StaffId},
+    id::{CoverLinkId, GroupProposalId, PupilDecisionId, RosterImportId, SchoolId, StaffId},
     time::Date,
 };
 use serde_json::Value;
@@ -17,7 +18,9 @@ use crate::{
         idempotency::oldest,
         rollover::rollover_id,
         roster_import::RowsGone,
-        schema::{history, idempotency, pupil_decision, rollover, roster_import, school},
+        schema::{
+            cover_link, group_proposal, history, idempotency, pupil_decision, rollover, roster_import, school,
+        },
     },
 };
 
@@ -156,6 +159,56 @@ impl Store {
             }
             Ok(true)
         })
+    }
+
+    /// Drops every proposal of groups whose time is over, of all schools; how many that were. Written to the
+    /// audit log in the name of whoever asked for it.
+    ///
+    /// # Errors
+    /// If the store fails; what was dropped before stays dropped.
+    pub fn drop_old_group_proposals(&self) -> Result<usize, Error> {
+        let clock = self.clock();
+        self.transact(move |mut conn| -> Result<_, Error> {
+            let now = clock.now();
+            let gone: Vec<(SchoolId, GroupProposalId, StaffId)> = db!(conn, c => diesel::delete(
+                group_proposal::table.filter(group_proposal::kept_until.le(now)))
+                .returning((group_proposal::school_id, group_proposal::id, group_proposal::created_by))
+                .get_results(c))?;
+            for (school, id, asked_by) in &gone {
+                let subject = Some(("group_proposal", id.uuid()));
+                audit::note(&mut conn, *school, now, "group_proposal.drop", *asked_by, subject)?;
+            }
+            Ok(gone.len())
+        })
+    }
+
+    /// Drops the links to cover pages whose day is over, of all schools; how many that were. Written to the
+    /// audit log in the name of whoever made them.
+    ///
+    /// # Errors
+    /// If the store fails; what was dropped before stays dropped.
+    pub fn drop_old_links(&self) -> Result<usize, Error> {
+        let now = self.clock().now();
+        let due: Vec<(SchoolId, CoverLinkId)> = self.snapshot(|mut conn| -> Result<_, Error> {
+            Ok(db!(conn, c => cover_link::table
+                .filter(cover_link::valid_until.le(now))
+                .select((cover_link::school_id, cover_link::id))
+                .load(c))?)
+        })?;
+        let mut dropped = 0;
+        for (school, id) in due {
+            dropped += usize::from(self.transact(move |mut conn| -> Result<_, Error> {
+                let made_by: Option<StaffId> = db!(conn, c => diesel::delete(cover_link::table.find((school, id)))
+                    .returning(cover_link::created_by)
+                    .get_result(c)
+                    .optional())?;
+                let Some(made_by) = made_by else { return Ok(false) };
+                let subject = Some(("cover_link", id.uuid()));
+                audit::note(&mut conn, school, now, "cover_link.drop", made_by, subject)?;
+                Ok(true)
+            })?);
+        }
+        Ok(dropped)
     }
 
     /// Drops the answers remembered for repeats that are no longer answered, of all schools; how many

@@ -174,3 +174,21 @@ fn what_an_undo_puts_back_is_given_a_last_day() {
         assert_eq!(lines(place, rollovers), ["2026-", "20272027-09-29"], "{place:?}");
     });
 }
+
+#[test]
+fn a_closed_day_becomes_an_action_of_one_day() {
+    let sql = format!(
+        r"{SCHOOL}
+        INSERT INTO closure (school_id, id, on_date, kind, reason, v)
+        VALUES (@1, @2, '2026-11-12', 'closure', 'weather', 1), (@1, @3, '2026-11-20', 'inset', NULL, 1);"
+    );
+    on_each_store(|place| {
+        with_rows_at(place, "20261125001110", &sql);
+        let closures = "SELECT id(id) || CAST(from_on AS TEXT) || CAST(until_on AS TEXT) || kind \
+            || coalesce(reason, '-') || part || coalesce(CAST(year_groups AS TEXT), '-') \
+            || coalesce(CAST(class_ids AS TEXT), '-') AS line \
+            FROM closure WHERE taken_back_at IS NULL ORDER BY id";
+        let expected = ["22026-11-122026-11-12closureweatherwhole--", "32026-11-202026-11-20inset-whole--"];
+        assert_eq!(lines(place, closures), expected, "{place:?}");
+    });
+}

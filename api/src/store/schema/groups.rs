@@ -53,6 +53,25 @@ diesel::table! {
 diesel::table! {
     use crate::store::types::sql::*;
 
+    group_proposal (school_id, id) {
+        school_id -> Uid,
+        id -> Uid,
+        version_id -> Uid,
+        as_of -> Date,
+        asked -> Json,
+        stood -> Json,
+        result -> Json,
+        figures -> Json,
+        created_by -> Uid,
+        created_at -> Moment,
+        kept_until -> Moment,
+        accepted -> Nullable<Json>,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
     lesson_record (school_id, id) {
         school_id -> Uid,
         id -> Uid,

@@ -42,6 +42,7 @@ fn records(taught: &[(usize, u32)], before: &[usize], right: &[(usize, &[u32])])
         taught_on: (d > 0).then(|| day(d)),
         missed_on: (d == 0).then(|| day(1)),
         times: u32::from(d > 0),
+        catch_ups: 0,
         carried_in: false,
     };
     let carried = ItemCoverage { taught_on: Some(day(1)), carried_in: true, ..ItemCoverage::default() };

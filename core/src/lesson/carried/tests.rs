@@ -120,7 +120,7 @@ fn it_counts_as_taught_on_its_day_to_whom_it_names() {
     world.log(3, 6, Outcome::Delivered);
     assert_eq!(items_taught(Some(&carried), &world.records), BTreeSet::from([m, o, d, e]));
     let of = |n, item| {
-        let covered = coverage(pupil(n), [&carried], world.records.iter());
+        let covered = coverage(pupil(n), [&carried], world.records.iter(), []);
         covered.get(&item).map(|line| (line.taught_on, line.missed_on, line.times, line.carried_in))
     };
     assert_eq!(of(1, o), Some((Some(day(4)), None, 0, true)));
@@ -139,7 +139,7 @@ fn a_lesson_here_teaches_what_was_missed_and_teaches_again_what_was_not() {
     let carried = world.carry(4, Extent::ThroughStep(1), missed).unwrap();
     world.log(1, 7, Outcome::Retaught);
     let of = |n, item| {
-        let covered = coverage(pupil(n), [&carried], world.records.iter());
+        let covered = coverage(pupil(n), [&carried], world.records.iter(), []);
         let line = covered[&world.item(item)];
         (line.taught_on, line.missed_on, line.times, line.carried_in)
     };

@@ -91,7 +91,7 @@ impl World {
             others: &self.records,
             carried: None,
             generation: 0,
-            calendar: &self.calendar,
+            day: self.calendar.day(report.on),
             reasons: &["other".to_owned()],
             today: day(20),
             entered_by: StaffId::from_uuid(Uuid::nil()),
@@ -107,14 +107,14 @@ impl World {
 
     fn taught(&self, pupil: usize, item: usize) -> Option<u32> {
         use chrono::Datelike as _;
-        coverage(self.members[pupil], None, self.records.iter())
+        coverage(self.members[pupil], None, self.records.iter(), [])
             .get(&self.item(item))?
             .taught_on
             .map(|on| on.day())
     }
 
     fn missed(&self, pupil: usize) -> usize {
-        coverage(self.members[pupil], None, self.records.iter())
+        coverage(self.members[pupil], None, self.records.iter(), [])
             .values()
             .filter(|line| line.missed_on.is_some())
             .count()

@@ -1,40 +1,60 @@
 //! POST /closures
 
+use std::collections::BTreeSet;
+
 use actix_web::post;
 use plumbline_core::{
     access::{act::Manage, resource::Calendar},
-    calendar::{ClosureKind, DayKind},
+    calendar::{ClosedFor, ClosureKind, ClosurePlan, DayPart, check_closure},
+    id::ClassId,
     time::Date,
 };
 use serde::Deserialize;
 use utoipa::ToSchema;
 
-use super::ClosureBody;
-use crate::http::{
-    body::Body,
-    caller::Caller,
-    problem::{Code, Problem},
-    problems::CreateProblems,
-    reply::Reply,
+use super::{ClosureBody, code_of};
+use crate::{
+    http::{body::Body, caller::Caller, problem::Problem, problems::CreateProblems, reply::Reply},
+    store::{ClosureRow, Error, Permit, Tx},
 };
 
-/// A day to close.
+/// Days to close.
 #[derive(Clone, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-#[schema(example = json!({"on": "2026-11-12", "kind": "closure", "reason": "weather"}))]
+#[schema(example = json!({"from": "2026-11-12", "until": "2026-11-13", "kind": "closure", "reason": "weather"}))]
 pub struct NewClosure {
-    /// The day: a weekday inside a half term.
-    pub on: Date,
-    /// Staff training, or shut.
+    /// First day. `on` is read as the same.
+    #[serde(alias = "on")]
+    pub from: Date,
+    /// Last day; the first unless told. Of the days between them those count on which lessons are due.
+    #[serde(default)]
+    pub until: Option<Date>,
+    /// Staff training, shut, or away together.
     pub kind: ClosureKind,
     /// Why: a code of the rule pack.
     #[serde(default)]
     pub reason: Option<String>,
+    /// How much of each day; the whole unless told.
+    #[serde(default = "whole")]
+    pub part: DayPart,
+    /// For the pupils of these year groups only.
+    #[serde(default)]
+    pub year_groups: Option<Vec<String>>,
+    /// For the pupils of these classes only.
+    #[serde(default)]
+    pub class_ids: Option<BTreeSet<ClassId>>,
 }
 
-/// Close a day
+const fn whole() -> DayPart {
+    DayPart::Whole
+}
+
+/// Close days
 ///
-/// Nobody is behind for a day that was not a teaching day. Taking it back undoes it.
+/// One action for the school, for year groups or for classes; taking it back undoes all of it. Nobody is behind
+/// for a day that was not a teaching day. Days on which no lessons are due stay what they are, so an action may
+/// reach over a weekend; one that closes nothing, or a day that is closed already for the same pupils, is
+/// refused.
 #[utoipa::path(
     tag = "calendar", operation_id = "add_closure", request_body = NewClosure,
     params(("Idempotency-Key" = Option<String>, Header, description = "Repeats of the same request are answered, not done again")),
@@ -46,22 +66,46 @@ pub async fn add_closure(caller: Caller, body: Body<NewClosure>) -> Result<Reply
     caller
         .create("calendar.add_closure", body.hash, move |tx| {
             let permit = tx.permit::<Manage, _>(Calendar)?;
-            let known = &tx.rules()?.closure_reasons;
-            if new.reason.as_ref().is_some_and(|reason| !known.iter().any(|coded| coded.code == *reason)) {
-                let codes: Vec<_> = known.iter().map(|coded| coded.code.as_str()).collect();
-                return Err(Problem::field("reason", format!("give one of: {}", codes.join(", "))));
-            }
-            match tx.calendar()?.day(new.on) {
-                DayKind::Teaching => {}
-                DayKind::Inset | DayKind::Closure => {
-                    return Err(Problem::field("on", "is closed already").with_code(Code::Conflict));
-                }
-                DayKind::Weekend | DayKind::Holiday | DayKind::OutOfYear => {
-                    return Err(Problem::field("on", "is not a weekday inside a half term"));
-                }
-            }
-            let row = tx.add_closure(&permit, new.on, new.kind, new.reason.clone())?;
-            Reply::created(format!("/api/v1/closures/{}", row.id), &ClosureBody::from(row))
+            let plan = ClosurePlan {
+                from: new.from,
+                until: new.until.unwrap_or(new.from),
+                kind: new.kind,
+                part: new.part,
+                whom: whom(tx, &new)?,
+            };
+            let row = close(tx, &permit, &plan, new.reason.clone())?;
+            Reply::created(format!("/api/v1/closures/{}", row.id), &ClosureBody::try_from(row)?)
         })
         .await
+}
+
+/// Closes days after a look at the calendar.
+pub(super) fn close<'tx>(
+    tx: &mut Tx<'tx>,
+    permit: &Permit<'tx, Manage, Calendar>,
+    plan: &ClosurePlan,
+    reason: Option<String>,
+) -> Result<ClosureRow, Problem> {
+    let known = &tx.rules()?.closure_reasons;
+    if reason.as_ref().is_some_and(|reason| !known.iter().any(|coded| coded.code == *reason)) {
+        let codes: Vec<_> = known.iter().map(|coded| coded.code.as_str()).collect();
+        return Err(Problem::field("reason", format!("give one of: {}", codes.join(", "))));
+    }
+    check_closure(&tx.calendar()?, plan)?;
+    tx.add_closure(permit, plan, reason).map_err(|error| match error {
+        Error::Missing => Problem::field("class_ids", "names a class that is not of this school"),
+        other => other.into(),
+    })
+}
+
+fn whom(tx: &Tx<'_>, new: &NewClosure) -> Result<ClosedFor, Problem> {
+    match (&new.year_groups, &new.class_ids) {
+        (None, None) => Ok(ClosedFor::School),
+        (Some(labels), None) => {
+            let code = |(n, label): (usize, &String)| code_of(tx, &format!("year_groups[{n}]"), label);
+            Ok(ClosedFor::YearGroups(labels.iter().enumerate().map(code).collect::<Result<_, _>>()?))
+        }
+        (None, Some(ids)) => Ok(ClosedFor::Classes(ids.clone())),
+        (Some(_), Some(_)) => Err(Problem::field("class_ids", "give year groups or classes, not both")),
+    }
 }

@@ -7,15 +7,20 @@ pub mod remove_closure;
 pub mod save_year;
 pub mod years;
 
+use std::collections::BTreeSet;
+
 use plumbline_core::{
-    calendar::ClosureKind,
-    id::{ClosureId, HalfTermId},
-    time::Date,
+    calendar::{ClosedFor, ClosureKind, DayPart},
+    id::{ClassId, ClosureId, HalfTermId},
+    time::{Date, Instant},
 };
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::store::{ClosureRow, YearSaved};
+use crate::{
+    http::problem::Problem,
+    store::{ClosureRow, Error, Tx, YearSaved},
+};
 
 /// A half term.
 #[derive(Serialize, ToSchema)]
@@ -68,22 +73,65 @@ impl From<YearSaved> for YearBody {
     }
 }
 
-/// A day without lessons.
+/// Days without lessons.
 #[derive(Serialize, ToSchema)]
-#[schema(example = json!({"id": "0199f2c4-0000-7000-8000-000000000005", "on": "2026-11-12", "kind": "closure", "reason": "weather"}))]
+#[schema(example = json!({
+    "id": "0199f2c4-0000-7000-8000-000000000005", "from": "2026-11-12", "until": "2026-11-13", "kind": "closure",
+    "reason": "weather", "part": "whole", "year_groups": null, "class_ids": null, "taken_back_at": null
+}))]
 pub struct ClosureBody {
     /// Its id.
     pub id: ClosureId,
-    /// The day.
-    pub on: Date,
-    /// Staff training, or shut.
+    /// First day.
+    pub from: Date,
+    /// Last day.
+    pub until: Date,
+    /// Staff training, shut, or away together.
     pub kind: ClosureKind,
     /// Why: a code of the rule pack.
     pub reason: Option<String>,
+    /// How much of each day.
+    pub part: DayPart,
+    /// Codes of the year groups, where it is for some only.
+    pub year_groups: Option<BTreeSet<String>>,
+    /// The classes, where it is for some only.
+    pub class_ids: Option<BTreeSet<ClassId>>,
+    /// When it was taken back; null while it stands.
+    pub taken_back_at: Option<Instant>,
 }
 
-impl From<ClosureRow> for ClosureBody {
-    fn from(row: ClosureRow) -> Self {
-        Self { id: row.id, on: row.on_date, kind: row.kind, reason: row.reason }
+impl TryFrom<ClosureRow> for ClosureBody {
+    type Error = Error;
+
+    fn try_from(row: ClosureRow) -> Result<Self, Error> {
+        let plan = row.plan()?;
+        let (year_groups, class_ids) = match plan.whom {
+            ClosedFor::School => (None, None),
+            ClosedFor::YearGroups(codes) => (Some(codes), None),
+            ClosedFor::Classes(ids) => (None, Some(ids)),
+        };
+        Ok(Self {
+            id: row.id,
+            from: plan.from,
+            until: plan.until,
+            kind: plan.kind,
+            reason: row.reason,
+            part: plan.part,
+            year_groups,
+            class_ids,
+            taken_back_at: row.taken_back_at,
+        })
+    }
+}
+
+/// The code of the year group that a label means.
+fn code_of(tx: &Tx<'_>, field: &str, label: &str) -> Result<String, Problem> {
+    let rules = tx.rules()?;
+    match rules.year_group_by_label(label) {
+        Some(found) => Ok(found.code.clone()),
+        None => {
+            let known: Vec<_> = rules.year_groups.iter().map(|year| year.code.as_str()).collect();
+            Err(Problem::field(field, format!("give one of: {}", known.join(", "))))
+        }
     }
 }

@@ -9,9 +9,11 @@ use plumbline_core::{
 use crate::http::{caller::Caller, problem::Problem, problems::ActProblems, reply::Reply};
 
 /// Take a closure back
+///
+/// All of it; that it was there stays readable.
 #[utoipa::path(
     tag = "calendar", operation_id = "remove_closure", params(("id" = ClosureId, Path, description = "The closure")),
-    responses((status = 204, description = "The day is taught again"), ActProblems)
+    responses((status = 204, description = "The days are what they were"), ActProblems)
 )]
 #[delete("/closures/{id}")]
 pub async fn remove_closure(caller: Caller, id: web::Path<ClosureId>) -> Result<Reply, Problem> {

@@ -30,6 +30,8 @@ pub struct GroupCoverageLine {
     pub taught: usize,
     /// Of these, members of whom only what was carried in says so.
     pub carried_in: usize,
+    /// Of these, members of whom only catch-up records say so.
+    pub caught_up: usize,
     /// Members who were there for none of its lessons, or of whom it was carried in that they missed
     /// it.
     pub missed_by: Vec<PupilId>,
@@ -52,7 +54,7 @@ pub struct MissedLine {
 #[derive(Serialize, ToSchema)]
 #[schema(example = json!({
     "members": 24,
-    "items": [{"item_id": "c090554b-55fd-56e2-92da-2bfe29aa5983", "kind": "gpc", "label": "igh /aɪ/", "taught": 23, "carried_in": 0,
+    "items": [{"item_id": "c090554b-55fd-56e2-92da-2bfe29aa5983", "kind": "gpc", "label": "igh /aɪ/", "taught": 23, "carried_in": 0, "caught_up": 1,
                "missed_by": ["0199f2c4-0000-7000-8000-000000000007"]}],
     "missed": [{"pupil_id": "0199f2c4-0000-7000-8000-000000000007", "name": "Zo Bell", "apart": null,
                 "items": ["c090554b-55fd-56e2-92da-2bfe29aa5983"]}]
@@ -68,7 +70,8 @@ pub struct GroupCoverage {
 
 /// What was taught to a group, and the list of what was missed
 ///
-/// Missed stays on the list until it was taught to that very pupil, in this group or another.
+/// Missed stays on the list until it was taught to that very pupil, in this group or another, by a lesson
+/// or in catch-up.
 #[utoipa::path(
     tag = "groups", operation_id = "get_group_coverage", params(("id" = GroupId, Path, description = "The group"), OnQuery),
     responses((status = 200, description = "Coverage", body = GroupCoverage), ReadProblems)
@@ -90,7 +93,7 @@ pub async fn get_group_coverage(
             let mut items: Vec<GroupCoverageLine> = Vec::new();
             let past = lessons.past.as_ref().map(|past| &past.carried);
             let group_past = lessons.past.as_slice();
-            for content in tx.versions_pinned(&permit, &records, group_past)? {
+            for content in tx.versions_pinned(&permit, &records, group_past, &[])? {
                 for item in content.items().filter(|item| item.kind != ItemKind::Review) {
                     let touched = records.iter().any(|saved| saved.record.items.contains(&item.id))
                         || past.is_some_and(|past| past.items.contains(&item.id));
@@ -102,24 +105,29 @@ pub async fn get_group_coverage(
                             label,
                             taught: 0,
                             carried_in: 0,
+                            caught_up: 0,
                             missed_by: vec![],
                         });
                     }
                 }
             }
             let (theirs, pasts) = (tx.member_records(&permit, on)?, tx.member_pasts(&permit, on)?);
+            let catch_ups = tx.member_catch_ups(&permit, on)?;
             let mut missed: BTreeMap<PupilId, Vec<ItemId>> = BTreeMap::new();
             for member in &members {
                 let covered = coverage(
                     member.pupil.id,
                     pasts.iter().map(|past| &past.carried),
                     theirs.iter().map(|saved| &saved.record),
+                    catch_ups.iter().map(|saved| &saved.catch_up),
                 );
                 for line in &mut items {
                     match covered.get(&line.item_id) {
                         Some(one) if one.taught_on.is_some() => {
                             line.taught += 1;
-                            line.carried_in += usize::from(one.times == 0);
+                            line.carried_in += usize::from((one.times, one.catch_ups) == (0, 0));
+                            line.caught_up +=
+                                usize::from(one.times == 0 && one.catch_ups > 0 && !one.carried_in);
                         }
                         Some(_) => {
                             line.missed_by.push(member.pupil.id);

@@ -15,9 +15,13 @@ pub mod word_bank;
 
 use std::collections::BTreeMap;
 
+use chrono::Duration;
 use plumbline_core::{
-    access::resource::Group,
-    id::{GroupId, PupilId, SequenceId},
+    access::{
+        act::Read,
+        resource::{Group, GroupChecks},
+    },
+    id::{GroupId, PupilId, SequenceId, VersionId},
     roster::{Weekday, Weekdays},
     time::Date,
 };
@@ -26,7 +30,7 @@ use utoipa::ToSchema;
 
 use super::AdultView;
 use crate::{
-    http::problem::Problem,
+    http::{problem::Problem, words::lesson::GroupFacts},
     store::{GroupRow, MemberRow, Permit, Tx},
 };
 
@@ -100,6 +104,39 @@ fn whole<'tx, A>(
         adults: super::adults(tx.group_adults(permit)?),
         members: members(tx.group_members(permit, on)?, &weekdays),
     })
+}
+
+/// What a group's lesson of a day is made of, and the version it is from; none where the group's sequence
+/// has no published version in force on that day.
+pub(super) fn lesson_facts<'tx>(
+    tx: &mut Tx<'tx>,
+    permit: &Permit<'tx, Read, Group>,
+    on: Date,
+) -> Result<Option<(GroupFacts, VersionId)>, Problem> {
+    let group = permit.resource().0;
+    let lessons = tx.group_lessons_read(permit, on)?;
+    let Some(version) = lessons.version else { return Ok(None) };
+    let records = lessons.records.into_iter().map(|saved| saved.record);
+    let rules = tx.rules()?;
+    let members: Vec<_> = tx.group_members(permit, on)?.into_iter().map(|member| member.pupil.id).collect();
+    let since = on - Duration::days(rules.lesson.recent_answers_days.into());
+    let reads_checks = tx.permit_if_allowed::<Read, _>(GroupChecks(group))?.is_some();
+    let facts = GroupFacts {
+        group,
+        content: version.content,
+        carried: lessons.past.map(|past| past.carried),
+        pasts: tx.member_pasts(permit, on)?,
+        catch_ups: tx.member_catch_ups(permit, on)?,
+        records: records.filter(|record| record.on <= on).collect(),
+        calendar: tx.group_calendar(permit)?,
+        on,
+        // The day's own answers wait until tomorrow: a lesson does not change while it is taught.
+        tallies: tx.group_tallies(permit, &members, (since, on - Duration::days(1)))?,
+        members,
+        reads_checks,
+        rules,
+    };
+    Ok(Some((facts, version.head.id)))
 }
 
 /// A group with its adults and members.

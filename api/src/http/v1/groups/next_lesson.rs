@@ -1,12 +1,8 @@
 //! GET /groups/{id}/next-lesson
 
 use actix_web::{get, web};
-use chrono::Duration;
 use plumbline_core::{
-    access::{
-        act::Read,
-        resource::{Group, GroupChecks},
-    },
+    access::{act::Read, resource::Group},
     calendar::DayKind,
     id::{GroupId, LessonId, VersionId},
     lesson::next_lesson,
@@ -16,17 +12,14 @@ use plumbline_core::{
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::get::OnQuery;
-use crate::{
-    http::{
-        caller::{Caller, blocking},
-        problem::{Code, Problem},
-        problems::ReadProblems,
-        query::Query,
-        reply::Reply,
-        words::lesson::{GroupFacts, LessonWords, lesson_words},
-    },
-    store::Error,
+use super::{get::OnQuery, lesson_facts};
+use crate::http::{
+    caller::{Caller, blocking},
+    problem::{Code, Problem},
+    problems::ReadProblems,
+    query::Query,
+    reply::Reply,
+    words::lesson::{LessonWords, lesson_words},
 };
 
 /// The lesson a group is taught next.
@@ -46,7 +39,7 @@ pub struct NextLessonBody {
     pub group_id: GroupId,
     /// The day asked about.
     pub on: Date,
-    /// What that day is to the school.
+    /// What that day is to the group.
     pub day: DayKind,
     /// The sequence version in force that day.
     pub version_id: VersionId,
@@ -97,38 +90,10 @@ pub async fn get_next_lesson(
         .read(move |tx| {
             let permit = tx.permit::<Read, _>(Group(id))?;
             let on = query.on.unwrap_or(tx.today());
-            let lessons = tx.group_lessons_read(&permit, on)?;
-            let version = lessons.version.ok_or_else(|| {
-                Problem::saying(
-                    Code::NotFound,
-                    "the group's sequence has no published version in force on that day",
-                )
-            })?;
-            let records = lessons.records.into_iter().map(|saved| saved.record);
-            let rules = tx.rules()?;
-            let members: Vec<_> =
-                tx.group_members(&permit, on)?.into_iter().map(|member| member.pupil.id).collect();
-            let since = on - Duration::days(rules.lesson.recent_answers_days.into());
-            let reads_checks = match tx.permit::<Read, _>(GroupChecks(id)) {
-                Ok(_) => true,
-                Err(Error::Refused(_)) => false,
-                Err(error) => return Err(error.into()),
-            };
-            let facts = GroupFacts {
-                group: id,
-                content: version.content,
-                carried: lessons.past.map(|past| past.carried),
-                pasts: tx.member_pasts(&permit, on)?,
-                records: records.filter(|record| record.on <= on).collect(),
-                calendar: tx.calendar()?,
-                on,
-                // The day's own answers wait until tomorrow: a lesson does not change while it is taught.
-                tallies: tx.group_tallies(&permit, &members, (since, on - Duration::days(1)))?,
-                members,
-                reads_checks,
-                rules,
-            };
-            Ok((facts, version.head.id))
+            lesson_facts(tx, &permit, on)?.ok_or_else(|| {
+                let detail = "the group's sequence has no published version in force on that day";
+                Problem::saying(Code::NotFound, detail)
+            })
         })
         .await?;
     blocking(move || {
@@ -152,7 +117,7 @@ pub async fn get_next_lesson(
         Reply::ok(&NextLessonBody {
             group_id: id,
             on: facts.on,
-            day: facts.calendar.day(facts.on),
+            day: facts.calendar.day(facts.on).kind(),
             version_id: version,
             finished: lesson.is_none(),
             recorded_today: facts.records.iter().any(|record| record.on == facts.on),

@@ -186,7 +186,7 @@ fn save(
         others: &others,
         carried: past.as_ref().map(|past| &past.carried),
         generation: tx.deleted_records(&diary, report.slot)?,
-        calendar: &tx.calendar()?,
+        day: tx.group_day_calendar(&diary)?.day(day.on).kind(),
         reasons: &reasons,
         today: tx.today(),
         entered_by: tx.actor().staff,

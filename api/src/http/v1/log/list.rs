@@ -34,7 +34,7 @@ pub struct AuditEntry {
     pub operation: String,
     /// The kind of thing acted on.
     pub subject_kind: String,
-    /// Who; none once erased.
+    /// Who; none once erased, and where whoever held a link opened it.
     pub staff_id: Option<StaffId>,
 }
 

@@ -30,7 +30,9 @@ pub struct CoverageLine {
     pub missed_on: Option<Date>,
     /// Lessons recorded that taught it to this pupil.
     pub times: u32,
-    /// Whether the day is the one as of which it was carried in, and no lesson's.
+    /// Catch-up records that taught it to this pupil.
+    pub catch_ups: u32,
+    /// Whether the day is the one as of which it was carried in, and no lesson's or catch-up's.
     pub carried_in: bool,
 }
 
@@ -39,7 +41,7 @@ pub struct CoverageLine {
 #[schema(example = json!({
     "pupil_id": "0199f2c4-0000-7000-8000-000000000007", "lessons_attended": 21, "lessons_missed": 2,
     "items": [{"item_id": "c090554b-55fd-56e2-92da-2bfe29aa5983", "kind": "gpc", "label": "igh /aɪ/",
-               "taught_on": "2026-11-10", "missed_on": null, "times": 2, "carried_in": false}]
+               "taught_on": "2026-11-10", "missed_on": null, "times": 2, "catch_ups": 0, "carried_in": false}]
 }))]
 pub struct PupilCoverage {
     /// The pupil.
@@ -54,7 +56,7 @@ pub struct PupilCoverage {
 
 /// What was taught to a pupil, and what was missed
 ///
-/// By the pupil's own presence on the day, and as carried in for this pupil from before the records
+/// By the pupil's own presence on the day, in catch-up, and as carried in for this pupil from before the records
 /// here. The reading is written to the audit log before
 /// the answer is sent.
 #[utoipa::path(
@@ -70,8 +72,8 @@ pub async fn get_pupil_coverage(caller: Caller, id: web::Path<PupilId>) -> Resul
             let records: Vec<_> = tx.pupil_records(&permit)?.into_iter().map(|(_, saved)| saved).collect();
             let mut shown: BTreeMap<ItemId, (ItemKind, String)> = BTreeMap::new();
             let mut order: Vec<ItemId> = Vec::new();
-            let pasts = tx.pupil_pasts(&permit)?;
-            for content in tx.versions_pinned(&permit, &records, &pasts)? {
+            let (pasts, catch_ups) = (tx.pupil_pasts(&permit)?, tx.pupil_catch_ups(&permit)?);
+            for content in tx.versions_pinned(&permit, &records, &pasts, &catch_ups)? {
                 for item in content.items().filter(|item| item.kind != ItemKind::Review) {
                     shown.insert(item.id, (item.kind, item.label.to_string()));
                     if !order.contains(&item.id) {
@@ -83,14 +85,24 @@ pub async fn get_pupil_coverage(caller: Caller, id: web::Path<PupilId>) -> Resul
                 pupil,
                 pasts.iter().map(|past| &past.carried),
                 records.iter().map(|saved| &saved.record),
+                catch_ups.iter().map(|saved| &saved.catch_up),
             );
             let items = order
                 .into_iter()
                 .filter_map(|item_id| {
                     let line = covered.get(&item_id)?;
                     let (kind, label) = shown.get(&item_id)?.clone();
-                    let ItemCoverage { taught_on, missed_on, times, carried_in } = *line;
-                    Some(CoverageLine { item_id, kind, label, taught_on, missed_on, times, carried_in })
+                    let ItemCoverage { taught_on, missed_on, times, catch_ups, carried_in } = *line;
+                    Some(CoverageLine {
+                        item_id,
+                        kind,
+                        label,
+                        taught_on,
+                        missed_on,
+                        times,
+                        catch_ups,
+                        carried_in,
+                    })
                 })
                 .collect();
             let taught = |saved: &crate::store::SavedRecord| {

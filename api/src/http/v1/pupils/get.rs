@@ -2,16 +2,23 @@
 
 use actix_web::{get, web};
 use plumbline_core::{
-    access::{act::Read, resource::Pupil},
+    access::{
+        act::Read,
+        resource::{Pupil, PupilIdentity},
+    },
     id::PupilId,
 };
 
 use super::PupilBody;
-use crate::http::{caller::Caller, problem::Problem, problems::ReadProblems, reply::Reply};
+use crate::{
+    http::{caller::Caller, problem::Problem, problems::ReadProblems, reply::Reply},
+    store::Error,
+};
 
 /// Get a pupil
 ///
-/// The reading is written to the audit log before the answer is sent.
+/// A cover teacher is shown who it is and where, and no date of birth or reference. The reading is written to
+/// the audit log before the answer is sent.
 #[utoipa::path(
     tag = "pupils", operation_id = "get_pupil", params(("id" = PupilId, Path, description = "The pupil")),
     responses((status = 200, description = "The pupil; ETag", body = PupilBody), ReadProblems)
@@ -23,7 +30,13 @@ pub async fn get_pupil(caller: Caller, id: web::Path<PupilId>) -> Result<Reply, 
             let permit = tx.permit::<Read, _>(Pupil(*id))?;
             let view = tx.pupil_view(&permit)?;
             let v = view.row.v;
-            Ok(Reply::ok(&PupilBody::from(view))?.version(v))
+            let body = PupilBody::from(view);
+            let body = match tx.permit::<Read, _>(PupilIdentity(*id)) {
+                Ok(_) => body,
+                Err(Error::Refused(_)) => body.by_name(),
+                Err(error) => return Err(error.into()),
+            };
+            Ok(Reply::ok(&body)?.version(v))
         })
         .await
 }

@@ -31,6 +31,18 @@ pub struct PupilLine {
     pub apart: Option<String>,
 }
 
+/// What tells namesakes of a list apart without a day of birth: for a sheet that lies about. What it takes
+/// of the label staff chose, the class and the given name.
+pub fn apart_without_birthdays(pupils: &[(&PupilRow, Option<&String>)]) -> Vec<Option<String>> {
+    let marks: Vec<_> = pupils
+        .iter()
+        .map(|(row, class)| {
+            (row.shown_name(), [row.label.clone(), class.cloned(), Some(row.given_name.clone())])
+        })
+        .collect();
+    distinguish(&marks)
+}
+
 /// Lines of a list of pupils with their classes, namesakes told apart.
 pub fn lines(pupils: Vec<(PupilRow, Option<String>)>) -> Vec<PupilLine> {
     let marks: Vec<_> = pupils
@@ -78,7 +90,7 @@ pub struct PupilBody {
     pub preferred_name: Option<String>,
     /// What staff chose to tell namesakes apart.
     pub label: Option<String>,
-    /// The school's reference.
+    /// The school's reference. Never told to a cover teacher, like the two below.
     pub pupil_ref: Option<String>,
     /// The end of the unique pupil number, the rest masked.
     pub upn: Option<String>,
@@ -92,6 +104,14 @@ pub struct PupilBody {
     pub classes: Vec<Named<ClassId>>,
     /// Groups today.
     pub groups: Vec<Named<GroupId>>,
+}
+
+impl PupilBody {
+    /// The same without what identifies the pupil beyond the name.
+    #[must_use]
+    pub fn by_name(self) -> Self {
+        Self { pupil_ref: None, upn: None, date_of_birth: None, ..self }
+    }
 }
 
 impl From<PupilView> for PupilBody {

@@ -17,7 +17,7 @@ pub async fn end_session(caller: Caller) -> Result<Reply, Problem> {
     let session = caller.session();
     caller
         .write("session.end", move |tx| {
-            let own = tx.permit::<Manage, _>(OwnSessions(Some(session)))?;
+            let own = tx.permit::<Manage, _>(OwnSessions(session))?;
             tx.sign_out(&own)?;
             Ok(Reply::nothing())
         })

@@ -1,0 +1,243 @@
+//! The cover page on paper: one side of A4. What does not fit is left out at the end of its list, which says
+//! how many more there are.
+
+use std::fmt::Write as _;
+
+use plumbline_core::{
+    calendar::DayKind,
+    print::{and_more, fitting, lines, share, stacked, written},
+};
+
+use super::{document, escaped, name};
+use crate::http::v1::cover_pages::{CoverLesson, CoverMember, CoverPageBody};
+use crate::http::words::lesson::PlanWord;
+
+// Widths in hundredths of an em of the sheet's 10.5 points, as `sheet.css` has them: a line, one in a list,
+// one of a heading, and the columns of the table.
+const LINE: usize = 4950;
+const LISTED: usize = 4800;
+const HEADING: usize = 3300;
+const NAME: usize = 1340;
+const CLASS: usize = 620;
+
+// Heights in tenths of a line of 10.5 points by 1.3.
+/// A sheet of 297 mm without its margins is 566 high.
+const SHEET: usize = 540;
+const TEXT: usize = 10;
+/// A paragraph's space after it, and a table row's padding and border.
+const SPACE: usize = 2;
+const TITLE: usize = 14;
+const SECTION: usize = 19;
+const FOOTER: usize = 17;
+/// What pupils have at the least, if there are so many: a row of headings and a few more.
+const SOME_PUPILS: usize = 60;
+
+fn paragraph(text: &str) -> usize {
+    lines(text, LINE) * TEXT + SPACE
+}
+
+/// A list in one paragraph: its label and its entries.
+struct Flow {
+    label: &'static str,
+    entries: Vec<String>,
+}
+
+impl Flow {
+    fn wanted(&self) -> usize {
+        if self.entries.is_empty() {
+            return 0;
+        }
+        paragraph(&written(self.label, &self.entries, self.entries.len()))
+    }
+
+    fn html(&self, height: usize) -> String {
+        if self.entries.is_empty() {
+            return String::new();
+        }
+        let shown = fitting(self.label, &self.entries, LINE, (height.saturating_sub(SPACE) / TEXT).max(1));
+        let text = written("", &self.entries, shown);
+        format!("<p><b>{}</b>{}</p>\n", self.label, escaped(&text))
+    }
+}
+
+/// The sheet.
+pub fn page(page: &CoverPageBody) -> String {
+    let date = page.on.format("%A %-d %B %Y").to_string();
+    let (top, title) = (format!("{} · {date}", page.school), format!("Cover page: {}", page.group));
+    let notes = notes(page);
+    let [items, review, read, exception, spell] = flows(page.lesson.as_ref());
+    let sentences: &[String] =
+        page.lesson.as_ref().and_then(|lesson| lesson.words.as_ref()).map_or(&[], |words| &words.sentences);
+    let adults = Flow { label: "Adults", entries: page.adults.clone() };
+    let heading = page.lesson.as_ref().map(|one| format!("{}, {}", one.title, one.step_title));
+    let fixed = paragraph(&top)
+        + lines(&title, HEADING) * TITLE
+        + 4 * SECTION
+        + notes.iter().map(|note| paragraph(note)).sum::<usize>()
+        + heading.as_deref().map_or(0, paragraph)
+        + page.hand_back.iter().map(|line| lines(line, LISTED) * TEXT).sum::<usize>()
+        + SPACE
+        + FOOTER;
+    let said: Vec<usize> = sentences.iter().map(|one| lines(one, LISTED) * TEXT).collect();
+    let sentences_wanted =
+        if said.is_empty() { 0 } else { said.iter().sum::<usize>() + paragraph("") + SPACE };
+    let one = TEXT + SPACE;
+    let given = share(
+        SHEET.saturating_sub(fixed),
+        &[
+            (SOME_PUPILS, members_height(&page.members)),
+            (one, items.wanted()),
+            (one, read.wanted()),
+            (one, exception.wanted()),
+            (2 * one, sentences_wanted),
+            (one, review.wanted()),
+            (one, spell.wanted()),
+            (one, adults.wanted()),
+        ],
+    );
+    let [for_members, for_items, for_read, for_exception, for_sentences, for_review, for_spell, for_adults] =
+        given[..]
+    else {
+        return String::new();
+    };
+    let mut html = format!(
+        "<main>\n<p>{}</p>\n<h1>Cover page: {}</h1>\n<h2>Lesson</h2>\n",
+        escaped(&top),
+        name(&page.group)
+    );
+    for note in &notes {
+        let _ = writeln!(html, "<p>{}</p>", escaped(note));
+    }
+    if let Some(heading) = heading {
+        let _ = writeln!(html, "<p><b>{}</b></p>", escaped(&heading));
+    }
+    html.push_str(&items.html(for_items));
+    html.push_str(&review.html(for_review));
+    html.push_str(&read.html(for_read));
+    html.push_str(&exception.html(for_exception));
+    html.push_str(&spell.html(for_spell));
+    html.push_str(&sentences_html(sentences, &said, for_sentences));
+    html.push_str("<h2>Who is due</h2>\n");
+    html.push_str(&members_html(&page.members, for_members));
+    html.push_str("<h2>Who else is there</h2>\n");
+    if page.adults.is_empty() {
+        html.push_str("<p>Nobody is put down for this day.</p>\n");
+    }
+    html.push_str(&adults.html(for_adults));
+    html.push_str("<h2>At the end</h2>\n<ol>\n");
+    for line in &page.hand_back {
+        let _ = writeln!(html, "<li>{}</li>", escaped(line));
+    }
+    html.push_str(
+        "</ol>\n<footer><p>Page 1 of 1. Names of pupils: keep it with you.</p></footer>\n</main>\n",
+    );
+    document("Cover page", &html)
+}
+
+fn notes(page: &CoverPageBody) -> Vec<&'static str> {
+    let not_taught = page.day != DayKind::Teaching;
+    let begun = page.lesson.as_ref().is_some_and(|lesson| lesson.begun);
+    let found = [
+        (not_taught, "This is not a teaching day of the school."),
+        (page.recorded, "A lesson of this day is recorded already; this is the one after it."),
+        (page.finished, "The sequence has been taught to its end: ask the phonics lead what to do."),
+        (page.lesson.is_none() && !page.finished, "No lesson is planned for this day: ask the phonics lead."),
+        (begun, "A part of this lesson was taught already. What is left:"),
+    ];
+    found.into_iter().filter(|(is_so, _)| *is_so).map(|(_, note)| note).collect()
+}
+
+/// The lists of the lesson: what to teach and go back to, words to read, exception words, words to spell.
+fn flows(lesson: Option<&CoverLesson>) -> [Flow; 5] {
+    let words = lesson.and_then(|lesson| lesson.words.as_ref());
+    let apart = |list: &Vec<PlanWord>| {
+        let word = |one: &PlanWord| format!("{} ({})", one.word, one.reading.graphemes.join(" "));
+        list.iter().map(word).collect()
+    };
+    let of = |label, entries: Option<Vec<String>>| Flow { label, entries: entries.unwrap_or_default() };
+    [
+        of("Teach", lesson.map(|lesson| lesson.items.clone())),
+        of("Go back to", words.map(|words| words.review.clone())),
+        of("Words to read", words.map(|words| apart(&words.read))),
+        of("Exception words", words.map(|words| words.exception_words.clone())),
+        of("Words to spell", words.map(|words| apart(&words.spell))),
+    ]
+}
+
+fn sentences_html(sentences: &[String], heights: &[usize], room: usize) -> String {
+    if sentences.is_empty() {
+        return String::new();
+    }
+    let room = room.saturating_sub(TEXT + 2 * SPACE);
+    let shown = stacked(heights, TEXT, room);
+    let mut html = String::from("<p><b>Sentences to read</b></p>\n<ul>\n");
+    for sentence in &sentences[..shown] {
+        let _ = writeln!(html, "<li>{}</li>", escaped(sentence));
+    }
+    if shown < sentences.len() {
+        let _ = writeln!(html, "<li>{}</li>", and_more(sentences.len() - shown).trim());
+    }
+    html.push_str("</ul>\n");
+    html
+}
+
+fn called(member: &CoverMember) -> String {
+    match &member.apart {
+        Some(apart) => format!("{} ({apart})", member.name),
+        None => member.name.clone(),
+    }
+}
+
+fn row(member: &CoverMember) -> usize {
+    let class = member.class.as_deref().unwrap_or_default();
+    lines(&called(member), NAME).max(lines(class, CLASS)) * TEXT + SPACE
+}
+
+/// How high the two tables are that stand side by side.
+fn members_height(members: &[CoverMember]) -> usize {
+    if members.is_empty() {
+        return TEXT + SPACE;
+    }
+    let (left, right) = members.split_at(members.len().div_ceil(2));
+    let height = |half: &[CoverMember]| half.iter().map(row).sum::<usize>();
+    height(left).max(height(right)) + 2 * (TEXT + SPACE)
+}
+
+fn members_html(members: &[CoverMember], room: usize) -> String {
+    if members.is_empty() {
+        return "<p>Nobody is due.</p>\n".into();
+    }
+    let more = |shown: usize| if shown < members.len() { TEXT + SPACE } else { 0 };
+    let fits = |shown: &usize| members_height(&members[..*shown]) + more(*shown) <= room;
+    let shown = (0..=members.len()).rev().find(fits).unwrap_or(0);
+    let (left, right) = members[..shown].split_at(shown.div_ceil(2));
+    let mut html = String::from("<div class=\"halves\">\n");
+    for (half, label) in [(left, "Pupils due"), (right, "Pupils due, continued")] {
+        if half.is_empty() {
+            continue;
+        }
+        let _ = write!(
+            html,
+            "<table aria-label=\"{label}\">\n<thead><tr><th scope=\"col\" class=\"away\">Away</th>\
+             <th scope=\"col\">Name</th><th scope=\"col\" class=\"class\">Class</th></tr></thead>\n<tbody>\n"
+        );
+        for member in half {
+            let class = member.class.as_deref().unwrap_or_default();
+            let _ = writeln!(
+                html,
+                "<tr><td></td><th scope=\"row\">{}</th><td>{}</td></tr>",
+                name(&called(member)),
+                name(class)
+            );
+        }
+        html.push_str("</tbody>\n</table>\n");
+    }
+    html.push_str("</div>\n");
+    if shown < members.len() {
+        let _ = writeln!(html, "<p><b>{}</b></p>", and_more(members.len() - shown).trim());
+    }
+    html
+}
+
+#[cfg(test)]
+mod tests;

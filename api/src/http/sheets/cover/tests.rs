@@ -1,0 +1,111 @@
+//! What the cover page shows, and that it says what it leaves out.
+
+use plumbline_core::time::Date;
+
+use super::*;
+use crate::http::v1::{cover_pages::CoverWords, words::VariantBody};
+
+fn member(name: &str, class: &str) -> CoverMember {
+    CoverMember { name: name.into(), apart: None, class: Some(class.into()) }
+}
+
+fn a_page(members: Vec<CoverMember>, sentences: usize) -> CoverPageBody {
+    let word = |word: &str, graphemes: &[&str]| PlanWord {
+        word: word.into(),
+        reading: VariantBody {
+            graphemes: graphemes.iter().map(ToString::to_string).collect(),
+            phonemes: Vec::new(),
+            gpcs: Vec::new(),
+        },
+    };
+    CoverPageBody {
+        school: "Farholt & Co".into(),
+        group: "Alder <1>".into(),
+        on: Date::from_ymd_opt(2026, 11, 25).unwrap(),
+        day: DayKind::Teaching,
+        recorded: false,
+        finished: false,
+        lesson: Some(CoverLesson {
+            title: "Lesson 1".into(),
+            step_title: "Step 1".into(),
+            begun: false,
+            items: vec!["igh /aɪ/".into()],
+            words: Some(CoverWords {
+                review: vec!["m /m/".into()],
+                read: vec![word("night", &["n", "igh", "t"])],
+                spell: vec![word("cake", &["c", "a_e", "k"])],
+                exception_words: vec!["the".into()],
+                sentences: (0..sentences).map(|n| format!("A cat sat on mat {n}.")).collect(),
+            }),
+        }),
+        members,
+        adults: vec!["Amara Osei".into()],
+        hand_back: vec!["Tick who was away.".into()],
+    }
+}
+
+#[test]
+fn everything_short_is_whole_and_escaped() {
+    let html = page(&a_page(vec![member("Zoë <b>Bell</b>", "Birch"), member("مريم بن سالم", "Oak")], 2));
+    for part in [
+        "Farholt &amp; Co · Wednesday 25 November 2026",
+        "<h1>Cover page: <bdi>Alder &lt;1&gt;</bdi></h1>",
+        "<b>Teach</b>: igh /aɪ/",
+        "<b>Words to read</b>: night (n igh t)",
+        "<b>Words to spell</b>: cake (c a_e k)",
+        "<b>Exception words</b>: the",
+        "<li>A cat sat on mat 1.</li>",
+        "<bdi>Zoë &lt;b&gt;Bell&lt;/b&gt;</bdi>",
+        "<th scope=\"row\"><bdi>مريم بن سالم</bdi></th>",
+        "<b>Adults</b>: Amara Osei",
+        "<li>Tick who was away.</li>",
+        "Page 1 of 1",
+    ] {
+        assert!(html.contains(part), "{part}\n{html}");
+    }
+    assert!(html.contains("<html lang=\"en\">") && !html.contains(" more<") && !html.contains("<script"));
+}
+
+/// The pupils and the number that a page says is left out.
+fn counted(html: &str) -> (usize, usize) {
+    let rows = html.matches("<th scope=\"row\">").count();
+    let more =
+        html.split("<p><b>and ").nth(1).map_or(0, |rest| rest.split(' ').next().unwrap().parse().unwrap());
+    (rows, more)
+}
+
+#[test]
+fn pupils_come_before_the_rest_and_whoever_is_left_out_is_counted() {
+    let many = |n: usize| (0..n).map(|n| member(&format!("Pupil Number {n}"), "Alder")).collect();
+    // A class fits whole whatever else there is, and the sentences give way, counted.
+    let html = page(&a_page(many(34), 40));
+    assert_eq!(counted(&html), (34, 0));
+    let sentences = html.matches("<li>A cat").count();
+    assert!(sentences > 0 && html.contains(&format!("<li>and {} more</li>", 40 - sentences)), "{sentences}");
+    let (rows, more) = counted(&page(&a_page(many(200), 2)));
+    assert!(rows > 40 && rows + more == 200, "{rows} {more}");
+}
+
+#[test]
+fn long_names_wrap_and_none_is_cut() {
+    // As in case O20.
+    let name = "Maximiliana-Theodora Konstantinopoulou Featherstonehaugh-Cholmondeley-Wriothesley";
+    let list: Vec<_> = (0..60).map(|n| member(&format!("{name}{n}"), "Oak")).collect();
+    let html = page(&a_page(list, 2));
+    let (rows, more) = counted(&html);
+    assert!(rows > 8 && more > 0 && rows + more == 60, "{rows} {more}");
+    assert_eq!(html.matches(name).count(), rows);
+}
+
+#[test]
+fn what_there_is_not_is_said() {
+    let empty = CoverPageBody { lesson: None, adults: Vec::new(), ..a_page(Vec::new(), 0) };
+    let html = page(&empty);
+    assert!(
+        html.contains("Nobody is due.")
+            && html.contains("No lesson is planned")
+            && html.contains("Nobody is put down")
+    );
+    let finished = page(&CoverPageBody { lesson: None, finished: true, ..a_page(Vec::new(), 0) });
+    assert!(finished.contains("taught to its end") && !finished.contains("No lesson is planned"));
+}

@@ -1,0 +1,82 @@
+//! POST /groups/{id}/catch-up-records
+
+use actix_web::{post, web};
+use plumbline_core::{
+    access::{act::Record, resource::GroupDay},
+    id::GroupId,
+    lesson::{CatchUpFacts, CatchUpReport, Warning, catch_up as decide, pupils_under_one_record},
+};
+
+use super::{CatchUpBody, CatchUpRecordBody};
+use crate::{
+    http::{
+        body::Body,
+        caller::Caller,
+        problem::{Code, Problem},
+        problems::CreateProblems,
+        reply::Reply,
+    },
+    store::{Error, SavedCatchUp, Tx},
+};
+
+/// Record catch-up
+///
+/// Items taught to some pupils of a group, on one day and by one adult. They count as taught to these
+/// pupils on that day, and never move the group's place. By an adult who is assigned to the group on that
+/// day, or the lead; the day is bounded as a lesson's is. A pupil whose record was made one with another is
+/// that one.
+#[utoipa::path(
+    tag = "catch-up", operation_id = "record_catch_up", request_body = CatchUpBody,
+    params(("id" = GroupId, Path, description = "The group"),
+           ("Idempotency-Key" = Option<String>, Header, description = "Repeats of the same request are answered, not done again")),
+    responses((status = 201, description = "Recorded; ETag", body = CatchUpRecordBody), CreateProblems)
+)]
+#[post("/groups/{id}/catch-up-records")]
+pub async fn record_catch_up(
+    caller: Caller,
+    id: web::Path<GroupId>,
+    body: Body<CatchUpBody>,
+) -> Result<Reply, Problem> {
+    let (group, body, hash) = (*id, body.value, body.hash);
+    caller
+        .create("catch_up.record", hash, move |tx| {
+            let (saved, warnings) = save(tx, GroupDay { group, on: body.on }, &body)?;
+            let (v, location) = (saved.v, format!("/api/v1/catch-up-records/{}", saved.catch_up.id));
+            Ok(Reply::created(location, &CatchUpRecordBody::new(saved, warnings))?.version(v))
+        })
+        .await
+}
+
+fn save(tx: &mut Tx<'_>, day: GroupDay, body: &CatchUpBody) -> Result<(SavedCatchUp, Vec<Warning>), Problem> {
+    let diary = tx.permit::<Record, _>(day)?;
+    let basis = tx.catch_up_basis(&diary)?;
+    if basis.closed_on.is_some_and(|last| day.on > last) {
+        return Err(Problem::field("on", "the group was closed before that day").with_code(Code::Conflict));
+    }
+    if let Some(staff) = body.taught_by {
+        tx.known_staff(&diary, staff).map_err(|error| match error {
+            Error::Missing => Problem::field("taught_by", "is not of this school's staff"),
+            other => other.into(),
+        })?;
+    }
+    let merged = tx.merged_records()?;
+    let report = CatchUpReport {
+        on: day.on,
+        items: body.items.clone(),
+        pupils: pupils_under_one_record(&body.pupil_ids, |pupil| merged.now(pupil)),
+        taught_by: body.taught_by,
+    };
+    let facts = CatchUpFacts {
+        id: tx.new_id(),
+        group: day.group,
+        members: &basis.members,
+        contents: &basis.contents,
+        taught: &basis.taught,
+        met: &basis.met,
+        day: tx.group_day_calendar(&diary)?.day(day.on).kind(),
+        today: tx.today(),
+        entered_by: tx.actor().staff,
+    };
+    let (record, warnings) = decide(facts, &report)?;
+    Ok((tx.save_catch_up(&diary, &record)?, warnings))
+}

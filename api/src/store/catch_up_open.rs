@@ -1,0 +1,59 @@
+//! What checks say of items that were missed.
+
+use std::collections::BTreeMap;
+
+use diesel::prelude::*;
+use plumbline_core::{
+    access::{act::Read, resource::GroupChecks},
+    catch_up::{Answers, items_asked},
+    check::in_force,
+    id::PupilId,
+    sequence::Item,
+    time::Date,
+};
+
+use super::{
+    Error, Permit, Tx,
+    conn::{db, held_on},
+    response::{ResponseRow, response_of},
+    schema::{group_member, response},
+};
+
+impl<'tx> Tx<'tx> {
+    /// The answers up to a day of the group's members of that day to checks that ask for these items.
+    /// Answers carried in are none: nobody asked them here.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn member_answers(
+        &mut self,
+        permit: &Permit<'tx, Read, GroupChecks>,
+        items: &[&Item],
+        on: Date,
+    ) -> Result<BTreeMap<PupilId, Answers>, Error> {
+        let (school, group) = (self.school(), permit.resource().0);
+        let rows: Vec<ResponseRow> = db!(self.conn, c => response::table
+            .filter(response::school_id.eq(school))
+            .filter(response::pupil_id.eq_any(group_member::table
+                .filter(group_member::school_id.eq(school))
+                .filter(group_member::group_id.eq(group))
+                .filter(held_on!(group_member, on))
+                .select(group_member::pupil_id)))
+            .select(ResponseRow::as_select())
+            .load(c))?;
+        let checks = self.all_checks()?;
+        let asked = items_asked(
+            checks.iter().flat_map(|check| check.items.iter().map(|item| (check.kind, item))),
+            items,
+        );
+        let mut answers: BTreeMap<PupilId, Answers> = BTreeMap::new();
+        let responses = in_force(rows.into_iter().map(response_of).collect());
+        for one in responses.into_iter().filter(|one| one.on <= on) {
+            for item in asked.get(&one.item).into_iter().flatten() {
+                let of_pupil = answers.entry(one.pupil).or_default();
+                of_pupil.entry(*item).or_default().push((one.on, one.outcome));
+            }
+        }
+        Ok(answers)
+    }
+}

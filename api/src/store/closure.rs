@@ -1,0 +1,140 @@
+//! Closures: each an action that is taken back whole and stays readable then.
+
+use diesel::prelude::*;
+use plumbline_core::{
+    access::{
+        act::{Manage, Read},
+        resource,
+    },
+    calendar::{ClosedFor, Closure, ClosureKind, ClosurePlan, DayPart},
+    id::{ClassId, ClosureId, SchoolId},
+    time::{Date, Instant},
+};
+use serde_json::json;
+
+use super::{Error, Permit, Tx, change::Scope, conn::db, schema::closure};
+
+/// A closure as stored.
+#[derive(Clone, Debug, Queryable, Selectable, Insertable)]
+#[diesel(table_name = closure, treat_none_as_default_value = false)]
+pub struct ClosureRow {
+    school_id: SchoolId,
+    /// Its id.
+    pub id: ClosureId,
+    from_on: Date,
+    until_on: Date,
+    kind: ClosureKind,
+    /// A code of the rule pack.
+    pub reason: Option<String>,
+    part: DayPart,
+    year_groups: Option<serde_json::Value>,
+    class_ids: Option<serde_json::Value>,
+    /// When it was taken back.
+    pub taken_back_at: Option<Instant>,
+    v: i64,
+}
+
+impl ClosureRow {
+    /// Which days, why and for whom.
+    ///
+    /// # Errors
+    /// [`Error::Damaged`] if the lists of whom are none.
+    pub fn plan(&self) -> Result<ClosurePlan, Error> {
+        let whom = match (&self.year_groups, &self.class_ids) {
+            (Some(codes), _) => ClosedFor::YearGroups(serde_json::from_value(codes.clone())?),
+            (_, Some(ids)) => ClosedFor::Classes(serde_json::from_value(ids.clone())?),
+            (None, None) => ClosedFor::School,
+        };
+        Ok(ClosurePlan { from: self.from_on, until: self.until_on, kind: self.kind, part: self.part, whom })
+    }
+}
+
+impl<'tx> Tx<'tx> {
+    /// The closures that stand, by day, or those that were taken back.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn closures(
+        &mut self,
+        _permit: &Permit<'tx, Read, resource::Calendar>,
+        taken_back: bool,
+    ) -> Result<Vec<ClosureRow>, Error> {
+        self.closure_rows(taken_back)
+    }
+
+    /// What closes days now.
+    pub(super) fn standing_closures(&mut self) -> Result<Vec<Closure>, Error> {
+        let standing = |row: ClosureRow| Ok(Closure { id: row.id, plan: row.plan()? });
+        self.closure_rows(false)?.into_iter().map(standing).collect()
+    }
+
+    fn closure_rows(&mut self, taken_back: bool) -> Result<Vec<ClosureRow>, Error> {
+        let school = self.school();
+        Ok(db!(self.conn, c => closure::table
+            .filter(closure::school_id.eq(school))
+            .filter(closure::taken_back_at.is_not_null().eq(taken_back))
+            .order((closure::from_on, closure::id))
+            .select(ClosureRow::as_select())
+            .load(c))?)
+    }
+
+    /// Closes days.
+    ///
+    /// # Errors
+    /// [`Error::Missing`] for a class that is not of this school.
+    pub fn add_closure(
+        &mut self,
+        _permit: &Permit<'tx, Manage, resource::Calendar>,
+        plan: &ClosurePlan,
+        reason: Option<String>,
+    ) -> Result<ClosureRow, Error> {
+        let (mut year_groups, mut class_ids) = (None, None);
+        match &plan.whom {
+            ClosedFor::School => {}
+            ClosedFor::YearGroups(codes) => year_groups = Some(json!(codes)),
+            ClosedFor::Classes(ids) => {
+                let known: Vec<ClassId> = self.classes()?.into_iter().map(|class| class.id).collect();
+                if ids.iter().any(|id| !known.contains(id)) {
+                    return Err(Error::Missing);
+                }
+                class_ids = Some(json!(ids));
+            }
+        }
+        let row = ClosureRow {
+            school_id: self.school(),
+            id: self.new_id(),
+            from_on: plan.from,
+            until_on: plan.until,
+            kind: plan.kind,
+            reason,
+            part: plan.part,
+            year_groups,
+            class_ids,
+            taken_back_at: None,
+            v: self.version,
+        };
+        db!(self.conn, c => diesel::insert_into(closure::table).values(&row).execute(c))?;
+        self.save("closure", row.id.uuid(), &[Scope::School], &json!({"plan": plan, "reason": row.reason}))?;
+        Ok(row)
+    }
+
+    /// Takes a closure back, all of it.
+    ///
+    /// # Errors
+    /// [`Error::Missing`] if none stands.
+    pub fn remove_closure(
+        &mut self,
+        _permit: &Permit<'tx, Manage, resource::Calendar>,
+        id: ClosureId,
+    ) -> Result<(), Error> {
+        let (school, now, version) = (self.school(), self.now(), self.version);
+        let standing = closure::table.find((school, id)).filter(closure::taken_back_at.is_null());
+        let taken_back = db!(self.conn, c => diesel::update(standing)
+            .set((closure::taken_back_at.eq(Some(now)), closure::v.eq(version)))
+            .execute(c))?;
+        if taken_back == 0 {
+            return Err(Error::Missing);
+        }
+        self.save_gone("closure", id.uuid(), &[Scope::School])
+    }
+}

@@ -1,0 +1,2 @@
+DROP TABLE catch_up_pupil;
+DROP TABLE catch_up;

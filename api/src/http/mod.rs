@@ -228,6 +228,7 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(v1::checks::answer::record_responses)
         .service(v1::checks::responses::list_responses)
         .service(v1::checks::correct::correct_response)
+        .service(v1::overview::get::get_weekly_overview)
         .service(v1::reports::attainment::get_attainment_report)
         .service(v1::books::list::list_books)
         .service(v1::books::add::add_book)

@@ -8,8 +8,8 @@ use std::{
 use diesel::{dsl::min, prelude::*};
 use plumbline_core::{
     access::{
-        act::{Manage, Read},
-        resource::{GroupPace, WeeklyOverview},
+        act::Manage,
+        resource::GroupPace,
     },
     id::{GroupId, SchoolId, VersionId},
     lesson::{CarriedIn, Record},
@@ -72,9 +72,9 @@ impl PaceFacts {
         Some(pace::GroupPace::of(&facts, rule))
     }
 
-    /// Whether something is recorded for the day.
-    pub fn recorded_today(&self) -> bool {
-        self.records.iter().any(|record| record.on == self.on)
+    /// The day of the last record.
+    pub fn last_record_on(&self) -> Option<Date> {
+        self.records.iter().map(|record| record.on).max()
     }
 }
 
@@ -112,14 +112,12 @@ impl<'tx> Tx<'tx> {
         self.pace_of(lessons.group, on, lessons.records, past)
     }
 
-    /// The same for every group that is taught on a day and has somebody in it, by name.
-    ///
-    /// # Errors
-    /// If the store fails.
-    pub fn all_pace_facts(
+    /// The same for every group that is taught on a day and has somebody in it, by name, from the school's
+    /// records up to that day.
+    pub(super) fn all_pace_facts(
         &mut self,
-        _permit: &Permit<'tx, Read, WeeklyOverview>,
         on: Date,
+        records: &[SavedRecord],
     ) -> Result<Vec<PaceFacts>, Error> {
         let school = self.school();
         let groups: Vec<GroupRow> = db!(self.conn, c => teaching_group::table
@@ -128,16 +126,16 @@ impl<'tx> Tx<'tx> {
             .order((teaching_group::name, teaching_group::id))
             .select(GroupRow::as_select())
             .load(c))?;
-        let mut records: BTreeMap<GroupId, Vec<SavedRecord>> = BTreeMap::new();
-        for saved in self.all_records(on)? {
-            records.entry(saved.record.group).or_default().push(saved);
+        let mut of_group: BTreeMap<GroupId, Vec<SavedRecord>> = BTreeMap::new();
+        for saved in records {
+            of_group.entry(saved.record.group).or_default().push(saved.clone());
         }
         let mut pasts = self.pasts_by_group(on)?;
         groups
             .into_iter()
             .map(|group| {
                 let (records, past) =
-                    (records.remove(&group.id).unwrap_or_default(), pasts.remove(&group.id));
+                    (of_group.remove(&group.id).unwrap_or_default(), pasts.remove(&group.id));
                 self.pace_of(group, on, records, past)
             })
             .filter(|facts| facts.as_ref().map_or(true, |facts| facts.first_day.is_some()))
@@ -166,10 +164,11 @@ impl<'tx> Tx<'tx> {
             .filter(group_member::from_on.le(on))
             .select(min(group_member::from_on))
             .first(c))?;
-        let calendar = self.calendar()?;
-        let last = group.closed_on.or(calendar.years.last().map(|year| year.ends_on)).unwrap_or(on);
+        let calendar = self.calendar_of_group(id)?;
+        let years = &calendar.calendar.years;
+        let last = group.closed_on.or(years.last().map(|year| year.ends_on)).unwrap_or(on);
         let days = first_day.map(|first| calendar.teaching_days(first, last)).unwrap_or_default();
-        let begun = calendar.years.iter().filter(|year| year.starts_on <= on);
+        let begun = years.iter().filter(|year| year.starts_on <= on);
         let year_from = begun.map(|year| year.starts_on).max();
         let plan = self.plans_of(id)?.into_iter().rfind(|saved| saved.plan.from <= on);
         let version = version.map(|row| (row.head.id, row.content));

@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::forecast::{Forecast, Pace, forecast};
 use crate::{
     id::StepId,
-    lesson::{CarriedIn, LessonState, Record, state},
+    lesson::{CarriedIn, Record, lessons_left},
     rules::PaceRule,
     sequence::{Content, Lesson, Place, Step},
     time::Date,
@@ -62,11 +62,8 @@ impl<'a> Way<'a> {
         days: &'a [Date],
         rule: &'a PaceRule,
     ) -> Self {
-        let lessons = content
-            .lessons()
-            .filter(|(_, _, lesson)| {
-                !matches!(state(lesson, carried, records.iter()), LessonState::Delivered { .. })
-            })
+        let lessons = lessons_left(content, carried, records)
+            .map(|left| (left.place, left.step, left.lesson))
             .collect();
         Self { lessons, pace, days, rule }
     }

@@ -5,8 +5,7 @@ use plumbline_core::{
     access::{
         Facts,
         resource::{
-AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, CoverLinks, Group, GroupChecks, GroupDay, GroupPast, GroupProposals, Groups, OptionalFields, OwnSessions, Pupil, PupilChecks, PupilFields, PupilIdentity, PupilLearning, PupilPlacements, Rollovers, Roster, Round, SchoolProfile, SchoolReport,
-            SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList, Words,
+AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, CoverLinks, Group, GroupChecks, GroupDay, GroupPace, GroupPast, GroupProposals, Groups, OptionalFields, OwnSessions, Pupil, PupilChecks, PupilFields, PupilIdentity, PupilLearning, PupilPlacements, Rollovers, Roster, Round, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList, WeeklyOverview, Words,
         },
     },
     id::{ClassId, GroupId, PupilId, RoundId, SequenceId},
@@ -47,6 +46,7 @@ of_the_school!(
     GroupProposals,
     Checks,
     CatchUpPlans,
+    WeeklyOverview,
     SchoolReport,
     AuditLog,
     Words,
@@ -161,6 +161,12 @@ impl Locate for Group {
 }
 
 impl Locate for GroupChecks {
+    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
+        Group(self.0).facts(tx)
+    }
+}
+
+impl Locate for GroupPace {
     fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
         Group(self.0).facts(tx)
     }

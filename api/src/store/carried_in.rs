@@ -265,6 +265,12 @@ impl<'tx> Tx<'tx> {
         Ok(pasts.filter(|saved| saved.carried.as_of <= until).collect())
     }
 
+    /// The same by group.
+    pub(super) fn pasts_by_group(&mut self, until: Date) -> Result<BTreeMap<GroupId, CarriedIn>, Error> {
+        let pasts = self.pasts(None)?.into_iter().map(|(group, saved)| (group, saved.carried));
+        Ok(pasts.filter(|(_, carried)| carried.as_of <= until).collect())
+    }
+
     /// Carries something in for a group, in place of what was carried in before.
     ///
     /// # Errors

@@ -38,7 +38,7 @@ impl<'tx> Tx<'tx> {
         self.calendar_of_group(permit.resource().group)
     }
 
-    fn calendar_of_group(&mut self, group: GroupId) -> Result<OwnCalendar, Error> {
+    pub(super) fn calendar_of_group(&mut self, group: GroupId) -> Result<OwnCalendar, Error> {
         let school = self.school();
         let rows: Vec<(PupilId, Date, Option<Date>)> = db!(self.conn, c => group_member::table
             .filter(group_member::school_id.eq(school))

@@ -6,10 +6,10 @@ use super::{
     act::{Action, Manage, Publish, Read, Record},
     resource::{
         AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, CoverLinks, Group, GroupChecks,
-        GroupDay, GroupPast, GroupProposals, Groups, OptionalFields, OwnSessions, Pupil, PupilChecks,
-        PupilFields, PupilIdentity, PupilLearning, PupilPlacements, Resource, Rollovers, Roster, Round,
-        SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences,
-        StaffList, Words,
+        GroupDay, GroupPace, GroupPast, GroupProposals, Groups, OptionalFields, OwnSessions, Pupil,
+        PupilChecks, PupilFields, PupilIdentity, PupilLearning, PupilPlacements, Resource, Rollovers, Roster,
+        Round, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals,
+        Sequences, StaffList, WeeklyOverview, Words,
     },
 };
 
@@ -210,12 +210,19 @@ policy! {
     GroupChecks "group_checks" {
         Read &[Lead, Head], &[Teacher, Assistant];
     }
+    GroupPace "group_pace" {
+        Read &[Lead, Head], &[Teacher, Assistant];
+        Manage &[Lead], NONE;
+    }
     CatchUpPlans "catch_up_plans" (everyone) {
         Read &[Lead, Teacher, Assistant], NONE;
     }
     GroupPast "group_past" {
         Read &[Lead, Head], &[Teacher, Assistant];
         Record &[Lead], &[Teacher];
+    }
+    WeeklyOverview "weekly_overview" (everyone) {
+        Read &[Lead, Head], NONE;
     }
     SchoolReport "school_report" (everyone) {
         Read &[Lead, Head], NONE;

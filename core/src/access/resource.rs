@@ -104,12 +104,18 @@ pub struct PupilPlacements(pub PupilId);
 /// What checks of a group's pupils show of the group: whoever may read each pupil's.
 #[derive(Clone, Copy, Debug)]
 pub struct GroupChecks(pub GroupId);
+/// How fast one group goes: planned against taught, what is forecast, its plan.
+#[derive(Clone, Copy, Debug)]
+pub struct GroupPace(pub GroupId);
 /// Sets of catch-up, made of what is open and kept nowhere.
 #[derive(Clone, Copy, Debug)]
 pub struct CatchUpPlans;
 /// What was carried in for one group: taught and checked before the records here begin.
 #[derive(Clone, Copy, Debug)]
 pub struct GroupPast(pub GroupId);
+/// The week's list of what wants doing: groups without records or short of their plan, what pupils missed.
+#[derive(Clone, Copy, Debug)]
+pub struct WeeklyOverview;
 /// Attainment of the whole school, small groups included.
 #[derive(Clone, Copy, Debug)]
 pub struct SchoolReport;

@@ -15,7 +15,7 @@ pub use catch_up::{CatchUp, CatchUpFacts, CatchUpReport, catch_up, pupils_under_
 pub use cover::{CoverLinkError, CoverLinkFacts, cover_link};
 pub use coverage::{ItemCoverage, coverage};
 pub use impact::{Impact, impact};
-pub use place::{LessonState, NextLesson, items_taught, next_lesson, state};
+pub use place::{LessonState, NextLesson, items_taught, lessons_left, next_lesson, state};
 pub use record::{
     Facts, Mark, Outcome, Record, RecordError, RegisterEntry, Report, Warning, record, record_id,
 };

@@ -74,15 +74,24 @@ pub struct NextLesson<'a> {
     pub remaining: Vec<ItemId>,
 }
 
-/// The first lesson that was neither delivered nor carried in; none at the end. One of which all
-/// that is new was taught in lessons it stood in before, in another version, counts as delivered.
+/// The first lesson that was neither delivered nor carried in; none at the end.
 pub fn next_lesson<'a>(
     content: &'a Content,
     carried: Option<&CarriedIn>,
     records: &[Record],
 ) -> Option<NextLesson<'a>> {
+    lessons_left(content, carried, records).next()
+}
+
+/// The lessons that were neither delivered nor carried in, in teaching order. One of which all that is new was
+/// taught in lessons it stood in before, in another version, counts as delivered.
+pub fn lessons_left<'a, 'b>(
+    content: &'a Content,
+    carried: Option<&'b CarriedIn>,
+    records: &'b [Record],
+) -> impl Iterator<Item = NextLesson<'a>> + use<'a, 'b> {
     let taught = items_taught(carried, records);
-    content.lessons().find_map(|(place, step, lesson)| {
+    content.lessons().filter_map(move |(place, step, lesson)| {
         let remaining = match state(lesson, carried, records.iter()) {
             LessonState::Delivered { .. } => return None,
             LessonState::Part { remaining } => remaining,

@@ -3,8 +3,18 @@
 //! Everything is counted in teaching days of the group: a day that was none, for whatever reason, is not
 //! counted, so nobody is behind for it.
 
+mod ahead;
+mod delivery;
 mod forecast;
+mod group;
+mod plan;
+mod replan;
 #[cfg(test)]
 mod tests;
 
+pub use ahead::{StepForecast, Way, WhatIf, steps_ahead};
+pub use delivery::{Finished, Sessions, finished, sessions};
 pub use forecast::{Forecast, Pace, forecast};
+pub use group::{GroupFacts, GroupPace};
+pub use plan::{Plan, PlanError, Standing, standing};
+pub use replan::{Joined, Rate, Replan, replan};

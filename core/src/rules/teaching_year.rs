@@ -13,6 +13,18 @@ pub struct PaceRule {
     pub days_believed_with_lesson: f64,
     /// And so many without.
     pub days_believed_without: f64,
+    /// What is planned where nobody has said: so many lessons.
+    pub planned_lessons: u32,
+    /// In so many teaching days of the group.
+    pub planned_days: u32,
+    /// From how many teaching days in a row without a record on a group is pointed out.
+    pub days_without_record: u32,
+    /// From how many teaching days short of its plan on a group is pointed out.
+    pub days_short: u32,
+    /// From how many items missed and not taught since on a pupil is pointed out.
+    pub items_missed: u32,
+    /// To be shown with it.
+    pub caution: String,
 }
 
 impl Eq for PaceRule {}

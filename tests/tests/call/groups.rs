@@ -19,6 +19,22 @@ pub fn prepare(lead: &Client, group: &str, version: &str) {
     lead.put(&path, &lead.get(&path).etag(), taught(lead, version)).expect(200);
 }
 
+fn pace() -> Value {
+    json!({"lessons": 4, "days": 5})
+}
+
+/// The ETag of the group's plan, which is made where there is none.
+fn plan(lead: &Client, group: &str) -> String {
+    let path = format!("{group}/pace-plan");
+    let seen = lead.get(&path);
+    if seen.json()["chosen"] == true {
+        return seen.etag();
+    }
+    let made = lead.call("PUT", &path, Some(&pace()));
+    made.expect(200);
+    made.etag()
+}
+
 fn cover_link(lead: &Client, path: &str) -> Value {
     lead.post(&format!("{path}/cover-links"), json!({"on": "2026-11-25"})).expect(201)
 }
@@ -46,6 +62,13 @@ pub fn call(operation: &str, lead: &Client, group: &str, version: &str, pupil: &
         "close_group" => {
             let close = Call::post(format!("{path}/close"), json!({"on": "2026-12-18"}));
             Call { etag: Some(lead.get(&path).etag()), ..close }
+        }
+        "get_group_pace" => Call::get(format!("{path}/pace")),
+        "propose_group_pace" => Call::get(format!("{path}/pace/proposals?finish_by=2027-07-20")),
+        "get_pace_plan" => Call::get(format!("{path}/pace-plan")),
+        "save_pace_plan" => Call::put(format!("{path}/pace-plan"), plan(lead, &path), pace()),
+        "remove_pace_plan" => {
+            Call { etag: Some(plan(lead, &path)), ..Call::delete(format!("{path}/pace-plan")) }
         }
         "get_carried_in" => Call::get(carried),
         "save_carried_in" => {

@@ -71,6 +71,7 @@ pub fn plain(operation: &str) -> Option<Call> {
         "list_checks" => "/checks",
         "list_check_rounds" => "/check-rounds",
         "get_word" => "/words/cake",
+        "get_weekly_overview" => "/weekly-overview",
         "list_audit_entries" => "/audit-entries",
         _ => return None,
     };

@@ -13,6 +13,8 @@ pub mod groups;
 pub mod lessons;
 pub mod log;
 pub mod optional_fields;
+pub mod overview;
+pub mod pace;
 pub mod phonics_policy;
 pub mod placements;
 pub mod pseudo_word_sets;

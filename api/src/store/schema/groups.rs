@@ -40,6 +40,19 @@ diesel::table! {
 diesel::table! {
     use crate::store::types::sql::*;
 
+    pace_plan (school_id, group_id, from_on) {
+        school_id -> Uid,
+        group_id -> Uid,
+        from_on -> Date,
+        lessons -> Integer,
+        days -> Integer,
+        v -> BigInt,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
     group_proposal (school_id, id) {
         school_id -> Uid,
         id -> Uid,

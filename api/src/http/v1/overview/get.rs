@@ -1,0 +1,189 @@
+//! GET /weekly-overview
+
+use actix_web::get;
+use plumbline_core::{
+    access::{act::Read, resource::WeeklyOverview},
+    id::{GroupId, PupilId},
+    rules::PaceRule,
+    time::Date,
+};
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::{
+    http::{
+        caller::Caller,
+        problem::Problem,
+        problems::ReadProblems,
+        query::Query,
+        reply::Reply,
+        v1::{groups::get::OnQuery, pupils::lines},
+    },
+    store::{OpenPupil, PaceFacts},
+};
+
+/// What to do about a line: an operation of this API.
+#[derive(Serialize, ToSchema)]
+pub struct Action {
+    /// Its id in the OpenAPI document.
+    pub operation: &'static str,
+    /// Its method.
+    pub method: &'static str,
+    /// Its address.
+    pub path: String,
+}
+
+/// A group that nothing is recorded for.
+#[derive(Serialize, ToSchema)]
+pub struct QuietGroup {
+    /// The group.
+    pub group_id: GroupId,
+    /// Its name.
+    pub name: String,
+    /// Teaching days of the group in a row, up to that day, without a record.
+    pub days: u32,
+    /// The day of its last record; null where there is none.
+    pub last_record_on: Option<Date>,
+    /// What to do about it.
+    pub action: Action,
+}
+
+/// A group short of its plan.
+#[derive(Serialize, ToSchema)]
+pub struct ShortGroup {
+    /// The group.
+    pub group_id: GroupId,
+    /// Its name.
+    pub name: String,
+    /// Lessons of its plan not finished.
+    pub lessons: u32,
+    /// The same in teaching days of the plan.
+    pub days: u32,
+    /// What to do about it.
+    pub action: Action,
+}
+
+/// A pupil who missed a number of items that were not taught since.
+#[derive(Serialize, ToSchema)]
+#[schema(as = OverviewPupil)]
+pub struct PupilLine {
+    /// The pupil.
+    pub pupil_id: PupilId,
+    /// The name the pupil is called by.
+    pub name: String,
+    /// What tells it apart from the same name in this list.
+    pub apart: Option<String>,
+    /// The group to look at.
+    pub group_id: GroupId,
+    /// Its name.
+    pub group: String,
+    /// How many items.
+    pub items: u32,
+    /// The day on which the first of them was missed.
+    pub since: Date,
+    /// What to do about it.
+    pub action: Action,
+}
+
+/// What wants doing. Each list is in the order of names; nobody is ranked.
+#[derive(Serialize, ToSchema)]
+#[schema(example = json!({
+    "on": "2026-11-25", "groups": 10, "days_without_record": 3, "days_short": 5, "items_missed": 3,
+    "without_record": [{"group_id": "0199f2c4-0000-7000-8000-000000000008", "name": "Alder", "days": 4, "last_record_on": "2026-11-19",
+        "action": {"operation": "record_lesson", "method": "POST", "path": "/api/v1/groups/0199f2c4-0000-7000-8000-000000000008/lesson-records"}}],
+    "short_of_plan": [], "pupils": [], "caution": "It says what comes if nothing changes, and is no judgement of a group or an adult."
+}))]
+pub struct WeeklyOverviewBody {
+    /// The day.
+    pub on: Date,
+    /// Groups looked at: those taught that day with somebody in them.
+    pub groups: usize,
+    /// From how many teaching days without a record on a group is listed (rule pack).
+    pub days_without_record: u32,
+    /// From how many teaching days short of its plan on a group is listed (rule pack).
+    pub days_short: u32,
+    /// From how many items on a pupil is listed (rule pack).
+    pub items_missed: u32,
+    /// Groups without a record.
+    pub without_record: Vec<QuietGroup>,
+    /// Groups short of their plan.
+    pub short_of_plan: Vec<ShortGroup>,
+    /// Pupils with items missed.
+    pub pupils: Vec<PupilLine>,
+    /// To be shown with it.
+    pub caution: String,
+}
+
+/// What wants doing this week?
+///
+/// Groups without a record for some teaching days, groups short of their plan, and pupils who missed some items
+/// that were not taught to them since; each with the operation that does something about it. It is about groups
+/// and pupils, and says nothing of adults. The reading is written to the audit log before the answer is sent.
+#[utoipa::path(
+    tag = "pace", operation_id = "get_weekly_overview", params(OnQuery),
+    responses((status = 200, description = "What wants doing", body = WeeklyOverviewBody), ReadProblems)
+)]
+#[get("/weekly-overview")]
+pub async fn get_weekly_overview(caller: Caller, query: Query<OnQuery>) -> Result<Reply, Problem> {
+    let (facts, open, rule, on) = caller
+        .read_logged("overview.read", move |tx| {
+            let permit = tx.permit::<Read, _>(WeeklyOverview)?;
+            let on = query.on.unwrap_or(tx.today());
+            let (facts, open) = tx.overview_facts(&permit, on)?;
+            Ok((facts, open, &tx.rules()?.pace, on))
+        })
+        .await?;
+    caller.compute(move || Reply::ok(&body(&facts, open, rule, on))).await
+}
+
+fn body(facts: &[PaceFacts], open: Vec<OpenPupil>, rule: &PaceRule, on: Date) -> WeeklyOverviewBody {
+    let (mut without_record, mut short_of_plan) = (Vec::new(), Vec::new());
+    for facts in facts {
+        let Some(pace) = facts.pace(rule) else { continue };
+        let (group_id, name) = (facts.group.id, facts.group.name.clone());
+        let path = |rest: &str| format!("/api/v1/groups/{group_id}/{rest}");
+        if pace.days_without_record >= rule.days_without_record {
+            without_record.push(QuietGroup {
+                group_id,
+                name: name.clone(),
+                days: pace.days_without_record,
+                last_record_on: facts.last_record_on(),
+                action: Action { operation: "record_lesson", method: "POST", path: path("lesson-records") },
+            });
+        }
+        let (lessons, days) = (-pace.standing.lessons_ahead, -pace.standing.days_ahead);
+        if let (Ok(lessons), Ok(days)) = (u32::try_from(lessons), u32::try_from(days))
+            && days >= rule.days_short
+        {
+            let action = Action { operation: "get_group_pace", method: "GET", path: path("pace") };
+            short_of_plan.push(ShortGroup { group_id, name, lessons, days, action });
+        }
+    }
+    let open: Vec<OpenPupil> = open.into_iter().filter(|one| one.items >= rule.items_missed).collect();
+    let shown = lines(open.iter().map(|one| (one.pupil.clone(), one.class.clone())).collect());
+    let pupils = open.into_iter().zip(shown).map(|(one, line)| PupilLine {
+        pupil_id: line.id,
+        name: line.name,
+        apart: line.apart,
+        group_id: one.group,
+        group: one.group_name,
+        items: one.items,
+        since: one.since,
+        action: Action {
+            operation: "get_catch_up_list",
+            method: "GET",
+            path: format!("/api/v1/groups/{}/catch-up", one.group),
+        },
+    });
+    WeeklyOverviewBody {
+        on,
+        groups: facts.len(),
+        days_without_record: rule.days_without_record,
+        days_short: rule.days_short,
+        items_missed: rule.items_missed,
+        without_record,
+        short_of_plan,
+        pupils: pupils.collect(),
+        caution: rule.caution.clone(),
+    }
+}

@@ -1,0 +1,3 @@
+//! The week's list of what wants doing.
+
+pub mod get;

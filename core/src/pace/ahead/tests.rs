@@ -1,0 +1,256 @@
+//! Planned against finished, the way ahead, and plans made anew.
+
+use std::collections::BTreeSet;
+
+use uuid::Uuid;
+
+use crate::{
+    id::{GroupId, Id, LessonRecordId, StaffId, VersionId},
+    lesson::{Outcome, Record},
+    pace::{
+        Forecast, Pace, Plan, PlanError, Sessions, Way, WhatIf, finished, replan, sessions, standing,
+        steps_ahead,
+    },
+    rules::{PaceRule, pack},
+    sequence::{Content, settle},
+    time::Date,
+};
+
+fn day(text: &str) -> Date {
+    text.parse().unwrap()
+}
+
+fn rule() -> PaceRule {
+    pack("england").unwrap().pace.clone()
+}
+
+/// Two steps of lessons; each lesson has so many new items.
+fn content(steps: &[&[usize]]) -> Content {
+    let mut rules = 0;
+    let steps: Vec<_> = steps
+        .iter()
+        .enumerate()
+        .map(|(step, lessons)| {
+            let lessons: Vec<_> = lessons
+                .iter()
+                .enumerate()
+                .map(|(lesson, items)| {
+                    let items: Vec<_> = (0..*items)
+                        .map(|_| {
+                            rules += 1;
+                            serde_json::json!({"kind": "spelling_rule", "label": format!("Rule {rules}")})
+                        })
+                        .collect();
+                    serde_json::json!({"title": format!("{}.{}", step + 1, lesson + 1), "items": items})
+                })
+                .collect();
+            serde_json::json!({"title": format!("Step {}", step + 1), "lessons": lessons})
+        })
+        .collect();
+    let draft = serde_json::json!({ "steps": steps });
+    let mut next = 0;
+    settle(serde_json::from_value(draft).unwrap(), &BTreeSet::new(), &mut || {
+        next += 1;
+        Uuid::from_u128(next)
+    })
+    .unwrap()
+}
+
+/// A record of the lesson with this number, from 0; a part teaches its item with that number.
+fn record(content: &Content, lesson: usize, on: &str, outcome: Outcome, part: Option<usize>) -> Record {
+    let (_, _, lesson) = content.lessons().nth(lesson).unwrap();
+    let items = lesson.items.iter().map(|item| item.id);
+    Record {
+        id: LessonRecordId::from_uuid(Uuid::nil()),
+        group: GroupId::from_uuid(Uuid::nil()),
+        on: day(on),
+        slot: 1,
+        generation: 0,
+        version: VersionId::from_uuid(Uuid::nil()),
+        lesson: lesson.id,
+        outcome,
+        items: match (outcome, part) {
+            (Outcome::NotDelivered, _) => Vec::new(),
+            (_, Some(part)) => items.skip(part).take(1).collect(),
+            _ => items.collect(),
+        },
+        reason: None,
+        register: Vec::new(),
+        taught_by: Id::from_uuid(Uuid::nil()),
+        entered_by: StaffId::from_uuid(Uuid::nil()),
+    }
+}
+
+fn done(content: &Content, records: &[Record]) -> Vec<(String, Date)> {
+    finished(records, |record| content.lesson(record.lesson).map(|found| found.2))
+        .into_iter()
+        .map(|one| (content.lesson(one.lesson).unwrap().2.title.to_string(), one.on))
+        .collect()
+}
+
+#[test]
+fn a_split_lesson_is_finished_once_and_its_sessions_are_both_counted() {
+    use Outcome::{Delivered, NotDelivered, Part, Retaught};
+    let content = content(&[&[1, 2, 1]]);
+    let mut records = vec![
+        record(&content, 0, "2026-09-07", Delivered, None),
+        record(&content, 1, "2026-09-08", Part, Some(0)),
+        record(&content, 2, "2026-09-09", NotDelivered, None),
+    ];
+    assert_eq!(done(&content, &records), [("1.1".to_owned(), day("2026-09-07"))]);
+    records.push(record(&content, 1, "2026-09-10", Part, Some(1)));
+    let both = [("1.1".to_owned(), day("2026-09-07")), ("1.2".to_owned(), day("2026-09-10"))];
+    assert_eq!(done(&content, &records), both);
+    // Taught again: no place moves, no lesson counts twice, and it can be seen.
+    records.push(record(&content, 0, "2026-09-11", Retaught, None));
+    assert_eq!(done(&content, &records), both);
+    assert_eq!(sessions(&records), Sessions { taught: 4, parts: 2, retaught: 1, not_taught: 1 });
+}
+
+#[test]
+fn a_day_that_was_no_teaching_day_puts_nobody_behind() {
+    let content = content(&[&[1; 10]]);
+    let week = ["2026-09-07", "2026-09-08", "2026-09-09", "2026-09-10", "2026-09-11"].map(day);
+    let records: Vec<Record> = [("2026-09-07", 0), ("2026-09-08", 1), ("2026-09-10", 2)]
+        .map(|(on, lesson)| record(&content, lesson, on, Outcome::Delivered, None))
+        .to_vec();
+    let done = finished(&records, |record| content.lesson(record.lesson).map(|found| found.2));
+    let plan = Plan::new(day("2026-09-07"), 1, 1).unwrap();
+    let told = standing(plan, &week, &done, 10);
+    assert_eq!(
+        (told.days, told.planned, told.finished, told.lessons_ahead, told.days_ahead),
+        (5, 5, 3, -2, -2)
+    );
+    // Whichever day is closed, the group does not stand worse; closed on a day without a lesson, better.
+    for closed in 0..5 {
+        let open: Vec<Date> =
+            week.iter().enumerate().filter(|(n, _)| *n != closed).map(|(_, day)| *day).collect();
+        assert_eq!(standing(plan, &open, &done, 10).lessons_ahead, -1);
+    }
+    // Days before the plan begins count for nothing, on either side.
+    let later = Plan::new(day("2026-09-10"), 1, 1).unwrap();
+    let told = standing(later, &week, &done, 8);
+    assert_eq!((told.days, told.planned, told.finished, told.lessons_ahead), (2, 2, 1, -1));
+    // Nothing more is planned than there was to teach.
+    assert_eq!(standing(plan, &week, &done, 3).lessons_ahead, 0);
+}
+
+#[test]
+fn four_lessons_in_five_days_are_planned_as_days_pass() {
+    let plan = Plan::new(day("2026-09-07"), 4, 5).unwrap();
+    assert_eq!([0, 1, 2, 3, 4, 5, 6, 10].map(|days| plan.lessons_in(days)), [0, 0, 1, 2, 3, 4, 4, 8]);
+    // One lesson short at four in five is two days short (5/4, rounded towards behind).
+    let days: Vec<Date> = (0..5).map(|n| day("2026-09-07") + chrono::Days::new(n)).collect();
+    let told = standing(plan, &days, &[], 1);
+    assert_eq!((told.planned, told.lessons_ahead, told.days_ahead), (1, -1, -2));
+    assert_eq!(Plan::new(day("2026-09-07"), 0, 5), Err(PlanError::Lessons(45)));
+    assert_eq!(Plan::new(day("2026-09-07"), 1, 0), Err(PlanError::Days));
+}
+
+/// A pace at which every day finishes a lesson, so that days can be counted by hand.
+fn sure() -> (Pace, PaceRule) {
+    let rule = PaceRule { days_believed_with_lesson: 1e9, days_believed_without: 1e-9, ..rule() };
+    (Pace { days: 40, days_with_lesson: 40, lessons: 40 }, rule)
+}
+
+#[test]
+fn steps_are_reached_day_by_day_and_what_ifs_move_them() {
+    let content = content(&[&[1, 1, 1], &[1, 1]]);
+    let records = [record(&content, 0, "2026-09-07", Outcome::Delivered, None)];
+    let days: Vec<Date> = (0..60).map(|n| day("2026-09-08") + chrono::Days::new(n)).collect();
+    let (pace, rule) = sure();
+    let way = Way::of(&content, None, &records, pace, &days, &rule);
+    let middles = |what_if: WhatIf| -> Vec<(u32, String, String)> {
+        let on = |told: Option<Forecast>| told.unwrap().middle.unwrap().to_string();
+        steps_ahead(&way, &what_if)
+            .into_iter()
+            .map(|step| (step.lessons_left, on(step.reached), on(step.finished)))
+            .collect()
+    };
+    let told = |one: (u32, &str, &str)| (one.0, one.1.to_owned(), one.2.to_owned());
+    assert_eq!(
+        middles(WhatIf::default()),
+        [(2, "2026-09-08", "2026-09-09"), (2, "2026-09-10", "2026-09-11")].map(told)
+    );
+    // Two weeks lost from the second day on.
+    let lost = WhatIf { lost: Some((day("2026-09-09"), day("2026-09-22"))), ..WhatIf::default() };
+    assert_eq!(middles(lost), [(2, "2026-09-08", "2026-09-23"), (2, "2026-09-24", "2026-09-25")].map(told));
+    // Four in five days: none on the first day of five. Seven in five: the third and fifth day hold two.
+    let four = WhatIf { lessons_in_days: Some((4, 5)), ..WhatIf::default() };
+    assert_eq!(middles(four), [(2, "2026-09-09", "2026-09-10"), (2, "2026-09-11", "2026-09-12")].map(told));
+    let seven = WhatIf { lessons_in_days: Some((7, 5)), ..WhatIf::default() };
+    assert_eq!(middles(seven), [(2, "2026-09-08", "2026-09-09"), (2, "2026-09-10", "2026-09-10")].map(told));
+}
+
+#[test]
+fn a_plan_made_anew_says_what_is_needed() {
+    // Ten lessons, five teaching days until the day: twice as many a week, or five pairs.
+    let content = content(&[&[1, 1, 2, 1, 1], &[0, 1, 1, 3, 1]]);
+    let days: Vec<Date> = (0..60).map(|n| day("2026-09-07") + chrono::Days::new(n)).collect();
+    let (pace, rule) = sure();
+    let way = Way::of(&content, None, &[], pace, &days, &rule);
+    let told = replan(&way, None, day("2026-09-11"), 5, 2).unwrap();
+    assert_eq!((told.lessons_left, told.days_left, told.in_time, told.lessons_too_many), (10, 5, false, 5));
+    assert_eq!(told.as_it_goes.unwrap().middle, Some(day("2026-09-16")));
+    let rate = told.likely_with.unwrap();
+    assert_eq!((rate.lessons, rate.days), (10, 5));
+    let place = told.reached_by_then.unwrap();
+    assert_eq!((place.step, place.lesson), (1, 5));
+    // New items of neighbours: 2 3 3 2 1 1 2 4 4; at most two, fewest first, none twice.
+    let pairs: Vec<_> = told.joined.iter().map(|one| (one.titles.clone(), one.new_items)).collect();
+    let pair = |a: &str, b: &str, items: usize| ([a.to_owned(), b.to_owned()], items);
+    assert_eq!(pairs, [pair("1.5", "2.1", 1), pair("1.1", "1.2", 2), pair("2.2", "2.3", 2)]);
+    // One step only is in time as it goes.
+    let told = replan(&way, Some(1), day("2026-09-11"), 5, 2).unwrap();
+    assert_eq!((told.in_time, told.lessons_too_many, told.joined.len()), (true, 0, 0));
+    assert_eq!(told.safe_with.map(|rate| rate.lessons), Some(5));
+    // No day at all: nothing is enough.
+    let told = replan(&way, None, day("2026-09-01"), 5, 2).unwrap();
+    assert_eq!((told.likely_with, told.safe_with, told.reached_by_then), (None, None, None));
+}
+
+mod properties {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    proptest! {
+        /// A closure never puts anybody behind, and teaching again changes nothing.
+        #[test]
+        fn closures_and_teaching_again_never_move_anybody_back(
+            outcomes in proptest::collection::vec(0..4u8, 1..30), closed in 0..30usize, again in 0..30usize,
+            (lessons, in_days) in (1..6u32, 1..6u32),
+        ) {
+            let content = content(&[&[2; 30]]);
+            let days: Vec<Date> = (0..30).map(|n| day("2026-09-07") + chrono::Days::new(n)).collect();
+            let plan = Plan::new(days[0], lessons, in_days).unwrap();
+            let mut lesson = 0;
+            let mut records = Vec::new();
+            for (on, outcome) in days.iter().zip(&outcomes) {
+                let on = on.to_string();
+                match outcome {
+                    0 => records.push(record(&content, lesson, &on, Outcome::NotDelivered, None)),
+                    1 => {
+                        records.push(record(&content, lesson, &on, Outcome::Delivered, None));
+                        lesson += 1;
+                    }
+                    2 => records.push(record(&content, lesson, &on, Outcome::Part, Some(0))),
+                    _ => {}
+                }
+            }
+            let of = |records: &[Record], days: &[Date]| {
+                let done = finished(records, |record| content.lesson(record.lesson).map(|found| found.2));
+                standing(plan, days, &done, 30)
+            };
+            let seen = &days[..outcomes.len()];
+            let before = of(&records, seen);
+            let open: Vec<Date> = seen.iter().enumerate().filter(|(n, _)| *n != closed).map(|(_, day)| *day).collect();
+            let shut = of(&records, &open);
+            prop_assert!(shut.lessons_ahead >= before.lessons_ahead && shut.days_ahead >= before.days_ahead);
+            if again < outcomes.len() {
+                records.push(record(&content, 0, &seen[again].to_string(), Outcome::Retaught, None));
+                prop_assert_eq!(of(&records, seen), before);
+            }
+        }
+    }
+}

@@ -1,0 +1,1 @@
+DROP TABLE pace_plan;

@@ -5,7 +5,11 @@ use plumbline_core::{
     access::{
         Facts,
         resource::{
-AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, CoverLinks, Group, GroupChecks, GroupDay, GroupPace, GroupPast, GroupProposals, Groups, OptionalFields, OwnSessions, Pupil, PupilChecks, PupilFields, PupilIdentity, PupilLearning, PupilPlacements, Rollovers, Roster, Round, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList, WeeklyOverview, Words,
+            AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, CoverLinks, Group, GroupChecks,
+            GroupDay, GroupPace, GroupPast, GroupProposals, Groups, OptionalFields, OwnSessions, Pupil,
+            PupilChecks, PupilFields, PupilIdentity, PupilLearning, PupilPlacements, Rollovers, Roster,
+            Round, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals,
+            Sequences, StaffList, WeeklyOverview, Words,
         },
     },
     id::{ClassId, GroupId, PupilId, RoundId, SequenceId},

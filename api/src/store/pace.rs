@@ -7,10 +7,7 @@ use std::{
 
 use diesel::{dsl::min, prelude::*};
 use plumbline_core::{
-    access::{
-        act::Manage,
-        resource::GroupPace,
-    },
+    access::{act::Manage, resource::GroupPace},
     id::{GroupId, SchoolId, VersionId},
     lesson::{CarriedIn, Record},
     pace::{self, GroupFacts, Plan},

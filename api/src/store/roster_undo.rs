@@ -19,7 +19,8 @@ use super::{
     pupil_before::{AsLeft, Extent, PupilBefore, Whom},
     roster_import::RowsGone,
     schema::{
-carried_check, carried_in_pupil, catch_up_pupil, class, class_member, class_staff, group_member, lesson_mark, placement, pupil_decision, pupil_field, response, rollover, roster_import,
+        carried_check, carried_in_pupil, catch_up_pupil, class, class_member, class_staff, group_member,
+        lesson_mark, placement, pupil_decision, pupil_field, response, rollover, roster_import,
     },
 };
 
@@ -159,7 +160,13 @@ impl<'tx> Tx<'tx> {
             )*};
         }
         those_of!(
-            group_member, lesson_mark, catch_up_pupil, response, placement, carried_in_pupil, carried_check
+            group_member,
+            lesson_mark,
+            catch_up_pupil,
+            response,
+            placement,
+            carried_in_pupil,
+            carried_check
         );
         Ok(used.len())
     }

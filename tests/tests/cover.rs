@@ -129,11 +129,13 @@ fn namesakes_are_told_apart_without_birthdays() {
         )
     };
     let (one, other) = (zoe("Zoe", "Zo", "2020-01-02"), zoe("Zora", "Zo", "2020-03-04"));
-    let group = school.group("Alder", &sequence, &[&one, &other]);
+    // Nothing but the birthday tells these two apart: somebody has to ask.
+    let (ida, too) = (zoe("Ida", "Ida", "2020-05-06"), zoe("Ida", "Ida", "2020-07-08"));
+    let group = school.group("Alder", &sequence, &[&one, &other, &ida, &too]);
     let page = lead.get(&format!("/groups/{group}/cover-page")).expect(200);
     let mut apart = column(&page["members"], "apart");
     apart.sort();
-    assert_eq!(apart, ["Zoe", "Zora"]);
+    assert_eq!(apart, ["Zoe", "Zora", "one of 2 of this name", "one of 2 of this name"]);
     assert!(!page.to_string().contains("2020") && !page.to_string().contains("March"));
 }
 

@@ -1,53 +1,16 @@
 //! Placement checks: where in a sequence to begin with a new pupil.
 #![allow(clippy::unwrap_used)]
 
-use std::cell::Cell;
+use std::{cell::Cell, sync::LazyLock};
 
 use plumbline_tests::{Answer, Client, School, TODAY, Value, column, json, lesson_ids, text};
 
 /// Forty GPCs, one a lesson, in an order of no programme's.
-const GPCS: &[(&str, &str)] = &[
-    ("m", "m"),
-    ("o", "ɒ"),
-    ("d", "d"),
-    ("e", "e"),
-    ("n", "n"),
-    ("b", "b"),
-    ("i", "ɪ"),
-    ("r", "r"),
-    ("u", "ʌ"),
-    ("l", "l"),
-    ("a", "æ"),
-    ("f", "f"),
-    ("h", "h"),
-    ("k", "k"),
-    ("t", "t"),
-    ("g", "ɡ"),
-    ("p", "p"),
-    ("s", "s"),
-    ("c", "k"),
-    ("j", "dʒ"),
-    ("v", "v"),
-    ("w", "w"),
-    ("z", "z"),
-    ("y", "j"),
-    ("x", "k s"),
-    ("ck", "k"),
-    ("ff", "f"),
-    ("ll", "l"),
-    ("ss", "s"),
-    ("zz", "z"),
-    ("qu", "k w"),
-    ("sh", "ʃ"),
-    ("ch", "tʃ"),
-    ("th", "θ"),
-    ("ng", "ŋ"),
-    ("ee", "iː"),
-    ("oo", "uː"),
-    ("ar", "ɑː"),
-    ("or", "ɔː"),
-    ("igh", "aɪ"),
-];
+const LISTED: &str = "m:m, o:ɒ, d:d, e:e, n:n, b:b, i:ɪ, r:r, u:ʌ, l:l, a:æ, f:f, h:h, k:k, t:t, g:ɡ, p:p, s:s, c:k, j:dʒ, \
+    v:v, w:w, z:z, y:j, x:k s, ck:k, ff:f, ll:l, ss:s, zz:z, qu:k w, sh:ʃ, ch:tʃ, th:θ, ng:ŋ, ee:iː, oo:uː, ar:ɑː, or:ɔː, igh:aɪ";
+
+static GPCS: LazyLock<Vec<(&str, &str)>> =
+    LazyLock::new(|| LISTED.split(", ").map(|gpc| gpc.split_once(':').unwrap()).collect());
 
 struct Arrival {
     school: School,

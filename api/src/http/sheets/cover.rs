@@ -13,11 +13,13 @@ use crate::http::v1::cover_pages::{CoverLesson, CoverMember, CoverPageBody};
 use crate::http::words::lesson::PlanWord;
 
 // Widths in hundredths of an em of the sheet's 10.5 points, as `sheet.css` has them: a line, one in a list,
-// one of a heading, and the columns of the table.
+// one of each sort of heading, and the columns of the table, names with and without a class beside them.
 const LINE: usize = 4950;
 const LISTED: usize = 4800;
 const HEADING: usize = 3300;
-const NAME: usize = 1340;
+const SECTIONS: usize = 4200;
+const NAME: usize = 1290;
+const NAME_ALONE: usize = 1990;
 const CLASS: usize = 620;
 
 // Heights in tenths of a line of 10.5 points by 1.3.
@@ -70,7 +72,9 @@ pub fn page(page: &CoverPageBody) -> String {
         page.lesson.as_ref().and_then(|lesson| lesson.words.as_ref()).map_or(&[], |words| &words.sentences);
     let adults = Flow { label: "Adults", entries: page.adults.clone() };
     let heading = page.lesson.as_ref().map(|one| format!("{}, {}", one.title, one.step_title));
-    let fixed = paragraph(&top)
+    let one_class = class_of_all(&page.members);
+    let due = one_class.map_or("Who is due".into(), |class| format!("Who is due, all of class {class}"));
+    let fixed = paragraph(&top) + lines(&due, SECTIONS) * TITLE - TITLE
         + lines(&title, HEADING) * TITLE
         + 4 * SECTION
         + notes.iter().map(|note| paragraph(note)).sum::<usize>()
@@ -85,7 +89,7 @@ pub fn page(page: &CoverPageBody) -> String {
     let given = share(
         SHEET.saturating_sub(fixed),
         &[
-            (SOME_PUPILS, members_height(&page.members)),
+            (SOME_PUPILS, members_height(&page.members, classes_differ(&page.members))),
             (one, items.wanted()),
             (one, read.wanted()),
             (one, exception.wanted()),
@@ -117,13 +121,20 @@ pub fn page(page: &CoverPageBody) -> String {
     html.push_str(&exception.html(for_exception));
     html.push_str(&spell.html(for_spell));
     html.push_str(&sentences_html(sentences, &said, for_sentences));
-    html.push_str("<h2>Who is due</h2>\n");
+    let _ = writeln!(html, "<h2>{}</h2>", escaped(&due));
     html.push_str(&members_html(&page.members, for_members));
+    html.push_str(&ending(page, &adults.html(for_adults)));
+    document("Cover page", &html)
+}
+
+/// Who else is there, and what to do at the end.
+fn ending(page: &CoverPageBody, adults: &str) -> String {
+    let mut html = String::new();
     html.push_str("<h2>Who else is there</h2>\n");
     if page.adults.is_empty() {
         html.push_str("<p>Nobody is put down for this day.</p>\n");
     }
-    html.push_str(&adults.html(for_adults));
+    html.push_str(adults);
     html.push_str("<h2>At the end</h2>\n<ol>\n");
     for line in &page.hand_back {
         let _ = writeln!(html, "<li>{}</li>", escaped(line));
@@ -131,7 +142,7 @@ pub fn page(page: &CoverPageBody) -> String {
     html.push_str(
         "</ol>\n<footer><p>Page 1 of 1. Names of pupils: keep it with you.</p></footer>\n</main>\n",
     );
-    document("Cover page", &html)
+    html
 }
 
 fn notes(page: &CoverPageBody) -> Vec<&'static str> {
@@ -139,7 +150,7 @@ fn notes(page: &CoverPageBody) -> Vec<&'static str> {
     let begun = page.lesson.as_ref().is_some_and(|lesson| lesson.begun);
     let found = [
         (not_taught, "This is not a teaching day of the school."),
-        (page.recorded, "A lesson of this day is recorded already; this is the one after it."),
+        (page.recorded, "A lesson of this day is recorded already. What comes next:"),
         (page.finished, "The sequence has been taught to its end: ask the phonics lead what to do."),
         (page.lesson.is_none() && !page.finished, "No lesson is planned for this day: ask the phonics lead."),
         (begun, "A part of this lesson was taught already. What is left:"),
@@ -188,18 +199,32 @@ fn called(member: &CoverMember) -> String {
     }
 }
 
-fn row(member: &CoverMember) -> usize {
+/// The class all are in, where it is one: then it is said once, and names have its room.
+fn class_of_all(members: &[CoverMember]) -> Option<&str> {
+    let class = members.first()?.class.as_deref()?;
+    (!classes_differ(members)).then_some(class)
+}
+
+fn classes_differ(members: &[CoverMember]) -> bool {
+    members.windows(2).any(|two| two[0].class != two[1].class)
+}
+
+fn row(member: &CoverMember, with_class: bool) -> usize {
     let class = member.class.as_deref().unwrap_or_default();
-    lines(&called(member), NAME).max(lines(class, CLASS)) * TEXT + SPACE
+    let lines = match with_class {
+        true => lines(&called(member), NAME).max(lines(class, CLASS)),
+        false => lines(&called(member), NAME_ALONE),
+    };
+    lines * TEXT + SPACE
 }
 
 /// How high the two tables are that stand side by side.
-fn members_height(members: &[CoverMember]) -> usize {
+fn members_height(members: &[CoverMember], with_class: bool) -> usize {
     if members.is_empty() {
         return TEXT + SPACE;
     }
     let (left, right) = members.split_at(members.len().div_ceil(2));
-    let height = |half: &[CoverMember]| half.iter().map(row).sum::<usize>();
+    let height = |half: &[CoverMember]| half.iter().map(|one| row(one, with_class)).sum::<usize>();
     height(left).max(height(right)) + 2 * (TEXT + SPACE)
 }
 
@@ -207,8 +232,9 @@ fn members_html(members: &[CoverMember], room: usize) -> String {
     if members.is_empty() {
         return "<p>Nobody is due.</p>\n".into();
     }
+    let with_class = classes_differ(members);
     let more = |shown: usize| if shown < members.len() { TEXT + SPACE } else { 0 };
-    let fits = |shown: &usize| members_height(&members[..*shown]) + more(*shown) <= room;
+    let fits = |shown: &usize| members_height(&members[..*shown], with_class) + more(*shown) <= room;
     let shown = (0..=members.len()).rev().find(fits).unwrap_or(0);
     let (left, right) = members[..shown].split_at(shown.div_ceil(2));
     let mut html = String::from("<div class=\"halves\">\n");
@@ -219,16 +245,18 @@ fn members_html(members: &[CoverMember], room: usize) -> String {
         let _ = write!(
             html,
             "<table aria-label=\"{label}\">\n<thead><tr><th scope=\"col\" class=\"away\">Away</th>\
-             <th scope=\"col\">Name</th><th scope=\"col\" class=\"class\">Class</th></tr></thead>\n<tbody>\n"
+             <th scope=\"col\">Name</th>"
         );
+        if with_class {
+            html.push_str("<th scope=\"col\" class=\"class\">Class</th>");
+        }
+        html.push_str("</tr></thead>\n<tbody>\n");
         for member in half {
-            let class = member.class.as_deref().unwrap_or_default();
-            let _ = writeln!(
-                html,
-                "<tr><td></td><th scope=\"row\">{}</th><td>{}</td></tr>",
-                name(&called(member)),
-                name(class)
-            );
+            let _ = write!(html, "<tr><td></td><th scope=\"row\">{}</th>", name(&called(member)));
+            if with_class {
+                let _ = write!(html, "<td>{}</td>", name(member.class.as_deref().unwrap_or_default()));
+            }
+            html.push_str("</tr>\n");
         }
         html.push_str("</tbody>\n</table>\n");
     }

@@ -163,12 +163,11 @@ fn on_a_thousand_simulated_pupils_the_suggestion_holds_as_often_as_it_says() {
         ("knowledge that thins out, a tenth slips", simulated(10, 5, true)),
         ("a quarter slips", simulated(25, 5, false)),
     ];
-    for (what, (held, width, asked, stopped)) in lines {
-        println!("{what}: {held} % held, {width} places wide, {asked} asked, {stopped} % stopped");
-    }
+    // Held, width, asked and stopped as of the England pack: 94 % 7 11 16 %; 100 % 5 11 0 %; 82 % 7 12 19 %;
+    // 83 % 7 11 13 %.
     let floors = [93, 99, 75, 75];
-    for ((what, (held, width, asked, _)), floor) in lines.into_iter().zip(floors) {
-        assert!(held >= floor, "{what}: {held} %");
-        assert!(width <= 16 && asked <= rule.items_most, "{what}: {width} wide, {asked} asked");
+    for ((what, (held, width, asked, stopped)), floor) in lines.into_iter().zip(floors) {
+        assert!(held >= floor && stopped <= 25, "{what}: {held} % held, {stopped} % stopped");
+        assert!(width <= 9 && asked <= 15, "{what}: {width} wide, {asked} asked");
     }
 }

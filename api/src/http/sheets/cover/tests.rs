@@ -63,6 +63,7 @@ fn everything_short_is_whole_and_escaped() {
     ] {
         assert!(html.contains(part), "{part}\n{html}");
     }
+    assert!(html.contains("<h2>Who is due</h2>") && html.contains("<td><bdi>Birch</bdi></td>"));
     assert!(html.contains("<html lang=\"en\">") && !html.contains(" more<") && !html.contains("<script"));
 }
 
@@ -79,6 +80,7 @@ fn pupils_come_before_the_rest_and_whoever_is_left_out_is_counted() {
     let many = |n: usize| (0..n).map(|n| member(&format!("Pupil Number {n}"), "Alder")).collect();
     // A class fits whole whatever else there is, and the sentences give way, counted.
     let html = page(&a_page(many(34), 40));
+    assert!(html.contains("<h2>Who is due, all of class Alder</h2>") && !html.contains(">Class<"));
     assert_eq!(counted(&html), (34, 0));
     let sentences = html.matches("<li>A cat").count();
     assert!(sentences > 0 && html.contains(&format!("<li>and {} more</li>", 40 - sentences)), "{sentences}");

@@ -17,7 +17,7 @@ use crate::{
         query::Query,
         reply::Reply,
     },
-    store::Tx,
+    store::{Opened, Tx},
 };
 
 /// What stands in a link.
@@ -71,25 +71,26 @@ pub async fn open_cover_page(
     let wait = |seconds| Problem::new(Code::TooManyAttempts).after(seconds);
     api.link_throttle.attempt(&link, now).map_err(wait)?;
     let holder = Caller::with_link(api.clone(), key);
-    holder.read(|tx| still_allowed(tx).map(|_| ())).await.map_err(unless_busy)?;
+    holder.read(|tx| still_allowed(tx).map(|_| ())).await.map_err(as_of_a_link)?;
     api.link_throttle.succeeded(&link);
     let school = holder.words().await?;
     let open = |tx: &mut Tx<'_>| {
         let opened = still_allowed(tx)?;
         load(tx, opened.group, Some(opened.on))
     };
-    let facts = holder.read_logged("cover_page.open", open).await.map_err(unless_busy)?;
+    let facts = holder.read_logged("cover_page.open", open).await.map_err(as_of_a_link)?;
     blocking(move || answer(&make(&school, facts), format)).await
 }
 
 /// What the link leads to, if whoever made it may still make it.
-fn still_allowed(tx: &mut Tx<'_>) -> Result<crate::store::Opened, Problem> {
+fn still_allowed(tx: &mut Tx<'_>) -> Result<Opened, Problem> {
     let opened = tx.opened().ok_or_else(does_not_hold)?;
     tx.permit::<Manage, _>(CoverLinks(opened.group))?;
     Ok(opened)
 }
 
-fn unless_busy(problem: Problem) -> Problem {
+/// Whatever the maker is refused, the holder is told alike.
+fn as_of_a_link(problem: Problem) -> Problem {
     match problem.code() {
         Code::NotFound | Code::Forbidden | Code::SignedOut => does_not_hold(),
         _ => problem,

@@ -9,9 +9,12 @@ pub mod list;
 pub mod practice;
 pub mod update;
 
+use std::collections::BTreeMap;
+
 use plumbline_core::{
     id::{ClassId, GroupId, PupilId},
     roster::{Upn, distinguish},
+    text::search_key,
     time::Date,
 };
 use serde::Serialize;
@@ -31,8 +34,9 @@ pub struct PupilLine {
     pub apart: Option<String>,
 }
 
-/// What tells namesakes of a list apart without a day of birth: for a sheet that lies about. What it takes
-/// of the label staff chose, the class and the given name.
+/// What tells namesakes of a list apart without a day of birth, for a sheet that lies about: what it takes of
+/// the label staff chose, the class and the given name; where that is not enough, how many there are, so that
+/// somebody asks who is who.
 pub fn apart_without_birthdays(pupils: &[(&PupilRow, Option<&String>)]) -> Vec<Option<String>> {
     let marks: Vec<_> = pupils
         .iter()
@@ -40,7 +44,18 @@ pub fn apart_without_birthdays(pupils: &[(&PupilRow, Option<&String>)]) -> Vec<O
             (row.shown_name(), [row.label.clone(), class.cloned(), Some(row.given_name.clone())])
         })
         .collect();
-    distinguish(&marks)
+    let mut alike: BTreeMap<(String, String), Vec<usize>> = BTreeMap::new();
+    let mut apart = distinguish(&marks);
+    for (n, mark) in apart.iter().enumerate() {
+        let Some(mark) = mark else { continue };
+        alike.entry((search_key(&marks[n].0), mark.clone())).or_default().push(n);
+    }
+    for bearers in alike.values().filter(|bearers| bearers.len() > 1) {
+        for n in bearers {
+            apart[*n] = Some(format!("one of {} of this name", bearers.len()));
+        }
+    }
+    apart
 }
 
 /// Lines of a list of pupils with their classes, namesakes told apart.

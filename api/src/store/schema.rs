@@ -7,7 +7,7 @@ mod sequences;
 mod words;
 
 pub use carried::{carried_check, carried_in, carried_in_pupil};
-pub use groups::{group_member, group_staff, lesson_mark, lesson_record, teaching_group};
+pub use groups::{group_member, group_staff, group_timetable, lesson_mark, lesson_record, teaching_group};
 pub use roster::{
     file_heading, member_days, optional_field, pupil_decision, pupil_field, pupil_upn, rollover,
     roster_import,
@@ -371,6 +371,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     teaching_group,
     group_staff,
     group_member,
+    group_timetable,
     lesson_record,
     lesson_mark,
     check_definition,

@@ -3,6 +3,7 @@
 mod archive;
 pub mod book_csv;
 pub mod bounds;
+pub mod calendar_ics;
 pub mod csv_text;
 pub mod delimited;
 pub mod oneroster;

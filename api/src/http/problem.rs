@@ -362,7 +362,11 @@ macro_rules! field_errors {
     };
 }
 
-field_errors!(plumbline_core::calendar::CalendarError, plumbline_core::roster::HandOverError);
+field_errors!(
+    plumbline_core::calendar::CalendarError,
+    plumbline_core::calendar::TimetableError,
+    plumbline_core::roster::HandOverError,
+);
 
 impl From<plumbline_core::calendar::ClosureError> for Problem {
     fn from(error: plumbline_core::calendar::ClosureError) -> Self {

@@ -22,6 +22,8 @@ use super::{
 /// A saved school year.
 #[derive(Clone, Debug)]
 pub struct YearSaved {
+    /// The id of its record, which follows from school and year.
+    pub id: uuid::Uuid,
     /// The year.
     pub year: Year,
     /// Its version.
@@ -100,7 +102,8 @@ impl<'tx> Tx<'tx> {
         };
         rows.into_iter()
             .map(|(year, starts_on, ends_on, v)| {
-                Ok(YearSaved { year: Year { year, starts_on, ends_on, half_terms: half_terms(year)? }, v })
+                let whole = Year { year, starts_on, ends_on, half_terms: half_terms(year)? };
+                Ok(YearSaved { id: year_id(school, year), year: whole, v })
             })
             .collect()
     }
@@ -165,8 +168,9 @@ impl<'tx> Tx<'tx> {
                 .execute(c))?;
         }
         let year = Year { year, starts_on: plan.starts_on, ends_on: plan.ends_on, half_terms };
-        self.save("school_year", year_id(school, year.year), &[Scope::School], &year)?;
-        Ok(YearSaved { year, v: version })
+        let id = year_id(school, year.year);
+        self.save("school_year", id, &[Scope::School], &year)?;
+        Ok(YearSaved { id, year, v: version })
     }
 }
 

@@ -67,6 +67,7 @@ mod struck_word;
 mod tally;
 #[cfg(test)]
 mod tests;
+mod timetable;
 mod tx;
 mod types;
 mod upn;

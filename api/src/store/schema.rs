@@ -13,8 +13,8 @@ pub use carried::{carried_check, carried_in, carried_in_pupil};
 pub use catch_ups::{catch_up, catch_up_pupil};
 pub use cover::cover_link;
 pub use groups::{
-    group_member, group_proposal, group_staff, group_version, lesson_mark, lesson_record, pace_plan,
-    teaching_group,
+    group_member, group_proposal, group_staff, group_timetable, group_version, lesson_mark, lesson_record,
+    pace_plan, teaching_group,
 };
 pub use placements::placement;
 pub use roster::{
@@ -381,6 +381,7 @@ diesel::allow_tables_to_appear_in_same_query!(
     group_staff,
     group_member,
     group_proposal,
+    group_timetable,
     lesson_record,
     lesson_mark,
     catch_up,

@@ -1,6 +1,8 @@
 //! The teaching year: half terms, closures, and which days are taught to whom.
 
 mod closing;
+mod import;
+mod timetable;
 mod whom;
 
 use serde::{Deserialize, Serialize};
@@ -13,6 +15,10 @@ use crate::{
 use chrono::{Datelike as _, Weekday};
 
 pub use closing::{ClosedFor, Closure, ClosureError, ClosureKind, ClosurePlan, DayPart, check_closure};
+pub use import::{CalendarImport, FOR_CLASSES, FileEvent, Meaning, Meanings, plan_import};
+pub use timetable::{
+    LocalTime, NoTime, Session, Slot, TimetableError, TimetableLine, check_timetable, never_taught, sessions,
+};
 pub use whom::{Attendance, OwnCalendar, Place, Whom};
 
 crate::vocabulary! {
@@ -120,6 +126,18 @@ pub struct Year {
 /// What is wrong with a school year.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum CalendarError {
+    /// A year that no school has.
+    #[error("must be 2000 to 2200")]
+    Year,
+    /// It does not start in the calendar year it is known by.
+    #[error("does not lie in this calendar year")]
+    StartsElsewhere,
+    /// Two half terms have one name.
+    #[error("stands twice")]
+    Twice {
+        /// The field of the later one.
+        field: String,
+    },
     /// A year or half term ends before it starts.
     #[error("{name} ends before it starts")]
     Reversed {
@@ -158,9 +176,25 @@ impl CalendarError {
     /// The field at fault.
     pub fn field(&self) -> &str {
         match self {
-            Self::Reversed { field, .. } | Self::Outside { field, .. } | Self::Overlap { field, .. } => field,
-            Self::YearsMeet(_) => "starts_on",
+            Self::Reversed { field, .. }
+            | Self::Outside { field, .. }
+            | Self::Overlap { field, .. }
+            | Self::Twice { field } => field,
+            Self::Year => "year",
+            Self::YearsMeet(_) | Self::StartsElsewhere => "starts_on",
             Self::TooLong(_) => "ends_on",
+        }
+    }
+}
+
+impl CalendarError {
+    /// The name of the half term at fault.
+    fn half_term(&self) -> Option<&String> {
+        match self {
+            Self::Reversed { name, .. } | Self::Outside { name, .. } | Self::Overlap { later: name, .. } => {
+                Some(name)
+            }
+            _ => None,
         }
     }
 }
@@ -177,6 +211,17 @@ fn longest(from: Date, until: Date) -> Result<(), i64> {
 /// # Errors
 /// The first fault, naming both sides where two stand against each other.
 pub fn check_year(plan: &YearPlan, year: i32, others: &[Year]) -> Result<(), CalendarError> {
+    if !(2000..=2200).contains(&year) {
+        return Err(CalendarError::Year);
+    }
+    if plan.starts_on.year() != year {
+        return Err(CalendarError::StartsElsewhere);
+    }
+    for (n, term) in plan.half_terms.iter().enumerate() {
+        if plan.half_terms[..n].iter().any(|earlier| earlier.name == term.name) {
+            return Err(CalendarError::Twice { field: format!("half_terms[{n}].name") });
+        }
+    }
     if plan.ends_on < plan.starts_on {
         return Err(CalendarError::Reversed { field: "ends_on".into(), name: "the school year".into() });
     }

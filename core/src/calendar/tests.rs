@@ -123,6 +123,8 @@ fn reversed_and_outside_are_refused_and_gaps_are_normal() {
 #[test]
 fn school_years_do_not_share_days() {
     let known = calendar().years;
-    assert_eq!(check_year(&plan(&[]), 2024, &known), Err(CalendarError::YearsMeet(2025)));
+    let before = YearPlan { starts_on: day("2024-09-02"), ends_on: day("2025-09-01"), half_terms: vec![] };
+    assert_eq!(check_year(&before, 2024, &known), Err(CalendarError::YearsMeet(2025)));
+    assert_eq!(check_year(&before, 2023, &[]), Err(CalendarError::StartsElsewhere));
     assert_eq!(check_year(&plan(&[]), 2025, &known), Ok(()));
 }

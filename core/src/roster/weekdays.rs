@@ -26,6 +26,21 @@ crate::vocabulary! {
     }
 }
 
+impl Weekday {
+    /// The weekday of a date.
+    pub fn of(on: Date) -> Self {
+        match on.weekday() {
+            chrono::Weekday::Mon => Self::Monday,
+            chrono::Weekday::Tue => Self::Tuesday,
+            chrono::Weekday::Wed => Self::Wednesday,
+            chrono::Weekday::Thu => Self::Thursday,
+            chrono::Weekday::Fri => Self::Friday,
+            chrono::Weekday::Sat => Self::Saturday,
+            chrono::Weekday::Sun => Self::Sunday,
+        }
+    }
+}
+
 /// Some days of the week, at least one. As a number, bit 0 is Monday.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Weekdays(i16);

@@ -18,7 +18,9 @@ pub fn call(operation: &str, lead: &Client, sequence: &str, pupil: &str, n: u32)
     Some(match operation {
         "list_books" => Call::get("/books".into()),
         "add_book" => Call::post("/books".into(), body),
-        "import_books" => Call { csv: Some(CSV), ..Call::new("POST", "/books/imports".into()) },
+        "import_books" => {
+            Call { file: Some(("text/csv", CSV)), ..Call::new("POST", "/books/imports".into()) }
+        }
         "get_book" => Call::get(made().0),
         "save_book" => {
             let (path, etag) = made();

@@ -46,6 +46,11 @@ pub fn call(operation: &str, lead: &Client, group: &str, version: &str, pupil: &
     let answers = format!("{carried}/answers");
     Some(match operation {
         "get_group" => Call::get(path),
+        "get_group_timetable" => Call::get(format!("{path}/timetable")),
+        "set_group_timetable" => {
+            Call::put(format!("{path}/timetable"), lead.get(&path).etag(), json!({"slots": null}))
+        }
+        "list_group_sessions" => Call::get(format!("{path}/sessions?from=2026-11-23&to=2026-11-27")),
         "get_next_lesson" => Call::get(format!("{path}/next-lesson")),
         "get_cover_page" => Call::get(format!("{path}/cover-page")),
         "open_cover_page" => {
@@ -88,9 +93,10 @@ pub fn call(operation: &str, lead: &Client, group: &str, version: &str, pupil: &
             let rows = json!([{"pupil_id": pupil, "answers": [answer]}]);
             Call::post(answers, json!({"on": "2026-11-02", "rows": rows}))
         }
-        "import_carried_answers" => {
-            Call { csv: Some(CSV), ..Call::new("POST", format!("{answers}/imports?on=2026-11-02")) }
-        }
+        "import_carried_answers" => Call {
+            file: Some(("text/csv", CSV)),
+            ..Call::new("POST", format!("{answers}/imports?on=2026-11-02"))
+        },
         "list_lesson_records" => Call::get(format!("{path}/lesson-records")),
         "hand_over_group" => {
             let seen = lead.get(&path);

@@ -10,7 +10,9 @@ pub const CSV: &str = "given_name,family_name,class_name\nIda,Moor,Birch\n";
 pub fn call(operation: &str, lead: &Client, import: &str) -> Option<Call> {
     let path = |id: &str, rest: &str| format!("/roster-imports/{id}{rest}");
     Some(match operation {
-        "create_roster_import" => Call { csv: Some(CSV), ..Call::new("POST", "/roster-imports".into()) },
+        "create_roster_import" => {
+            Call { file: Some(("text/csv", CSV)), ..Call::new("POST", "/roster-imports".into()) }
+        }
         "list_roster_imports" => Call::get("/roster-imports".into()),
         "get_roster_import" => Call::get(path(import, "")),
         "answer_roster_import" => {

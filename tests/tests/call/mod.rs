@@ -20,13 +20,14 @@ pub struct Call {
     pub path: String,
     pub etag: Option<String>,
     pub body: Option<Value>,
-    pub csv: Option<&'static str>,
+    /// Its media type and what it holds.
+    pub file: Option<(&'static str, &'static str)>,
     pub as_fresh_sign_in: bool,
 }
 
 impl Call {
     pub fn new(method: &'static str, path: String) -> Self {
-        Self { method, path, etag: None, body: None, csv: None, as_fresh_sign_in: false }
+        Self { method, path, etag: None, body: None, file: None, as_fresh_sign_in: false }
     }
     pub fn get(path: String) -> Self {
         Self::new("GET", path)
@@ -57,6 +58,13 @@ pub fn prepare(lead: &Client) {
 
 /// Operations that are asked by an address without anything in it.
 pub fn plain(operation: &str) -> Option<Call> {
+    if operation == "import_calendar" {
+        let file = "BEGIN:VCALENDAR\r\nVERSION:2.0\r\nEND:VCALENDAR\r\n";
+        return Some(Call {
+            file: Some(("text/calendar", file)),
+            ..Call::new("POST", "/calendar/imports".into())
+        });
+    }
     let path = match operation {
         "get_me" => "/me",
         "list_staff" => "/staff",
@@ -64,6 +72,7 @@ pub fn plain(operation: &str) -> Option<Call> {
         "list_school_years" => "/school-years",
         "list_teaching_days" => "/teaching-days?from=2026-11-23&to=2026-11-27",
         "list_closures" => "/closures",
+        "export_calendar" => "/calendar.ics",
         "list_classes" => "/classes",
         "list_pupils" => "/pupils",
         "list_sequences" => "/sequences",

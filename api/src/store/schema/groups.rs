@@ -84,6 +84,17 @@ diesel::table! {
 diesel::table! {
     use crate::store::types::sql::*;
 
+    group_timetable (school_id, group_id, from_on) {
+        school_id -> Uid,
+        group_id -> Uid,
+        from_on -> Date,
+        slots -> Nullable<Json>,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
     lesson_record (school_id, id) {
         school_id -> Uid,
         id -> Uid,

@@ -13,7 +13,7 @@ use plumbline_core::{
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
-use super::code_of;
+use super::{check_days, code_of};
 use crate::{
     http::{caller::Caller, problem::Problem, problems::ReadProblems, query::Query, reply::Reply},
     store::Tx,
@@ -76,9 +76,7 @@ pub struct DaysBody {
 pub async fn list_teaching_days(caller: Caller, query: Query<DaysQuery>) -> Result<Reply, Problem> {
     let query = query.into_inner();
     let (from, to) = (query.from, query.to);
-    if to < from || to.signed_duration_since(from).num_days() > 400 {
-        return Err(Problem::field("to", "must be the first day or up to 400 days later"));
-    }
+    check_days(from, to)?;
     caller
         .read(move |tx| {
             let calendar = own_calendar(tx, &query)?;

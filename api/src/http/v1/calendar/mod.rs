@@ -3,6 +3,8 @@
 pub mod add_closure;
 pub mod closures;
 pub mod days;
+pub mod export;
+pub mod import;
 pub mod remove_closure;
 pub mod save_year;
 pub mod years;
@@ -134,4 +136,12 @@ fn code_of(tx: &Tx<'_>, field: &str, label: &str) -> Result<String, Problem> {
             Err(Problem::field(field, format!("give one of: {}", known.join(", "))))
         }
     }
+}
+
+/// A question about days is bounded.
+pub(super) fn check_days(from: Date, to: Date) -> Result<(), Problem> {
+    if to < from || to.signed_duration_since(from).num_days() > 400 {
+        return Err(Problem::field("to", "must be the first day or up to 400 days later"));
+    }
+    Ok(())
 }

@@ -7,10 +7,13 @@ pub mod get;
 pub mod hand_over;
 pub mod list;
 pub mod next_lesson;
+pub mod sessions;
 pub mod set_adults;
 pub mod set_members;
+pub mod set_timetable;
 pub mod set_version;
 pub mod set_weekdays;
+pub mod timetable;
 pub mod update;
 pub mod word_bank;
 

@@ -1,0 +1,258 @@
+//! POST /calendar/imports
+
+use actix_web::post;
+use plumbline_core::{
+    access::{act::Manage, resource::Calendar},
+    calendar::{CalendarImport, ClosedFor, ClosureKind, DayPart, FileEvent, Meaning, Meanings, plan_import},
+    time::Date,
+};
+use serde::{Deserialize, Serialize};
+use sha2::{Digest as _, Sha256};
+use utoipa::{IntoParams, ToSchema};
+
+use crate::{
+    files::calendar_ics::{self, MEDIA_TYPE},
+    http::{
+        body::Raw,
+        caller::{Caller, blocking},
+        problem::{Code, FieldError, Problem},
+        problems::CreateProblems,
+        query::Query,
+        reply::Reply,
+    },
+    store::{Permit, Tx},
+};
+
+/// How to import a file. What an event is called, or a category of it, can be said to mean something; several
+/// stand with `|` between them, in any case.
+#[derive(Clone, Deserialize, Serialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+#[serde(deny_unknown_fields)]
+pub struct CalendarImportQuery {
+    /// Only say what the file would change.
+    #[serde(default)]
+    pub dry_run: bool,
+    /// What means a school year.
+    pub school_years: Option<String>,
+    /// What means a half term.
+    pub half_terms: Option<String>,
+    /// What means staff training.
+    pub insets: Option<String>,
+    /// What means that the school is shut.
+    pub closures: Option<String>,
+    /// What means a trip.
+    pub trips: Option<String>,
+    /// What is nothing of the teaching year.
+    pub left_out: Option<String>,
+}
+
+impl CalendarImportQuery {
+    fn meanings(&self) -> Meanings {
+        let said = [
+            (&self.school_years, Meaning::SchoolYear),
+            (&self.half_terms, Meaning::HalfTerm),
+            (&self.insets, Meaning::Inset),
+            (&self.closures, Meaning::Closure),
+            (&self.trips, Meaning::Trip),
+            (&self.left_out, Meaning::LeftOut),
+        ];
+        let mut meanings = Meanings::default();
+        for (words, meaning) in said {
+            for words in words.iter().flat_map(|words| words.split('|')) {
+                meanings.say(words, meaning);
+            }
+        }
+        meanings
+    }
+}
+
+/// A school year as it would be.
+#[derive(Serialize, ToSchema)]
+pub struct ImportedYear {
+    /// The calendar year it starts in.
+    pub year: i32,
+    /// First day.
+    pub starts_on: Date,
+    /// Last day.
+    pub ends_on: Date,
+    /// Its half terms, in order.
+    pub half_terms: Vec<ImportedHalfTerm>,
+}
+
+/// A half term as it would be.
+#[derive(Serialize, ToSchema)]
+pub struct ImportedHalfTerm {
+    /// As shown.
+    pub name: String,
+    /// First day.
+    pub starts_on: Date,
+    /// Last day.
+    pub ends_on: Date,
+}
+
+/// Days that would be closed.
+#[derive(Serialize, ToSchema)]
+pub struct ImportedClosure {
+    /// The line its event begins in.
+    pub line: u64,
+    /// First day.
+    pub from: Date,
+    /// Last day.
+    pub until: Date,
+    /// Staff training, shut, or away together.
+    pub kind: ClosureKind,
+    /// How much of each day.
+    pub part: DayPart,
+    /// Codes of the year groups, where it is for some only.
+    pub year_groups: Vec<String>,
+}
+
+/// An event that changes nothing.
+#[derive(Serialize, ToSchema)]
+pub struct ImportEvent {
+    /// The line it begins in.
+    pub line: u64,
+    /// What it is called.
+    pub summary: String,
+    /// Its categories.
+    pub categories: Vec<String>,
+    /// Why it is left out; null for a question.
+    pub why: Option<&'static str>,
+}
+
+impl ImportEvent {
+    fn of(event: FileEvent, why: Option<&'static str>) -> Self {
+        Self { line: event.line, summary: event.summary, categories: event.categories, why }
+    }
+}
+
+/// What a calendar file changes.
+#[derive(Serialize, ToSchema)]
+#[schema(example = json!({
+    "dry_run": true, "years": [], "unchanged": 6, "left_out": [], "questions": [],
+    "closures": [{"line": 12, "from": "2026-11-20", "until": "2026-11-20", "kind": "inset", "part": "whole", "year_groups": []}]
+}))]
+pub struct CalendarImportBody {
+    /// Whether nothing was written.
+    pub dry_run: bool,
+    /// School years that are new or change, whole.
+    pub years: Vec<ImportedYear>,
+    /// What is closed.
+    pub closures: Vec<ImportedClosure>,
+    /// Events that say what stands already.
+    pub unchanged: usize,
+    /// Events that are not read, and why.
+    pub left_out: Vec<ImportEvent>,
+    /// Events of which it has to be said what they are before the file can be imported.
+    pub questions: Vec<ImportEvent>,
+}
+
+impl CalendarImportBody {
+    fn of(plan: CalendarImport, dry_run: bool) -> Self {
+        let year = |(year, plan): (i32, plumbline_core::calendar::YearPlan)| ImportedYear {
+            year,
+            starts_on: plan.starts_on,
+            ends_on: plan.ends_on,
+            half_terms: plan
+                .half_terms
+                .into_iter()
+                .map(|term| ImportedHalfTerm {
+                    name: term.name.into(),
+                    starts_on: term.starts_on,
+                    ends_on: term.ends_on,
+                })
+                .collect(),
+        };
+        let closure = |(line, plan): (u64, plumbline_core::calendar::ClosurePlan)| ImportedClosure {
+            line,
+            from: plan.from,
+            until: plan.until,
+            kind: plan.kind,
+            part: plan.part,
+            year_groups: match plan.whom {
+                ClosedFor::YearGroups(codes) => codes.into_iter().collect(),
+                ClosedFor::School | ClosedFor::Classes(_) => Vec::new(),
+            },
+        };
+        Self {
+            dry_run,
+            years: plan.years.into_iter().map(year).collect(),
+            closures: plan.closures.into_iter().map(closure).collect(),
+            unchanged: plan.unchanged,
+            left_out: plan
+                .left_out
+                .into_iter()
+                .map(|(event, why)| ImportEvent::of(event, Some(why)))
+                .collect(),
+            questions: plan.questions.into_iter().map(|event| ImportEvent::of(event, None)).collect(),
+        }
+    }
+}
+
+/// Import school years, half terms and closures from a calendar file
+///
+/// iCalendar (RFC 5545). Events of whole days are read; what each one is, its `CATEGORIES` say in the words of
+/// the export, or you do in the address; nothing is guessed. Ask with `dry_run` first: it names the events you
+/// have to say something about. A half term takes the place of one with its name, in the school year in which it
+/// begins; nothing is taken away. An event that repeats is refused with its line. All of it or nothing.
+#[utoipa::path(
+    tag = "calendar", operation_id = "import_calendar", params(CalendarImportQuery,
+        ("Idempotency-Key" = Option<String>, Header, description = "Repeats of the same request are answered, not done again")),
+    request_body(content = String, content_type = "text/calendar", description = "The file",
+        example = "BEGIN:VCALENDAR\r\nVERSION:2.0\r\nBEGIN:VEVENT\r\nUID:1\r\nDTSTART;VALUE=DATE:20261120\r\nSUMMARY:Staff training\r\nCATEGORIES:INSET\r\nEND:VEVENT\r\nEND:VCALENDAR\r\n"),
+    responses((status = 200, description = "What it changed, or would change", body = CalendarImportBody), CreateProblems)
+)]
+#[post("/calendar/imports")]
+pub async fn import_calendar(
+    caller: Caller,
+    query: Query<CalendarImportQuery>,
+    file: Raw,
+) -> Result<Reply, Problem> {
+    if file.media_type != MEDIA_TYPE {
+        return Err(Problem::saying(Code::UnsupportedMediaType, format!("send the file as {MEDIA_TYPE}")));
+    }
+    let query = query.into_inner();
+    // What was asked in the address belongs to the request.
+    let asked = serde_json::to_vec(&query)?;
+    let hash = Sha256::new().chain_update(asked).chain_update(&file.bytes).finalize().into();
+    let meanings = query.meanings();
+    let events = blocking(move || Ok(calendar_ics::read(&file.bytes)?)).await?;
+    if query.dry_run {
+        return caller
+            .read(move |tx| {
+                let permit = tx.permit::<Manage, _>(Calendar)?;
+                Reply::ok(&CalendarImportBody::of(planned(tx, &permit, &events, &meanings)?, true))
+            })
+            .await;
+    }
+    caller
+        .create("calendar.import", hash, move |tx| {
+            let permit = tx.permit::<Manage, _>(Calendar)?;
+            let plan = planned(tx, &permit, &events, &meanings)?;
+            if !plan.questions.is_empty() {
+                let question = |event: &FileEvent| FieldError {
+                    field: format!("line {}", event.line),
+                    message: format!("say what {:?} is", event.summary),
+                };
+                return Err(Problem::fields(plan.questions.iter().map(question)));
+            }
+            for (year, plan) in &plan.years {
+                tx.save_year(&permit, *year, plan)?;
+            }
+            for (_, plan) in &plan.closures {
+                tx.add_closure(&permit, plan, None)?;
+            }
+            Reply::ok(&CalendarImportBody::of(plan, false))
+        })
+        .await
+}
+
+fn planned<'tx>(
+    tx: &mut Tx<'tx>,
+    _permit: &Permit<'tx, Manage, Calendar>,
+    events: &[FileEvent],
+    meanings: &Meanings,
+) -> Result<CalendarImport, Problem> {
+    let codes: Vec<&str> = tx.rules()?.year_groups.iter().map(|year| year.code.as_str()).collect();
+    Ok(plan_import(&tx.calendar()?, events.to_vec(), meanings, &codes)?)
+}

@@ -1,0 +1,155 @@
+use uuid::Uuid;
+
+use super::*;
+use crate::{
+    calendar::{Calendar, ClosedFor, Closure, ClosureKind, ClosurePlan, DayPart, HalfTerm, Year},
+    id::{ClosureId, HalfTermId},
+    text::Title,
+};
+
+fn day(s: &str) -> Date {
+    s.parse().unwrap()
+}
+
+/// Autumn 2025 to 31 October and spring 2026 from 23 February to 2 April, over both changes of the clocks,
+/// with the afternoon of Friday 24 October and the day of 30 March closed.
+fn calendar() -> OwnCalendar {
+    let term = |n, name, from, until| HalfTerm {
+        id: HalfTermId::from_uuid(Uuid::from_u128(n)),
+        name: Title::new(name).unwrap(),
+        starts_on: day(from),
+        ends_on: day(until),
+    };
+    let closed = |on, part| Closure {
+        id: ClosureId::from_uuid(Uuid::nil()),
+        plan: ClosurePlan {
+            from: day(on),
+            until: day(on),
+            kind: ClosureKind::Closure,
+            part,
+            whom: ClosedFor::School,
+        },
+    };
+    let half_terms = vec![
+        term(1, "Autumn 1", "2025-09-01", "2025-10-31"),
+        term(2, "Spring 2", "2026-02-23", "2026-04-02"),
+    ];
+    let year = Year { year: 2025, starts_on: day("2025-09-01"), ends_on: day("2026-08-31"), half_terms };
+    let closures = vec![closed("2025-10-24", DayPart::Afternoon), closed("2026-03-30", DayPart::Whole)];
+    OwnCalendar { calendar: Calendar { years: vec![year], closures }, ..OwnCalendar::default() }
+}
+
+fn slot(weekday: Weekday, part: Half, starts_at: Option<&str>, minutes: Option<u16>) -> Slot {
+    Slot { weekday, part, starts_at: starts_at.map(|time| time.parse().unwrap()), minutes }
+}
+
+fn line(from: &str, slots: Vec<Slot>) -> TimetableLine {
+    TimetableLine { from: day(from), slots: Some(slots) }
+}
+
+fn every_weekday_at_nine() -> Vec<Slot> {
+    let days = &Weekday::ALL[..5];
+    days.iter().map(|weekday| slot(*weekday, Half::Morning, Some("09:00"), Some(30))).collect()
+}
+
+#[test]
+fn times_of_day_read_and_print() {
+    let read = |text: &str| text.parse::<LocalTime>().map(|time| time.to_string());
+    assert_eq!(read("09:05"), Ok("09:05".to_owned()));
+    assert_eq!(read("23:59"), Ok("23:59".to_owned()));
+    for wrong in ["9:00", "24:00", "09:60", "0900", "+9:00", "09:00:00", ""] {
+        assert_eq!(read(wrong), Err(NoTime), "{wrong}");
+    }
+}
+
+#[test]
+fn one_lesson_a_weekday_over_both_changes_of_the_clocks() {
+    let lines = [line("2025-09-01", every_weekday_at_nine())];
+    let due = |from, to| {
+        let due = sessions(&calendar(), &lines, day(from), day(to));
+        assert!(due.iter().all(|one| one.slot == 1 && one.starts_at.unwrap().to_string() == "09:00"));
+        due.into_iter().map(|one| one.on.to_string()).collect::<Vec<_>>()
+    };
+    let october = ["20", "21", "22", "23", "24", "27", "28", "29", "30", "31"];
+    assert_eq!(due("2025-10-20", "2025-10-31"), october.map(|d| format!("2025-10-{d}")));
+    // Of the nine weekdays to 2 April one is closed.
+    let march = ["03-23", "03-24", "03-25", "03-26", "03-27", "03-31", "04-01", "04-02"];
+    assert_eq!(due("2026-03-23", "2026-04-02"), march.map(|d| format!("2026-{d}")));
+}
+
+#[test]
+fn the_line_that_counts_on_the_day_and_the_halves_taught_decide() {
+    let (thursday, friday) = (Weekday::Thursday, Weekday::Friday);
+    let slots = vec![
+        slot(thursday, Half::Afternoon, None, None),
+        slot(friday, Half::Morning, None, None),
+        slot(friday, Half::Afternoon, Some("13:15"), Some(20)),
+    ];
+    let lines = [line("2025-10-20", slots), TimetableLine { from: day("2025-10-29"), slots: None }];
+    let due: Vec<(String, u8, Half)> = sessions(&calendar(), &lines, day("2025-10-16"), day("2025-10-30"))
+        .into_iter()
+        .map(|one| (one.on.to_string(), one.slot, one.part))
+        .collect();
+    let expected = [
+        // Nothing is said yet: one a day, Thursday and Friday.
+        ("2025-10-16", 1, Half::Morning),
+        ("2025-10-17", 1, Half::Morning),
+        // Thursday afternoon, and Friday morning, whose afternoon is closed.
+        ("2025-10-23", 1, Half::Afternoon),
+        ("2025-10-24", 1, Half::Morning),
+        // Every day again, from Wednesday.
+        ("2025-10-29", 1, Half::Morning),
+        ("2025-10-30", 1, Half::Morning),
+    ];
+    assert_eq!(due, expected.map(|(on, slot, part)| (on.to_owned(), slot, part)));
+    // A day without anything said whose morning is closed has its lesson in the afternoon.
+    let mut closed = calendar();
+    closed.calendar.closures[0].plan.part = DayPart::Morning;
+    let due = sessions(&closed, &[], day("2025-10-24"), day("2025-10-24"));
+    assert_eq!((due[0].part, due.len()), (Half::Afternoon, 1));
+}
+
+#[test]
+fn lessons_are_put_in_order_and_do_not_overlap() {
+    let calendar = calendar();
+    let monday = |part, starts_at, minutes| slot(Weekday::Monday, part, starts_at, minutes);
+    let said = |slots| {
+        let error = check_timetable(&calendar, line("2025-09-01", slots)).unwrap_err();
+        (error.field(), error.to_string())
+    };
+    let second = monday(Half::Morning, Some("11:00"), Some(20));
+    let first = monday(Half::Morning, Some("10:40"), Some(20));
+    let checked = check_timetable(&calendar, line("2025-09-01", vec![second.clone(), first.clone()]));
+    assert_eq!(checked.unwrap().slots, Some(vec![first.clone(), second.clone()]));
+    let overlap = |later: &str| {
+        ("slots".to_owned(), format!("monday {later} begins before the lesson before it has ended"))
+    };
+    assert_eq!(said(vec![Slot { minutes: Some(21), ..first.clone() }, second.clone()]), overlap("11:00"));
+    assert_eq!(said(vec![first.clone(), first.clone()]), overlap("10:40"));
+    // The afternoon does not begin before the morning has ended.
+    assert_eq!(said(vec![second, monday(Half::Afternoon, Some("10:00"), None)]), overlap("10:00"));
+    let minutes = |n: usize| {
+        (format!("slots[{n}].minutes"), "a lesson takes at least a minute and ends on its day".to_owned())
+    };
+    assert_eq!(said(vec![first.clone(), monday(Half::Morning, None, Some(0))]), minutes(1));
+    assert_eq!(said(vec![monday(Half::Afternoon, Some("23:50"), Some(11))]), minutes(0));
+    assert_eq!(said(vec![]).1, "names no lesson; null is for one on every teaching day");
+    assert_eq!(
+        said(vec![monday(Half::Morning, None, None); 10]).1,
+        "a day has slots 1 to 9: monday has more"
+    );
+    let outside = check_timetable(&calendar, line("2025-08-31", vec![first])).unwrap_err();
+    assert_eq!((outside.field().as_str(), outside), ("from", TimetableError::OutOfYear(day("2025-08-31"))));
+}
+
+#[test]
+fn a_weekday_that_is_never_taught_is_told() {
+    let of = |from, weekdays: &[Weekday]| {
+        let slots = weekdays.iter().map(|weekday| slot(*weekday, Half::Morning, None, None)).collect();
+        never_taught(&calendar(), &line(from, slots))
+    };
+    let (monday, friday, saturday) = (Weekday::Monday, Weekday::Friday, Weekday::Saturday);
+    assert_eq!(of("2025-09-01", &[monday, saturday]), [saturday]);
+    // From 28 March 2026 there is one Monday, which is closed, and no Friday before the holidays.
+    assert_eq!(of("2026-03-28", &[monday, Weekday::Tuesday, friday]), [monday, friday]);
+}

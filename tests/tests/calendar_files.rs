@@ -1,0 +1,200 @@
+//! The teaching year as a calendar file, out and in.
+#![allow(clippy::unwrap_used)]
+
+use plumbline_tests::{Answer, Client, School, Value, column, json, text};
+
+fn send(client: &Client, query: &str, file: &[u8]) -> Answer {
+    client.send("POST", &format!("/api/v1/calendar/imports{query}"), Some("text/calendar"), file)
+}
+
+/// A file of these events, each a few lines.
+fn file(events: &[&str]) -> String {
+    let events = events.iter().map(|event| format!("BEGIN:VEVENT\n{event}\nEND:VEVENT\n"));
+    format!("BEGIN:VCALENDAR\nVERSION:2.0\nPRODID:-//Test//EN\n{}END:VCALENDAR\n", events.collect::<String>())
+        .replace('\n', "\r\n")
+}
+
+/// The events of a written file: the values by property, line by line, unfolded.
+fn events(text: &str) -> Vec<Vec<(String, String)>> {
+    let unfolded = text.replace("\r\n ", "");
+    let mut out = Vec::new();
+    for line in unfolded.split("\r\n") {
+        match line {
+            "BEGIN:VEVENT" => out.push(Vec::new()),
+            "END:VEVENT" | "END:VCALENDAR" | "" => {}
+            _ => {
+                if let Some(event) = out.last_mut() {
+                    let (name, value) = line.split_once(':').unwrap();
+                    event.push((name.to_owned(), value.to_owned()));
+                }
+            }
+        }
+    }
+    out
+}
+
+fn value<'a>(event: &'a [(String, String)], name: &str) -> &'a str {
+    &event.iter().find(|(known, _)| known == name).unwrap_or_else(|| panic!("{name}: {event:?}")).1
+}
+
+/// A school with a calendar in which something of every kind is closed.
+fn full() -> School {
+    let school = School::start();
+    school.calendar();
+    let lead = school.lead();
+    let class = text(&lead.post("/classes", json!({"name": "Oak, \"the long\"; hut"})).expect(201)["id"]);
+    for body in [
+        json!({"from": "2026-09-01", "kind": "inset", "reason": "training"}),
+        json!({"from": "2026-11-12", "until": "2026-11-13", "kind": "closure", "reason": "weather"}),
+        json!({"from": "2026-11-18", "kind": "trip", "part": "morning", "year_groups": ["Reception", "Year 1"]}),
+        json!({"from": "2026-11-19", "kind": "trip", "class_ids": [class]}),
+    ] {
+        lead.post("/closures", body).expect(201);
+    }
+    school
+}
+
+#[test]
+fn the_teaching_year_is_written_as_whole_days() {
+    let school = full();
+    let read = school.staff("assistant").get("/calendar.ics");
+    assert_eq!(read.header("Content-Type"), "text/calendar; charset=utf-8");
+    assert!(read.text.starts_with("BEGIN:VCALENDAR\r\nVERSION:2.0\r\n"), "{}", read.text);
+    assert!(read.text.ends_with("END:VCALENDAR\r\n"));
+    assert!(read.text.split("\r\n").all(|line| line.len() <= 75 && !line.contains('\n')));
+    let found = events(&read.text);
+    let lines: Vec<[&str; 4]> = found
+        .iter()
+        .map(|event| {
+            ["DTSTART;VALUE=DATE", "DTEND;VALUE=DATE", "SUMMARY", "CATEGORIES"].map(|name| value(event, name))
+        })
+        .collect();
+    // The end is the day after the last.
+    assert_eq!(
+        lines,
+        [
+            ["20260901", "20270901", "School year 2026", "SCHOOL-YEAR"],
+            ["20260901", "20261024", "Autumn 1", "HALF-TERM"],
+            ["20261102", "20261219", "Autumn 2", "HALF-TERM"],
+            ["20260901", "20260902", "Staff training day", "INSET"],
+            ["20261112", "20261114", "Severe weather", "CLOSURE"],
+            ["20261118", "20261119", "Trip", "TRIP,MORNING,reception,year_1"],
+            ["20261119", "20261120", "Trip", "TRIP,CLASS"],
+        ]
+    );
+    let uids =
+        |text: &str| events(text).iter().map(|event| value(event, "UID").to_owned()).collect::<Vec<_>>();
+    let mut first = uids(&read.text);
+    assert_eq!(first, uids(&school.lead().get("/calendar.ics").text), "ids stay");
+    first.sort();
+    first.dedup();
+    assert_eq!(first.len(), 7);
+}
+
+#[test]
+fn a_written_file_changes_nothing_here_and_makes_the_same_year_elsewhere() {
+    let school = full();
+    let lead = school.lead();
+    let written = lead.get("/calendar.ics").text;
+    for query in ["?dry_run=true", ""] {
+        let again = send(&lead, query, written.as_bytes()).expect(200);
+        assert_eq!((&again["years"], &again["closures"]), (&json!([]), &json!([])), "{again}");
+        assert_eq!((&again["unchanged"], &again["questions"]), (&json!(6), &json!([])));
+        assert_eq!(column(&again["left_out"], "why"), ["is for single classes, which are closed by name"]);
+    }
+    let other = School::start();
+    let there = other.lead();
+    let shown = send(&there, "?dry_run=true", written.as_bytes()).expect(200);
+    assert_eq!(there.get("/school-years").expect(200)["items"], json!([]), "only shown");
+    let done = send(&there, "", written.as_bytes()).expect(200);
+    assert_eq!((&done["years"], &done["closures"]), (&shown["years"], &shown["closures"]));
+    let days = |lead: &Client, whom: &str| {
+        lead.get(&format!("/teaching-days?from=2026-09-01&to=2026-12-31{whom}")).expect(200)
+    };
+    assert_eq!(days(&there, ""), days(&lead, ""));
+    assert_eq!(days(&there, "&year_group=year_1"), days(&lead, "&year_group=year_1"));
+    // 39 and 35 weekdays, less the training day and two days of snow; Year 1 has a morning less.
+    assert_eq!(days(&there, "")["teaching_half_days"], 142);
+    assert_eq!(days(&there, "&year_group=year_1")["teaching_half_days"], 141);
+}
+
+#[test]
+fn what_an_event_is_has_to_be_said() {
+    let school = School::start();
+    school.calendar();
+    let lead = school.lead();
+    // Names in any case, a name folded in the middle of a letter, lines that end in LF alone.
+    let mut sent = file(&[
+        "dtstart;value=date:20270105\ndtend;value=date:20270213\nsummary:Printemps dorX\n Xé\nUID:1",
+        "DTSTART;VALUE=DATE:20261120\nSUMMARY:Day off\\, for staff\nCATEGORIES:School\nUID:2",
+        "DTSTART:20261205T100000Z\nSUMMARY:Fair\nCATEGORIES:INSET\nUID:3",
+    ])
+    .replace("\r\n", "\n")
+    .into_bytes();
+    // The two bytes of é with the fold between them.
+    let at = sent.windows(4).position(|four| four == b"X\n X").unwrap();
+    sent.splice(at..at + 6, [0xc3, b'\n', b' ', 0xa9]);
+    let shown = send(&lead, "?dry_run=true", &sent).expect(200);
+    assert_eq!(column(&shown["questions"], "summary"), ["Printemps dor\u{e9}", "Day off, for staff"]);
+    assert_eq!(shown["questions"][1]["line"], 11);
+    assert_eq!(column(&shown["left_out"], "why"), ["has a time of day"]);
+    let refused = send(&lead, "", &sent).problem(422, "invalid");
+    assert_eq!(
+        refused,
+        ["line 4: say what \"Printemps doré\" is", "line 11: say what \"Day off, for staff\" is"]
+    );
+    let told = "?half_terms=printemps%20dor%C3%A9&insets=other%7CSCHOOL";
+    let done = send(&lead, told, &sent).expect(200);
+    assert_eq!(column(&done["years"][0]["half_terms"], "name"), ["Autumn 1", "Autumn 2", "Printemps doré"]);
+    assert_eq!(done["closures"][0]["from"], "2026-11-20");
+    let years = lead.get("/school-years").expect(200);
+    assert_eq!(years["items"][0]["half_terms"][2]["ends_on"], "2027-02-12");
+    assert_eq!(column(&lead.get("/closures").expect(200)["items"], "kind"), ["inset"]);
+}
+
+#[test]
+fn a_file_that_cannot_be_read_is_refused_with_its_line() {
+    let school = School::start();
+    school.calendar();
+    let lead = school.lead();
+    let refused = |file: &[u8]| send(&lead, "", file).problem(422, "invalid");
+    let event = |lines: &str| refused(file(&[lines]).as_bytes());
+    let start = "DTSTART;VALUE=DATE:20261120\nCATEGORIES:INSET\nUID:1";
+    let repeats = "write an event that repeats out, one by one";
+    assert_eq!(
+        event(&format!("{start}\nRRULE:FREQ=WEEKLY\n ;COUNT=3")),
+        [format!("line 8: RRULE: {repeats}")]
+    );
+    assert_eq!(event(&format!("{start}\nrdate;value=date:20261127")), [format!("line 8: RDATE: {repeats}")]);
+    let reversed = "line 4: DTEND is the day after the last one, and so after DTSTART";
+    assert_eq!(event(&format!("{start}\nDTEND;VALUE=DATE:20261120")), [reversed]);
+    assert_eq!(event(&format!("{start}\nDURATION:P2D")), ["line 4: give DTEND in place of DURATION"]);
+    assert_eq!(event("CATEGORIES:INSET\nUID:1"), ["line 4: this event has no DTSTART that is a date"]);
+    assert_eq!(
+        event("DTSTART;VALUE=DATE:20261131\nCATEGORIES:INSET"),
+        ["line 4: this event has no DTSTART that is a date"]
+    );
+    assert_eq!(
+        event("DTSTART;VALUE=DATE:20261028\nCATEGORIES:INSET"),
+        ["line 4: no lessons are due for any of them then"]
+    );
+    let none = "file: is not a calendar (RFC 5545), or ends in the middle of one";
+    for text in
+        ["", "given_name,family_name\n", "BEGIN:VCALENDAR\r\nBEGIN:VEVENT\r\n", "BEGIN:VEVENT\nEND:VCALENDAR"]
+    {
+        assert_eq!(refused(text.as_bytes()), [none], "{text:?}");
+    }
+    let deep = "BEGIN:VALARM\n".repeat(50_000);
+    assert_eq!(refused(deep.as_bytes()), ["line 5: stands too deep in other components"]);
+    assert_eq!(
+        refused(&file(&["SUMMARY:\u{1}"]).into_bytes()),
+        ["line 5: holds control characters: this is not a calendar"]
+    );
+    assert_eq!(refused(b"BEGIN:VCALENDAR\nX:\xff\nEND:VCALENDAR\n"), ["line 2: is not UTF-8"]);
+    let many = file(&vec![start; 2_001]);
+    assert_eq!(refused(many.as_bytes()), ["file: holds more than 2000 events"]);
+    assert_eq!(lead.get("/closures").expect(200)["items"], json!([]), "nothing was written");
+    let csv = lead.post_csv("/calendar/imports", file(&[start]).as_bytes());
+    assert_eq!(csv.problem(415, "unsupported_media_type"), [""; 0]);
+    let _: Value = send(&lead, "?dry_run=true", file(&[start]).as_bytes()).expect(200);
+}

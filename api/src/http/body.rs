@@ -174,7 +174,21 @@ fn is_day(name: &str) -> bool {
     name.ends_with("_on")
         || matches!(
             name,
-            "as_of" | "date_of_birth" | "from" | "on" | "since" | "to" | "today" | "undo_until" | "until"
+            "as_of"
+                | "date_of_birth"
+                | "earliest"
+                | "finish_by"
+                | "from"
+                | "latest"
+                | "lost_from"
+                | "lost_until"
+                | "middle"
+                | "on"
+                | "since"
+                | "to"
+                | "today"
+                | "undo_until"
+                | "until"
         )
 }
 

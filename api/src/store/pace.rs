@@ -8,6 +8,7 @@ use std::{
 use diesel::{dsl::min, prelude::*};
 use plumbline_core::{
     access::{act::Manage, resource::GroupPace},
+    calendar::sessions,
     id::{GroupId, SchoolId, VersionId},
     lesson::{CarriedIn, Record},
     pace::{self, GroupFacts, Plan},
@@ -164,7 +165,10 @@ impl<'tx> Tx<'tx> {
         let calendar = self.calendar_of_group(id)?;
         let years = &calendar.calendar.years;
         let last = group.closed_on.or(years.last().map(|year| year.ends_on)).unwrap_or(on);
-        let days = first_day.map(|first| calendar.teaching_days(first, last)).unwrap_or_default();
+        let timetable = self.timetable_of(id)?;
+        let due = first_day.map(|first| sessions(&calendar, &timetable, first, last)).unwrap_or_default();
+        let mut days: Vec<Date> = due.iter().map(|session| session.on).collect();
+        days.dedup();
         let begun = years.iter().filter(|year| year.starts_on <= on);
         let year_from = begun.map(|year| year.starts_on).max();
         let plan = self.plans_of(id)?.into_iter().rfind(|saved| saved.plan.from <= on);

@@ -25,7 +25,11 @@ impl<'tx> Tx<'tx> {
     /// # Errors
     /// If the store fails.
     pub fn timetable<A>(&mut self, permit: &Permit<'tx, A, Group>) -> Result<Vec<TimetableLine>, Error> {
-        let (school, group) = (self.school(), permit.resource().0);
+        self.timetable_of(permit.resource().0)
+    }
+
+    pub(super) fn timetable_of(&mut self, group: GroupId) -> Result<Vec<TimetableLine>, Error> {
+        let school = self.school();
         let rows: Vec<(Date, Option<serde_json::Value>)> = db!(self.conn, c => group_timetable::table
             .filter(group_timetable::school_id.eq(school))
             .filter(group_timetable::group_id.eq(group))

@@ -40,7 +40,7 @@ pub struct GroupFacts<'a> {
     pub first_day: Option<Date>,
     /// The first day of the school year.
     pub year_from: Option<Date>,
-    /// Every teaching day it has, from its first day to the end of the calendar, in order.
+    /// Every day on which a lesson is due for it, from its first day to the end of the calendar, in order.
     pub days: &'a [Date],
 }
 

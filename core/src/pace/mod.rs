@@ -1,7 +1,7 @@
 //! How fast a group goes, and when it will be where.
 //!
-//! Everything is counted in teaching days of the group: a day that was none, for whatever reason, is not
-//! counted, so nobody is behind for it.
+//! Everything is counted in teaching days of the group, which are the days on which a lesson is due for it by the
+//! calendar and its timetable: a day that was none, for whatever reason, is not counted, so nobody is behind for it.
 
 mod ahead;
 mod delivery;

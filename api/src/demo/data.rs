@@ -1,6 +1,7 @@
 //! The school that is made, read from the files beside this one.
 
 use plumbline_core::{
+    calendar::Half,
     rules::{RulePack, pack},
     sequence::Draft,
     time::Date,
@@ -53,6 +54,8 @@ pub(super) struct Group {
     /// The step it starts at, from 1.
     pub(super) start_step: usize,
     pub(super) lessons_per_week: u8,
+    /// The half of the day of its lessons.
+    pub(super) part: Half,
     /// References of its pupils, where they are not a class.
     #[serde(default)]
     pub(super) pupils: Vec<String>,

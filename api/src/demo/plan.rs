@@ -1,7 +1,7 @@
 //! What the demonstration does on which day.
 
-use chrono::{Datelike as _, Weekday};
-use plumbline_core::time::Date;
+use chrono::Datelike as _;
+use plumbline_core::{roster::Weekday, time::Date};
 
 use super::calendar::{SchoolYear, Term, school_year, year_of};
 
@@ -75,18 +75,23 @@ impl Plan {
 
     /// The days on which a group with so many lessons a week meets.
     pub(super) fn meetings(&self, lessons_per_week: u8) -> impl Iterator<Item = Date> + '_ {
-        self.days.iter().copied().filter(move |day| meets(lessons_per_week, day.weekday()))
+        self.days
+            .iter()
+            .copied()
+            .filter(move |day| days_of_meeting(lessons_per_week).contains(&Weekday::of(*day)))
     }
 }
 
-fn meets(lessons_per_week: u8, day: Weekday) -> bool {
+/// The weekdays on which a group with so many lessons a week meets.
+pub(super) const fn days_of_meeting(lessons_per_week: u8) -> &'static [Weekday] {
+    use Weekday::{Friday, Monday, Thursday, Tuesday, Wednesday};
     match lessons_per_week {
-        0 => false,
-        1 => day == Weekday::Wed,
-        2 => matches!(day, Weekday::Tue | Weekday::Thu),
-        3 => matches!(day, Weekday::Mon | Weekday::Wed | Weekday::Fri),
-        4 => day != Weekday::Fri,
-        _ => true,
+        0 => &[],
+        1 => &[Wednesday],
+        2 => &[Tuesday, Thursday],
+        3 => &[Monday, Wednesday, Friday],
+        4 => &[Monday, Tuesday, Wednesday, Thursday],
+        _ => &[Monday, Tuesday, Wednesday, Thursday, Friday],
     }
 }
 
@@ -138,7 +143,7 @@ mod tests {
         assert_eq!(plan.days.first().map(ToString::to_string), Some("2026-09-02".into()));
         assert_eq!(plan.days.last().map(ToString::to_string), Some("2026-11-24".into()));
         assert!(!plan.days.contains(&plan.closure) && plan.days.contains(&plan.cover));
-        assert!(plan.meetings(4).all(|day| day.weekday() != Weekday::Fri));
+        assert!(plan.meetings(4).all(|day| Weekday::of(day) != Weekday::Friday));
         assert!(plan.current_year.is_none());
     }
 

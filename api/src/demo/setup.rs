@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use plumbline_core::roster::Weekday;
 use serde::Deserialize;
 use serde_json::{Value, json};
 
@@ -10,7 +11,7 @@ use super::{
     calendar::SchoolYear,
     chance::Chance,
     data::{Data, Group, Pupil},
-    plan::Plan,
+    plan::{Plan, days_of_meeting},
     progress::{Progress, count},
 };
 use crate::remote::{Client, Made, Page, Person, Tagged};
@@ -309,7 +310,11 @@ impl<'a> Work<'a> {
                 .collect();
             let members: Vec<&String> = pupils.iter().map(|(_, id)| id).collect();
             let members = json!({"from": self.plan.year.starts_on, "pupil_ids": members});
-            let etag = lead.put(&format!("{path}/members"), Some(&etag), &members)?;
+            let mut etag = lead.put(&format!("{path}/members"), Some(&etag), &members)?;
+            if let Some(slots) = weekly(group) {
+                let timetable = json!({"from": self.plan.year.starts_on, "slots": slots});
+                etag = lead.put(&format!("{path}/timetable"), Some(&etag), &timetable)?;
+            }
             if group.start_step > 1 {
                 let taught = json!({"as_of": self.plan.year.starts_on.pred_opt(), "through_step": group.start_step - 1});
                 lead.put(&format!("{path}/carried-in"), Some(&etag), &taught)?;
@@ -323,6 +328,13 @@ impl<'a> Work<'a> {
         ));
         Ok(ready)
     }
+}
+
+/// The lessons a week of a group that has none on some day.
+fn weekly(group: &Group) -> Option<Vec<Value>> {
+    let days = days_of_meeting(group.lessons_per_week);
+    let slot = |day: &Weekday| json!({"weekday": day, "part": group.part});
+    (days.len() < 5).then(|| days.iter().map(slot).collect())
 }
 
 /// The last two GPCs before a step.

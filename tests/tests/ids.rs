@@ -41,6 +41,7 @@ fn no_id_tells_whether_it_exists_elsewhere() {
         // What the query must say, so that only the ids are wrong.
         let query = match operation.id() {
             "import_carried_answers" => "?on=2026-11-24".to_owned(),
+            "list_group_sessions" => "?from=2026-11-23&to=2026-11-27".to_owned(),
             "propose_group_pace" => "?finish_by=2027-07-20".to_owned(),
             "compare_group_proposals" => format!("?with={RANDOM}"),
             _ => String::new(),

@@ -66,7 +66,7 @@ fn lessons_count_once_and_days_count_where_they_are_taught() {
     assert_eq!(told["standing"]["since"], "2026-09-01");
     assert_eq!(a.standing(), json!([56, 4, 2, -2, -2]));
     assert_eq!(told["sessions"], json!({"taught": 3, "parts": 1, "retaught": 0, "not_taught": 0}));
-    assert_eq!(told["recent"], json!({"days": 40, "days_with_lesson": 2, "lessons": 2}));
+    assert_eq!(told["recent"], json!({"days": 40, "sessions": 40, "lessons": 2}));
     assert_eq!((&told["days_without_record"], &told["days_a_week"]), (&json!(1), &json!(5)));
     // From Monday 16 on one lesson in two days: seven days, three planned.
     a.plan(json!({"from": "2026-11-16", "lessons": 1, "days": 2}));

@@ -50,6 +50,7 @@ pub struct PaceFacts {
     first_day: Option<Date>,
     year_from: Option<Date>,
     days: Vec<Date>,
+    due: BTreeMap<Date, u32>,
 }
 
 impl PaceFacts {
@@ -66,6 +67,7 @@ impl PaceFacts {
             first_day: self.first_day,
             year_from: self.year_from,
             days: &self.days,
+            due: &self.due,
         };
         Some(pace::GroupPace::of(&facts, rule))
     }
@@ -166,14 +168,29 @@ impl<'tx> Tx<'tx> {
         let years = &calendar.calendar.years;
         let last = group.closed_on.or(years.last().map(|year| year.ends_on)).unwrap_or(on);
         let timetable = self.timetable_of(id)?;
-        let due = first_day.map(|first| sessions(&calendar, &timetable, first, last)).unwrap_or_default();
-        let mut days: Vec<Date> = due.iter().map(|session| session.on).collect();
-        days.dedup();
+        let lessons = first_day.map(|first| sessions(&calendar, &timetable, first, last)).unwrap_or_default();
+        let mut due: BTreeMap<Date, u32> = BTreeMap::new();
+        for lesson in lessons {
+            *due.entry(lesson.on).or_default() += 1;
+        }
+        let days: Vec<Date> = due.keys().copied().collect();
         let begun = years.iter().filter(|year| year.starts_on <= on);
         let year_from = begun.map(|year| year.starts_on).max();
         let plan = self.plans_of(id)?.into_iter().rfind(|saved| saved.plan.from <= on);
         let version = version.map(|row| (row.head.id, row.content));
-        Ok(PaceFacts { group, version, plan, on, contents, records, carried, first_day, year_from, days })
+        Ok(PaceFacts {
+            group,
+            version,
+            plan,
+            on,
+            contents,
+            records,
+            carried,
+            first_day,
+            year_from,
+            days,
+            due,
+        })
     }
 
     /// A group's plans, earliest first.

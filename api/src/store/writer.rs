@@ -17,8 +17,9 @@ const QUEUE: usize = 1024;
 /// Most writes in one commit.
 const GROUP: usize = 256;
 
-const SETTINGS: &str = "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; \
-    PRAGMA busy_timeout = 5000; PRAGMA foreign_keys = ON; PRAGMA secure_delete = ON;";
+// The wait comes first: another connection that closes at this moment holds the file for an instant.
+const SETTINGS: &str = "PRAGMA busy_timeout = 5000; PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; \
+    PRAGMA foreign_keys = ON; PRAGMA secure_delete = ON;";
 
 /// Runs work between a begin statement and its commit; anything but success rolls back.
 /// A panic is caught and becomes an error.

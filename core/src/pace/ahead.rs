@@ -34,8 +34,8 @@ pub struct StepForecast {
 pub struct WhatIf {
     /// Days lost, from one to another, both included.
     pub lost: Option<(Date, Date)>,
-    /// So many lessons held in so many teaching days of the group, each finished as often as a teaching day has
-    /// finished one so far.
+    /// So many lessons held in so many teaching days of the group, each finished as often as a session has finished
+    /// one so far.
     pub lessons_in_days: Option<(u32, u32)>,
 }
 
@@ -46,6 +46,8 @@ pub struct Way<'a> {
     pub(super) lessons: Vec<(Place, &'a Step, &'a Lesson)>,
     /// The group's pace.
     pub(super) pace: Pace,
+    /// Sessions in so many teaching days, as they came lately or, where nothing is known, as they are due.
+    pub(super) rate: (u32, u32),
     /// Its teaching days to come.
     pub(super) days: &'a [Date],
     /// How forecasts are told.
@@ -59,13 +61,14 @@ impl<'a> Way<'a> {
         carried: Option<&CarriedIn>,
         records: &[Record],
         pace: Pace,
+        rate: (u32, u32),
         days: &'a [Date],
         rule: &'a PaceRule,
     ) -> Self {
         let lessons = lessons_left(content, carried, records)
             .map(|left| (left.place, left.step, left.lesson))
             .collect();
-        Self { lessons, pace, days, rule }
+        Self { lessons, pace, rate, days, rule }
     }
 
     /// Lessons not finished.
@@ -79,19 +82,23 @@ impl<'a> Way<'a> {
     }
 }
 
-/// The days to come on which a lesson is held, in order, a day as often as it holds one.
-pub fn to_come(days: &[Date], what_if: &WhatIf) -> Vec<Date> {
-    let lost = |day: &Date| what_if.lost.is_some_and(|(from, until)| (from..=until).contains(day));
-    let days = days.iter().copied().filter(|day| !lost(day));
-    let Some((lessons, in_days)) = what_if.lessons_in_days else { return days.collect() };
-    let (lessons, in_days) = (u64::from(lessons), u64::from(in_days.max(1)));
-    let held = |days: u64| days * lessons / in_days;
-    (1..).zip(days).flat_map(|(number, day)| (held(number - 1)..held(number)).map(move |_| day)).collect()
+impl Way<'_> {
+    /// The sessions to come, in order: the day of each.
+    pub(super) fn to_come(&self, what_if: &WhatIf) -> Vec<Date> {
+        let lost = |day: &Date| what_if.lost.is_some_and(|(from, until)| (from..=until).contains(day));
+        let (sessions, in_days) = what_if.lessons_in_days.unwrap_or(self.rate);
+        let (sessions, in_days) = (u64::from(sessions), u64::from(in_days.max(1)));
+        let held = |days: u64| days * sessions / in_days;
+        (1..)
+            .zip(self.days.iter().copied().filter(|day| !lost(day)))
+            .flat_map(|(number, day)| (held(number - 1)..held(number)).map(move |_| day))
+            .collect()
+    }
 }
 
 /// Forecasts each step that has something left.
 pub fn steps_ahead(way: &Way<'_>, what_if: &WhatIf) -> Vec<StepForecast> {
-    let days = to_come(way.days, what_if);
+    let days = way.to_come(what_if);
     let mut steps: Vec<StepForecast> = Vec::new();
     for (number, (place, step, _)) in (1..).zip(&way.lessons) {
         match steps.last_mut() {

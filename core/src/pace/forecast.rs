@@ -1,11 +1,12 @@
 //! When a group will have been taught a number of lessons more, by its own record.
 //!
-//! The model: on each of its teaching days a group finishes a lesson or it does not, each day with the
-//! same chance, which is not known and is learned from the days so far. With a beta distribution for the
-//! chance, the number of days until `n` lessons are finished has the beta negative binomial distribution
-//! (N. L. Johnson, A. W. Kemp and S. Kotz, "Univariate Discrete Distributions", 3rd edition, 2005, section
-//! 6.2.3), which holds both what chance does to the days to come and how little is known of the group.
-//! It knows nothing of illness that lasts or of plans to hurry: it says what comes if nothing changes.
+//! The model: each session it is due, or holds, finishes a lesson or does not, each with the same chance, which is
+//! not known and is learned from the sessions so far. With a beta distribution for the chance, the number of
+//! sessions until `n` lessons are finished has the beta negative binomial distribution (N. L. Johnson, A. W. Kemp
+//! and S. Kotz, "Univariate Discrete Distributions", 3rd edition, 2005, section 6.2.3), which holds both what
+//! chance does to the sessions to come and how little is known of the group. Sessions come as often in its
+//! teaching days as they did. It knows nothing of illness that lasts or of plans to hurry: it says what comes if
+//! nothing changes.
 
 use serde::{Deserialize, Serialize};
 
@@ -17,23 +18,10 @@ use crate::{rules::PaceRule, time::Date};
 pub struct Pace {
     /// Teaching days.
     pub days: u32,
-    /// Days on which a lesson was finished.
-    pub days_with_lesson: u32,
-    /// Lessons finished on them.
+    /// Sessions due on them or held in that time, whichever were more each day.
+    pub sessions: u32,
+    /// Lessons finished in that time.
     pub lessons: u32,
-}
-
-impl Pace {
-    /// Counts the days looked at: for each teaching day, how many lessons were finished.
-    pub fn of(lessons_by_day: impl IntoIterator<Item = u32>) -> Self {
-        let mut pace = Self::default();
-        for lessons in lessons_by_day {
-            pace.days += 1;
-            pace.days_with_lesson += u32::from(lessons > 0);
-            pace.lessons += lessons;
-        }
-        pace
-    }
 }
 
 /// When a number of lessons will have been taught: the day on which it is as likely as not, and the days
@@ -49,20 +37,15 @@ pub struct Forecast {
     pub latest: Option<Date>,
 }
 
-/// The forecast for `lessons` more, finished on the teaching days to come, in order. No lessons more is no
-/// forecast.
+/// The forecast for `lessons` more, finished in the sessions to come, in order: the day of each. No lessons more
+/// is no forecast.
 pub fn forecast(pace: Pace, lessons: u32, to_come: &[Date], rule: &PaceRule) -> Option<Forecast> {
     if lessons == 0 {
         return None;
     }
-    // Days that finish lessons, by how many such a day has finished so far.
-    let successes = match pace.days_with_lesson {
-        0 => lessons,
-        days => (lessons * days).div_ceil(pace.lessons.max(1)).max(1),
-    };
-    let days = days_needed(pace, successes, rule, quantiles(rule));
-    let on = |days: u32| to_come.get(usize::try_from(days).ok()?.checked_sub(1)?).copied();
-    let [earliest, middle, latest] = days.map(on);
+    let sessions = sessions_needed(pace, lessons, rule, quantiles(rule));
+    let on = |sessions: u32| to_come.get(usize::try_from(sessions).ok()?.checked_sub(1)?).copied();
+    let [earliest, middle, latest] = sessions.map(on);
     Some(Forecast { earliest, middle, latest })
 }
 
@@ -72,28 +55,28 @@ pub(super) fn quantiles(rule: &PaceRule) -> [f64; 3] {
     [outside, 0.5, 1.0 - outside]
 }
 
-/// Quantiles of the days until the successes.
-pub(super) fn days_needed(pace: Pace, successes: u32, rule: &PaceRule, quantiles: [f64; 3]) -> [u32; 3] {
-    let mut chances = chances(pace, successes, rule);
-    let (mut days, mut sum) = (successes, chances.next().unwrap_or(1.0));
+/// Quantiles of the sessions until the lessons are finished.
+pub(super) fn sessions_needed(pace: Pace, lessons: u32, rule: &PaceRule, quantiles: [f64; 3]) -> [u32; 3] {
+    let mut chances = chances(pace, lessons, rule);
+    let (mut sessions, mut sum) = (lessons, chances.next().unwrap_or(1.0));
     quantiles.map(|quantile| {
         while sum < quantile {
             let Some(chance) = chances.next() else { break };
-            days += 1;
+            sessions += 1;
             sum += chance;
         }
-        days
+        sessions
     })
 }
 
-/// The chance that the last success comes on each day, from the first on which it can. Beyond two thousand
-/// days nothing is told apart.
-pub(super) fn chances(pace: Pace, successes: u32, rule: &PaceRule) -> impl Iterator<Item = f64> {
-    let a = rule.days_believed_with_lesson + f64::from(pace.days_with_lesson);
-    let b = rule.days_believed_without + f64::from(pace.days - pace.days_with_lesson);
-    let n = f64::from(successes);
-    // Every day brings one; then each day more is one that does not.
-    let first: f64 = (0..successes).map(f64::from).map(|i| (a + i) / (a + b + i)).product();
+/// The chance that the last lesson is finished in each session, from the first in which it can be. Beyond two
+/// thousand sessions nothing is told apart.
+pub(super) fn chances(pace: Pace, lessons: u32, rule: &PaceRule) -> impl Iterator<Item = f64> {
+    let a = rule.sessions_believed_finishing + f64::from(pace.lessons);
+    let b = rule.sessions_believed_without + f64::from(pace.sessions.saturating_sub(pace.lessons));
+    let n = f64::from(lessons);
+    // Every session finishes one; then each session more is one that does not.
+    let first: f64 = (0..lessons).map(f64::from).map(|i| (a + i) / (a + b + i)).product();
     (0..2000).map(f64::from).scan(first, move |chance, failures| {
         let this = *chance;
         *chance *= (n + failures) / (failures + 1.0) * (b + failures) / (a + b + n + failures);

@@ -42,6 +42,8 @@ pub struct GroupFacts<'a> {
     pub year_from: Option<Date>,
     /// Every day on which a lesson is due for it, from its first day to the end of the calendar, in order.
     pub days: &'a [Date],
+    /// How many are due on each of them.
+    pub due: &'a BTreeMap<Date, u32>,
 }
 
 /// How a group stands on a day.
@@ -79,11 +81,23 @@ impl<'a> GroupPace<'a> {
             Some(found.2)
         };
         let done: Vec<Finished> = finished(&records, lesson_of);
-        let on_day =
-            |day: &Date| u32::try_from(done.iter().filter(|one| one.on == *day).count()).unwrap_or(0);
-        let looked_at = passed.len().saturating_sub(rule.days_looked_at as usize);
-        let pace = Pace::of(passed[looked_at..].iter().map(on_day));
-        let way = Way::of(facts.content, facts.carried, &records, pace, ahead, rule);
+        let pace = facts.recent(passed, &records, &done, rule);
+        let weekdays = |days: &mut dyn Iterator<Item = &Date>| -> BTreeSet<u32> {
+            days.map(|day| day.weekday().num_days_from_monday()).collect()
+        };
+        // Four weeks, so that a closed day hides none; those to come, where there are any.
+        let days_a_week = match weekdays(&mut ahead.iter().take_while(|day| **day <= on + Duration::days(28)))
+        {
+            none if none.is_empty() => weekdays(&mut passed.iter().rev().take(20)),
+            some => some,
+        };
+        let due = |days: &[Date]| days.iter().filter_map(|day| facts.due.get(day)).sum::<u32>();
+        let rate = if pace.days == 0 {
+            (due(ahead), u32::try_from(ahead.len()).unwrap_or(u32::MAX))
+        } else {
+            (pace.sessions, pace.days)
+        };
+        let way = Way::of(facts.content, facts.carried, &records, pace, rate, ahead, rule);
         let plan = facts.plan.unwrap_or_else(|| Plan {
             from: facts.counted_from(),
             lessons: rule.planned_lessons,
@@ -94,8 +108,6 @@ impl<'a> GroupPace<'a> {
         let left_at_start = way.lessons_left() + u32::try_from(since.count()).unwrap_or(0);
         let last = recorded.last().copied();
         let quiet = passed.iter().rev().take_while(|day| last.is_none_or(|last| **day > last));
-        let weekdays: BTreeSet<u32> =
-            facts.days.iter().map(|day| day.weekday().num_days_from_monday()).collect();
         Self {
             standing: standing(plan, passed, &done, left_at_start),
             plan,
@@ -103,7 +115,7 @@ impl<'a> GroupPace<'a> {
             pace,
             days_without_record: u32::try_from(quiet.filter(|day| **day >= facts.counted_from()).count())
                 .unwrap_or(u32::MAX),
-            days_a_week: u32::try_from(weekdays.len()).unwrap_or(7),
+            days_a_week: u32::try_from(days_a_week.len()).unwrap_or(7),
             way,
         }
     }
@@ -117,8 +129,36 @@ impl GroupPace<'_> {
 }
 
 impl GroupFacts<'_> {
-    fn counted_from(&self) -> Date {
+    /// From when on its days are its own: somebody was in it, and what was carried in lies before.
+    fn begun_on(&self) -> Date {
         let carried = self.carried.map(|carried| carried.as_of + Duration::days(1));
-        [self.year_from, self.first_day, carried].into_iter().flatten().max().unwrap_or(self.on)
+        [self.first_day, carried].into_iter().flatten().max().unwrap_or(self.on)
+    }
+
+    fn counted_from(&self) -> Date {
+        self.year_from.map_or(self.begun_on(), |from| from.max(self.begun_on()))
+    }
+
+    /// What it did on the latest of the days passed. Sessions held on other days of that time count too, and on a
+    /// day with more sessions than are due, as many as were held.
+    fn recent(&self, passed: &[Date], records: &[Record], done: &[Finished], rule: &PaceRule) -> Pace {
+        let own = &passed[passed.partition_point(|day| *day < self.begun_on())..];
+        let days = &own[own.len().saturating_sub(rule.days_looked_at as usize)..];
+        let Some(first) = days.first() else { return Pace::default() };
+        let mut sessions: BTreeMap<Date, u32> = BTreeMap::new();
+        for record in records.iter().filter(|record| record.on >= *first) {
+            *sessions.entry(record.on).or_default() += 1;
+        }
+        for day in days {
+            let due = self.due.get(day).copied().unwrap_or(1);
+            let held = sessions.entry(*day).or_default();
+            *held = due.max(*held);
+        }
+        let count = |number: usize| u32::try_from(number).unwrap_or(u32::MAX);
+        Pace {
+            days: count(days.len()),
+            sessions: sessions.values().sum(),
+            lessons: count(done.iter().filter(|one| one.on >= *first).count()),
+        }
     }
 }

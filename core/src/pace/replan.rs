@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use serde::Serialize;
 
 use super::{
-    ahead::{Way, WhatIf, to_come},
+    ahead::{Way, WhatIf},
     forecast::Forecast,
     plan::LESSONS_A_DAY,
 };
@@ -49,16 +49,16 @@ pub struct Replan {
     pub days_left: u32,
     /// When they will have been taught if nothing changes.
     pub as_it_goes: Option<Forecast>,
-    /// Whether, with the rule pack's likelihood, that is in time.
+    /// Whether that is in time to its last day, the later end of the interval.
     pub in_time: bool,
-    /// The last lesson that will be finished by then if nothing changes, with the rule pack's likelihood;
-    /// none if not even the next.
+    /// The last lesson of which the later end of the interval is in time if nothing changes; none if not even of
+    /// the next.
     pub reached_by_then: Option<Place>,
     /// The fewest lessons held by which it is as likely as not to be in time; none where not even a day full of them is enough.
     pub likely_with: Option<Rate>,
-    /// The fewest lessons held by which it is in time with the rule pack's likelihood.
+    /// The fewest lessons held by which the later end of the interval is in time.
     pub safe_with: Option<Rate>,
-    /// Lessons that would have to be saved to be in time as it goes.
+    /// Lessons that would have to be saved for the later end of the interval to be in time as it goes.
     pub lessons_too_many: u32,
     /// Pairs to teach as one lesson, fewest new items first, no more than are needed. None of them is in
     /// two pairs.
@@ -90,13 +90,14 @@ pub fn replan(
     let likely =
         |lessons: u32, days: &[Date]| way.forecast(lessons, days).is_none_or(|told| in_time(told.middle));
     // More lessons are never finished sooner, and more held never later: both searches may halve.
-    let can = largest(lessons_left, |lessons| safe(lessons, way.days));
+    let as_it_goes = way.to_come(&WhatIf::default());
+    let can = largest(lessons_left, |lessons| safe(lessons, &as_it_goes));
     let days = week.max(1);
     let with = |fits: &dyn Fn(u32, &[Date]) -> bool| {
         let most = days * LESSONS_A_DAY;
         let fits = |lessons: u32| {
             let what_if = WhatIf { lost: None, lessons_in_days: Some((lessons, days)) };
-            fits(lessons_left, &to_come(way.days, &what_if))
+            fits(lessons_left, &way.to_come(&what_if))
         };
         fits(most).then(|| Rate { lessons: most - largest(most - 1, |fewer| fits(most - fewer)), days })
     };
@@ -105,7 +106,7 @@ pub fn replan(
         through,
         lessons_left,
         days_left: number(way.days.iter().filter(|day| **day <= by).count()),
-        as_it_goes: way.forecast(lessons_left, way.days),
+        as_it_goes: way.forecast(lessons_left, &as_it_goes),
         in_time: too_many == 0,
         reached_by_then: (can as usize).checked_sub(1).map(|last| lessons[last].0),
         likely_with: with(&likely),

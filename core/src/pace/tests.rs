@@ -1,6 +1,6 @@
 use super::{
     Pace, forecast,
-    forecast::{chances, days_needed as days, quantiles},
+    forecast::{chances, quantiles, sessions_needed as days},
 };
 use crate::{
     rules::{PaceRule, pack},
@@ -20,7 +20,7 @@ fn teaching_days(n: u64) -> Vec<Date> {
 fn the_days_follow_the_distribution() {
     // Worked by hand with one day believed either way and none seen: the chance is spread evenly, so one
     // lesson takes d days with the chance 1 / (d (d + 1)): by 1 day 1/2, by 2 days 2/3, by 9 days 9/10.
-    let rule = PaceRule { days_believed_with_lesson: 1.0, days_believed_without: 1.0, ..rule() };
+    let rule = PaceRule { sessions_believed_finishing: 1.0, sessions_believed_without: 1.0, ..rule() };
     assert_eq!(days(Pace::default(), 1, &rule, [0.5, 0.66, 0.9]), [1, 2, 9]);
     // Two lessons: by two days 1/3; then 2 * 1/3 * 1/4 = 1/6 more, by three 1/2; by four 3/5.
     assert_eq!(days(Pace::default(), 2, &rule, [0.33, 0.49, 0.59]), [2, 3, 4]);
@@ -29,16 +29,13 @@ fn the_days_follow_the_distribution() {
 #[test]
 fn a_steady_group_is_forecast_narrowly_and_a_new_one_widely() {
     let to_come = teaching_days(400);
-    let steady = Pace { days: 40, days_with_lesson: 38, lessons: 38 };
+    let steady = Pace { days: 40, sessions: 40, lessons: 38 };
     let told = forecast(steady, 20, &to_come, &rule()).unwrap();
     let day = |date: Option<Date>| to_come.iter().position(|day| Some(*day) == date).unwrap() + 1;
     let [from, middle, to] = [told.earliest, told.middle, told.latest].map(day);
     assert!(20 <= from && from <= middle && middle <= to && to <= 25, "{from} {middle} {to}");
     let new = forecast(Pace::default(), 20, &to_come, &rule()).unwrap();
     assert!(day(new.latest) - day(new.earliest) > to - from);
-    // Two lessons a day halve the days.
-    let double = Pace { days: 40, days_with_lesson: 40, lessons: 80 };
-    assert!(day(forecast(double, 20, &to_come, &rule()).unwrap().middle) <= 11);
     // Beyond the days known nothing is said; no lessons more are no forecast.
     let short = forecast(steady, 20, &to_come[..10], &rule()).unwrap();
     assert_eq!((short.earliest, short.middle, short.latest), (None, None, None));
@@ -47,8 +44,7 @@ fn a_steady_group_is_forecast_narrowly_and_a_new_one_widely() {
 
 #[test]
 fn days_that_were_none_change_nothing() {
-    let one = Pace::of([1, 0, 1, 1, 2]);
-    assert_eq!(one, Pace { days: 5, days_with_lesson: 4, lessons: 5 });
+    let one = Pace { days: 5, sessions: 6, lessons: 5 };
     let days = teaching_days(60);
     // Two weeks closed: the same days, later.
     let later: Vec<Date> = days.iter().map(|day| *day + chrono::Days::new(14)).collect();
@@ -76,7 +72,9 @@ fn the_interval_holds_as_often_as_it_says() {
         // Chances from 0.5 to 1, four in five on average, as the rule pack believes.
         let chance = 1.0 - 0.5 * number().powf(1.5);
         let seen = 5 + (number() * 50.0) as usize;
-        let pace = Pace::of((0..seen).map(|_| u32::from(number() < chance)));
+        let finished = (0..seen).filter(|_| number() < chance).count();
+        let number_of = |number: usize| u32::try_from(number).unwrap();
+        let pace = Pace { days: number_of(seen), sessions: number_of(seen), lessons: number_of(finished) };
         let lessons = 5 + (number() * 40.0) as u32;
         let [from, _, to] = days(pace, lessons, &rule, quantiles(&rule));
         let mass: f64 = chances(pace, lessons, &rule)

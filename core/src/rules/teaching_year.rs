@@ -9,10 +9,10 @@ pub struct PaceRule {
     pub days_looked_at: u32,
     /// How likely the forecast days are to hold, in percent.
     pub interval_percent: u8,
-    /// What is believed of a group before any of its days is seen: so many days with a lesson finished.
-    pub days_believed_with_lesson: f64,
+    /// What is believed of a group before any of its sessions is seen: so many that finish a lesson.
+    pub sessions_believed_finishing: f64,
     /// And so many without.
-    pub days_believed_without: f64,
+    pub sessions_believed_without: f64,
     /// What is planned where nobody has said: so many lessons.
     pub planned_lessons: u32,
     /// In so many teaching days of the group.

@@ -1,15 +1,19 @@
 //! Planned against finished, the way ahead, and plans made anew.
 
-use std::collections::BTreeSet;
+use std::{
+    collections::{BTreeMap, BTreeSet},
+    sync::Arc,
+};
 
+use chrono::Datelike as _;
 use uuid::Uuid;
 
 use crate::{
     id::{GroupId, Id, LessonRecordId, StaffId, VersionId},
-    lesson::{Outcome, Record},
+    lesson::{CarriedIn, Outcome, Record},
     pace::{
-        Forecast, Pace, Plan, PlanError, Sessions, Way, WhatIf, finished, replan, sessions, standing,
-        steps_ahead,
+        Forecast, GroupFacts, GroupPace, Pace, Plan, PlanError, Sessions, Way, WhatIf, finished, replan,
+        sessions, standing, steps_ahead,
     },
     rules::{PaceRule, pack},
     sequence::{Content, settle},
@@ -149,8 +153,8 @@ fn four_lessons_in_five_days_are_planned_as_days_pass() {
 
 /// A pace at which every day finishes a lesson, so that days can be counted by hand.
 fn sure() -> (Pace, PaceRule) {
-    let rule = PaceRule { days_believed_with_lesson: 1e9, days_believed_without: 1e-9, ..rule() };
-    (Pace { days: 40, days_with_lesson: 40, lessons: 40 }, rule)
+    let rule = PaceRule { sessions_believed_finishing: 1e9, sessions_believed_without: 1e-9, ..rule() };
+    (Pace { days: 40, sessions: 40, lessons: 40 }, rule)
 }
 
 #[test]
@@ -159,7 +163,7 @@ fn steps_are_reached_day_by_day_and_what_ifs_move_them() {
     let records = [record(&content, 0, "2026-09-07", Outcome::Delivered, None)];
     let days: Vec<Date> = (0..60).map(|n| day("2026-09-08") + chrono::Days::new(n)).collect();
     let (pace, rule) = sure();
-    let way = Way::of(&content, None, &records, pace, &days, &rule);
+    let way = Way::of(&content, None, &records, pace, (1, 1), &days, &rule);
     let middles = |what_if: WhatIf| -> Vec<(u32, String, String)> {
         let on = |told: Option<Forecast>| told.unwrap().middle.unwrap().to_string();
         steps_ahead(&way, &what_if)
@@ -188,7 +192,7 @@ fn a_plan_made_anew_says_what_is_needed() {
     let content = content(&[&[1, 1, 2, 1, 1], &[0, 1, 1, 3, 1]]);
     let days: Vec<Date> = (0..60).map(|n| day("2026-09-07") + chrono::Days::new(n)).collect();
     let (pace, rule) = sure();
-    let way = Way::of(&content, None, &[], pace, &days, &rule);
+    let way = Way::of(&content, None, &[], pace, (1, 1), &days, &rule);
     let told = replan(&way, None, day("2026-09-11"), 5, 2).unwrap();
     assert_eq!((told.lessons_left, told.days_left, told.in_time, told.lessons_too_many), (10, 5, false, 5));
     assert_eq!(told.as_it_goes.unwrap().middle, Some(day("2026-09-16")));
@@ -207,6 +211,73 @@ fn a_plan_made_anew_says_what_is_needed() {
     // No day at all: nothing is enough.
     let told = replan(&way, None, day("2026-09-01"), 5, 2).unwrap();
     assert_eq!((told.likely_with, told.safe_with, told.reached_by_then), (None, None, None));
+}
+
+/// Groups with two lessons a day, each with a chance of its own, seen for 40 days: how often the day on which 30
+/// lessons more were finished lies in the interval told. Days are coarser than lessons, so it holds more often
+/// than it is asked to.
+#[test]
+fn the_interval_holds_for_groups_with_two_lessons_a_day() {
+    let content = content(&[&[1; 30]]);
+    let days: Vec<Date> = (0..200).map(|n| day("2026-09-07") + chrono::Days::new(n)).collect();
+    let (rule, mut chances) = (rule(), crate::phonics::rng::Rng::new(3));
+    let mut number = move || f64::from(u32::try_from(chances.below(1 << 30)).unwrap()) / f64::from(1 << 30);
+    let groups = 1000;
+    let mut held = 0;
+    for _ in 0..groups {
+        let chance = 1.0 - 0.5 * number().powf(1.5);
+        let lessons = u32::try_from((0..80).filter(|_| number() < chance).count()).unwrap();
+        let pace = Pace { days: 40, sessions: 80, lessons };
+        let way = Way::of(&content, None, &[], pace, (80, 40), &days, &rule);
+        let told = steps_ahead(&way, &WhatIf::default()).remove(0).finished.unwrap();
+        let (mut done, mut sessions) = (0, 0);
+        while done < 30 {
+            done += usize::from(number() < chance);
+            sessions += 1;
+        }
+        let on = days[(sessions - 1) / 2];
+        held += usize::from(told.earliest.unwrap() <= on && on <= told.latest.unwrap());
+    }
+    assert!((groups * 80 / 100..=groups * 92 / 100).contains(&held), "{held} of {groups}");
+}
+
+#[test]
+fn what_a_group_did_lately_is_counted_in_sessions_of_its_own_days() {
+    use Outcome::{Delivered, NotDelivered};
+    let content = content(&[&[1; 20]]);
+    let contents = BTreeMap::from([(VersionId::from_uuid(Uuid::nil()), Arc::new(content.clone()))]);
+    // Two weeks of Mondays to Fridays, of which the first lies before what was carried in.
+    let days: Vec<Date> =
+        (7..19).map(|d| day(&format!("2026-09-{d:02}"))).filter(|d| d.day() != 12 && d.day() != 13).collect();
+    let carried = CarriedIn { as_of: day("2026-09-11"), ..CarriedIn::default() };
+    let mut facts = GroupFacts {
+        on: day("2026-09-18"),
+        content: &content,
+        contents: &contents,
+        records: &[
+            record(&content, 0, "2026-09-14", Delivered, None),
+            record(&content, 1, "2026-09-14", Delivered, None),
+            record(&content, 2, "2026-09-15", NotDelivered, None),
+            // A Saturday of all days counts, and is no teaching day.
+            record(&content, 2, "2026-09-12", Delivered, None),
+            record(&content, 3, "2026-09-17", Delivered, None),
+        ],
+        carried: Some(&carried),
+        plan: None,
+        first_day: Some(days[0]),
+        year_from: Some(days[0]),
+        days: &days,
+        due: &days.iter().map(|day| (*day, 1)).collect(),
+    };
+    let rule = rule();
+    // Monday to Thursday: two sessions on Monday, one on each day after it; the one of the Saturday lies before.
+    let told = GroupPace::of(&facts, &rule);
+    assert_eq!(told.pace, Pace { days: 4, sessions: 5, lessons: 3 });
+    assert_eq!((told.standing.since, told.standing.days), (day("2026-09-12"), 4));
+    assert_eq!((told.way.lessons_left(), told.days_a_week), (16, 1));
+    // Nothing carried in: the week before counts, with its Saturday.
+    facts.carried = None;
+    assert_eq!(GroupPace::of(&facts, &rule).pace, Pace { days: 9, sessions: 11, lessons: 4 });
 }
 
 mod properties {

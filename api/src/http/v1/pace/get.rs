@@ -40,7 +40,7 @@ pub struct PaceQuery {
     "plan": {"from": null, "lessons": 1, "days": 1, "chosen": false},
     "standing": {"since": "2026-09-01", "days": 53, "planned": 53, "finished": 50, "lessons_ahead": -3, "days_ahead": -3},
     "sessions": {"taught": 52, "parts": 2, "retaught": 1, "not_taught": 1},
-    "recent": {"days": 40, "days_with_lesson": 37, "lessons": 37}, "days_without_record": 0, "days_a_week": 5,
+    "recent": {"days": 40, "sessions": 40, "lessons": 37}, "days_without_record": 0, "days_a_week": 5,
     "lessons_left": 310, "interval_percent": 80,
     "steps": [{"id": "0199f2c4-0000-7000-8000-00000000000b", "step": 18, "title": "Step 18", "lessons_left": 2,
         "reached": {"earliest": "2026-11-25", "middle": "2026-11-25", "latest": "2026-11-26"},

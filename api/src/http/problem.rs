@@ -365,6 +365,7 @@ macro_rules! field_errors {
 field_errors!(
     plumbline_core::calendar::CalendarError,
     plumbline_core::calendar::TimetableError,
+    plumbline_core::lesson::CoverLinkError,
     plumbline_core::roster::HandOverError,
 );
 
@@ -373,12 +374,6 @@ impl From<plumbline_core::calendar::ClosureError> for Problem {
         use plumbline_core::calendar::ClosureError;
         let code = if matches!(error, ClosureError::Closed { .. }) { Code::Conflict } else { Code::Invalid };
         Self::field(error.field(), error).with_code(code)
-    }
-}
-
-impl From<plumbline_core::lesson::CoverLinkError> for Problem {
-    fn from(error: plumbline_core::lesson::CoverLinkError) -> Self {
-        Self::field("on", error)
     }
 }
 

@@ -18,6 +18,7 @@ use plumbline_core::{
 use super::{
     Error, Permit, Tx,
     conn::{db, held_on},
+    pupils::BATCH,
     response::{ResponseRow, response_of},
     schema::{group_member, response},
 };
@@ -56,6 +57,35 @@ impl<'tx> Tx<'tx> {
                 .select(group_member::pupil_id)))
             .select(ResponseRow::as_select())
             .load(c))?;
+        self.answers_among(rows, items, on)
+    }
+
+    /// The answers up to a day of some pupils.
+    pub(super) fn answers_of(
+        &mut self,
+        pupils: &[PupilId],
+        items: &[&Item],
+        on: Date,
+    ) -> Result<BTreeMap<PupilId, Answers>, Error> {
+        let school = self.school();
+        let mut rows: Vec<ResponseRow> = Vec::new();
+        for pupils in pupils.chunks(BATCH) {
+            let some: Vec<ResponseRow> = db!(self.conn, c => response::table
+                .filter(response::school_id.eq(school))
+                .filter(response::pupil_id.eq_any(pupils))
+                .select(ResponseRow::as_select())
+                .load(c))?;
+            rows.extend(some);
+        }
+        self.answers_among(rows, items, on)
+    }
+
+    fn answers_among(
+        &mut self,
+        rows: Vec<ResponseRow>,
+        items: &[&Item],
+        on: Date,
+    ) -> Result<BTreeMap<PupilId, Answers>, Error> {
         let checks = self.all_checks()?;
         let asked = items_asked(
             checks.iter().flat_map(|check| check.items.iter().map(|item| (check.kind, item))),

@@ -1,23 +1,25 @@
 //! What the week's list of what wants doing is made from.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use diesel::prelude::*;
 use plumbline_core::{
     access::{act::Read, resource::WeeklyOverview},
-    catch_up::{Stage, open_items},
-    id::{GroupId, PupilId},
+    catch_up::{Answers, Stage, open_items},
+    id::{GroupId, PupilId, VersionId},
     lesson::Record,
+    sequence::{Item, ItemKind},
     time::Date,
 };
 
 use super::{
     Error, PaceFacts, Permit, PupilRow, Tx,
     conn::{db, held_on},
+    lesson::SavedRecord,
     schema::{class, class_member, group_member, pupil, teaching_group},
 };
 
-/// A pupil with items missed and not taught since.
+/// A pupil with items on the open list.
 #[derive(Clone, Debug)]
 pub struct OpenPupil {
     /// The pupil.
@@ -28,8 +30,10 @@ pub struct OpenPupil {
     pub group: GroupId,
     /// Its name.
     pub group_name: String,
-    /// How many items.
-    pub items: u32,
+    /// How many items are to be taught, those answered wrong since they were caught up too.
+    pub to_teach: u32,
+    /// How many were taught since and wait for a check.
+    pub to_check: u32,
     /// The day on which the first of them was missed.
     pub since: Date,
 }
@@ -46,14 +50,17 @@ impl<'tx> Tx<'tx> {
     ) -> Result<(Vec<PaceFacts>, Vec<OpenPupil>), Error> {
         self.about("school", self.school().uuid());
         let records = self.all_records(on)?;
-        let pace = self.all_pace_facts(on, &records)?;
-        let records: Vec<Record> = records.into_iter().map(|saved| saved.record).collect();
-        Ok((pace, self.pupils_with_missed(on, &records)?))
+        let members = self.members_on(on)?;
+        let with_pupils: BTreeSet<GroupId> = members.iter().map(|(_, group, _)| *group).collect();
+        let mut pace = self.all_pace_facts(on, &records)?;
+        pace.retain(|facts| with_pupils.contains(&facts.group.id));
+        Ok((pace, self.open_pupils(on, members, &records)?))
     }
 
-    fn pupils_with_missed(&mut self, on: Date, records: &[Record]) -> Result<Vec<OpenPupil>, Error> {
+    /// Who is in which group on a day, by name.
+    fn members_on(&mut self, on: Date) -> Result<Vec<(PupilRow, GroupId, String)>, Error> {
         let school = self.school();
-        let rows: Vec<(PupilRow, GroupId, String)> = db!(self.conn, c => group_member::table
+        Ok(db!(self.conn, c => group_member::table
             .inner_join(pupil::table.on(pupil::school_id.eq(group_member::school_id).and(pupil::id.eq(group_member::pupil_id))))
             .inner_join(teaching_group::table.on(teaching_group::school_id.eq(group_member::school_id)
                 .and(teaching_group::id.eq(group_member::group_id))))
@@ -61,7 +68,17 @@ impl<'tx> Tx<'tx> {
             .filter(held_on!(group_member, on))
             .order((pupil::search_key, pupil::id, teaching_group::name, teaching_group::id))
             .select((PupilRow::as_select(), teaching_group::id, teaching_group::name))
-            .load(c))?;
+            .load(c))?)
+    }
+
+    /// The open lists of all members, as each group's catch-up shows them to who reads checks.
+    fn open_pupils(
+        &mut self,
+        on: Date,
+        members: Vec<(PupilRow, GroupId, String)>,
+        records: &[SavedRecord],
+    ) -> Result<Vec<OpenPupil>, Error> {
+        let school = self.school();
         let classes: Vec<(PupilId, String)> = db!(self.conn, c => class_member::table
             .inner_join(class::table.on(class::school_id.eq(class_member::school_id).and(class::id.eq(class_member::class_id))))
             .filter(class_member::school_id.eq(school))
@@ -70,30 +87,50 @@ impl<'tx> Tx<'tx> {
             .load(c))?;
         let mut classes: BTreeMap<PupilId, String> = classes.into_iter().collect();
         let (pasts, catch_ups) = (self.all_pasts(on)?, self.all_catch_ups(on)?);
+        let pinned = records.iter().map(|saved| saved.record.version);
+        let caught_up = catch_ups.iter().flat_map(|saved| &saved.catch_up.versions).copied();
+        let versions: BTreeSet<VersionId> =
+            pinned.chain(pasts.iter().map(|past| past.version)).chain(caught_up).collect();
+        let contents = versions
+            .into_iter()
+            .map(|id| Ok(self.version_row(id)?.content))
+            .collect::<Result<Vec<_>, Error>>()?;
+        let mut seen = BTreeSet::new();
+        let all = contents.iter().flat_map(|content| content.items());
+        let items: Vec<&Item> =
+            all.filter(|item| item.kind != ItemKind::Review && seen.insert(item.id)).collect();
         let mut of_pupil: BTreeMap<PupilId, Vec<&Record>> = BTreeMap::new();
-        for record in records {
-            for entry in &record.register {
-                of_pupil.entry(entry.pupil_id).or_default().push(record);
+        for saved in records {
+            for entry in &saved.record.register {
+                of_pupil.entry(entry.pupil_id).or_default().push(&saved.record);
             }
         }
+        let pupils: BTreeSet<PupilId> = members.iter().map(|(pupil, ..)| pupil.id).collect();
+        let pupils: Vec<PupilId> = pupils.into_iter().collect();
+        let (answers, none) = (self.answers_of(&pupils, &items, on)?, Answers::new());
         let mut found: Vec<OpenPupil> = Vec::new();
-        for (pupil, group, group_name) in rows {
-            if found.last().is_some_and(|last| last.pupil.id == pupil.id) {
+        let mut last = None;
+        for (pupil, group, group_name) in members {
+            if last.replace(pupil.id) == Some(pupil.id) {
                 continue;
             }
             let theirs = of_pupil.get(&pupil.id).map_or(&[][..], Vec::as_slice);
-            let open = open_items(
+            let mut open = open_items(
                 pupil.id,
                 pasts.iter().map(|past| &past.carried),
                 theirs.iter().copied(),
                 catch_ups.iter().map(|saved| &saved.catch_up),
-                None,
+                Some(answers.get(&pupil.id).unwrap_or(&none)),
             );
-            let open: Vec<_> = open.into_iter().filter(|item| item.stage == Stage::ToTeach).collect();
+            open.retain(|line| seen.contains(&line.item_id));
             let Some(since) = open.iter().map(|item| item.missed_on).min() else { continue };
+            let count = |stage: Stage| {
+                u32::try_from(open.iter().filter(|item| item.stage == stage).count()).unwrap_or(u32::MAX)
+            };
             found.push(OpenPupil {
                 class: classes.remove(&pupil.id),
-                items: u32::try_from(open.len()).unwrap_or(u32::MAX),
+                to_teach: count(Stage::ToTeach),
+                to_check: count(Stage::ToCheck),
                 pupil,
                 group,
                 group_name,

@@ -1,5 +1,6 @@
 //! The tables, kept by hand for both stores and compared with them by a test.
 
+mod audit;
 mod carried;
 mod catch_ups;
 mod cover;
@@ -9,6 +10,7 @@ mod roster;
 mod sequences;
 mod words;
 
+pub use audit::{audit_entry, audit_identity};
 pub use carried::{carried_check, carried_in, carried_in_pupil};
 pub use catch_ups::{catch_up, catch_up_pupil};
 pub use cover::cover_link;
@@ -328,32 +330,6 @@ diesel::table! {
         at -> Moment,
         staff_id -> Nullable<Uid>,
         body -> Json,
-    }
-}
-
-diesel::table! {
-    use crate::store::types::sql::*;
-
-    audit_entry (school_id, seq) {
-        school_id -> Uid,
-        seq -> BigInt,
-        at -> Moment,
-        operation -> Text,
-        subject_kind -> Text,
-        commitment -> Binary,
-        digest -> Binary,
-    }
-}
-
-diesel::table! {
-    use crate::store::types::sql::*;
-
-    audit_identity (school_id, seq) {
-        school_id -> Uid,
-        seq -> BigInt,
-        staff_id -> Nullable<Uid>,
-        subject_id -> Nullable<Uid>,
-        salt -> Binary,
     }
 }
 

@@ -45,6 +45,7 @@ fn by_hand() -> Tables {
     let mut tables = Tables::new();
     let files = [
         include_str!("schema.rs"),
+        include_str!("schema/audit.rs"),
         include_str!("schema/carried.rs"),
         include_str!("schema/catch_ups.rs"),
         include_str!("schema/cover.rs"),

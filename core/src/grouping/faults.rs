@@ -110,7 +110,8 @@ fn people(ask: &Ask<'_>, faults: &mut Faults) {
 /// What cannot be kept together.
 fn whole(ask: &Ask<'_>, faults: &mut Faults) {
     let pupils = ask.pupils.len();
-    let sum = |of: fn(&super::Slot) -> usize| -> usize { ask.groups.iter().map(of).sum() };
+    let sum =
+        |of: fn(&super::Slot) -> usize| -> usize { ask.groups.iter().map(of).fold(0, usize::saturating_add) };
     let (least, most) = (sum(|group| group.least), sum(|group| group.most));
     if pupils > most {
         faults.push("groups".into(), format!("hold {most} pupils at most, and there are {pupils}"));

@@ -10,7 +10,7 @@ use crate::rules::GroupingRule;
 pub enum Need {
     /// Secure by the school's rule.
     Secure,
-    /// Taught and not checked: nobody knows, so it counts neither way.
+    /// Taught and not checked: nobody knows. It is nothing to catch up, and met again where it is taught again.
     Unknown,
     /// Missed, or checked and not secure.
     Gap,
@@ -21,6 +21,10 @@ pub enum Need {
 impl Need {
     const fn is_open(self) -> bool {
         matches!(self, Self::Gap | Self::Untaught)
+    }
+
+    const fn is_met_again(self) -> bool {
+        matches!(self, Self::Secure | Self::Unknown)
     }
 }
 
@@ -44,24 +48,23 @@ impl Needs<'_> {
             }));
             sums
         };
-        let (open, secure) = (sums(Need::is_open), sums(|need| need == Need::Secure));
+        let (open, taught) = (sums(Need::is_open), sums(Need::is_met_again));
         let at = |sums: &[u32], item: usize| sums.get(item).or(sums.last()).copied().unwrap_or_default();
         let cost = |(place, from): (usize, &usize)| {
-            let again = at(&secure, self.horizon(place)) - at(&secure, *from);
+            let again = at(&taught, self.horizon(place)) - at(&taught, *from);
             self.rule.not_learned * at(&open, *from) + self.rule.met_again * again
         };
         self.lessons.iter().enumerate().map(cost).collect()
     }
 
-    /// The items not learned before a place; the open and the secure ones of the lessons from it on.
+    /// The items not learned before a place; the open ones and those met again of the lessons from it on.
     pub(super) fn told(&self, needs: &[Need], place: usize) -> (Vec<usize>, Vec<usize>, Vec<usize>) {
         let from = self.lessons.get(place).copied().unwrap_or(needs.len()).min(needs.len());
         let to = self.horizon(place).min(needs.len());
         let those = |items: std::ops::Range<usize>, which: fn(Need) -> bool| -> Vec<usize> {
             items.filter(|item| which(needs[*item])).collect()
         };
-        let ahead = |need: Need| need != Need::Secure;
-        (those(0..from, Need::is_open), those(from..to, ahead), those(from..to, |need| need == Need::Secure))
+        (those(0..from, Need::is_open), those(from..to, Need::is_open), those(from..to, Need::is_met_again))
     }
 
     /// The first item beyond the lessons that count from a place on.

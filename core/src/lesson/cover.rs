@@ -25,6 +25,13 @@ pub enum CoverLinkError {
     Closed,
 }
 
+impl CoverLinkError {
+    /// The field at fault.
+    pub const fn field(&self) -> &'static str {
+        "on"
+    }
+}
+
 /// What is known of the day.
 #[derive(Clone, Copy, Debug)]
 pub struct CoverLinkFacts {

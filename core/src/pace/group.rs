@@ -103,8 +103,8 @@ impl<'a> GroupPace<'a> {
             lessons: rule.planned_lessons,
             days: rule.planned_days,
         });
-        let since =
-            done.iter().filter(|one| one.on >= plan.from && facts.content.lesson(one.lesson).is_some());
+        // What was finished and is withdrawn since was to be taught too.
+        let since = done.iter().filter(|one| one.on >= plan.from);
         let left_at_start = way.lessons_left() + u32::try_from(since.count()).unwrap_or(0);
         let last = recorded.last().copied();
         let quiet = passed.iter().rev().take_while(|day| last.is_none_or(|last| **day > last));
@@ -124,7 +124,7 @@ impl<'a> GroupPace<'a> {
 impl GroupPace<'_> {
     /// The most lessons a week can hold.
     pub const fn most_a_week(&self) -> u32 {
-        self.days_a_week * LESSONS_A_DAY
+        if self.days_a_week == 0 { LESSONS_A_DAY } else { self.days_a_week * LESSONS_A_DAY }
     }
 }
 

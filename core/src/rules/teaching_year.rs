@@ -36,7 +36,7 @@ impl Eq for PaceRule {}
 pub struct GroupingRule {
     /// One item that was not learned and stands before what the group is taught next.
     pub not_learned: u32,
-    /// One secure item that the group is still to be taught.
+    /// One item taught before, secure or not checked, that the group is still to be taught.
     pub met_again: u32,
     /// One change of group.
     pub change_of_group: u32,

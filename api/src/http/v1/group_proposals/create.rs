@@ -39,10 +39,11 @@ struct Found {
 /// not learned, and meets again what stands in the next lessons and is secure; both are counted in items and
 /// weighed by the rule pack, and so is a change of group. Of each item, by the version of the sequence in force
 /// on the day: secure by the rule pack's rule is secure; checked otherwise is not learned; taught to this very
-/// pupil, or carried in as taught, and never checked is unknown and counts neither way; missed is not learned,
+/// pupil, or carried in as taught, and never checked is nothing to catch up, and met again where it is taught again; missed is not learned,
 /// and so is what was never taught. The placement with the least sum that was found is proposed, with what no
 /// placement costs less than (`bound`), and beside it what cutting the pupils by their place would cost
-/// (`by_place`) and what staying as they are does (`as_now`).
+/// (`by_place`) and what the groups as they are would, each at
+/// the lesson that suits its pupils best (`as_now`).
 ///
 /// Each pupil is placed once, members of the groups named among them. Nothing is changed before the proposal
 /// is accepted. The rule pack says how long it is kept (`kept_until`), and the latest twenty are.

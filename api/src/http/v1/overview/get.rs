@@ -48,6 +48,17 @@ pub struct QuietGroup {
     pub action: Action,
 }
 
+/// A group whose sequence has no version in force for it.
+#[derive(Serialize, ToSchema)]
+pub struct UntaughtGroup {
+    /// The group.
+    pub group_id: GroupId,
+    /// Its name.
+    pub name: String,
+    /// What to do about it.
+    pub action: Action,
+}
+
 /// A group short of its plan.
 #[derive(Serialize, ToSchema)]
 pub struct ShortGroup {
@@ -63,7 +74,7 @@ pub struct ShortGroup {
     pub action: Action,
 }
 
-/// A pupil who missed a number of items that were not taught since.
+/// A pupil with a number of items open: missed, and not yet taught and answered right since.
 #[derive(Serialize, ToSchema)]
 #[schema(as = OverviewPupil)]
 pub struct PupilLine {
@@ -77,8 +88,10 @@ pub struct PupilLine {
     pub group_id: GroupId,
     /// Its name.
     pub group: String,
-    /// How many items.
-    pub items: u32,
+    /// How many are to be taught, those answered wrong since they were caught up too.
+    pub to_teach: u32,
+    /// How many were taught since and wait for a check.
+    pub to_check: u32,
     /// The day on which the first of them was missed.
     pub since: Date,
     /// What to do about it.
@@ -91,7 +104,7 @@ pub struct PupilLine {
     "on": "2026-11-25", "groups": 10, "days_without_record": 3, "days_short": 5, "items_missed": 3,
     "without_record": [{"group_id": "0199f2c4-0000-7000-8000-000000000008", "name": "Alder", "days": 4, "last_record_on": "2026-11-19",
         "action": {"operation": "record_lesson", "method": "POST", "path": "/api/v1/groups/0199f2c4-0000-7000-8000-000000000008/lesson-records"}}],
-    "short_of_plan": [], "pupils": [], "caution": "It says what comes if nothing changes, and is no judgement of a group or an adult."
+    "nothing_to_teach": [], "short_of_plan": [], "pupils": [], "caution": "It says what comes if nothing changes, and is no judgement of a group or an adult."
 }))]
 pub struct WeeklyOverviewBody {
     /// The day.
@@ -104,6 +117,8 @@ pub struct WeeklyOverviewBody {
     pub days_short: u32,
     /// From how many items on a pupil is listed (rule pack).
     pub items_missed: u32,
+    /// Groups whose sequence has no version in force for them.
+    pub nothing_to_teach: Vec<UntaughtGroup>,
     /// Groups without a record.
     pub without_record: Vec<QuietGroup>,
     /// Groups short of their plan.
@@ -116,9 +131,9 @@ pub struct WeeklyOverviewBody {
 
 /// What wants doing this week?
 ///
-/// Groups without a record for some teaching days, groups short of their plan, and pupils who missed some items
-/// that were not taught to them since; each with the operation that does something about it. It is about groups
-/// and pupils, and says nothing of adults. The reading is written to the audit log before the answer is sent.
+/// Groups without a record for some teaching days, groups short of their plan, and pupils with some items open:
+/// missed, and not yet taught and answered right since. Each with the operation to go on with. It is about groups and
+/// pupils, and says nothing of adults. The reading is written to the audit log before the answer is sent.
 #[utoipa::path(
     tag = "pace", operation_id = "get_weekly_overview", params(OnQuery),
     responses((status = 200, description = "What wants doing", body = WeeklyOverviewBody), ReadProblems)
@@ -129,6 +144,9 @@ pub async fn get_weekly_overview(caller: Caller, query: Query<OnQuery>) -> Resul
         .read_logged("overview.read", move |tx| {
             let permit = tx.permit::<Read, _>(WeeklyOverview)?;
             let on = query.on.unwrap_or(tx.today());
+            if on > tx.today() {
+                return Err(Problem::field("on", "is in the future"));
+            }
             let (facts, open) = tx.overview_facts(&permit, on)?;
             Ok((facts, open, &tx.rules()?.pace, on))
         })
@@ -137,12 +155,18 @@ pub async fn get_weekly_overview(caller: Caller, query: Query<OnQuery>) -> Resul
 }
 
 fn body(facts: &[PaceFacts], open: Vec<OpenPupil>, rule: &PaceRule, on: Date) -> WeeklyOverviewBody {
-    let (mut without_record, mut short_of_plan) = (Vec::new(), Vec::new());
+    let (mut nothing_to_teach, mut without_record, mut short_of_plan) = (Vec::new(), Vec::new(), Vec::new());
     for facts in facts {
-        let Some(pace) = facts.pace(rule) else { continue };
         let (group_id, name) = (facts.group.id, facts.group.name.clone());
         let path = |rest: &str| format!("/api/v1/groups/{group_id}/{rest}");
-        if pace.days_without_record >= rule.days_without_record {
+        let Some(pace) = facts.pace(rule) else {
+            let path = format!("/api/v1/sequences/{}/versions", facts.group.sequence_id);
+            let action = Action { operation: "publish_version", method: "POST", path };
+            nothing_to_teach.push(UntaughtGroup { group_id, name, action });
+            continue;
+        };
+        // Whoever has come to the end of the sequence has nothing to record.
+        if pace.days_without_record >= rule.days_without_record && pace.way.lessons_left() > 0 {
             without_record.push(QuietGroup {
                 group_id,
                 name: name.clone(),
@@ -159,7 +183,8 @@ fn body(facts: &[PaceFacts], open: Vec<OpenPupil>, rule: &PaceRule, on: Date) ->
             short_of_plan.push(ShortGroup { group_id, name, lessons, days, action });
         }
     }
-    let open: Vec<OpenPupil> = open.into_iter().filter(|one| one.items >= rule.items_missed).collect();
+    let open: Vec<OpenPupil> =
+        open.into_iter().filter(|one| one.to_teach + one.to_check >= rule.items_missed).collect();
     let shown = lines(open.iter().map(|one| (one.pupil.clone(), one.class.clone())).collect());
     let pupils = open.into_iter().zip(shown).map(|(one, line)| PupilLine {
         pupil_id: line.id,
@@ -167,7 +192,8 @@ fn body(facts: &[PaceFacts], open: Vec<OpenPupil>, rule: &PaceRule, on: Date) ->
         apart: line.apart,
         group_id: one.group,
         group: one.group_name,
-        items: one.items,
+        to_teach: one.to_teach,
+        to_check: one.to_check,
         since: one.since,
         action: Action {
             operation: "get_catch_up_list",
@@ -181,6 +207,7 @@ fn body(facts: &[PaceFacts], open: Vec<OpenPupil>, rule: &PaceRule, on: Date) ->
         days_without_record: rule.days_without_record,
         days_short: rule.days_short,
         items_missed: rule.items_missed,
+        nothing_to_teach,
         without_record,
         short_of_plan,
         pupils: pupils.collect(),

@@ -86,10 +86,11 @@ pub struct PaceBody {
 /// counts once something is recorded for it. A lesson counts once, on the day its last part was taught; teaching it
 /// again changes nothing.
 ///
-/// The forecast takes each teaching day to finish a lesson with one unknown chance, learned from the group's own
-/// latest days: the number of days then follows the beta negative binomial distribution (Johnson, Kemp and Kotz,
-/// Univariate Discrete Distributions, 2005). It knows nothing of what lies outside those days. What might be
-/// otherwise is answered beside it and changes nothing.
+/// The forecast takes each session due or held to finish a lesson with one unknown chance, learned from the group's
+/// own latest days, and before there are any from what the rule pack believes: the number of sessions then follows the
+/// beta negative binomial distribution (Johnson, Kemp and Kotz, Univariate Discrete Distributions, 2005). It knows
+/// nothing of what lies outside those days, such as illness that lasts. What might be otherwise is answered beside it
+/// and changes nothing.
 #[utoipa::path(
     tag = "pace", operation_id = "get_group_pace",
     params(("id" = GroupId, Path, description = "The group"), PaceQuery),
@@ -107,6 +108,9 @@ pub async fn get_group_pace(
         .read(move |tx| {
             let permit = tx.permit::<Read, _>(GroupPace(*id))?;
             let on = asked.on.unwrap_or(tx.today());
+            if on > tx.today() {
+                return Err(Problem::field("on", "is in the future"));
+            }
             Ok((tx.pace_facts(&permit, on)?, &tx.rules()?.pace, on))
         })
         .await?;

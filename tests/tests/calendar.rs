@@ -116,6 +116,16 @@ fn a_year_that_cannot_be_is_refused_with_its_field_and_nothing_is_written() {
         refused("/school-years/1999", year("1999-09-01", "2000-08-31", &[])),
         ["year: must be 2000 to 2200"]
     );
+    let no_teaching = [
+        (
+            year("2026-09-01", "2027-08-31", &[]),
+            "half_terms: names no half term: the year would have no teaching day",
+        ),
+        (this_year(&[term("One", "2026-09-05", "2026-09-06")]), "half_terms[0]: One holds no teaching day"),
+    ];
+    for (body, complaint) in no_teaching {
+        assert_eq!(refused("/school-years/2026", body), [complaint]);
+    }
     let misspelt = json!({"starts_on": "2026-09-01", "ends_on": "2027-08-31", "half_terms": [], "terms": []});
     assert!(refused("/school-years/2026", misspelt)[0].is_about("terms"));
     let bad_date = year("2026-09-01", "2027-08-31", &[term("One", "2026-09-31", "2026-10-23")]);
@@ -138,7 +148,7 @@ fn two_years_never_share_a_day() {
     school.calendar();
     let lead = school.lead();
     // 31 August 2027 is the last day of the first.
-    let next = |starts_on: &str| year(starts_on, "2028-07-31", &[]);
+    let next = |starts_on: &str| year(starts_on, "2028-07-31", &[term("Autumn", "2027-09-02", "2027-12-17")]);
     let refused = lead.call("PUT", "/school-years/2027", Some(&next("2027-08-31"))).problem(422, "invalid");
     assert_eq!(refused, ["starts_on: the year shares days with the school year 2026"]);
     lead.call("PUT", "/school-years/2027", Some(&next("2027-09-01"))).expect(200);

@@ -153,6 +153,40 @@ fn what_an_event_is_has_to_be_said() {
 }
 
 #[test]
+fn nothing_is_guessed_of_what_is_said() {
+    let school = School::start();
+    school.calendar();
+    let lead = school.lead();
+    let sent = file(&[
+        "DTSTART;VALUE=DATE:20261120\nCATEGORIES:Other\nUID:1",
+        "DTSTART;VALUE=DATE:20261123\nSUMMARY:Training\nCATEGORIES:INSET\nSTATUS:cancelled\nUID:2",
+        "DTSTART;VALUE=DATE:20261124\nSUMMARY:Farm\nCATEGORIES:Year 7\nUID:3",
+        "DTSTART;VALUE=DATE:20261126\nSUMMARY:Farm\nCATEGORIES:Year 1,Morning,Afternoon\nUID:4",
+    ]);
+    let ask = |query: &str| send(&lead, query, sent.as_bytes());
+    for (query, said) in [
+        ("?insets=", "insets: holds an empty word"),
+        ("?trips=farm%7C%7Cother", "trips: holds an empty word"),
+        ("?closures=Farm&trips=farm", "trips: holds a word that is said to be closure too"),
+    ] {
+        assert_eq!(ask(query).problem(422, "invalid"), [said], "{query}");
+    }
+    let shown = ask("?dry_run=true&trips=farm").expect(200);
+    assert_eq!(column(&shown["left_out"], "summary"), ["Training"]);
+    assert_eq!(column(&shown["left_out"], "why"), ["is cancelled"]);
+    let why = "a category of it names no year group: say of that too what it is";
+    assert_eq!(column(&shown["questions"], "summary"), ["", "Farm"]);
+    assert_eq!(shown["questions"][0]["why"], Value::Null);
+    assert_eq!(shown["questions"][1]["why"], why);
+    let farm = &shown["closures"][0];
+    assert_eq!((&farm["part"], &farm["year_groups"]), (&json!("whole"), &json!(["year_1"])));
+    let refused = ask("?trips=farm&left_out=other").problem(422, "invalid");
+    assert_eq!(refused, [format!("line 16: \"Farm\": {why}")]);
+    let done = ask("?trips=farm%7CYear%207&left_out=other").expect(200);
+    assert_eq!(column(&done["closures"], "from"), ["2026-11-24", "2026-11-26"]);
+}
+
+#[test]
 fn a_file_that_cannot_be_read_is_refused_with_its_line() {
     let school = School::start();
     school.calendar();

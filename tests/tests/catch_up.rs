@@ -129,6 +129,18 @@ fn a_right_answer_alone_clears_nothing() {
 }
 
 #[test]
+fn caught_up_on_the_day_it_was_missed_waits_for_a_check() {
+    let a = Alder::new();
+    a.catch_up("2026-11-19", &item_ids(&a.content, 0), &["Max"]).expect(201);
+    let waits = ["Max m /m/ to_check 19 19 0", "Max o /ɒ/ to_check 19 19 0"];
+    assert_eq!(a.open(), waits);
+    let (round, (check, asked), _) = a.round();
+    let of = (round.as_str(), a.pupils["Max"].as_str(), check.as_str());
+    a.school.answer(&a.teacher(), of, "2026-11-19", &[(&asked[0], "right")]).expect(201);
+    assert_eq!(a.open(), waits[1..]);
+}
+
+#[test]
 fn a_word_is_asked_where_a_check_has_it_to_read() {
     let a = Alder::new();
     a.catch_up("2026-11-20", &item_ids(&a.content, 0), &["Max"]).expect(201);

@@ -287,3 +287,51 @@ fn a_part_time_child_missed_only_sessions_it_was_due_at() {
     lead.post(&format!("/groups/{group}/catch-up-records"), body).expect(201);
     assert_eq!(pairs(), 8);
 }
+
+#[test]
+fn a_day_that_is_taught_to_none_of_the_groups_is_told() {
+    let w = World::new(&["Zoe", "Max"]);
+    let alder = w.group("Alder", &["Zoe"], &[]);
+    let birch = w.group("Birch", &["Max"], &[]);
+    w.comes(&alder, "Zoe", &["monday"]);
+    let lead = w.school.lead();
+    lead.post("/closures", json!({"from": "2026-11-27", "kind": "inset"})).expect(201);
+    let warnings = |on: &str, groups: &[&str]| {
+        let more = json!({"group_ids": groups});
+        w.ask(&lead, on, &[("teacher", 20)], &more).expect(200)["warnings"].clone()
+    };
+    assert_eq!(warnings("2026-11-26", &[&alder, &birch]), json!([]), "taught to one of them");
+    assert_eq!(warnings("2026-11-26", &[&alder]), json!(["nobody_comes"]));
+    assert_eq!(warnings("2026-11-27", &[&alder, &birch]), json!(["on_closed_day"]));
+    assert_eq!(warnings("2026-11-28", &[&birch]), json!(["on_weekend"]));
+    let out = w.ask(&lead, "2027-09-01", &[("teacher", 20)], &json!({})).problem(422, "invalid");
+    assert_eq!(out, ["on: 2027-09-01 is in no school year of the calendar"]);
+}
+
+#[test]
+fn whoever_reads_what_a_child_missed_is_in_the_log() {
+    let w = World::new(&["Zoe", "Max"]);
+    let group = format!("/groups/{}", w.group("Alder", &["Zoe", "Max"], &[]));
+    w.lesson(&group["/groups/".len()..], 0, "2026-11-19", &["Max"]);
+    let body = json!({"on": TODAY, "items": item_ids(&w.content, 0), "pupil_ids": [w.pupils["Max"]]});
+    let lead = w.school.lead();
+    let made = lead.post(&format!("{group}/catch-up-records"), body).expect(201);
+    let record = format!("/catch-up-records/{}", text(&made["id"]));
+    let reads = [
+        (format!("{group}/catch-up-records"), "group.read_catch_up_records"),
+        (record.clone(), "catch_up.read"),
+        (format!("{record}/history"), "catch_up.read_history"),
+        (format!("{group}/coverage"), "group.read_coverage"),
+    ];
+    let administrator = w.school.staff("administrator");
+    for (path, operation) in reads {
+        lead.get(&path).expect(200);
+        let log = administrator.get("/audit-entries?limit=1").expect(200);
+        let entry = &log["items"][0];
+        assert_eq!(
+            (&entry["operation"], &entry["subject_kind"]),
+            (&json!(operation), &json!("group")),
+            "{path}"
+        );
+    }
+}

@@ -197,6 +197,42 @@ fn where_both_records_were_in_the_group_the_kept_ones_days_count() {
 }
 
 #[test]
+fn a_day_on_which_none_of_the_group_comes_is_not_due() {
+    let part = PartWeek::new();
+    let lead = part.school.lead();
+    part.members_are("2026-11-16", &["Zoe"]);
+    let week = "from=2026-11-16&to=2026-11-21";
+    let days = lead.get(&format!("/teaching-days?{week}&group_id={}", part.group)).expect(200);
+    assert_eq!(
+        column(&days["days"], "kind"),
+        ["teaching", "teaching", "teaching", "not_due", "not_due", "weekend"]
+    );
+    assert_eq!((&days["teaching_days"], &days["teaching_half_days"]), (&json!(3), &json!(6)));
+    let due = |group: &str| {
+        let due = lead.get(&format!("/groups/{group}/sessions?{week}")).expect(200);
+        column(&due["items"], "on")
+    };
+    assert_eq!(due(&part.group), ["2026-11-16", "2026-11-17", "2026-11-18"]);
+    // A lesson on Thursday is kept, with a word.
+    let teacher = part.school.staff("teacher");
+    let log = part.school.log_lesson(
+        &teacher,
+        &part.group,
+        "2026-11-19",
+        &part.lessons[0],
+        "delivered",
+        &json!({}),
+    );
+    assert_eq!(log.expect(201)["warnings"], json!(["nobody_comes"]));
+    // Without any pupils no lesson is due, whatever the school does.
+    let sequence = text(&lead.get("/sequences").expect(200)["items"][0]["id"]);
+    let empty = part.school.group("Birch", &sequence, &[]);
+    assert_eq!(due(&empty), [""; 0]);
+    let days = lead.get(&format!("/teaching-days?{week}&group_id={empty}")).expect(200);
+    assert_eq!(days["teaching_days"], 5);
+}
+
+#[test]
 fn what_is_said_of_days_to_come_is_back_when_a_rollover_is_taken_back() {
     let part = PartWeek::new();
     let lead = part.school.lead();

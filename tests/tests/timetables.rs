@@ -95,6 +95,46 @@ fn a_timetable_counts_from_a_day_on() {
 }
 
 #[test]
+fn a_line_is_taken_back() {
+    let group = Group::new();
+    let lead = group.school.lead();
+    let friday = json!([{"weekday": "friday", "part": "morning"}]);
+    group.set(json!({"from": "2026-11-09", "slots": friday})).expect(200);
+    let set = group.set(json!({"from": "2026-11-16", "slots": null}));
+    set.expect(200);
+    let path = format!("/groups/{}/timetable", group.id);
+    let remove = |from: &str, etag: &str| {
+        lead.with("If-Match", etag).call("DELETE", &format!("{path}?from={from}"), None)
+    };
+    lead.call("DELETE", &format!("{path}?from=2026-11-16"), None).problem(428, "precondition_required");
+    remove("2026-11-16", "\"v0\"").problem(412, "stale");
+    remove("2026-11-17", &set.etag()).problem(404, "not_found");
+    assert_eq!(group.due("2026-11-16", "2026-11-20").len(), 5);
+    remove("2026-11-16", &set.etag()).expect(204);
+    assert_eq!(
+        group.due("2026-11-16", "2026-11-20"),
+        ["2026-11-20 1 morning -"],
+        "the line before counts on"
+    );
+    remove("2026-11-09", &set.etag()).problem(412, "stale");
+    remove("2026-11-09", &lead.get(&path).etag()).expect(204);
+    assert_eq!(lead.get(&path).expect(200)["lines"], json!([]));
+    assert_eq!(group.due("2026-11-09", "2026-11-13").len(), 5);
+}
+
+#[test]
+fn nothing_is_said_of_days_after_the_last() {
+    let group = Group::new();
+    let (lead, path) = (group.school.lead(), format!("/groups/{}", group.id));
+    lead.with("If-Match", &lead.get(&path).etag())
+        .post(&format!("{path}/close"), json!({"on": "2026-11-26"}))
+        .expect(204);
+    let refused = group.set(json!({"from": "2026-11-27", "slots": null})).problem(422, "invalid");
+    assert_eq!(refused, ["from: the group was closed before that day"]);
+    group.set(json!({"from": "2026-11-26", "slots": null})).expect(200);
+}
+
+#[test]
 fn a_timetable_that_cannot_be_is_refused() {
     let group = Group::new();
     let refused = |body: Value| group.set(body).problem(422, "invalid");

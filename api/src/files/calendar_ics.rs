@@ -42,6 +42,9 @@ pub fn read(bytes: &[u8]) -> Result<Vec<FileEvent>, Vec<Fault>> {
                 line,
                 summary: event.get_summary().unwrap_or_default().trim().to_owned(),
                 categories: event.get_categories().unwrap_or_default(),
+                cancelled: event
+                    .property_value("STATUS")
+                    .is_some_and(|status| status.trim().eq_ignore_ascii_case("CANCELLED")),
                 days,
             }),
             Err(message) => faults.push(fault(Some(line), message)),

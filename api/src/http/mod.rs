@@ -197,6 +197,7 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(v1::groups::set_version::set_group_version)
         .service(v1::groups::timetable::get_group_timetable)
         .service(v1::groups::set_timetable::set_group_timetable)
+        .service(v1::groups::remove_timetable_line::remove_group_timetable_line)
         .service(v1::groups::sessions::list_group_sessions)
         .service(v1::groups::next_lesson::get_next_lesson)
         .service(v1::cover_pages::get::get_cover_page)

@@ -141,6 +141,7 @@ impl<'tx> Tx<'tx> {
     /// # Errors
     /// If the store fails.
     pub fn group_catch_ups<A>(&mut self, permit: &Permit<'tx, A, Group>) -> Result<Vec<SavedCatchUp>, Error> {
+        self.about("group", permit.resource().0.uuid());
         let mut found = self.catch_ups(Of::Group(permit.resource().0))?;
         found.reverse();
         Ok(found)
@@ -190,6 +191,19 @@ impl<'tx> Tx<'tx> {
         found.filter(|saved| (saved.catch_up.group, saved.catch_up.on) == (group, on)).ok_or(Error::Missing)
     }
 
+    /// The same for a reader; the group is the subject.
+    ///
+    /// # Errors
+    /// [`Error::Missing`] if it is none of the group and day.
+    pub fn catch_up_read(
+        &mut self,
+        permit: &Permit<'tx, Read, GroupDay>,
+        id: CatchUpId,
+    ) -> Result<SavedCatchUp, Error> {
+        self.about("group", permit.resource().group.uuid());
+        self.catch_up(permit, id)
+    }
+
     /// Where a record of the school stands, or stood before it was deleted.
     ///
     /// # Errors
@@ -203,7 +217,7 @@ impl<'tx> Tx<'tx> {
         Ok(GroupDay { group, on })
     }
 
-    /// What a record has said, earliest first; none where it was deleted.
+    /// What a record has said, earliest first; none where it was deleted. The group is the subject.
     ///
     /// # Errors
     /// If the store fails.
@@ -212,6 +226,7 @@ impl<'tx> Tx<'tx> {
         permit: &Permit<'tx, Read, GroupDay>,
         id: CatchUpId,
     ) -> Result<Vec<(HistoryLine, Option<CatchUp>)>, Error> {
+        self.about("group", permit.resource().group.uuid());
         let mut said = Vec::new();
         for line in self.history_of("catch_up", id.uuid())? {
             let record: Option<CatchUp> = serde_json::from_value(line.body.clone())?;

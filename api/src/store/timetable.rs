@@ -7,6 +7,7 @@ use plumbline_core::{
     id::{GroupId, SchoolId},
     time::Date,
 };
+use serde_json::json;
 
 use super::{Error, GroupRow, Permit, Tx, change::Scope, conn::db, schema::group_timetable};
 
@@ -63,5 +64,29 @@ impl<'tx> Tx<'tx> {
         self.save("timetable", group_id.uuid(), &[Scope::Group(group_id)], line)?;
         let row = self.group_row(group_id)?;
         self.store_group(row)
+    }
+
+    /// Takes back what was said for a day.
+    ///
+    /// # Errors
+    /// [`Error::Missing`] if nothing was.
+    pub fn remove_timetable_line(
+        &mut self,
+        permit: &Permit<'tx, Manage, Group>,
+        from: Date,
+    ) -> Result<(), Error> {
+        let (school, group) = (self.school(), permit.resource().0);
+        let removed = db!(self.conn, c => diesel::delete(group_timetable::table.find((school, group, from)))
+            .execute(c))?;
+        if removed == 0 {
+            return Err(Error::Missing);
+        }
+        match self.timetable_of(group)?.as_slice() {
+            [] => self.save_gone("timetable", group.uuid(), &[Scope::Group(group)])?,
+            _ => self.save("timetable", group.uuid(), &[Scope::Group(group)], &json!({"removed": from}))?,
+        }
+        let row = self.group_row(group)?;
+        self.store_group(row)?;
+        Ok(())
     }
 }

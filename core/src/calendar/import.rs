@@ -52,6 +52,8 @@ pub struct FileEvent {
     pub summary: String,
     /// Its categories.
     pub categories: Vec<String>,
+    /// Whether it was called off.
+    pub cancelled: bool,
     /// Its first and last day; none where it has a time of day.
     pub days: Option<(Date, Date)>,
 }
@@ -60,22 +62,70 @@ pub struct FileEvent {
 #[derive(Clone, Debug, Default)]
 pub struct Meanings(BTreeMap<String, Meaning>);
 
+/// What cannot be said of words.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum MeaningError {
+    /// There are none.
+    #[error("holds an empty word")]
+    Empty,
+    /// They were said to mean something else.
+    #[error("holds a word that is said to be {0} too")]
+    Twice(Meaning),
+}
+
 impl Meanings {
     /// Adds what some words mean.
-    pub fn say(&mut self, words: &str, meaning: Meaning) {
-        self.0.insert(plain(words), meaning);
+    ///
+    /// # Errors
+    /// If there are no words, or they mean something else already.
+    pub fn say(&mut self, words: &str, meaning: Meaning) -> Result<(), MeaningError> {
+        let words = plain(words);
+        if words.is_empty() {
+            return Err(MeaningError::Empty);
+        }
+        match self.0.insert(words, meaning) {
+            Some(other) if other != meaning => Err(MeaningError::Twice(other)),
+            _ => Ok(()),
+        }
     }
 
-    /// What an event is: what is said of its name or of a category, else its categories if they are words
-    /// of ours that agree.
-    fn of(&self, event: &FileEvent) -> Option<Meaning> {
-        let labels = std::iter::once(&event.summary).chain(&event.categories);
-        let mut said = labels.filter_map(|label| self.0.get(&plain(label)));
-        said.next().copied().or_else(|| {
-            let own: BTreeSet<Meaning> =
-                event.categories.iter().filter_map(|category| Meaning::parse(&plain(category))).collect();
-            own.first().copied().filter(|_| own.len() == 1)
-        })
+    fn said(&self, words: &str) -> Option<Meaning> {
+        self.0.get(&plain(words)).copied()
+    }
+
+    /// What an event is: what is said of its name, else of its categories, else its categories if they are
+    /// words of ours; of each where they agree.
+    ///
+    /// # Errors
+    /// Why it has to be asked though something is said; nothing where nothing is.
+    fn of(&self, event: &FileEvent, year_groups: &[&str]) -> Result<Meaning, Option<&'static str>> {
+        let agreed = |found: BTreeSet<Meaning>| found.first().copied().filter(|_| found.len() == 1);
+        let by = |meaning: &dyn Fn(&str) -> Option<Meaning>| -> BTreeSet<Meaning> {
+            event.categories.iter().filter_map(|category| meaning(category)).collect()
+        };
+        let of_categories = by(&|category| self.said(category));
+        let said = match self.said(&event.summary) {
+            None if of_categories.len() > 1 => return Err(Some("its categories are said to be two things")),
+            None => agreed(of_categories),
+            named => named,
+        };
+        let Some(said) = said else {
+            return agreed(by(&|category| Meaning::parse(&plain(category)))).ok_or(None);
+        };
+        // Of what is said nothing tells whom an unknown category is about, so the whole school is a guess.
+        let known = |category: &String| {
+            let word = plain(category);
+            self.said(category).is_some()
+                || Meaning::parse(&word).is_some()
+                || DayPart::parse(&word).is_some()
+                || category.eq_ignore_ascii_case(FOR_CLASSES)
+                || year_groups.contains(&word.as_str())
+        };
+        let closes = matches!(said, Meaning::Inset | Meaning::Closure | Meaning::Trip);
+        if closes && !event.categories.iter().all(known) {
+            return Err(Some("a category of it names no year group: say of that too what it is"));
+        }
+        Ok(said)
     }
 }
 
@@ -90,8 +140,8 @@ pub struct CalendarImport {
     pub unchanged: usize,
     /// Events that are not read, and why.
     pub left_out: Vec<(FileEvent, &'static str)>,
-    /// Events of which the user has to say what they are.
-    pub questions: Vec<FileEvent>,
+    /// Events of which the user has to say what they are, with why where something was said.
+    pub questions: Vec<(FileEvent, Option<&'static str>)>,
 }
 
 fn fault(line: u64, message: impl ToString) -> Fault {
@@ -111,9 +161,16 @@ pub fn plan_import(
     let mut plan = CalendarImport::default();
     let (mut faults, mut years, mut terms, mut closures) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
     for event in events {
-        let Some(meaning) = meanings.of(&event) else {
-            plan.questions.push(event);
+        if event.cancelled {
+            plan.left_out.push((event, "is cancelled"));
             continue;
+        }
+        let meaning = match meanings.of(&event, year_groups) {
+            Ok(meaning) => meaning,
+            Err(why) => {
+                plan.questions.push((event, why));
+                continue;
+            }
         };
         let Some(days) = event.days else {
             plan.left_out.push((event, "has a time of day"));
@@ -139,11 +196,16 @@ pub fn plan_import(
             continue;
         }
         let words: BTreeSet<String> = event.categories.iter().map(|category| plain(category)).collect();
-        let part = DayPart::ALL.iter().copied().find(|part| words.contains(part.as_str()));
+        let half = |part: DayPart| words.contains(part.as_str());
+        let part = match (half(DayPart::Morning), half(DayPart::Afternoon)) {
+            (true, false) => DayPart::Morning,
+            (false, true) => DayPart::Afternoon,
+            _ => DayPart::Whole,
+        };
         let codes: BTreeSet<String> =
             year_groups.iter().filter(|code| words.contains(**code)).map(|code| (*code).to_owned()).collect();
         let whom = if codes.is_empty() { ClosedFor::School } else { ClosedFor::YearGroups(codes) };
-        let closing = ClosurePlan { from, until, kind, part: part.unwrap_or(DayPart::Whole), whom };
+        let closing = ClosurePlan { from, until, kind, part, whom };
         if after.closures.iter().any(|known| known.plan == closing) {
             plan.unchanged += 1;
             continue;

@@ -15,7 +15,7 @@ use crate::{
 use chrono::{Datelike as _, Weekday};
 
 pub use closing::{ClosedFor, Closure, ClosureError, ClosureKind, ClosurePlan, DayPart, check_closure};
-pub use import::{CalendarImport, FOR_CLASSES, FileEvent, Meaning, Meanings, plan_import};
+pub use import::{CalendarImport, FOR_CLASSES, FileEvent, Meaning, MeaningError, Meanings, plan_import};
 pub use timetable::{
     LocalTime, NoTime, Session, Slot, TimetableError, TimetableLine, check_timetable, never_taught, sessions,
 };
@@ -32,6 +32,8 @@ crate::vocabulary! {
         Closure = "closure",
         /// Away together, without lessons.
         Trip = "trip",
+        /// Taught at the school, and none of the pupils asked about comes on that day of the week.
+        NotDue = "not_due",
         /// Saturday or Sunday inside a half term.
         Weekend = "weekend",
         /// Inside the school year, outside every half term.
@@ -164,6 +166,17 @@ pub enum CalendarError {
         /// The one that stands second.
         later: String,
     },
+    /// It names no half term.
+    #[error("names no half term: the year would have no teaching day")]
+    NoHalfTerm,
+    /// A half term is a weekend.
+    #[error("{name} holds no teaching day")]
+    NoTeachingDay {
+        /// The field.
+        field: String,
+        /// Which.
+        name: String,
+    },
     /// Another school year holds some of the same days.
     #[error("the year shares days with the school year {0}")]
     YearsMeet(i32),
@@ -179,7 +192,9 @@ impl CalendarError {
             Self::Reversed { field, .. }
             | Self::Outside { field, .. }
             | Self::Overlap { field, .. }
+            | Self::NoTeachingDay { field, .. }
             | Self::Twice { field } => field,
+            Self::NoHalfTerm => "half_terms",
             Self::Year => "year",
             Self::YearsMeet(_) | Self::StartsElsewhere => "starts_on",
             Self::TooLong(_) => "ends_on",
@@ -191,9 +206,10 @@ impl CalendarError {
     /// The name of the half term at fault.
     fn half_term(&self) -> Option<&String> {
         match self {
-            Self::Reversed { name, .. } | Self::Outside { name, .. } | Self::Overlap { later: name, .. } => {
-                Some(name)
-            }
+            Self::Reversed { name, .. }
+            | Self::Outside { name, .. }
+            | Self::NoTeachingDay { name, .. }
+            | Self::Overlap { later: name, .. } => Some(name),
             _ => None,
         }
     }
@@ -204,6 +220,10 @@ const LONGEST: i64 = 380;
 
 fn longest(from: Date, until: Date) -> Result<(), i64> {
     if until.signed_duration_since(from).num_days() > LONGEST { Err(LONGEST) } else { Ok(()) }
+}
+
+fn is_weekend(on: Date) -> bool {
+    matches!(on.weekday(), Weekday::Sat | Weekday::Sun)
 }
 
 /// Checks a school year against itself and the other years of the school.
@@ -231,6 +251,9 @@ pub fn check_year(plan: &YearPlan, year: i32, others: &[Year]) -> Result<(), Cal
     {
         return Err(CalendarError::YearsMeet(other.year));
     }
+    if plan.half_terms.is_empty() {
+        return Err(CalendarError::NoHalfTerm);
+    }
     for (n, term) in plan.half_terms.iter().enumerate() {
         let name = term.name.to_string();
         if term.ends_on < term.starts_on {
@@ -245,6 +268,9 @@ pub fn check_year(plan: &YearPlan, year: i32, others: &[Year]) -> Result<(), Cal
                 earlier: earlier.name.to_string(),
                 later: name,
             });
+        }
+        if days(term.starts_on, term.ends_on).all(is_weekend) {
+            return Err(CalendarError::NoTeachingDay { field: format!("half_terms[{n}]"), name });
         }
     }
     Ok(())
@@ -305,7 +331,7 @@ impl Calendar {
             DayKind::OutOfYear
         } else if self.half_term_of(on).is_none() {
             DayKind::Holiday
-        } else if matches!(on.weekday(), Weekday::Sat | Weekday::Sun) {
+        } else if is_weekend(on) {
             DayKind::Weekend
         } else {
             DayKind::Teaching

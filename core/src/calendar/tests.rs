@@ -126,5 +126,16 @@ fn school_years_do_not_share_days() {
     let before = YearPlan { starts_on: day("2024-09-02"), ends_on: day("2025-09-01"), half_terms: vec![] };
     assert_eq!(check_year(&before, 2024, &known), Err(CalendarError::YearsMeet(2025)));
     assert_eq!(check_year(&before, 2023, &[]), Err(CalendarError::StartsElsewhere));
-    assert_eq!(check_year(&plan(&[]), 2025, &known), Ok(()));
+    assert_eq!(check_year(&plan(&[("T1", "2025-09-01", "2025-10-24")]), 2025, &known), Ok(()));
+}
+
+#[test]
+fn a_year_has_teaching_days_in_each_half_term() {
+    assert_eq!(check_year(&plan(&[]), 2025, &[]), Err(CalendarError::NoHalfTerm));
+    assert_eq!(CalendarError::NoHalfTerm.field(), "half_terms");
+    // 13 and 14 September 2025 are Saturday and Sunday.
+    let weekend = plan(&[("T1", "2025-09-01", "2025-09-12"), ("T2", "2025-09-13", "2025-09-14")]);
+    let error = CalendarError::NoTeachingDay { field: "half_terms[1]".into(), name: "T2".into() };
+    assert_eq!(check_year(&weekend, 2025, &[]), Err(error));
+    assert_eq!(check_year(&plan(&[("T2", "2025-09-13", "2025-09-15")]), 2025, &[]), Ok(()));
 }

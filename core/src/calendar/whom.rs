@@ -1,5 +1,5 @@
 //! Whose day it is. A day is taught to a group, a class or a year group while it is taught to one of its
-//! pupils; nobody is behind for a day that was taught to none of them.
+//! pupils; nobody is behind for a day that was taught to none of them, or on which none of them comes.
 
 use crate::{
     id::ClassId,
@@ -38,43 +38,44 @@ pub struct Whom {
     pub class: Option<ClassId>,
     /// The year group's code, where a year group is asked about.
     pub year_group: Option<String>,
-    /// The pupils. On a day on which none of them comes, only what closed the school, or the class or year
-    /// group asked about, counts.
+    /// The pupils. On a day on which it has none, only what closed the school, or the class or year group
+    /// asked about, counts.
     pub pupils: Vec<Attendance>,
 }
 
 impl Whom {
+    /// Those who are pupils of it on a day, whether or not they come.
+    fn members(&self, on: Date) -> impl Iterator<Item = &Attendance> {
+        self.pupils.iter().filter(move |one| one.days.iter().any(|days| days.holds(on)))
+    }
+
+    /// Where those are who come on a day.
     fn places(&self, on: Date, year: Option<i32>) -> Vec<Place<'_>> {
-        let comes =
-            |one: &&Attendance| one.days.iter().any(|days| days.holds(on)) && comes_on(&one.weekdays, on);
-        let mut places: Vec<Place<'_>> = self
-            .pupils
-            .iter()
-            .filter(comes)
+        let of_year = move |one: &&(i32, String)| Some(one.0) == year;
+        self.members(on)
+            .filter(|one| comes_on(&one.weekdays, on))
             .map(|one| Place {
                 class: one.classes.iter().find(|(_, days)| days.holds(on)).map(|(class, _)| *class),
-                year_group: one
-                    .year_groups
-                    .iter()
-                    .find(|(known, _)| Some(*known) == year)
-                    .map(|(_, code)| code.as_str()),
+                year_group: one.year_groups.iter().find(of_year).map(|(_, code)| code.as_str()),
             })
-            .collect();
-        if places.is_empty() {
-            places.push(Place { class: self.class, year_group: self.year_group.as_deref() });
-        }
-        places
+            .collect()
     }
 }
 
 impl Calendar {
-    /// What the halves of a date are to some. A half is closed once it is closed for each of them.
+    /// What the halves of a date are to some. A half is closed once it is closed for each of them; where
+    /// none of them comes, what the school would teach is not due.
     pub fn day_for(&self, on: Date, whom: &Whom) -> Halves {
         let places = whom.places(on, self.year_of(on).map(|year| year.year));
+        let own = Place { class: whom.class, year_group: whom.year_group.as_deref() };
+        let none_comes = places.is_empty() && whom.members(on).next().is_some();
         let half = |half| {
-            let kinds = places.iter().map(|place| self.half_of(on, half, *place));
             // Teaching stands first, so one pupil who is taught decides.
-            kinds.min().unwrap_or(DayKind::OutOfYear)
+            let kinds = places.iter().map(|place| self.half_of(on, half, *place));
+            match kinds.min().unwrap_or_else(|| self.half_of(on, half, own)) {
+                DayKind::Teaching if none_comes => DayKind::NotDue,
+                kind => kind,
+            }
         };
         Halves { morning: half(Half::Morning), afternoon: half(Half::Afternoon) }
     }
@@ -93,6 +94,11 @@ impl OwnCalendar {
     /// What the halves of a date are to them.
     pub fn day(&self, on: Date) -> Halves {
         self.calendar.day_for(on, &self.whom)
+    }
+
+    /// Whether it has pupils on a day, whether or not they come.
+    pub fn has_pupils(&self, on: Date) -> bool {
+        self.whom.members(on).next().is_some()
     }
 
     /// The days from one date to another, both included, of which at least half is taught to them.

@@ -1,6 +1,7 @@
 //! The open list of one pupil: items taught without this pupil. One leaves the list when it was taught to
 //! this pupil and then answered right in a check, and by nothing else. Days are not taken apart: what was
-//! taught on a day comes before what was asked on it, and answers of one day count together.
+//! missed on a day comes before what was taught on it, that before what was asked, and answers of one day
+//! count together.
 
 use std::collections::BTreeMap;
 
@@ -103,20 +104,20 @@ pub fn open_items<'a>(
 fn open_item(item_id: ItemId, days: &BTreeMap<Date, Day>) -> Option<OpenItem> {
     let mut open: Option<OpenItem> = None;
     for (on, day) in days {
-        let Some(line) = &mut open else {
+        if open.is_none() && !day.missed {
             if day.taught {
                 return None;
             }
-            open = day.missed.then_some(OpenItem {
-                item_id,
-                stage: Stage::ToTeach,
-                missed_on: *on,
-                taught_on: None,
-                asked_on: None,
-                again: false,
-            });
             continue;
-        };
+        }
+        let line = open.get_or_insert(OpenItem {
+            item_id,
+            stage: Stage::ToTeach,
+            missed_on: *on,
+            taught_on: None,
+            asked_on: None,
+            again: false,
+        });
         if day.taught {
             (line.stage, line.taught_on, line.again) = (Stage::ToCheck, Some(*on), false);
         }
@@ -249,9 +250,21 @@ mod tests {
     }
 
     #[test]
-    fn taught_before_or_on_the_day_is_never_missed() {
+    fn missed_and_taught_on_one_day_is_to_be_checked() {
+        check("a2 u2", "to_check 2 2 0");
+        // A second lesson of that item, whichever of the two was missed.
+        check("a2 p2", "to_check 2 2 0");
+        check("p2 a2", "to_check 2 2 0");
+        check("a2 u2 r2", "gone");
+        check("a2 u2 w2", "to_teach 2 2 2 again");
+        check("a2 u2 r3", "gone");
+        check("a2 r2", "to_teach 2 0 2");
+    }
+
+    #[test]
+    fn taught_before_the_day_is_never_missed() {
         check("p1 a2", "gone");
-        check("a2 p2", "gone");
+        check("p1 a2 u2", "gone");
         check("p1", "gone");
         check("r1", "gone");
     }

@@ -17,6 +17,7 @@ pub use coverage::{ItemCoverage, coverage};
 pub use impact::{Impact, impact};
 pub use place::{LessonState, NextLesson, items_taught, lessons_left, next_lesson, state};
 pub use record::{
-    Facts, Mark, Outcome, Record, RecordError, RegisterEntry, Report, Warning, record, record_id,
+    Facts, Mark, Outcome, Record, RecordError, RegisterEntry, Report, Warning, kind_warnings, record,
+    record_id,
 };
 pub use register::under_one_record;

@@ -50,6 +50,8 @@ crate::vocabulary! {
         OnWeekend = "on_weekend",
         /// The calendar says the school did not teach that day.
         OnClosedDay = "on_closed_day",
+        /// None of the group's pupils comes on that day of the week.
+        NobodyComes = "nobody_comes",
         /// The group had no members that day.
         NobodyInGroup = "nobody_in_group",
     }
@@ -264,7 +266,7 @@ pub fn record(facts: &Facts<'_>, report: Report) -> Result<(Record, Vec<Warning>
     check_reason(facts, &report)?;
     let items = items_taught(facts, lesson, &report)?;
     let register = register(facts, &report)?;
-    if facts.members.is_empty() {
+    if facts.members.is_empty() && facts.day != DayKind::NotDue {
         warnings.push(Warning::NobodyInGroup);
     }
     let record = Record {
@@ -293,12 +295,21 @@ pub(super) fn odd_day(day: DayKind, today: Date, on: Date) -> Result<Vec<Warning
     if on > today {
         return Err(RecordError::Future(on));
     }
+    kind_warnings(day, on)
+}
+
+/// What is odd about what a day is to the group, still to come or not.
+///
+/// # Errors
+/// A day of no school year.
+pub fn kind_warnings(day: DayKind, on: Date) -> Result<Vec<Warning>, RecordError> {
     match day {
         DayKind::OutOfYear => Err(RecordError::OutOfYear(on)),
         DayKind::Teaching => Ok(Vec::new()),
         DayKind::Holiday => Ok(vec![Warning::InHoliday]),
         DayKind::Weekend => Ok(vec![Warning::OnWeekend]),
         DayKind::Inset | DayKind::Closure | DayKind::Trip => Ok(vec![Warning::OnClosedDay]),
+        DayKind::NotDue => Ok(vec![Warning::NobodyComes]),
     }
 }
 

@@ -50,6 +50,11 @@ pub fn call(operation: &str, lead: &Client, group: &str, version: &str, pupil: &
         "set_group_timetable" => {
             Call::put(format!("{path}/timetable"), lead.get(&path).etag(), json!({"slots": null}))
         }
+        "remove_group_timetable_line" => {
+            let line = json!({"from": "2026-11-30", "slots": null});
+            let etag = lead.put(&format!("{path}/timetable"), &lead.get(&path).etag(), line).etag();
+            Call { etag: Some(etag), ..Call::delete(format!("{path}/timetable?from=2026-11-30")) }
+        }
         "list_group_sessions" => Call::get(format!("{path}/sessions?from=2026-11-23&to=2026-11-27")),
         "get_next_lesson" => Call::get(format!("{path}/next-lesson")),
         "get_cover_page" => Call::get(format!("{path}/cover-page")),

@@ -8,7 +8,8 @@ const PATH: &str = "/rollovers/2027";
 
 /// A plan for next year: everybody stays in the class.
 pub fn prepare(lead: &Client) {
-    let year = json!({"starts_on": "2027-09-01", "ends_on": "2028-08-31", "half_terms": []});
+    let year = json!({"starts_on": "2027-09-01", "ends_on": "2028-08-31", "half_terms": [
+        {"name": "Autumn", "starts_on": "2027-09-01", "ends_on": "2027-12-17"}]});
     lead.call("PUT", "/school-years/2027", Some(&year)).expect(200);
     lead.call("PUT", PATH, Some(&stays(lead))).expect(200);
 }

@@ -182,6 +182,36 @@ fn a_group_is_closed_once_each_of_its_pupils_is() {
 }
 
 #[test]
+fn a_day_on_which_none_of_the_pupils_comes_is_not_due() {
+    let mut calendar = year();
+    // Mondays to Wednesdays, from 1 September on; a member until Friday 26 June.
+    let until = Some(day("2026-06-26"));
+    let part_week = Attendance {
+        days: vec![Span { from: day("2025-09-01"), until }],
+        weekdays: vec![(day("2025-09-01"), Weekdays::from_bits(7))],
+        ..pupil(1, "year_1")
+    };
+    let group = of(&[part_week]);
+    let own = OwnCalendar { calendar: calendar.clone(), whom: group.clone() };
+    let week = own.teaching_days(day("2026-06-15"), day("2026-06-21"));
+    assert_eq!(week, ["2026-06-15", "2026-06-16", "2026-06-17"].map(day));
+    let kind = |calendar: &Calendar, on: &str| calendar.day_for(day(on), &group).kind();
+    assert_eq!(kind(&calendar, "2026-06-18"), DayKind::NotDue);
+    assert_eq!(kind(&calendar, "2026-06-20"), DayKind::Weekend);
+    assert_eq!(kind(&calendar, "2026-05-28"), DayKind::Holiday);
+    // What closes the school closes it for them too.
+    close(
+        &mut calendar,
+        plan("2026-06-18", "2026-06-18", ClosureKind::Closure, DayPart::Morning, ClosedFor::School),
+    );
+    let halves = calendar.day_for(day("2026-06-18"), &group);
+    assert_eq!((halves.morning, halves.afternoon), (DayKind::Closure, DayKind::NotDue));
+    // Without pupils it is the school's day.
+    assert_eq!(kind(&calendar, "2026-07-02"), DayKind::Teaching);
+    assert_eq!((own.has_pupils(day("2026-06-26")), own.has_pupils(day("2026-06-29"))), (true, false));
+}
+
+#[test]
 fn what_closes_nothing_new_is_refused_by_name() {
     let mut calendar = year();
     let whole = |from, until, whom| plan(from, until, ClosureKind::Closure, DayPart::Whole, whom);

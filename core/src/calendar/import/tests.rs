@@ -9,6 +9,7 @@ fn event(line: u64, summary: &str, categories: &[&str], from: &str, until: &str)
         line,
         summary: summary.to_owned(),
         categories: categories.iter().map(|category| (*category).to_owned()).collect(),
+        cancelled: false,
         days: Some((day(from), day(until))),
     }
 }
@@ -84,7 +85,8 @@ fn what_is_not_said_is_asked() {
         event(23, "Two things", &["INSET", "TRIP"], "2026-12-04", "2026-12-04"),
     ];
     let asked = plan(&calendar, &events, &Meanings::default()).unwrap();
-    assert_eq!(asked.questions, events);
+    let questions: Vec<_> = events.iter().map(|event| (event.clone(), None)).collect();
+    assert_eq!(asked.questions, questions);
     let mut meanings = Meanings::default();
     for (words, meaning) in [
         ("term DATES", Meaning::HalfTerm),
@@ -92,7 +94,7 @@ fn what_is_not_said_is_asked() {
         ("pta", Meaning::LeftOut),
         ("Two things", Meaning::Trip),
     ] {
-        meanings.say(words, meaning);
+        meanings.say(words, meaning).unwrap();
     }
     let told = plan(&calendar, &events, &meanings).unwrap();
     assert_eq!((told.questions.len(), told.left_out.len()), (0, 1));
@@ -102,13 +104,67 @@ fn what_is_not_said_is_asked() {
     assert_eq!(closed, [(11, ClosureKind::Inset), (23, ClosureKind::Trip)]);
     // What is said of a name counts before a category of ours.
     let mut inset = Meanings::default();
-    inset.say("Staff day", Meaning::LeftOut);
+    inset.say("Staff day", Meaning::LeftOut).unwrap();
     let left =
         plan(&calendar, &[event(1, "Staff day", &["INSET"], "2026-11-13", "2026-11-13")], &inset).unwrap();
     assert_eq!((left.closures.len(), left.left_out.len()), (0, 1));
     // With a time of day it is no day.
     let timed = FileEvent { days: None, ..event(1, "Staff day", &["INSET"], "2026-11-13", "2026-11-13") };
     assert_eq!(plan(&calendar, &[timed], &Meanings::default()).unwrap().left_out[0].1, "has a time of day");
+}
+
+#[test]
+fn words_mean_one_thing() {
+    let mut meanings = Meanings::default();
+    assert_eq!(meanings.say("Staff day", Meaning::Inset), Ok(()));
+    assert_eq!(meanings.say(" staff-DAY", Meaning::Inset), Ok(()));
+    assert_eq!(meanings.say("staff day", Meaning::Trip), Err(MeaningError::Twice(Meaning::Inset)));
+    assert_eq!(meanings.say(" ", Meaning::Trip), Err(MeaningError::Empty));
+}
+
+#[test]
+fn what_is_said_of_an_event_whose_categories_are_unknown_is_asked() {
+    let calendar =
+        after(&Calendar::default(), &plan(&Calendar::default(), &year(), &Meanings::default()).unwrap());
+    let farm = |categories: &[&str]| event(5, "Farm", categories, "2026-11-13", "2026-11-13");
+    let mut meanings = Meanings::default();
+    meanings.say("farm", Meaning::Trip).unwrap();
+    let whom = |categories: &[&str], meanings: &Meanings| {
+        let plan = plan(&calendar, &[farm(categories)], meanings).unwrap();
+        (
+            plan.closures.first().map(|(_, plan)| plan.whom.clone()),
+            plan.questions.first().and_then(|(_, why)| *why),
+        )
+    };
+    let year_1 = Some(ClosedFor::YearGroups(["year_1".to_owned()].into()));
+    assert_eq!(whom(&["Year 1"], &meanings), (year_1, None));
+    assert_eq!(whom(&["Morning"], &meanings), (Some(ClosedFor::School), None));
+    let why = Some("a category of it names no year group: say of that too what it is");
+    assert_eq!(whom(&["Year 7"], &meanings), (None, why));
+    meanings.say("Year 7", Meaning::Trip).unwrap();
+    assert_eq!(whom(&["Year 7"], &meanings), (Some(ClosedFor::School), None));
+    // Two categories that are said to be two things.
+    let mut two = Meanings::default();
+    two.say("Red", Meaning::Trip).unwrap();
+    two.say("Blue", Meaning::Inset).unwrap();
+    let why = Some("its categories are said to be two things");
+    assert_eq!(whom(&["Red", "Blue"], &two), (None, why));
+}
+
+#[test]
+fn a_morning_and_an_afternoon_are_the_day_and_what_is_cancelled_is_left_out() {
+    let calendar =
+        after(&Calendar::default(), &plan(&Calendar::default(), &year(), &Meanings::default()).unwrap());
+    let part = |categories: &[&str]| {
+        let events = [event(5, "Training", categories, "2026-11-13", "2026-11-13")];
+        plan(&calendar, &events, &Meanings::default()).unwrap().closures[0].1.part
+    };
+    assert_eq!(part(&["INSET", "AFTERNOON"]), DayPart::Afternoon);
+    assert_eq!(part(&["INSET", "Morning", "Afternoon"]), DayPart::Whole);
+    let training = event(5, "Training", &["INSET"], "2026-11-13", "2026-11-13");
+    let cancelled = FileEvent { cancelled: true, ..training };
+    let done = plan(&calendar, &[cancelled.clone()], &Meanings::default()).unwrap();
+    assert_eq!((done.closures.len(), done.left_out), (0, vec![(cancelled, "is cancelled")]));
 }
 
 #[test]

@@ -47,22 +47,22 @@ pub struct CalendarImportQuery {
 }
 
 impl CalendarImportQuery {
-    fn meanings(&self) -> Meanings {
+    fn meanings(&self) -> Result<Meanings, Problem> {
         let said = [
-            (&self.school_years, Meaning::SchoolYear),
-            (&self.half_terms, Meaning::HalfTerm),
-            (&self.insets, Meaning::Inset),
-            (&self.closures, Meaning::Closure),
-            (&self.trips, Meaning::Trip),
-            (&self.left_out, Meaning::LeftOut),
+            ("school_years", &self.school_years, Meaning::SchoolYear),
+            ("half_terms", &self.half_terms, Meaning::HalfTerm),
+            ("insets", &self.insets, Meaning::Inset),
+            ("closures", &self.closures, Meaning::Closure),
+            ("trips", &self.trips, Meaning::Trip),
+            ("left_out", &self.left_out, Meaning::LeftOut),
         ];
         let mut meanings = Meanings::default();
-        for (words, meaning) in said {
+        for (field, words, meaning) in said {
             for words in words.iter().flat_map(|words| words.split('|')) {
-                meanings.say(words, meaning);
+                meanings.say(words, meaning).map_err(|error| Problem::field(field, error.to_string()))?;
             }
         }
-        meanings
+        Ok(meanings)
     }
 }
 
@@ -116,7 +116,7 @@ pub struct ImportEvent {
     pub summary: String,
     /// Its categories.
     pub categories: Vec<String>,
-    /// Why it is left out; null for a question.
+    /// Why it is left out, or asked about though something is said of it; else null.
     pub why: Option<&'static str>,
 }
 
@@ -184,7 +184,7 @@ impl CalendarImportBody {
                 .into_iter()
                 .map(|(event, why)| ImportEvent::of(event, Some(why)))
                 .collect(),
-            questions: plan.questions.into_iter().map(|event| ImportEvent::of(event, None)).collect(),
+            questions: plan.questions.into_iter().map(|(event, why)| ImportEvent::of(event, why)).collect(),
         }
     }
 }
@@ -194,7 +194,7 @@ impl CalendarImportBody {
 /// iCalendar (RFC 5545). Events of whole days are read; what each one is, its `CATEGORIES` say in the words of
 /// the export, or you do in the address; nothing is guessed. Ask with `dry_run` first: it names the events you
 /// have to say something about. A half term takes the place of one with its name, in the school year in which it
-/// begins; nothing is taken away. An event that repeats is refused with its line. All of it or nothing.
+/// begins; nothing is taken away. A cancelled event is left out; one that repeats is refused with its line. All of it or nothing.
 #[utoipa::path(
     tag = "calendar", operation_id = "import_calendar", params(CalendarImportQuery,
         ("Idempotency-Key" = Option<String>, Header, description = "Repeats of the same request are answered, not done again")),
@@ -215,7 +215,7 @@ pub async fn import_calendar(
     // What was asked in the address belongs to the request.
     let asked = serde_json::to_vec(&query)?;
     let hash = Sha256::new().chain_update(asked).chain_update(&file.bytes).finalize().into();
-    let meanings = query.meanings();
+    let meanings = query.meanings()?;
     let events = blocking(move || Ok(calendar_ics::read(&file.bytes)?)).await?;
     if query.dry_run {
         return caller
@@ -230,9 +230,12 @@ pub async fn import_calendar(
             let permit = tx.permit::<Manage, _>(Calendar)?;
             let plan = planned(tx, &permit, &events, &meanings)?;
             if !plan.questions.is_empty() {
-                let question = |event: &FileEvent| FieldError {
+                let question = |(event, why): &(FileEvent, Option<&str>)| FieldError {
                     field: format!("line {}", event.line),
-                    message: format!("say what {:?} is", event.summary),
+                    message: match why {
+                        Some(why) => format!("{:?}: {why}", event.summary),
+                        None => format!("say what {:?} is", event.summary),
+                    },
                 };
                 return Err(Problem::fields(plan.questions.iter().map(question)));
             }

@@ -15,10 +15,10 @@ use crate::http::{caller::Caller, problem::Problem, problems::ReadProblems, repl
 #[get("/catch-up-records/{id}")]
 pub async fn get_catch_up_record(caller: Caller, id: web::Path<CatchUpId>) -> Result<Reply, Problem> {
     caller
-        .read(move |tx| {
+        .read_logged("catch_up.read", move |tx| {
             let day = tx.catch_up_place(*id)?;
             let permit = tx.permit::<Read, _>(day)?;
-            let saved = tx.catch_up(&permit, *id)?;
+            let saved = tx.catch_up_read(&permit, *id)?;
             let v = saved.v;
             Ok(Reply::ok(&CatchUpRecordBody::new(saved, Vec::new()))?.version(v))
         })

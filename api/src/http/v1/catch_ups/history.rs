@@ -38,7 +38,7 @@ pub struct CatchUpChange {
 #[get("/catch-up-records/{id}/history")]
 pub async fn get_catch_up_record_history(caller: Caller, id: web::Path<CatchUpId>) -> Result<Reply, Problem> {
     caller
-        .read(move |tx| {
+        .read_logged("catch_up.read_history", move |tx| {
             let day = tx.catch_up_place(*id)?;
             let permit = tx.permit::<Read, _>(day)?;
             let changes = tx.catch_up_history(&permit, *id)?.into_iter();

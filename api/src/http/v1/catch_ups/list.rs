@@ -34,7 +34,7 @@ pub async fn list_catch_up_records(
 ) -> Result<Reply, Problem> {
     let (limit, before) = (page.limit()?, page.after::<(Date, CatchUpId)>()?);
     caller
-        .read(move |tx| {
+        .read_logged("group.read_catch_up_records", move |tx| {
             let permit = tx.permit::<Read, _>(Group(*id))?;
             let key = |saved: &SavedCatchUp| (saved.catch_up.on, saved.catch_up.id);
             let mut rows = tx.group_catch_ups(&permit)?;

@@ -8,8 +8,10 @@ use plumbline_core::{
         act::{Manage, Read},
         resource::{CatchUpPlans, Group, GroupChecks, Groups},
     },
+    calendar::DayKind,
     catch_up::{Adult, Left, Need, NoPlace, OpenItem, Plan, Pupil, Set, Stage, plan},
     id::{GroupId, ItemId, PupilId, StaffId},
+    lesson::{Warning, kind_warnings},
     rules::CatchUpRule,
     time::Date,
 };
@@ -117,7 +119,7 @@ pub struct LeftOut {
         "pupils": [{"id": "0199f2c4-0000-7000-8000-000000000007", "name": "Zo Bell", "apart": null}],
         "items": [{"item_id": "c090554b-55fd-56e2-92da-2bfe29aa5983", "kind": "gpc", "label": "igh /aɪ/",
             "needed_by": [{"pupil_id": "0199f2c4-0000-7000-8000-000000000007", "missed_on": "2026-11-10", "again": false}]}]}],
-    "left": []
+    "left": [], "warnings": []
 }))]
 pub struct CatchUpPlan {
     /// The day.
@@ -126,6 +128,8 @@ pub struct CatchUpPlan {
     pub sets: Vec<CatchUpSet>,
     /// What is to be taught and found no place.
     pub left: Vec<LeftOut>,
+    /// What is odd about the day, where it is taught to none of the groups.
+    pub warnings: Vec<Warning>,
 }
 
 /// What a plan is made of.
@@ -137,6 +141,7 @@ struct Basis {
     shown: BTreeMap<PupilId, PupilLine>,
     open: BTreeMap<PupilId, Vec<OpenItem>>,
     items: BTreeMap<ItemId, NamedItem>,
+    warnings: Vec<Warning>,
 }
 
 /// Make sets for catch-up
@@ -176,6 +181,7 @@ fn gather(tx: &mut Tx<'_>, body: &CatchUpPlanBody) -> Result<Basis, Problem> {
         shown: BTreeMap::new(),
         open: BTreeMap::new(),
         items: BTreeMap::new(),
+        warnings: Vec::new(),
     };
     for (n, adult) in body.adults.iter().enumerate() {
         if !(1..=MOST.1).contains(&adult.minutes) {
@@ -193,7 +199,9 @@ fn gather(tx: &mut Tx<'_>, body: &CatchUpPlanBody) -> Result<Basis, Problem> {
     also(tx, body, &groups)?;
     tx.note_plan(&permit, &groups);
     let mut rows: Vec<MemberRow> = Vec::new();
+    let mut kinds: Vec<DayKind> = Vec::new();
     for group in groups {
+        kinds.push(tx.group_calendar(&group)?.day(on).kind());
         let (id, list) = (group.resource().0, open_list(tx, &group, on)?);
         let weekdays = tx.member_weekdays(&group, on)?;
         let assigned = tx.group_adults(&group)?;
@@ -222,6 +230,10 @@ fn gather(tx: &mut Tx<'_>, body: &CatchUpPlanBody) -> Result<Basis, Problem> {
             rows.push(row);
         }
         basis.open.extend(list.open);
+    }
+    // Teaching stands first, so one group that is taught decides.
+    if let Some(kind) = kinds.into_iter().min() {
+        basis.warnings = kind_warnings(kind, on)?;
     }
     let shown = lines(rows.into_iter().map(|row| (row.pupil, row.class)).collect());
     basis.shown = shown.into_iter().map(|line| (line.id, line)).collect();
@@ -302,5 +314,6 @@ fn shown(on: Date, basis: Basis, made: Plan) -> CatchUpPlan {
         on,
         sets: made.sets.into_iter().map(set).collect(),
         left: made.left.into_iter().filter_map(left).collect(),
+        warnings: basis.warnings,
     }
 }

@@ -83,7 +83,7 @@ pub async fn get_group_coverage(
     query: Query<OnQuery>,
 ) -> Result<Reply, Problem> {
     caller
-        .read(move |tx| {
+        .read_logged("group.read_coverage", move |tx| {
             let permit = tx.permit::<Read, _>(Group(*id))?;
             let on = query.on.unwrap_or(tx.today());
             let members = tx.group_members(&permit, on)?;

@@ -7,6 +7,7 @@ pub mod get;
 pub mod hand_over;
 pub mod list;
 pub mod next_lesson;
+pub mod remove_timetable_line;
 pub mod sessions;
 pub mod set_adults;
 pub mod set_members;

@@ -27,8 +27,8 @@ pub struct SessionsQuery {
 
 /// List the lessons that are due for a group
 ///
-/// By its timetable, on the days and half days that are taught to it; none after its last day. Dates and times
-/// are those of the school.
+/// By its timetable, on the days and half days that are taught to it; none after its last day, on days on
+/// which it has no pupils, or on which none of them comes. Dates and times are those of the school.
 #[utoipa::path(
     tag = "groups", operation_id = "list_group_sessions",
     params(("id" = GroupId, Path, description = "The group"), SessionsQuery),
@@ -48,7 +48,9 @@ pub async fn list_group_sessions(
             let permit = tx.permit::<Read, _>(Group(*id))?;
             let last = earlier(tx.group(&permit)?.closed_on, Some(to)).unwrap_or(to);
             let (calendar, lines) = (tx.group_calendar(&permit)?, tx.timetable(&permit)?);
-            Reply::ok(&Page::whole(sessions(&calendar, &lines, from, last)))
+            let mut due = sessions(&calendar, &lines, from, last);
+            due.retain(|one| calendar.has_pupils(one.on));
+            Reply::ok(&Page::whole(due))
         })
         .await
 }

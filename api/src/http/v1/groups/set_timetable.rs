@@ -54,8 +54,12 @@ pub async fn set_group_timetable(
     caller
         .write("group.set_timetable", move |tx| {
             let permit = tx.permit::<Manage, _>(Group(*id))?;
-            same_version(tx.group(&permit)?.v, base)?;
+            let group = tx.group(&permit)?;
+            same_version(group.v, base)?;
             let from = body.value.from.unwrap_or(tx.today());
+            if group.closed_on.is_some_and(|last| last < from) {
+                return Err(Problem::field("from", "the group was closed before that day"));
+            }
             let line = TimetableLine { from, slots: body.value.slots.clone() };
             let line = check_timetable(&tx.group_calendar(&permit)?, line)?;
             let row = tx.set_timetable(&permit, &line)?;

@@ -200,6 +200,12 @@ fn a_file_that_cannot_be_read_is_refused_with_its_line() {
         [format!("line 8: RRULE: {repeats}")]
     );
     assert_eq!(event(&format!("{start}\nrdate;value=date:20261127")), [format!("line 8: RDATE: {repeats}")]);
+    assert_eq!(
+        event(&format!("{start}\nRECURRENCE-ID;VALUE=DATE:20261127")),
+        [format!("line 8: RECURRENCE-ID: {repeats}")]
+    );
+    let twice = "line 8: this event has its DTSTART twice";
+    assert_eq!(event(&format!("{start}\nDTSTART;VALUE=DATE:20261127")), [twice]);
     let reversed = "line 4: DTEND is the day after the last one, and so after DTSTART";
     assert_eq!(event(&format!("{start}\nDTEND;VALUE=DATE:20261120")), [reversed]);
     assert_eq!(event(&format!("{start}\nDURATION:P2D")), ["line 4: give DTEND in place of DURATION"]);
@@ -228,6 +234,9 @@ fn a_file_that_cannot_be_read_is_refused_with_its_line() {
     let many = file(&vec![start; 2_001]);
     assert_eq!(refused(many.as_bytes()), ["file: holds more than 2000 events"]);
     assert_eq!(lead.get("/closures").expect(200)["items"], json!([]), "nothing was written");
+    // What is not read costs nothing, however much of it there is.
+    let stuffed = format!("{start}\n{}", "A:b\n".repeat(150_000).trim_end());
+    send(&lead, "?dry_run=true", file(&[&stuffed]).as_bytes()).expect(200);
     let csv = lead.post_csv("/calendar/imports", file(&[start]).as_bytes());
     assert_eq!(csv.problem(415, "unsupported_media_type"), [""; 0]);
     let _: Value = send(&lead, "?dry_run=true", file(&[start]).as_bytes()).expect(200);

@@ -13,7 +13,14 @@ const MOST_EVENTS: usize = 2_000;
 const DEEPEST: usize = 4;
 
 /// Properties that make more days of an event than it names.
-const REPEATS: [&str; 4] = ["RRULE", "RDATE", "EXRULE", "EXDATE"];
+const REPEATS: [&str; 5] = ["RRULE", "RDATE", "EXRULE", "EXDATE", "RECURRENCE-ID"];
+
+/// Properties of an event that are read, each at most once. Nothing else is given to the parser, whose time grows
+/// with the square of the properties of one component.
+const READ_ONCE: [&str; 5] = ["DTSTART", "DTEND", "DURATION", "SUMMARY", "STATUS"];
+
+/// How often an event may name categories.
+const MOST_CATEGORIES: usize = 20;
 
 /// A file's lines unfolded, with where events begin.
 struct Unfolded {
@@ -99,7 +106,8 @@ fn unfold(bytes: &[u8]) -> Result<Unfolded, Vec<Fault>> {
         }
     }
     let mut out = Unfolded { text: String::with_capacity(bytes.len()), events: Vec::new() };
-    let (mut faults, mut depth) = (Vec::new(), 0usize);
+    let (mut faults, mut depth, mut in_event) = (Vec::new(), 0usize, false);
+    let mut said: Vec<String> = Vec::new();
     for (n, line) in lines {
         let Ok(line) = String::from_utf8(line) else {
             faults.push(fault(Some(n), "is not UTF-8"));
@@ -118,8 +126,10 @@ fn unfold(bytes: &[u8]) -> Result<Unfolded, Vec<Fault>> {
                 if depth > DEEPEST {
                     return Err(vec![fault(Some(n), "stands too deep in other components")]);
                 }
-                if value == "VEVENT" && depth == 2 {
-                    out.events.push(n);
+                if depth == 2 {
+                    in_event = value == "VEVENT";
+                    out.events.extend(in_event.then_some(n));
+                    said.clear();
                 }
             }
             "END" => depth = depth.saturating_sub(1),
@@ -127,7 +137,21 @@ fn unfold(bytes: &[u8]) -> Result<Unfolded, Vec<Fault>> {
                 faults
                     .push(fault(Some(n), format!("{repeats}: write an event that repeats out, one by one")));
             }
-            _ => {}
+            "CATEGORIES" if depth == 2 && in_event => {
+                if said.iter().filter(|known| **known == name).count() == MOST_CATEGORIES {
+                    faults.push(fault(Some(n), format!("an event has at most {MOST_CATEGORIES} CATEGORIES")));
+                    continue;
+                }
+                said.push(name.clone());
+            }
+            once if depth == 2 && in_event && READ_ONCE.contains(&once) => {
+                if said.contains(&name) {
+                    faults.push(fault(Some(n), format!("this event has its {name} twice")));
+                    continue;
+                }
+                said.push(name.clone());
+            }
+            _ => continue,
         }
         if out.events.len() > MOST_EVENTS {
             return Err(vec![fault(None, format!("holds more than {MOST_EVENTS} events"))]);

@@ -13,10 +13,25 @@ fn taught(lead: &Client, version: &str) -> Value {
     json!({"as_of": "2026-11-02", "lesson_ids": [lessons[1]]})
 }
 
-/// Carries something in for the group; `version` is the address of the sequence version.
+/// Carries something in for the group and says its lessons; `version` is the address of the sequence version.
 pub fn prepare(lead: &Client, group: &str, version: &str) {
     let path = format!("/groups/{group}/carried-in");
     lead.put(&path, &lead.get(&path).etag(), taught(lead, version)).expect(200);
+    timetable_line(lead, group);
+}
+
+/// The day of a line of the group's timetable that is to be taken back.
+const LINE: &str = "2026-11-30";
+
+/// The ETag of the group's timetable, in which the line is made where there is none.
+fn timetable_line(lead: &Client, group: &str) -> String {
+    let path = format!("/groups/{group}/timetable");
+    let seen = lead.get(&path);
+    let lines = seen.json()["lines"].clone();
+    if lines.as_array().unwrap().iter().any(|line| line["from"] == LINE) {
+        return seen.etag();
+    }
+    lead.put(&path, &seen.etag(), json!({"from": LINE, "slots": null})).etag()
 }
 
 fn pace() -> Value {
@@ -51,9 +66,8 @@ pub fn call(operation: &str, lead: &Client, group: &str, version: &str, pupil: &
             Call::put(format!("{path}/timetable"), lead.get(&path).etag(), json!({"slots": null}))
         }
         "remove_group_timetable_line" => {
-            let line = json!({"from": "2026-11-30", "slots": null});
-            let etag = lead.put(&format!("{path}/timetable"), &lead.get(&path).etag(), line).etag();
-            Call { etag: Some(etag), ..Call::delete(format!("{path}/timetable?from=2026-11-30")) }
+            let etag = timetable_line(lead, group);
+            Call { etag: Some(etag), ..Call::delete(format!("{path}/timetable?from={LINE}")) }
         }
         "list_group_sessions" => Call::get(format!("{path}/sessions?from=2026-11-23&to=2026-11-27")),
         "get_next_lesson" => Call::get(format!("{path}/next-lesson")),

@@ -163,7 +163,7 @@ fn a_morning_and_an_afternoon_are_the_day_and_what_is_cancelled_is_left_out() {
     assert_eq!(part(&["INSET", "Morning", "Afternoon"]), DayPart::Whole);
     let training = event(5, "Training", &["INSET"], "2026-11-13", "2026-11-13");
     let cancelled = FileEvent { cancelled: true, ..training };
-    let done = plan(&calendar, &[cancelled.clone()], &Meanings::default()).unwrap();
+    let done = plan(&calendar, std::slice::from_ref(&cancelled), &Meanings::default()).unwrap();
     assert_eq!((done.closures.len(), done.left_out), (0, vec![(cancelled, "is cancelled")]));
 }
 

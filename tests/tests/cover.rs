@@ -89,6 +89,38 @@ fn the_page_shows_the_day_and_nothing_of_checks_or_birthdays() {
 }
 
 #[test]
+fn a_day_on_which_the_class_is_out_is_none_of_the_groups() {
+    let (school, group) = start();
+    let lead = school.lead();
+    let class = lead.get("/classes").expect(200)["items"][0]["id"].clone();
+    let trip = json!({"from": TODAY, "kind": "trip", "reason": "trip", "class_ids": [class]});
+    lead.post("/closures", trip).expect(201);
+    assert_eq!(lead.get(&format!("{group}/cover-page")).expect(200)["day"], "trip");
+    let html = lead.get(&format!("{group}/cover-page?format=html")).text;
+    assert!(html.contains("This is not a teaching day of the group."), "{html}");
+    let refused = lead.post(&format!("{group}/cover-links"), json!({"on": TODAY})).problem(422, "invalid");
+    assert_eq!(refused, ["on: is not a teaching day of the group"]);
+    link(&lead, &group, TOMORROW);
+}
+
+#[test]
+fn who_has_the_group_for_a_day_sees_that_day() {
+    let (school, group) = start();
+    let lead = school.lead();
+    let [teacher, cover] = ["teacher", "cover"].map(|key| school.staff_id(key));
+    let list = json!([{"staff_id": teacher, "from": "2026-09-01"},
+                      {"staff_id": cover, "from": TODAY, "until": TODAY}]);
+    lead.put(&format!("{group}/adults"), &lead.get(&group).etag(), json!({"adults": list})).expect(200);
+    let page = |key: &str, on: &str| school.staff(key).get(&format!("{group}/cover-page?on={on}"));
+    assert_eq!(page("cover", TODAY).expect(200)["on"], TODAY);
+    for on in ["2026-09-10", "2026-11-24", TOMORROW] {
+        page("cover", on).problem(404, "not_found");
+        page("teacher", on).expect(200);
+        page("lead", on).expect(200);
+    }
+}
+
+#[test]
 fn on_paper_it_is_one_document_that_carries_its_style() {
     let (school, group) = start();
     let html = school.staff("teacher").get(&format!("{group}/cover-page?format=html"));
@@ -216,7 +248,7 @@ fn links_are_for_the_next_teaching_days_of_the_group() {
     let refused =
         |on: &str| lead.post(&format!("{group}/cover-links"), json!({"on": on})).problem(422, "invalid");
     assert_eq!(refused("2026-11-24"), ["on: is over"]);
-    assert_eq!(refused("2026-11-28"), ["on: is not a teaching day of the school"]);
+    assert_eq!(refused("2026-11-28"), ["on: is not a teaching day of the group"]);
     assert_eq!(refused("2026-12-03"), ["on: is more than 7 days ahead"]);
     link(&lead, &group, "2026-12-02");
     let etag = lead.get(&group).etag();
@@ -249,6 +281,13 @@ fn guesses_at_a_link_are_held_off_and_tell_nothing() {
     assert!(held.header("Retry-After").parse::<u64>().unwrap() > 600);
     open(&school, &one).problem(429, "too_many_attempts");
     open(&school, &other).expect(200);
+    // Who holds the secret guesses nothing, also where the page is not open yet.
+    let early = link(&lead, &group, TOMORROW);
+    for _ in 0..12 {
+        let answer = open(&school, &early);
+        answer.problem(404, "not_found");
+        assert_eq!(answer.text, unknown.text);
+    }
 }
 
 #[test]

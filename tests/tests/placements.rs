@@ -265,6 +265,34 @@ fn an_answer_sent_again_is_one_answer() {
 }
 
 #[test]
+fn answers_come_by_the_placement_and_are_remembered_nowhere_else() {
+    let a = start();
+    let teacher = a.school.staff("teacher");
+    let keyed = teacher.with("Idempotency-Key", "one");
+    let begun = a.begin(&keyed);
+    let answer =
+        json!({"answers": [{"id": a.id(), "item_id": begun["next"]["item_id"], "outcome": "right"}]});
+    let path = format!("{}/answers", a.at(&begun));
+    let one = teacher.with("Idempotency-Key", "two").post(&path, answer.clone()).expect(200);
+    let two = a.answer(&teacher, &one, "wrong");
+    // A repeat is told what is there by now, which nobody kept beside the answers.
+    assert_eq!((a.begin(&keyed), &two["asked"]), (two.clone(), &json!(2)));
+    assert_eq!(teacher.with("Idempotency-Key", "two").post(&path, answer).expect(200), two);
+    // The road of other rounds takes no answer of it, whether it goes on or is over.
+    let pupil = a.pupil.trim_start_matches("/pupils/").to_owned();
+    let path = format!("/check-rounds/{}/pupils/{pupil}/responses", text(&begun["id"]));
+    let aside = json!({"check_id": begun["check_id"], "on": TODAY,
+                       "answers": [{"item_id": two["next"]["item_id"], "outcome": "right"}]});
+    teacher.post(&path, aside.clone()).problem(409, "conflict");
+    teacher.call("POST", &format!("{}/end", a.at(&begun)), None).expect(200);
+    teacher.post(&path, aside).problem(409, "conflict");
+    assert_eq!(teacher.get(&a.at(&begun)).expect(200)["asked"], 2);
+    // What was entered wrongly is put right there.
+    a.undo(&teacher, &begun, &two["last"]["response_id"]).expect(201);
+    assert_eq!(teacher.get(&a.at(&begun)).expect(200)["asked"], 1);
+}
+
+#[test]
 fn answers_are_evidence_and_what_was_not_asked_stays_unknown() {
     let a = start();
     let (lead, teacher) = (a.school.lead(), a.school.staff("teacher"));

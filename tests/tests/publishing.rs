@@ -127,7 +127,10 @@ fn a_revised_sequence_is_previewed_published_and_taught_beside_the_old_one() {
     let kept = json!([{"id": it.first_id(), "number": 1, "from": "2026-11-23", "until": null}]);
     assert_eq!(shown["kept_versions"], kept);
     let again = it.lead.get(&format!("/sequences/{}/draft/impact", it.sequence)).expect(200);
-    assert_eq!(again["staying"], json!([{"group_id": alder, "name": "Alder", "version": first}]));
+    assert_eq!(
+        again["staying"],
+        json!([{"group_id": alder, "name": "Alder", "version": first, "until": null}])
+    );
     assert_eq!(column(&again["groups"], "name"), ["Elm", "Rowan"]);
 
     // A tablet that had not heard of it: the old lesson of g, which the new version has no more.
@@ -193,4 +196,52 @@ fn a_day_with_records_of_another_version_after_it_is_refused() {
     assert_eq!((it.next(&alder, TODAY).0, it.next(&rowan, TODAY).0), (1, 2));
     assert_eq!(from("2026-11-24").expect(201)["number"], 3);
     assert_eq!((it.next(&rowan, "2026-11-23").0, it.next(&rowan, TODAY).0), (2, 3));
+}
+
+#[test]
+fn a_draft_without_ids_is_taken_by_what_it_teaches() {
+    let it = start();
+    let alder = it.group("Alder", "Zoe");
+    it.teach(&alder, &["m", "o"]);
+    // As a file is imported: every lesson is drafted anew, s before o, and m in one lesson with g.
+    let draft = |lessons: &[(&str, &[&str])]| {
+        let lesson = |(title, letters): &(&str, &[&str])| {
+            let mut items = Vec::new();
+            for letter in *letters {
+                let phoneme = if *letter == "o" { "ɒ" } else { letter };
+                items.push(json!({"kind": "gpc", "gpc": {"grapheme": letter, "phoneme": phoneme}}));
+            }
+            json!({"title": title, "items": items})
+        };
+        let lessons: Vec<Value> = lessons.iter().map(lesson).collect();
+        let path = format!("/sequences/{}/draft", it.sequence);
+        let steps = json!({"steps": [{"title": "Step 1", "lessons": lessons}]});
+        it.lead.put(&path, &it.lead.get(&path).etag(), steps).expect(200);
+    };
+    draft(&[("m", &["m"]), ("s", &["s"]), ("o", &["o"]), ("d", &["d"])]);
+    let path = format!("/sequences/{}/draft/impact", it.sequence);
+    let found = it.lead.get(&path).expect(200)["groups"][0].clone();
+    assert_eq!(
+        (letters(&found["gaps_created"]).join(" "), place(&found["next_after"])),
+        ("s".into(), "s 1.2".into())
+    );
+    assert_eq!((&found["lessons_withdrawn"], &found["gaps_closed"]), (&json!([]), &json!([])));
+    // Of a lesson only what was not taught in another is left, and delivered means that.
+    draft(&[("m and g", &["m", "g"]), ("o", &["o"]), ("d", &["d"])]);
+    let second = it.published("2026-11-23");
+    let next = it.lead.get(&format!("/groups/{alder}/next-lesson")).expect(200);
+    assert_eq!(
+        (text(&next["lesson"]["title"]), letters(&next["lesson"]["items"])),
+        ("m and g".into(), vec!["g".into()])
+    );
+    assert_eq!(next["lesson"]["begun"], true);
+    let content = it.version(&second);
+    let items = json!({"items": [next["lesson"]["items"][0]["id"]]});
+    let log = |outcome: &str, more: &Value| {
+        it.school.log_lesson(&it.lead, &alder, TODAY, &lesson_ids(&content)[0], outcome, more)
+    };
+    let all = log("part", &items).problem(422, "invalid");
+    assert_eq!(all, ["items: a part names the items taught: at least one, and not all that remain"]);
+    assert_eq!(log("delivered", &items).expect(201)["items"], items["items"]);
+    assert_eq!(it.next(&alder, TODAY), (2, "d".into()));
 }

@@ -62,27 +62,35 @@ pub struct Opened {
 /// The maker of a link as an actor, with what the link leads to.
 ///
 /// # Errors
-/// [`Error::Missing`] for every link that does not hold: unknown, not its secret, not begun, over,
-/// revoked, or made by somebody who cannot sign in any more.
+/// [`Error::Missing`] for an unknown link, and one that comes without its secret; [`Error::SignedOut`] for one
+/// with it that does not hold: not begun, over, revoked, or made by somebody who cannot sign in any more.
 pub(super) fn maker(
     conn: &mut Conn<'_>,
     key: LinkKey,
     now: Instant,
     today: Date,
 ) -> Result<(Actor, Opened), Error> {
-    let found: (GroupId, Date, Vec<u8>, StaffId) = db!(*conn, c => cover_link::table
+    let found: (GroupId, Date, Vec<u8>, StaffId, bool) = db!(*conn, c => cover_link::table
         .find((key.school, key.id))
         .inner_join(staff::table.on(staff::school_id.eq(cover_link::school_id).and(staff::id.eq(cover_link::created_by))))
-        .filter(cover_link::revoked_at.is_null())
-        .filter(cover_link::valid_from.le(now))
-        .filter(cover_link::valid_until.gt(now))
-        .filter(staff::disabled_at.is_null())
-        .select((cover_link::group_id, cover_link::on_date, cover_link::secret_hash, cover_link::created_by))
+        .select((
+            cover_link::group_id,
+            cover_link::on_date,
+            cover_link::secret_hash,
+            cover_link::created_by,
+            cover_link::revoked_at.is_null()
+                .and(cover_link::valid_from.le(now))
+                .and(cover_link::valid_until.gt(now))
+                .and(staff::disabled_at.is_null()),
+        ))
         .first(c))?;
-    let (group, on, hash, staff) = found;
+    let (group, on, hash, staff, holds) = found;
     // Both sides are digests of random secrets: timing tells nothing.
     if hash != key.secret {
         return Err(Error::Missing);
+    }
+    if !holds {
+        return Err(Error::SignedOut);
     }
     let roles = roles_on(conn, key.school, staff, today)?.into_iter().collect();
     let actor = Actor { school: key.school, staff, session: None, roles };

@@ -138,8 +138,8 @@ impl<'tx> Tx<'tx> {
         Ok(days)
     }
 
-    /// A version by its id, if it was in force for the group on some day up to this one: what a device that
-    /// was offline then may still have taught from.
+    /// A version of the group's sequence by its id, if it took effect up to this day: what a device that had not
+    /// heard of another may have taught from.
     ///
     /// # Errors
     /// If the store fails.
@@ -150,7 +150,7 @@ impl<'tx> Tx<'tx> {
     ) -> Result<Option<VersionRow>, Error> {
         let GroupDay { group, on } = *permit.resource();
         let group = self.group_row(group)?;
-        let was = self.course_for(&group)?.was_in_force(id, on);
+        let was = self.course(group.sequence_id)?.may_have_been_taught(id, on);
         was.then(|| self.version_row(id)).transpose()
     }
 

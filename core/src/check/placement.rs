@@ -111,9 +111,10 @@ pub fn placing(gpcs: usize, answers: &[(usize, Outcome)], rule: &PlacementRule) 
     let asked = answers.iter().filter(|(_, outcome)| *outcome != Outcome::NotOffered).count();
     let aim = quantile(&likely, f64::from(rule.ask_percent) / 100.0).min(gpcs.saturating_sub(1));
     let next = (0..gpcs).filter(|at| !met.contains(at)).min_by_key(|at| (at.abs_diff(aim), *at));
+    let within = rule.within_gpcs.min(gpcs * usize::from(rule.within_percent) / 100);
     let end = if not_right_running(answers) >= rule.not_right_stop {
         Some(PlacementEnd::Stopped)
-    } else if asked > 0 && between.1 - between.0 <= rule.within_gpcs {
+    } else if asked > 0 && between.1 - between.0 <= within {
         Some(PlacementEnd::Settled)
     } else if asked >= rule.items_most || next.is_none() {
         Some(PlacementEnd::EnoughAsked)

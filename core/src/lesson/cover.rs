@@ -17,8 +17,8 @@ pub enum CoverLinkError {
     /// Too far ahead.
     #[error("is more than {0} days ahead")]
     TooFar(u32),
-    /// The school does not teach that day.
-    #[error("is not a teaching day of the school")]
+    /// The group is not taught that day.
+    #[error("is not a teaching day of the group")]
     NotTaught,
     /// The group has ended by then.
     #[error("is a day after the group's last")]
@@ -35,7 +35,7 @@ impl CoverLinkError {
 /// What is known of the day.
 #[derive(Clone, Copy, Debug)]
 pub struct CoverLinkFacts {
-    /// What it is to the school.
+    /// What it is to the group.
     pub day: DayKind,
     /// The group's last day.
     pub closed_on: Option<Date>,

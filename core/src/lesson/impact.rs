@@ -7,12 +7,12 @@ use serde::Serialize;
 
 use super::{
     carried::CarriedIn,
-    place::{items_taught, next_lesson},
+    place::{is_all_of, items_taught, next_lesson},
     record::{Outcome, Record},
 };
 use crate::{
     id::{ItemId, LessonId},
-    sequence::{Content, ItemKind},
+    sequence::{Content, ItemKind, Lesson},
 };
 
 /// What another version would change for one group; items in teaching order.
@@ -29,7 +29,7 @@ pub struct Impact {
     pub gaps_closed: Vec<ItemId>,
     /// Items it was taught that the other version does not have. They stay taught.
     pub taught_and_withdrawn: Vec<ItemId>,
-    /// Lessons it was taught that the other version does not have. Their records stay.
+    /// Lessons it was taught that the other version has neither by id nor by what they teach. Their records stay.
     pub lessons_withdrawn: Vec<LessonId>,
 }
 
@@ -42,7 +42,7 @@ pub fn impact(before: &Content, after: &Content, carried: Option<&CarriedIn>, re
     let kept: BTreeSet<ItemId> = after.items().map(|item| item.id).collect();
     let withdrawn = before.items().filter(|item| item.kind != ItemKind::Review && taught.contains(&item.id));
     let mut seen = BTreeSet::new();
-    let lessons = before.lessons().map(|(_, _, lesson)| lesson.id);
+    let lessons = before.lessons().map(|(_, _, lesson)| lesson);
     Impact {
         next_before: next(before),
         next_after: next(after),
@@ -53,7 +53,8 @@ pub fn impact(before: &Content, after: &Content, carried: Option<&CarriedIn>, re
             .filter(|id| !kept.contains(id) && seen.insert(*id))
             .collect(),
         lessons_withdrawn: lessons
-            .filter(|id| reached(*id, carried, records) && after.lesson(*id).is_none())
+            .filter(|lesson| reached(lesson, &taught, carried, records) && !has(after, lesson))
+            .map(|lesson| lesson.id)
             .collect(),
     }
 }
@@ -66,19 +67,34 @@ fn left_out(
     records: &[Record],
 ) -> Vec<ItemId> {
     let lessons: Vec<_> = content.lessons().map(|(_, _, lesson)| lesson).collect();
-    let furthest = lessons.iter().rposition(|lesson| reached(lesson.id, carried, records));
+    let furthest = lessons.iter().rposition(|lesson| reached(lesson, taught, carried, records));
     let before = lessons.iter().take(furthest.map_or(0, |last| last + 1));
     let items = before.flat_map(|lesson| &lesson.items).filter(|item| item.kind != ItemKind::Review);
     let mut seen = BTreeSet::new();
     items.map(|item| item.id).filter(|id| !taught.contains(id) && seen.insert(*id)).collect()
 }
 
-/// Whether something of a lesson was taught or carried in.
-fn reached(lesson: LessonId, carried: Option<&CarriedIn>, records: &[Record]) -> bool {
-    carried.is_some_and(|carried| carried.delivered(lesson).is_some())
+/// Whether something of a lesson was taught or carried in, or all that is new in it was, in whatever lesson: one
+/// drafted anew is another lesson by its id and teaches the same.
+fn reached(
+    lesson: &Lesson,
+    taught: &BTreeSet<ItemId>,
+    carried: Option<&CarriedIn>,
+    records: &[Record],
+) -> bool {
+    is_all_of(lesson, taught)
+        || carried.is_some_and(|carried| carried.delivered(lesson.id).is_some())
         || records.iter().any(|record| {
-            record.lesson == lesson && matches!(record.outcome, Outcome::Delivered | Outcome::Part)
+            record.lesson == lesson.id && matches!(record.outcome, Outcome::Delivered | Outcome::Part)
         })
+}
+
+/// Whether a version has a lesson, or one that teaches all that is new in it.
+fn has(content: &Content, lesson: &Lesson) -> bool {
+    content.lesson(lesson.id).is_some()
+        || content
+            .lessons()
+            .any(|(_, _, other)| is_all_of(lesson, &other.items.iter().map(|item| item.id).collect()))
 }
 
 #[cfg(test)]
@@ -88,7 +104,7 @@ mod tests {
     use super::*;
     use crate::{
         id::{GroupId, Id, LessonRecordId, StaffId, VersionId},
-        sequence::{Content, settle},
+        sequence::{Content, Item, settle},
         time::Date,
     };
 
@@ -164,6 +180,24 @@ mod tests {
     }
 
     #[test]
+    fn lessons_drafted_anew_are_those_that_teach_the_same() {
+        let (before, mut after) = (content(&["m", "o", "d", "e"]), content(&["m", "n", "o", "d", "e"]));
+        for (n, lesson) in (100..).zip(&mut after.steps[0].lessons) {
+            lesson.id = Id::from_uuid(Uuid::from_u128(n));
+        }
+        let found = impact(&before, &after, None, &delivered(&before, &["m", "o"]));
+        assert_eq!(letters(&[&after], &found.gaps_created), ["n"]);
+        assert_eq!((&found.lessons_withdrawn, &found.gaps_closed), (&Vec::new(), &Vec::new()));
+        // o was left out; the new lesson of d is as far as the group has come.
+        let found = impact(&before, &after, None, &delivered(&before, &["m", "d"]));
+        assert_eq!(letters(&[&after], &found.gaps_created), ["n"]);
+        // Of what goes, the lesson is gone too.
+        after.steps[0].lessons.remove(2);
+        let found = impact(&before, &after, None, &delivered(&before, &["m", "o"]));
+        assert_eq!(found.lessons_withdrawn, [before.steps[0].lessons[1].id]);
+    }
+
+    #[test]
     fn what_was_left_out_and_goes_is_no_gap_any_more() {
         let (before, after) = (content(&["m", "o", "d", "e"]), content(&["m", "d", "e"]));
         // o was left out; d was taught. o goes.
@@ -188,5 +222,25 @@ mod tests {
         };
         assert_eq!((next(&["m", "o"]), next(&["m", "o", "d"])), ("d".into(), "e".into()));
         assert_eq!(next(&["m", "d"]), "o");
+    }
+
+    #[test]
+    fn of_a_lesson_only_what_was_not_taught_in_another_remains() {
+        let before = content(&["m", "o", "d", "e"]);
+        // m stands in a lesson with n now, and review is done with either.
+        let mut after = content(&["m", "n", "o", "d", "e"]);
+        let moved = after.steps[0].lessons.remove(0).items;
+        let review = Item { kind: ItemKind::Review, gpc: None, ..moved[0].clone() };
+        let review = Item { id: Id::from_uuid(Uuid::from_u128(900)), ..review };
+        after.steps[0].lessons[0].items.extend([moved[0].clone(), review]);
+        let records = delivered(&before, &["m", "o", "d"]);
+        let next = next_lesson(&after, None, &records).unwrap();
+        let new = next.lesson.items[0].id;
+        assert_eq!(
+            (next.lesson.items.len(), next.remaining),
+            (3, vec![new, Id::from_uuid(Uuid::from_u128(900))])
+        );
+        let next = next_lesson(&after, None, &[]).unwrap();
+        assert_eq!(next.remaining.len(), 3);
     }
 }

@@ -70,7 +70,8 @@ pub struct NextLesson<'a> {
     pub step: &'a Step,
     /// The lesson.
     pub lesson: &'a Lesson,
-    /// The items still to teach: all, unless it was begun.
+    /// The items still to teach: what is new in it and was not taught, here or in another lesson, and the
+    /// review unless it was done.
     pub remaining: Vec<ItemId>,
 }
 
@@ -98,18 +99,37 @@ pub fn lessons_left<'a, 'b>(
             LessonState::Untaught if is_all_of(lesson, &taught) => return None,
             LessonState::Untaught => lesson.items.iter().map(|item| item.id).collect(),
         };
+        let remaining = not_taught(lesson, remaining, &taught);
+        if remaining.is_empty() && !lesson.items.is_empty() {
+            return None;
+        }
         Some(NextLesson { place, step, lesson, remaining })
     })
 }
 
+/// What remains of a lesson without what was taught in others it stood in before. Review stays.
+pub(super) fn not_taught(lesson: &Lesson, remaining: Vec<ItemId>, taught: &BTreeSet<ItemId>) -> Vec<ItemId> {
+    let review: BTreeSet<ItemId> =
+        lesson.items.iter().filter(|item| item.kind == ItemKind::Review).map(|item| item.id).collect();
+    remaining.into_iter().filter(|id| review.contains(id) || !taught.contains(id)).collect()
+}
+
 /// Whether a lesson teaches something new and all of it is among these.
-fn is_all_of(lesson: &Lesson, taught: &BTreeSet<ItemId>) -> bool {
+pub(super) fn is_all_of(lesson: &Lesson, taught: &BTreeSet<ItemId>) -> bool {
     let mut new = lesson.items.iter().filter(|item| item.kind != ItemKind::Review).peekable();
     new.peek().is_some() && new.all(|item| taught.contains(&item.id))
 }
 
 /// What a group was taught: the items of its records and those carried in.
 pub fn items_taught(carried: Option<&CarriedIn>, records: &[Record]) -> BTreeSet<ItemId> {
+    taught_by(carried, records.iter())
+}
+
+/// The same of some of its records.
+pub(super) fn taught_by<'a>(
+    carried: Option<&CarriedIn>,
+    records: impl Iterator<Item = &'a Record>,
+) -> BTreeSet<ItemId> {
     let before = carried.into_iter().flat_map(|carried| &carried.items);
-    before.chain(records.iter().flat_map(|record| &record.items)).copied().collect()
+    before.chain(records.flat_map(|record| &record.items)).copied().collect()
 }

@@ -330,11 +330,9 @@ fn items_taught(facts: &Facts<'_>, lesson: &Lesson, report: &Report) -> Result<V
     {
         return Err(RecordError::UnknownItem(n));
     }
-    let state = place::state(
-        lesson,
-        facts.carried.filter(|carried| carried.as_of <= report.on),
-        facts.others.iter().filter(|other| (other.on, other.slot) < (report.on, report.slot)),
-    );
+    let carried = facts.carried.filter(|carried| carried.as_of <= report.on);
+    let earlier = facts.others.iter().filter(|other| (other.on, other.slot) < (report.on, report.slot));
+    let state = place::state(lesson, carried, earlier.clone());
     // A day can be entered late: then the lesson may have been delivered after it.
     if report.outcome == Outcome::Delivered
         && let place::LessonState::Delivered { on } = place::state(lesson, facts.carried, facts.others.iter())
@@ -344,6 +342,15 @@ fn items_taught(facts: &Facts<'_>, lesson: &Lesson, report: &Report) -> Result<V
     let named = report.items.clone().map(|items| items.into_iter().collect::<BTreeSet<_>>());
     let in_order =
         |named: BTreeSet<ItemId>| whole.iter().copied().filter(|item| named.contains(item)).collect();
+    // As the next lesson says it. Of a lesson of which nothing is new any more it is taught once more.
+    let remaining = |state| {
+        let left = match state {
+            place::LessonState::Part { remaining } => remaining,
+            _ => whole.clone(),
+        };
+        let new = place::not_taught(lesson, left.clone(), &place::taught_by(carried, earlier));
+        if new.is_empty() { left } else { new }
+    };
     match (report.outcome, state) {
         (Outcome::NotDelivered, _) if report.items.is_some() => Err(RecordError::NothingTaught("items")),
         (Outcome::NotDelivered, _) => Ok(Vec::new()),
@@ -361,10 +368,7 @@ fn items_taught(facts: &Facts<'_>, lesson: &Lesson, report: &Report) -> Result<V
         },
         (_, place::LessonState::Delivered { on }) => Err(RecordError::AlreadyDelivered(on)),
         (Outcome::Delivered, state) => {
-            let remaining = match state {
-                place::LessonState::Part { remaining } => remaining,
-                _ => whole.clone(),
-            };
+            let remaining = remaining(state);
             match named {
                 Some(named) if !remaining.iter().all(|item| named.contains(item)) => {
                     Err(RecordError::TooFewItems)
@@ -374,10 +378,7 @@ fn items_taught(facts: &Facts<'_>, lesson: &Lesson, report: &Report) -> Result<V
             }
         }
         (Outcome::Part, state) => {
-            let remaining = match state {
-                place::LessonState::Part { remaining } => remaining,
-                _ => whole.clone(),
-            };
+            let remaining = remaining(state);
             let named = named.unwrap_or_default();
             if named.is_empty() || remaining.iter().all(|item| named.contains(item)) {
                 return Err(RecordError::PartItems);

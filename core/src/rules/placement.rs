@@ -22,6 +22,8 @@ pub struct PlacementRule {
     pub sure_percent: u8,
     /// How many GPCs may lie between the two once it is settled.
     pub within_gpcs: usize,
+    /// And how many at most, in per cent of the sequence's: of a short one few GPCs are all of it.
+    pub within_percent: u8,
     /// Days in which it can be gone on with, the first one included.
     pub days_open: u32,
     /// What is said beside a result.
@@ -44,6 +46,7 @@ mod tests {
                 "{id}"
             );
             assert!((50..=99).contains(&rule.sure_percent) && (1..=60).contains(&rule.days_open), "{id}");
+            assert!((1..=50).contains(&rule.within_percent), "{id}: narrower than at the start");
             assert!(!rule.caution.is_empty(), "{id}");
         }
     }

@@ -68,14 +68,19 @@ impl Course {
         self.kept.iter().find(|(_, span)| span.holds(day)).map(|(id, _)| *id)
     }
 
-    /// Whether a version was in force on some day up to this one, as far as those who teach could know: on
-    /// the day it was withdrawn it was.
-    pub fn was_in_force(&self, version: VersionId, until: Date) -> bool {
-        let mut then = self.clone();
-        for one in then.published.iter_mut().filter(|one| one.id == version) {
-            one.withdrawn_on = one.withdrawn_on.and_then(|day| day.succ_opt());
-        }
-        then.turns().into_iter().any(|day| day <= until && then.in_force(day) == Some(version))
+    /// The last day of the version the group keeps on a day; none while it goes on, and where it keeps none.
+    pub fn keeps_until(&self, day: Date) -> Option<Date> {
+        self.kept.iter().find(|(_, span)| span.holds(day))?.1.until
+    }
+
+    /// Whether a group may have been taught from a version on some day up to this one, as far as those who
+    /// teach could know: it was in force for who follows it, on the day it was withdrawn too. What a group keeps
+    /// does not matter here: that can be said anew of a day on which another version was taught already.
+    pub fn may_have_been_taught(&self, version: VersionId, until: Date) -> bool {
+        let on = |one: &Published| {
+            one.effective_on <= until && one.withdrawn_on.is_none_or(|day| day >= one.effective_on)
+        };
+        self.published.iter().any(|one| one.id == version && on(one))
     }
 
     /// The same with the draft published, in force from a day on.
@@ -184,6 +189,8 @@ mod tests {
         let back = stays.clone().keeping(None, day("12-10"));
         assert_eq!(on(&back, &days), [0, 1, 1, 1, 2]);
         assert_eq!(back.kept, [(id(1), Span { from: day("11-30"), until: Some(day("12-09")) })]);
+        let until = |text: &str| back.keeps_until(day(text)).map(|day| day.to_string());
+        assert_eq!((until("12-01").as_deref(), until("12-10")), (Some("2026-12-09"), None));
         assert_eq!(back.keeping(Some(id(1)), day("12-10")), stays, "no seam");
         // Said anew for an earlier day, the later is gone.
         assert_eq!(on(&stays.keeping(None, day("11-01")), &days), [0, 1, 1, 2, 2]);
@@ -206,12 +213,13 @@ mod tests {
     }
 
     #[test]
-    fn what_was_in_force_some_day_was_taught_from() {
-        let was = |course: &Course, n: u128, until: &str| course.was_in_force(id(n), day(until));
+    fn what_took_effect_by_a_day_may_have_been_taught() {
+        let was = |course: &Course, n: u128, until: &str| course.may_have_been_taught(id(n), day(until));
         assert!(was(&course(), 1, "12-15") && was(&course(), 1, "09-01") && !was(&course(), 1, "08-31"));
         assert!(was(&course(), 2, "11-30") && !was(&course(), 2, "11-29"));
-        // Of a group that kept version 1 throughout, version 2 never was.
-        assert!(!was(&course().keeping(Some(id(1)), day("11-30")), 2, "12-15"));
+        // Kept back-dated, the other may have been taught before it was said; one of no sequence here never.
+        assert!(was(&course().keeping(Some(id(1)), day("11-30")), 2, "12-15"));
+        assert!(!was(&course(), 3, "12-15"));
         // Withdrawn on its first day it may have been taught that morning; before it, never.
         assert!(was(&course().withdrawing(id(2), Some(day("11-30"))), 2, "12-01"));
         assert!(!was(&course().withdrawing(id(2), Some(day("11-29"))), 2, "12-01"));

@@ -1,24 +1,31 @@
 //! Several versions alive at once: kept, withdrawn, and taught from late.
 
-use plumbline_tests::{TODAY, column, json, lesson_ids, text};
+use plumbline_tests::{TODAY, Value, column, json, lesson_ids, text};
 
 use super::start;
 
 #[test]
-fn only_a_version_that_was_in_force_by_then_is_taught_from_late() {
+fn only_a_version_that_took_effect_by_then_is_taught_from_late() {
     let it = start();
     let [alder, rowan] = [("Alder", "Zoe"), ("Rowan", "Ida")].map(|(name, pupil)| it.group(name, pupil));
     it.revise();
     let how = json!({"effective_on": "2026-11-23", "stay": [alder]});
     let second = text(&it.publish(&how).expect(201)["id"]);
     let under = |version: &str| json!({"version_id": version});
-    let never = ["version_id: is no version that was in force for this group by that day"];
-    assert_eq!(it.log(&alder, TODAY, "m", &under(&second)).problem(422, "invalid"), never);
+    let never = ["version_id: is no version of the group's sequence that took effect by that day"];
     assert_eq!(it.log(&rowan, "2026-11-20", "m", &under(&second)).problem(422, "invalid"), never);
     let (_, other) = it.school.sequence();
     assert_eq!(it.log(&rowan, TODAY, "m", &under(&text(&other["id"]))).problem(422, "invalid"), never);
     let made = it.log(&rowan, "2026-11-23", "m", &under(&second));
     assert_eq!(made.expect(201)["version_id"], second);
+    // Alder was told to keep the first. That can be said of a day that is half over: the tablet had not heard.
+    let lessons = lesson_ids(&it.version(&second));
+    let this_morning = |group: &str, version: &str, lesson: &str| {
+        it.school.log_lesson(&it.lead, group, TODAY, lesson, "delivered", &under(version))
+    };
+    assert_eq!(this_morning(&alder, &second, &lessons[1]).expect(201)["version_id"], second);
+    it.keep(&rowan, &json!(it.first_id()), "2026-11-24").expect(200);
+    assert_eq!(this_morning(&rowan, &second, &lessons[1]).expect(201)["version_id"], second);
     // An amended record stays with its version.
     let path = format!("/lesson-records/{}", text(&made.json()["id"]));
     let mut body = json!({"on": "2026-11-23", "lesson_id": it.lesson("m")["id"], "outcome": "delivered",
@@ -141,4 +148,99 @@ fn a_version_withdrawn_before_its_day_is_as_if_it_were_not() {
     it.withdraw(&it.first_id()).expect(200);
     let listed = it.lead.get(&format!("/sequences/{}/versions", it.sequence)).expect(200);
     assert_eq!(column(&listed["items"], "withdrawn_on"), ["", TODAY, TODAY]);
+}
+
+#[test]
+fn a_group_that_stays_by_itself_keeps_its_plan() {
+    let it = start();
+    let [alder, rowan] = [("Alder", "Zoe"), ("Rowan", "Ida")].map(|(name, pupil)| it.group(name, pupil));
+    let first = json!(it.first_id());
+    // Alder finishes the first version until 30 November.
+    it.keep(&alder, &first, TODAY).expect(200);
+    it.keep(&alder, &json!(null), "2026-12-01").expect(200);
+    it.revise();
+    let impact = it.lead.get(&format!("/sequences/{}/draft/impact?effective_on={TODAY}", it.sequence));
+    let staying = json!([{"group_id": alder, "name": "Alder", "version": {"id": first, "number": 1},
+                          "until": "2026-11-30"}]);
+    assert_eq!(impact.expect(200)["staying"], staying);
+    let etag = it.lead.get(&format!("/groups/{alder}")).etag();
+    it.publish(&json!({"effective_on": TODAY, "stay": [alder, rowan]})).expect(201);
+    let kept = |group: &str| it.lead.get(&format!("/groups/{group}")).expect(200)["kept_versions"].clone();
+    assert_eq!(kept(&alder), json!([{"id": first, "number": 1, "from": TODAY, "until": "2026-11-30"}]));
+    assert_eq!(kept(&rowan), json!([{"id": first, "number": 1, "from": TODAY, "until": null}]));
+    assert_eq!(it.lead.get(&format!("/groups/{alder}")).etag(), etag, "nothing of it was changed");
+    assert_eq!((it.next(&alder, "2026-11-30").0, it.next(&alder, "2026-12-01").0), (1, 2));
+}
+
+#[test]
+fn one_that_is_restored_puts_no_later_one_out_of_force() {
+    let it = start();
+    let alder = it.group("Alder", "Zoe");
+    it.revise();
+    let second = it.published(TODAY);
+    it.withdraw(&second).expect(200);
+    let third = it.published("2026-11-24");
+    assert_eq!(it.next(&alder, TODAY).0, 3);
+    let refused = it.restore(&second);
+    refused.problem(409, "conflict");
+    let detail =
+        "it would put version 3 out of force, which was published after it and takes effect on 2026-11-24";
+    assert_eq!(refused.json()["detail"], detail);
+    assert_eq!(it.next(&alder, TODAY).0, 3);
+    // With that one withdrawn as well there is none to put out of force.
+    it.withdraw(&third).expect(200);
+    assert_eq!(it.restore(&second).status, 204);
+    assert_eq!(it.next(&alder, TODAY).0, 2);
+}
+
+#[test]
+fn groups_are_proposed_from_the_version_they_are_taught_from() {
+    let it = start();
+    let [alder, rowan] = [("Alder", "Zoe"), ("Rowan", "Ida")].map(|(name, pupil)| it.group(name, pupil));
+    it.revise();
+    let how = json!({"effective_on": "2026-11-23", "stay": [alder]});
+    let second = it.publish(&how).expect(201)["id"].clone();
+    let slot = |id: &str, name: &str| json!({"group_id": id, "name": name, "least": 0, "most": 9});
+    let new = json!({"name": "Foxes", "least": 0, "most": 9});
+    let ask = |groups: &[Value]| {
+        it.lead
+            .post("/group-proposals", json!({"sequence_id": it.sequence, "pupil_ids": [], "groups": groups}))
+    };
+    let of = |groups: &[Value]| ask(groups).expect(201)["version_id"].clone();
+    assert_eq!(of(&[slot(&alder, "Alder")]), it.first_id());
+    assert_eq!(
+        (of(&[slot(&rowan, "Rowan")]), of(&[slot(&rowan, "Rowan"), new.clone()])),
+        (second.clone(), second)
+    );
+    // A group to be made follows the sequence.
+    let mixed = ask(&[slot(&alder, "Alder"), slot(&rowan, "Rowan"), new]).problem(422, "invalid");
+    assert_eq!(
+        mixed,
+        [
+            "groups: are taught from several versions: Alder from version 1, Rowan from version 2, Foxes from version 2"
+        ]
+    );
+}
+
+#[test]
+fn an_adult_who_is_gone_is_given_no_group() {
+    let it = start();
+    it.group("Alder", "Zoe");
+    let adult = it.school.staff_id("teacher:2");
+    let groups = json!([{"name": "Foxes", "staff_id": adult, "least": 0, "most": 9}]);
+    let made = it.lead.post(
+        "/group-proposals",
+        json!({"sequence_id": it.sequence, "pupil_ids": [it.pupils["Zoe"]], "groups": groups}),
+    );
+    let path = format!("/group-proposals/{}/accept", text(&made.expect(201)["id"]));
+    let (admin, staff) = (it.school.staff("administrator"), format!("/staff/{adult}"));
+    let disabled =
+        |is: bool| admin.patch(&staff, &admin.get(&staff).etag(), json!({"disabled": is})).expect(200);
+    disabled(true);
+    let refused = it.lead.post(&path, json!({"on": TODAY}));
+    refused.problem(409, "conflict");
+    let detail = "the adult asked for is not of this school's staff any more: Foxes";
+    assert_eq!(refused.json()["detail"], detail);
+    disabled(false);
+    it.lead.post(&path, json!({"on": TODAY})).expect(200);
 }

@@ -149,7 +149,7 @@ fn notes(page: &CoverPageBody) -> Vec<&'static str> {
     let not_taught = page.day != DayKind::Teaching;
     let begun = page.lesson.as_ref().is_some_and(|lesson| lesson.begun);
     let found = [
-        (not_taught, "This is not a teaching day of the school."),
+        (not_taught, "This is not a teaching day of the group."),
         (page.recorded, "A lesson of this day is recorded already. What comes next:"),
         (page.finished, "The sequence has been taught to its end: ask the phonics lead what to do."),
         (page.lesson.is_none() && !page.finished, "No lesson is planned for this day: ask the phonics lead."),

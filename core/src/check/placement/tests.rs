@@ -19,6 +19,7 @@ const RULE: PlacementRule = PlacementRule {
     ask_percent: 40,
     sure_percent: 90,
     within_gpcs: 0,
+    within_percent: 100,
     days_open: 14,
     caution: String::new(),
 };
@@ -72,6 +73,18 @@ fn the_suggestion_is_the_narrowest_that_is_likely_enough() {
     assert_eq!((found.between, found.end), ((5, 5), Some(PlacementEnd::Settled)));
     let found = placing(10, &clear, &RULE);
     assert_eq!((found.between, found.end), ((4, 6), Some(PlacementEnd::EnoughAsked)));
+}
+
+#[test]
+fn of_a_short_sequence_one_answer_settles_nothing() {
+    // A fifth of six is one: eight may lie between the two, and are more than all there are.
+    let rule = PlacementRule { within_gpcs: 8, within_percent: 20, items_most: 30, sure_percent: 95, ..RULE };
+    assert_eq!(placing(6, &[], &rule).between, (0, 6));
+    for outcome in [Right, Wrong] {
+        assert_eq!(placing(6, &[(1, outcome)], &rule).end, None);
+    }
+    let found = walk(6, &PlacementRule { lucky_percent: 2, slip_percent: 2, ..rule }, |at| at < 3);
+    assert_eq!((found.between, found.end), ((3, 3), Some(PlacementEnd::Settled)));
 }
 
 fn response(id: u128, item: u128, corrects: Option<u128>, outcome: Outcome) -> Response {

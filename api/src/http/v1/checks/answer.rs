@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use actix_web::{post, web};
 use plumbline_core::{
     access::{act::Record, resource::PupilChecks},
-    check::{Facts, Outcome, check_answers},
+    check::{CheckKind, Facts, Outcome, check_answers},
     id::{CheckId, CheckItemId, PupilId, ResponseId, RoundId, StaffId},
     time::Date,
 };
@@ -15,7 +15,12 @@ use utoipa::ToSchema;
 use super::{ResponseBody, bodies};
 use crate::{
     http::{
-        body::Body, caller::Caller, page::Page, problem::Problem, problems::CreateProblems, reply::Reply,
+        body::Body,
+        caller::Caller,
+        page::Page,
+        problem::{Code, Problem},
+        problems::CreateProblems,
+        reply::Reply,
     },
     store::{Error, NewResponse},
 };
@@ -53,7 +58,8 @@ pub struct AnswerBody {
 ///
 /// Answers are only ever added: a second answer to an item is refused, a correction names
 /// the first. Not asking an item is not a wrong answer: it can be asked on a later day. Answers of a record
-/// that was made one with another are that one's.
+/// that was made one with another are that one's. Those of a placement check are given to the placement; here
+/// they are only corrected.
 #[utoipa::path(
     tag = "checks", operation_id = "record_responses", request_body = NewResponses,
     params(("id" = RoundId, Path, description = "The round"), ("pupil_id" = PupilId, Path, description = "The pupil"),
@@ -76,6 +82,11 @@ pub async fn record_responses(
                 Error::Missing => Problem::field("check_id", "is not a check of this round"),
                 other => other.into(),
             })?;
+            if check.kind == CheckKind::Placement {
+                let detail = "a placement check asks in its own order: answer it at \
+                    /pupils/{id}/placements/{placement_id}/answers";
+                return Err(Problem::saying(Code::Conflict, detail));
+            }
             let rows = tx.responses(&permit)?;
             let corrected: Vec<ResponseId> = rows.iter().filter_map(|row| row.corrects).collect();
             let existing: BTreeMap<CheckItemId, ResponseId> = rows

@@ -81,7 +81,7 @@ pub async fn create_cover_link(
             let profile = tx.permit::<Read, _>(SchoolProfile)?;
             let (zone, rule) = (tx.school_profile(&profile)?.time_zone, &tx.rules()?.cover);
             let facts = CoverLinkFacts {
-                day: tx.calendar()?.day(on),
+                day: tx.group_calendar(&group)?.day(on).kind(),
                 closed_on: tx.group(&group)?.closed_on,
                 today: tx.today(),
                 now: tx.now(),

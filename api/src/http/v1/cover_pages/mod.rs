@@ -7,7 +7,7 @@ pub mod open;
 use plumbline_core::{
     access::{
         act::Read,
-        resource::{Group, SchoolProfile},
+        resource::{Group, GroupDay, SchoolProfile},
     },
     calendar::DayKind,
     id::GroupId,
@@ -60,7 +60,7 @@ pub struct CoverPageBody {
     pub group: String,
     /// The day.
     pub on: Date,
-    /// What that day is to the school.
+    /// What that day is to the group.
     pub day: DayKind,
     /// Whether a lesson is recorded for that day already.
     pub recorded: bool,
@@ -142,8 +142,10 @@ struct PageFacts {
 /// Loads what the page of a day is made of; the reading is logged by the caller.
 fn load(tx: &mut Tx<'_>, group: GroupId, on: Option<Date>) -> Result<PageFacts, Problem> {
     let permit = tx.permit::<Read, _>(Group(group))?;
-    tx.note_cover_page(&permit);
     let on = on.unwrap_or(tx.today());
+    // Who has the group today does not see who was or will be in it on days of others.
+    tx.permit::<Read, _>(GroupDay { group, on })?;
+    tx.note_cover_page(&permit);
     let profile = tx.permit::<Read, _>(SchoolProfile)?;
     let weekdays = tx.member_weekdays(&permit, on)?;
     let mut due = tx.group_members(&permit, on)?;
@@ -155,7 +157,7 @@ fn load(tx: &mut Tx<'_>, group: GroupId, on: Option<Date>) -> Result<PageFacts, 
         school: tx.school_profile(&profile)?.name,
         group: tx.group(&permit)?.name,
         on,
-        day: tx.calendar()?.day(on),
+        day: tx.group_calendar(&permit)?.day(on).kind(),
         recorded: false,
         finished: false,
         lesson: None,

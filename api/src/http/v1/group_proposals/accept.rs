@@ -88,6 +88,7 @@ pub async fn accept_group_proposal(
             if tx.is_group_proposal_stale(&permit, &made)? {
                 return Err(Problem::new(Code::GroupProposalStale));
             }
+            check_adults(tx, &permit, &made)?;
             check_day(tx, &permit, &made, on)?;
             let filled = tx.accept_group_proposal(&permit, &made, on)?;
             let group = |(row, pupils)| AcceptedGroup {
@@ -98,6 +99,23 @@ pub async fn accept_group_proposal(
             Reply::ok(&AcceptedGroups { on, groups: filled.into_iter().map(group).collect() })
         })
         .await
+}
+
+/// Refuses an adult who cannot sign in any more since the groups were proposed.
+fn check_adults<'tx>(
+    tx: &mut Tx<'tx>,
+    permit: &Permit<'tx, Manage, GroupProposals>,
+    made: &GroupProposal,
+) -> Result<(), Problem> {
+    let staff = tx.school_now(permit)?.staff;
+    let new = made.asked.groups.iter().filter(|slot| slot.group_id.is_none());
+    let gone = new.filter(|slot| slot.staff_id.is_some_and(|adult| !staff.contains(&adult)));
+    let gone: Vec<&str> = gone.map(|slot| slot.name.as_str()).collect();
+    if gone.is_empty() {
+        return Ok(());
+    }
+    let detail = format!("the adult asked for is not of this school's staff any more: {}", gone.join(", "));
+    Err(Problem::saying(Code::Conflict, detail))
 }
 
 fn check_day<'tx>(

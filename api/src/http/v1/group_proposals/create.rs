@@ -6,11 +6,11 @@ use actix_web::post;
 use plumbline_core::{
     access::{
         act::{Manage, Read},
-        resource::{GroupProposals, Sequence},
+        resource::{Group, GroupProposals, Sequence},
     },
     attainment::PupilRecords,
     grouping::{Asked, Course, SchoolNow},
-    id::PupilId,
+    id::{PupilId, VersionId},
     rules::RulePack,
     time::Date,
 };
@@ -37,9 +37,10 @@ struct Found {
 ///
 /// A group goes on from one lesson of the sequence. Whoever comes there misses what stands before and was
 /// not learned, and meets again what stands in the next lessons and is secure; both are counted in items and
-/// weighed by the rule pack, and so is a change of group. Of each item, by the version of the sequence in force
-/// on the day: secure by the rule pack's rule is secure; checked otherwise is not learned; taught to this very
-/// pupil, or carried in as taught, and never checked is nothing to catch up, and met again where it is taught again; missed is not learned,
+/// weighed by the rule pack, and so is a change of group. Of each item, by the version of the sequence that the
+/// groups asked for are taught from on the day, which must be one for all: secure by the rule pack's rule is
+/// secure; checked otherwise is not learned; taught to this very pupil, or carried in as taught, and never checked
+/// is nothing to catch up, and met again where it is taught again; missed is not learned,
 /// and so is what was never taught. The placement with the least sum that was found is proposed, with what no
 /// placement costs less than (`bound`), and beside it what cutting the pupils by their place would cost
 /// (`by_place`) and what the groups as they are would, each at
@@ -86,14 +87,48 @@ fn facts(tx: &mut Tx<'_>, asked: Asked) -> Result<Found, Problem> {
         Error::Refused(_) => Problem::field("sequence_id", "is not a sequence of this school"),
         other => other.into(),
     })?;
-    let version = tx
-        .version_on(&sequence, as_of)?
-        .ok_or_else(|| Problem::field("sequence_id", "has no published version in force on that day"))?;
     let school = tx.school_now(&permit)?;
     let whom = asked.whom(&school, rules)?;
+    let version = version_of_all(tx, &sequence, &asked, as_of)?;
     let learning = tx.learning_of(&permit, &whom, as_of)?;
     let stood = tx.stood(&permit, &asked.groups_touched(), &whom)?;
     Ok(Found { asked, as_of, version, school, whom, learning, stood, rules })
+}
+
+/// The version the groups asked for are taught from on a day: what a group there is keeps, else what the sequence
+/// says.
+///
+/// # Errors
+/// If there is none, and if they are taught from several: they are named with theirs.
+fn version_of_all<'tx>(
+    tx: &mut Tx<'tx>,
+    sequence: &Permit<'tx, Read, Sequence>,
+    asked: &Asked,
+    as_of: Date,
+) -> Result<VersionRow, Problem> {
+    let none = || Problem::field("sequence_id", "has no published version in force on that day");
+    let follows = tx.version_on(sequence, as_of)?;
+    let mut found: Vec<(&str, VersionId)> = Vec::new();
+    for slot in &asked.groups {
+        let version = match slot.group_id {
+            Some(id) => {
+                let group = tx.permit::<Read, _>(Group(id))?;
+                tx.group_course(&group)?.in_force(as_of)
+            }
+            None => follows.as_ref().map(|version| version.head.id),
+        };
+        found.push((slot.name.as_str(), version.ok_or_else(none)?));
+    }
+    let Some((_, first)) = found.first().copied() else { return follows.ok_or_else(none) };
+    if found.iter().all(|(_, version)| *version == first) {
+        return Ok(tx.version_of(sequence, first)?);
+    }
+    let mut each = Vec::new();
+    for (name, version) in found {
+        each.push(format!("{name} from version {}", tx.version_of(sequence, version)?.head.number));
+    }
+    let message = format!("are taught from several versions: {}", each.join(", "));
+    Err(Problem::field("groups", message))
 }
 
 fn proposed(found: Found) -> Result<NewGroupProposal, Problem> {

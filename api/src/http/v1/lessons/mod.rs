@@ -37,7 +37,7 @@ pub struct LessonReport {
     /// The planned lesson, of the version.
     pub lesson_id: LessonId,
     /// The version taught from, unless it is the one in force that day: for a device that had not heard of
-    /// another. One that was in force for the group on some day up to then.
+    /// another. One of the group's sequence that took effect by then.
     #[serde(default)]
     pub version_id: Option<VersionId>,
     /// What became of it.
@@ -216,7 +216,7 @@ fn taught_from<'tx>(
             Problem::field("on", "the group's sequence has no published version in force on that day")
         }),
         Some(id) => tx.version_then(diary, id)?.ok_or_else(|| {
-            Problem::field("version_id", "is no version that was in force for this group by that day")
+            Problem::field("version_id", "is no version of the group's sequence that took effect by that day")
         }),
     }
 }

@@ -73,39 +73,49 @@ pub async fn answer_placement(
     let (pupil, id) = path.into_inner();
     let sent = body.value;
     caller
-        .create("placement.answer", body.hash, move |tx| {
-            let pupil = tx.merged_records()?.now(pupil);
-            let permit = tx.permit::<Record, _>(PupilPlacements(pupil))?;
-            let (rule, today) = (&tx.rules()?.placement, tx.today());
-            let view = tx.placement(&permit, id)?;
-            let new = not_there_yet(&view.responses, &sent.answers)?;
-            let so_far = shown(&view, rule, today);
-            if new.is_empty() && !sent.answers.is_empty() {
-                return Reply::ok(&so_far);
-            }
-            if so_far.end.is_some() {
-                return Err(Problem::saying(Code::Conflict, "this placement check is over"));
-            }
-            let on = sent.on.unwrap_or(today);
-            check(&view, on, today, &new)?;
-            let taken_by = tx.actor().staff;
-            let round = tx.permit::<Record, _>(PupilChecks { round: view.row.round(), pupil })?;
-            let rows: Vec<NewResponse> = new
-                .iter()
-                .map(|one| NewResponse {
-                    id: Some(one.id),
-                    check: view.row.check_id,
-                    item: one.item_id,
-                    on,
-                    outcome: one.outcome,
-                    taken_by,
-                    corrects: None,
-                })
-                .collect();
-            tx.add_responses(&round, &rows)?;
-            let view = tx.placement(&permit, id)?;
-            Reply::ok(&shown(&view, rule, today))
-        })
+        .create_of_pupils(
+            "placement.answer",
+            body.hash,
+            move |tx| {
+                let pupil = tx.merged_records()?.now(pupil);
+                let permit = tx.permit::<Record, _>(PupilPlacements(pupil))?;
+                let (rule, today) = (&tx.rules()?.placement, tx.today());
+                let view = tx.placement(&permit, id)?;
+                let new = not_there_yet(&view.responses, &sent.answers)?;
+                let so_far = shown(&view, rule, today);
+                if new.is_empty() && !sent.answers.is_empty() {
+                    return Reply::ok(&so_far);
+                }
+                if so_far.end.is_some() {
+                    return Err(Problem::saying(Code::Conflict, "this placement check is over"));
+                }
+                let on = sent.on.unwrap_or(today);
+                check(&view, on, today, &new)?;
+                let taken_by = tx.actor().staff;
+                let round = tx.permit::<Record, _>(PupilChecks { round: view.row.round(), pupil })?;
+                let rows: Vec<NewResponse> = new
+                    .iter()
+                    .map(|one| NewResponse {
+                        id: Some(one.id),
+                        check: view.row.check_id,
+                        item: one.item_id,
+                        on,
+                        outcome: one.outcome,
+                        taken_by,
+                        corrects: None,
+                    })
+                    .collect();
+                tx.add_responses(&round, &rows)?;
+                let view = tx.placement(&permit, id)?;
+                Reply::ok(&shown(&view, rule, today))
+            },
+            move |tx, _| {
+                let pupil = tx.merged_records()?.now(pupil);
+                let permit = tx.permit::<Record, _>(PupilPlacements(pupil))?;
+                let view = tx.placement(&permit, id)?;
+                Reply::ok(&shown(&view, &tx.rules()?.placement, tx.today()))
+            },
+        )
         .await
 }
 

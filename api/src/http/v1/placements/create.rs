@@ -8,6 +8,8 @@ use plumbline_core::{
     },
     check::placement::in_teaching_order,
     id::{PupilId, SequenceId},
+    rules::PlacementRule,
+    time::Date,
 };
 use serde::Deserialize;
 use utoipa::ToSchema;
@@ -21,7 +23,7 @@ use crate::{
         problems::CreateProblems,
         reply::Reply,
     },
-    store::Error,
+    store::{Error, PlacementView},
 };
 
 /// What to walk.
@@ -52,33 +54,45 @@ pub async fn begin_placement(
 ) -> Result<Reply, Problem> {
     let (id, sequence) = (*id, body.value.sequence_id);
     caller
-        .create("placement.begin", body.hash, move |tx| {
-            let pupil = tx.merged_records()?.now(id);
-            let permit = tx.permit::<Record, _>(PupilPlacements(pupil))?;
-            let of_school = tx.permit::<Read, _>(Sequence(sequence)).map_err(|error| match error {
-                Error::Refused(_) => Problem::field("sequence_id", "is not a sequence of this school"),
-                other => other.into(),
-            })?;
-            let version = tx
-                .version_today(&of_school)?
-                .ok_or_else(|| Problem::field("sequence_id", "has no published version in force today"))?;
-            if in_teaching_order(&version.content).is_empty() {
-                return Err(Problem::field("sequence_id", "teaches no GPC"));
-            }
-            let (rule, today) = (&tx.rules()?.placement, tx.today());
-            for row in tx.placements(&permit)? {
-                let view = tx.placement(&permit, row.id)?;
-                if shown(&view, rule, today).end.is_none() {
-                    let detail = "a placement check of this pupil goes on: go on with it, or end it";
-                    return Err(Problem::saying(Code::Conflict, detail));
+        .create_of_pupils(
+            "placement.begin",
+            body.hash,
+            move |tx| {
+                let pupil = tx.merged_records()?.now(id);
+                let permit = tx.permit::<Record, _>(PupilPlacements(pupil))?;
+                let of_school = tx.permit::<Read, _>(Sequence(sequence)).map_err(|error| match error {
+                    Error::Refused(_) => Problem::field("sequence_id", "is not a sequence of this school"),
+                    other => other.into(),
+                })?;
+                let version = tx.version_today(&of_school)?.ok_or_else(|| {
+                    Problem::field("sequence_id", "has no published version in force today")
+                })?;
+                if in_teaching_order(&version.content).is_empty() {
+                    return Err(Problem::field("sequence_id", "teaches no GPC"));
                 }
-            }
-            let row = tx.begin_placement(&permit, &version, rule.days_open)?;
-            let view = tx.placement(&permit, row.id)?;
-            Reply::created(
-                format!("/api/v1/pupils/{pupil}/placements/{}", row.id),
-                &shown(&view, rule, today),
-            )
-        })
+                let (rule, today) = (&tx.rules()?.placement, tx.today());
+                for row in tx.placements(&permit)? {
+                    let view = tx.placement(&permit, row.id)?;
+                    if shown(&view, rule, today).end.is_none() {
+                        let detail = "a placement check of this pupil goes on: go on with it, or end it";
+                        return Err(Problem::saying(Code::Conflict, detail));
+                    }
+                }
+                let row = tx.begin_placement(&permit, &version, rule.days_open)?;
+                let view = tx.placement(&permit, row.id)?;
+                begun(&view, rule, today)
+            },
+            move |tx, reply| {
+                let pupil = tx.merged_records()?.now(id);
+                let permit = tx.permit::<Record, _>(PupilPlacements(pupil))?;
+                let view = tx.placement(&permit, reply.made()?)?;
+                begun(&view, &tx.rules()?.placement, tx.today())
+            },
+        )
         .await
+}
+
+fn begun(view: &PlacementView, rule: &PlacementRule, today: Date) -> Result<Reply, Problem> {
+    let at = format!("/api/v1/pupils/{}/placements/{}", view.row.pupil_id, view.row.id);
+    Reply::created(at, &shown(view, rule, today))
 }

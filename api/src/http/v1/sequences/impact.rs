@@ -90,7 +90,7 @@ pub struct GroupImpact {
     pub gaps_closed: Vec<ItemLine>,
     /// Items it was taught that the draft does not have. They stay taught.
     pub taught_and_withdrawn: Vec<ItemLine>,
-    /// Lessons it was taught that the draft does not have. Their records stay.
+    /// Lessons it was taught that the draft has neither by id nor by what they teach. Their records stay.
     pub lessons_withdrawn: Vec<LessonLine>,
     /// What stands in the way of that day: choose a later one, or let the group stay.
     pub in_the_way: Option<RecordsInTheWay>,
@@ -105,6 +105,8 @@ pub struct StayingGroup {
     pub name: String,
     /// The version it stays with.
     pub version: NumberedVersion,
+    /// The last day it does; none where no end is known.
+    pub until: Option<Date>,
 }
 
 /// Over all groups.
@@ -188,7 +190,10 @@ fn preview(revision: &Revision, on: Date) -> ImpactBody {
         let after = one.course.clone().revised(on);
         let (group_id, name) = (one.group.id, one.group.name.clone());
         match before.and_then(numbered) {
-            Some(version) if !after.is_revised(on) => staying.push(StayingGroup { group_id, name, version }),
+            Some(version) if !after.is_revised(on) => {
+                let until = one.course.keeps_until(on);
+                staying.push(StayingGroup { group_id, name, version, until });
+            }
             version => groups.push(changed(revision, one, version, on)),
         }
     }

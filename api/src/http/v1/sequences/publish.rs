@@ -36,7 +36,8 @@ pub struct NewVersion {
     /// What changed, for colleagues.
     #[serde(default)]
     pub note: Option<Title>,
-    /// Groups that keep the version they have, until told otherwise.
+    /// Groups that keep the version they have, until told otherwise. One that keeps a version by itself on that
+    /// day stays as it is, until the last day that was said of it.
     #[serde(default)]
     pub stay: Vec<GroupId>,
 }
@@ -91,7 +92,7 @@ pub async fn publish_version(
         .await
 }
 
-/// The groups that stay, each with the version it has from that day on.
+/// The groups that are to stay and would not by themselves, each with the version it has from that day on.
 fn stay<'a>(
     groups: &'a [GroupCourse],
     named: &[GroupId],
@@ -102,9 +103,10 @@ fn stay<'a>(
         let found = groups.iter().find(|one| one.group.id == *id);
         let one = found.ok_or_else(|| wrong("is not a group of this sequence"))?;
         let has = one.course.in_force(on).ok_or_else(|| wrong("has no version to keep on that day"))?;
-        Ok((&one.group, one.course.clone().keeping(Some(has), on)))
+        let changes_over = one.course.clone().revised(on).is_revised(on);
+        Ok(changes_over.then(|| (&one.group, one.course.clone().keeping(Some(has), on))))
     };
-    named.iter().enumerate().map(one).collect()
+    named.iter().enumerate().filter_map(|line| one(line).transpose()).collect()
 }
 
 /// Refuses a day from which a group that would change over has records of another version.

@@ -17,7 +17,8 @@ use crate::http::{
 /// Take the withdrawal of a version back
 ///
 /// It is as if it had never been withdrawn; refused once a group has records of another version of days on
-/// which this one would then have been in force.
+/// which this one would then have been in force, and where it would put a version out of force that was published
+/// after it and takes effect earlier.
 #[utoipa::path(
     tag = "sequences", operation_id = "restore_version",
     params(("id" = SequenceId, Path, description = "The sequence"),
@@ -33,9 +34,21 @@ pub async fn restore_version(
     caller
         .write("sequence.restore_version", move |tx| {
             let permit = tx.permit::<Publish, _>(Sequence(id))?;
-            let Some(since) = tx.version_of(&permit, version)?.head.withdrawn_on else {
+            let head = tx.version_of(&permit, version)?.head;
+            let Some(since) = head.withdrawn_on else {
                 return Err(Problem::saying(Code::Conflict, "it was not withdrawn"));
             };
+            // Published earlier, a later one in force from an earlier day was refused: see `not_before_another`.
+            let later = tx.versions(&permit)?.into_iter().find(|one| {
+                one.number > head.number && one.withdrawn_on.is_none() && one.effective_on < head.effective_on
+            });
+            if let Some(later) = later {
+                let detail = format!(
+                    "it would put version {} out of force, which was published after it and takes effect on {}",
+                    later.number, later.effective_on
+                );
+                return Err(Problem::saying(Code::Conflict, detail));
+            }
             let mut way = Vec::new();
             for one in tx.sequence_courses(&permit, since)? {
                 let after = one.course.clone().withdrawing(version, None);

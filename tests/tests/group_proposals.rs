@@ -114,7 +114,6 @@ fn each_placement_says_why_in_items() {
     let foxes = json!({"group": 1, "name": "Foxes", "more": 6});
     let zoe = [json!(false), json!([]), json!(["e /e/", "n /n/"]), json!(["d /d/", "the"]), foxes];
     assert_eq!(why("Zoe"), zoe);
-    // Max would meet m and o again, and change.
     let foxes = json!({"group": 1, "name": "Foxes", "more": 6});
     let max = [json!(false), json!([]), json!(["d /d/", "the", "e /e/", "n /n/"]), json!([]), foxes];
     assert_eq!(why("Max"), max);

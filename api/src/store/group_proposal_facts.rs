@@ -27,6 +27,9 @@ pub struct Stood {
     groups: BTreeMap<GroupId, i64>,
     /// Days in groups, from that day on: of the pupils placed, and of everybody in those groups.
     places: BTreeSet<(PupilId, GroupId, Date, Option<Date>)>,
+    /// The year group of each pupil placed who is there.
+    #[serde(default)]
+    pupils: BTreeMap<PupilId, Option<String>>,
 }
 
 impl<'tx> Tx<'tx> {
@@ -142,7 +145,24 @@ impl<'tx> Tx<'tx> {
                 group_member::until_on,
             ))
             .load(c))?;
-        Ok(Stood { since, groups: versions.into_iter().collect(), places: places.into_iter().collect() })
+        let year = self.school_year_of(since)?;
+        let here: Vec<PupilId> = db!(self.conn, c => pupil::table
+            .filter(pupil::school_id.eq(school))
+            .filter(pupil::id.eq_any(pupils))
+            .select(pupil::id)
+            .load(c))?;
+        // Of the rows of one pupil the last counts.
+        let years: Vec<(PupilId, String)> = db!(self.conn, c => pupil_year::table
+            .filter(pupil_year::school_id.eq(school))
+            .filter(pupil_year::pupil_id.eq_any(pupils))
+            .filter(pupil_year::year.le(year))
+            .order(pupil_year::year)
+            .select((pupil_year::pupil_id, pupil_year::year_group))
+            .load(c))?;
+        let mut years: BTreeMap<PupilId, String> = years.into_iter().collect();
+        let pupils = here.into_iter().map(|pupil| (pupil, years.remove(&pupil))).collect();
+        let (groups, places) = (versions.into_iter().collect(), places.into_iter().collect());
+        Ok(Stood { since, groups, places, pupils })
     }
 
     /// Groups of the same sequence, neither filled nor emptied by a proposal, with how many of the pupils it

@@ -5,8 +5,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use diesel::prelude::*;
 use plumbline_core::{
     access::{act::Read, resource::WeeklyOverview},
-    catch_up::{Answers, Stage, open_items},
-    id::{GroupId, PupilId, VersionId},
+    catch_up::{Answers, Stage, is_checked, open_items},
+    id::{GroupId, ItemId, PupilId, VersionId},
     lesson::Record,
     sequence::{Item, ItemKind},
     time::Date,
@@ -99,6 +99,7 @@ impl<'tx> Tx<'tx> {
         let all = contents.iter().flat_map(|content| content.items());
         let items: Vec<&Item> =
             all.filter(|item| item.kind != ItemKind::Review && seen.insert(item.id)).collect();
+        let kinds: BTreeMap<ItemId, ItemKind> = items.iter().map(|item| (item.id, item.kind)).collect();
         let mut of_pupil: BTreeMap<PupilId, Vec<&Record>> = BTreeMap::new();
         for saved in records {
             for entry in &saved.record.register {
@@ -122,7 +123,9 @@ impl<'tx> Tx<'tx> {
                 catch_ups.iter().map(|saved| &saved.catch_up),
                 Some(answers.get(&pupil.id).unwrap_or(&none)),
             );
-            open.retain(|line| seen.contains(&line.item_id));
+            open.retain(|line| {
+                kinds.get(&line.item_id).is_some_and(|kind| line.stage == Stage::ToTeach || is_checked(*kind))
+            });
             let Some(since) = open.iter().map(|item| item.missed_on).min() else { continue };
             let count = |stage: Stage| {
                 u32::try_from(open.iter().filter(|item| item.stage == stage).count()).unwrap_or(u32::MAX)

@@ -183,7 +183,18 @@ impl<'tx> Tx<'tx> {
             .filter(response::corrects.is_not_null())
             .select(response::id)
             .load(c))?;
+        let in_placements: Vec<ResponseId> = db!(self.conn, c => response::table
+            .inner_join(placement::table.on(placement::school_id.eq(response::school_id)
+                .and(placement::id.eq(response::round_id))))
+            .filter(response::school_id.eq(school))
+            .filter(placement::id.eq_any(&before.other.placements))
+            .select(response::id)
+            .load(c))?;
         let found = [
+            (
+                in_placements.iter().any(|answer| !of_both.contains(answer)),
+                "one of its placement checks went on since",
+            ),
             (
                 (&now.pupil, &now.upns, &now.fields) != (&left.pupil, &left.upns, &left.fields),
                 "the pupil, its classes or its groups were changed since",

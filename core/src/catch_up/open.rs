@@ -11,7 +11,7 @@ use crate::{
     check::{CheckItem, CheckKind, Outcome},
     id::{CheckItemId, ItemId, PupilId},
     lesson::{CarriedIn, CatchUp, Record},
-    sequence::Item,
+    sequence::{Item, ItemKind},
     time::Date,
 };
 
@@ -129,6 +129,12 @@ fn open_item(item_id: ItemId, days: &BTreeMap<Date, Day>) -> Option<OpenItem> {
         line.asked_on = day.right.map(|_| *on).or(line.asked_on);
     }
     open
+}
+
+/// Whether there are checks that ask for items of a kind. What no check asks for leaves the list once it was
+/// taught.
+pub const fn is_checked(kind: ItemKind) -> bool {
+    matches!(kind, ItemKind::Gpc | ItemKind::ExceptionWord)
 }
 
 /// Which items of a sequence the items of checks ask for: a correspondence by itself, and anything else by

@@ -15,7 +15,7 @@ use plumbline_core::{
         act::Read,
         resource::{Group, GroupChecks},
     },
-    catch_up::{OpenItem, open_items},
+    catch_up::{OpenItem, Stage, is_checked, open_items},
     id::{CatchUpId, GroupId, ItemId, PupilId, StaffId},
     lesson::Warning,
     sequence::{Item, ItemKind},
@@ -154,7 +154,11 @@ fn open_list<'tx>(
             catch_ups.iter().map(|saved| &saved.catch_up),
             answers.as_ref().map(|answers| answers.get(&pupil).unwrap_or(&none)),
         );
-        open.retain(|line| place.contains_key(&line.item_id));
+        open.retain(|line| {
+            place
+                .get(&line.item_id)
+                .is_some_and(|n| line.stage == Stage::ToTeach || is_checked(items[*n].kind))
+        });
         open.sort_by_key(|line| (line.missed_on, place.get(&line.item_id).copied()));
         open
     };

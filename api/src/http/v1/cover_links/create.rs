@@ -5,7 +5,7 @@ use chrono::NaiveTime;
 use plumbline_core::{
     access::{
         act::{Manage, Read},
-        resource::{CoverLinks, Group, SchoolProfile},
+        resource::{CoverLinks, Group, GroupDay, SchoolProfile},
     },
     id::{CoverLinkId, GroupId},
     lesson::{CoverLinkFacts, cover_link},
@@ -78,6 +78,8 @@ pub async fn create_cover_link(
         .write("cover_link.create", move |tx| {
             let permit = tx.permit::<Manage, _>(CoverLinks(id))?;
             let group = tx.permit::<Read, _>(Group(id))?;
+            // Who will not have the group that day cannot let somebody else in.
+            tx.permit::<Read, _>(GroupDay { group: id, on })?;
             let profile = tx.permit::<Read, _>(SchoolProfile)?;
             let (zone, rule) = (tx.school_profile(&profile)?.time_zone, &tx.rules()?.cover);
             let facts = CoverLinkFacts {

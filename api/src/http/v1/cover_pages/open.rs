@@ -1,7 +1,10 @@
 //! POST /cover-pages
 
 use actix_web::{post, web};
-use plumbline_core::access::{act::Manage, resource::CoverLinks};
+use plumbline_core::access::{
+    act::{Manage, Read},
+    resource::{CoverLinks, Group},
+};
 use serde::Deserialize;
 use utoipa::{IntoParams, ToSchema};
 
@@ -91,6 +94,10 @@ pub async fn open_cover_page(
 fn still_allowed(tx: &mut Tx<'_>) -> Result<Opened, Problem> {
     let opened = tx.opened().ok_or_else(does_not_hold)?;
     tx.permit::<Manage, _>(CoverLinks(opened.group))?;
+    let group = tx.permit::<Read, _>(Group(opened.group))?;
+    if tx.group(&group)?.closed_on.is_some_and(|last| last < opened.on) {
+        return Err(does_not_hold());
+    }
     Ok(opened)
 }
 

@@ -50,11 +50,11 @@ impl Needs<'_> {
         };
         let (open, taught) = (sums(Need::is_open), sums(Need::is_met_again));
         let at = |sums: &[u32], item: usize| sums.get(item).or(sums.last()).copied().unwrap_or_default();
-        let cost = |(place, from): (usize, &usize)| {
-            let again = at(&taught, self.horizon(place)) - at(&taught, *from);
+        let cost = |from: &usize| {
+            let again = at(&taught, needs.len()) - at(&taught, *from);
             self.rule.not_learned * at(&open, *from) + self.rule.met_again * again
         };
-        self.lessons.iter().enumerate().map(cost).collect()
+        self.lessons.iter().map(cost).collect()
     }
 
     /// The items not learned before a place; the open ones and those met again of the lessons from it on.
@@ -67,7 +67,7 @@ impl Needs<'_> {
         (those(0..from, Need::is_open), those(from..to, Need::is_open), those(from..to, Need::is_met_again))
     }
 
-    /// The first item beyond the lessons that count from a place on.
+    /// The first item beyond the lessons that are told of from a place on.
     fn horizon(&self, place: usize) -> usize {
         let last = place.saturating_add(self.rule.lessons_ahead);
         self.lessons.get(last).or(self.lessons.last()).copied().unwrap_or_default()

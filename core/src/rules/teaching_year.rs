@@ -40,7 +40,8 @@ pub struct GroupingRule {
     pub met_again: u32,
     /// One change of group.
     pub change_of_group: u32,
-    /// How many lessons of the group are looked at from the next on.
+    /// How many lessons of the group from the next on a placement is explained by. What is met again counts to the
+    /// end: going back a long way is long to be made good.
     pub lessons_ahead: usize,
     /// Days for which a proposal is kept.
     pub kept_days: u32,

@@ -17,10 +17,10 @@ use plumbline_core::{
 
 use super::{
     Error, Permit, Tx,
-    conn::{db, held_on},
+    conn::db,
     pupils::BATCH,
     response::{ResponseRow, response_of},
-    schema::{group_member, response},
+    schema::response,
 };
 
 impl<'tx> Tx<'tx> {
@@ -36,31 +36,22 @@ impl<'tx> Tx<'tx> {
         }
     }
 
-    /// The answers up to a day of the group's members of that day to checks that ask for these items.
-    /// Answers carried in are none: nobody asked them here.
+    /// The answers up to a day of members of the group to checks that ask for these items. Answers carried in
+    /// are none: nobody asked them here.
     ///
     /// # Errors
     /// If the store fails.
     pub fn member_answers(
         &mut self,
-        permit: &Permit<'tx, Read, GroupChecks>,
+        _permit: &Permit<'tx, Read, GroupChecks>,
+        members: &[PupilId],
         items: &[&Item],
         on: Date,
     ) -> Result<BTreeMap<PupilId, Answers>, Error> {
-        let (school, group) = (self.school(), permit.resource().0);
-        let rows: Vec<ResponseRow> = db!(self.conn, c => response::table
-            .filter(response::school_id.eq(school))
-            .filter(response::pupil_id.eq_any(group_member::table
-                .filter(group_member::school_id.eq(school))
-                .filter(group_member::group_id.eq(group))
-                .filter(held_on!(group_member, on))
-                .select(group_member::pupil_id)))
-            .select(ResponseRow::as_select())
-            .load(c))?;
-        self.answers_among(rows, items, on)
+        self.answers_of(members, items, on)
     }
 
-    /// The answers up to a day of some pupils.
+    /// The same of any pupils.
     pub(super) fn answers_of(
         &mut self,
         pupils: &[PupilId],
@@ -77,15 +68,6 @@ impl<'tx> Tx<'tx> {
                 .load(c))?;
             rows.extend(some);
         }
-        self.answers_among(rows, items, on)
-    }
-
-    fn answers_among(
-        &mut self,
-        rows: Vec<ResponseRow>,
-        items: &[&Item],
-        on: Date,
-    ) -> Result<BTreeMap<PupilId, Answers>, Error> {
         let checks = self.all_checks()?;
         let asked = items_asked(
             checks.iter().flat_map(|check| check.items.iter().map(|item| (check.kind, item))),

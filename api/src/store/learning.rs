@@ -11,13 +11,14 @@ use plumbline_core::{
     attainment::{Answer, PupilRecords},
     check::in_force,
     id::{ItemId, PupilId},
-    lesson::{Record, coverage},
+    lesson::coverage,
     time::Date,
 };
 
 use super::{
     Error, Permit, Tx,
     conn::db,
+    lesson::by_pupil,
     response::{ResponseRow, response_of},
     schema::response,
 };
@@ -68,12 +69,7 @@ impl<'tx> Tx<'tx> {
         let (records, pasts) = (self.all_records(as_of)?, self.all_pasts(as_of)?);
         let catch_ups = self.all_catch_ups(as_of)?;
         let mut answers = self.gpc_answers(pupils, Some(as_of))?;
-        let mut of_pupil: BTreeMap<PupilId, Vec<&Record>> = BTreeMap::new();
-        for record in records.iter().map(|saved| &saved.record) {
-            for entry in &record.register {
-                of_pupil.entry(entry.pupil_id).or_default().push(record);
-            }
-        }
+        let of_pupil = by_pupil(&records);
         let learning = pupils.iter().map(|pupil| {
             let theirs = of_pupil.get(pupil).map_or(&[][..], Vec::as_slice);
             let carried = pasts.iter().map(|past| &past.carried);

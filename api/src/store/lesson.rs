@@ -391,6 +391,17 @@ impl<'tx> Tx<'tx> {
     }
 }
 
+/// The records with each pupil in their register, in the order given.
+pub(super) fn by_pupil(records: &[SavedRecord]) -> BTreeMap<PupilId, Vec<&lesson::Record>> {
+    let mut of_pupil: BTreeMap<PupilId, Vec<&lesson::Record>> = BTreeMap::new();
+    for record in records.iter().map(|saved| &saved.record) {
+        for entry in &record.register {
+            of_pupil.entry(entry.pupil_id).or_default().push(record);
+        }
+    }
+    of_pupil
+}
+
 /// Puts the marks under their records.
 pub(super) fn join(rows: Vec<RecordRow>, marks: Vec<MarkRow>) -> Result<Vec<SavedRecord>, Error> {
     let mut registers: BTreeMap<LessonRecordId, Vec<RegisterEntry>> = BTreeMap::new();

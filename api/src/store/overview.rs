@@ -1,22 +1,20 @@
 //! What the week's list of what wants doing is made from.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 use diesel::prelude::*;
 use plumbline_core::{
     access::{act::Read, resource::WeeklyOverview},
-    catch_up::{Answers, Stage, is_checked, open_items},
-    id::{GroupId, ItemId, PupilId, VersionId},
-    lesson::Record,
-    sequence::{Item, ItemKind},
+    catch_up::{Answers, Listed, Stage},
+    id::{GroupId, PupilId},
     time::Date,
 };
 
 use super::{
     Error, PaceFacts, Permit, PupilRow, Tx,
     conn::{db, held_on},
-    lesson::SavedRecord,
-    schema::{class, class_member, group_member, pupil, teaching_group},
+    lesson::{SavedRecord, by_pupil},
+    schema::{group_member, pupil, teaching_group},
 };
 
 /// A pupil with items on the open list.
@@ -52,9 +50,8 @@ impl<'tx> Tx<'tx> {
         let records = self.all_records(on)?;
         let members = self.members_on(on)?;
         let with_pupils: BTreeSet<GroupId> = members.iter().map(|(_, group, _)| *group).collect();
-        let mut pace = self.all_pace_facts(on, &records)?;
-        pace.retain(|facts| with_pupils.contains(&facts.group.id));
-        Ok((pace, self.open_pupils(on, members, &records)?))
+        let open = self.open_pupils(on, members, &records)?;
+        Ok((self.all_pace_facts(on, &with_pupils, records)?, open))
     }
 
     /// Who is in which group on a day, by name.
@@ -78,37 +75,17 @@ impl<'tx> Tx<'tx> {
         members: Vec<(PupilRow, GroupId, String)>,
         records: &[SavedRecord],
     ) -> Result<Vec<OpenPupil>, Error> {
-        let school = self.school();
-        let classes: Vec<(PupilId, String)> = db!(self.conn, c => class_member::table
-            .inner_join(class::table.on(class::school_id.eq(class_member::school_id).and(class::id.eq(class_member::class_id))))
-            .filter(class_member::school_id.eq(school))
-            .filter(held_on!(class_member, on))
-            .select((class_member::pupil_id, class::name))
-            .load(c))?;
-        let mut classes: BTreeMap<PupilId, String> = classes.into_iter().collect();
+        let mut classes = self.class_names(on)?;
         let (pasts, catch_ups) = (self.all_pasts(on)?, self.all_catch_ups(on)?);
         let pinned = records.iter().map(|saved| saved.record.version);
         let caught_up = catch_ups.iter().flat_map(|saved| &saved.catch_up.versions).copied();
-        let versions: BTreeSet<VersionId> =
-            pinned.chain(pasts.iter().map(|past| past.version)).chain(caught_up).collect();
-        let contents = versions
-            .into_iter()
-            .map(|id| Ok(self.version_row(id)?.content))
-            .collect::<Result<Vec<_>, Error>>()?;
-        let mut seen = BTreeSet::new();
-        let all = contents.iter().flat_map(|content| content.items());
-        let items: Vec<&Item> =
-            all.filter(|item| item.kind != ItemKind::Review && seen.insert(item.id)).collect();
-        let kinds: BTreeMap<ItemId, ItemKind> = items.iter().map(|item| (item.id, item.kind)).collect();
-        let mut of_pupil: BTreeMap<PupilId, Vec<&Record>> = BTreeMap::new();
-        for saved in records {
-            for entry in &saved.record.register {
-                of_pupil.entry(entry.pupil_id).or_default().push(&saved.record);
-            }
-        }
+        let carried_in = pasts.iter().map(|past| past.version);
+        let contents = self.contents_of(pinned.chain(carried_in).chain(caught_up))?;
+        let listed = Listed::of(contents.values().map(|content| &**content));
+        let of_pupil = by_pupil(records);
         let pupils: BTreeSet<PupilId> = members.iter().map(|(pupil, ..)| pupil.id).collect();
         let pupils: Vec<PupilId> = pupils.into_iter().collect();
-        let (answers, none) = (self.answers_of(&pupils, &items, on)?, Answers::new());
+        let (answers, none) = (self.answers_of(&pupils, listed.items(), on)?, Answers::new());
         let mut found: Vec<OpenPupil> = Vec::new();
         let mut last = None;
         for (pupil, group, group_name) in members {
@@ -116,16 +93,13 @@ impl<'tx> Tx<'tx> {
                 continue;
             }
             let theirs = of_pupil.get(&pupil.id).map_or(&[][..], Vec::as_slice);
-            let mut open = open_items(
+            let open = listed.open(
                 pupil.id,
                 pasts.iter().map(|past| &past.carried),
                 theirs.iter().copied(),
                 catch_ups.iter().map(|saved| &saved.catch_up),
                 Some(answers.get(&pupil.id).unwrap_or(&none)),
             );
-            open.retain(|line| {
-                kinds.get(&line.item_id).is_some_and(|kind| line.stage == Stage::ToTeach || is_checked(*kind))
-            });
             let Some(since) = open.iter().map(|item| item.missed_on).min() else { continue };
             let count = |stage: Stage| {
                 u32::try_from(open.iter().filter(|item| item.stage == stage).count()).unwrap_or(u32::MAX)

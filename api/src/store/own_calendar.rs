@@ -38,7 +38,12 @@ impl<'tx> Tx<'tx> {
         self.calendar_of_group(permit.resource().group)
     }
 
-    pub(super) fn calendar_of_group(&mut self, group: GroupId) -> Result<OwnCalendar, Error> {
+    fn calendar_of_group(&mut self, group: GroupId) -> Result<OwnCalendar, Error> {
+        Ok(OwnCalendar { calendar: self.calendar()?, whom: self.whom_of_group(group)? })
+    }
+
+    /// Where a group's pupils are from when to when.
+    pub(super) fn whom_of_group(&mut self, group: GroupId) -> Result<Whom, Error> {
         let school = self.school();
         let rows: Vec<(PupilId, Date, Option<Date>)> = db!(self.conn, c => group_member::table
             .filter(group_member::school_id.eq(school))
@@ -51,7 +56,7 @@ impl<'tx> Tx<'tx> {
                 one.weekdays = lines;
             }
         }
-        self.own_calendar(Whom::default(), attending)
+        self.placed(Whom::default(), attending)
     }
 
     /// A class's calendar.
@@ -65,7 +70,8 @@ impl<'tx> Tx<'tx> {
             .filter(class_member::class_id.eq(class))
             .select((class_member::pupil_id, class_member::from_on, class_member::until_on))
             .load(c))?;
-        self.own_calendar(Whom { class: Some(class), ..Whom::default() }, attending(rows))
+        let whom = self.placed(Whom { class: Some(class), ..Whom::default() }, attending(rows))?;
+        Ok(OwnCalendar { calendar: self.calendar()?, whom })
     }
 
     /// The calendar of a year group, by its code: whoever is in it counts in the school years in which that is
@@ -85,22 +91,19 @@ impl<'tx> Tx<'tx> {
             .filter(pupil_year::year_group.eq(code))
             .select((pupil_year::pupil_id, pupil_year::year, pupil::left_on))
             .load(c))?;
-        let years = self.calendar()?.years;
+        let calendar = self.calendar()?;
         let days = rows.into_iter().filter_map(|(pupil, year, left_on)| {
-            let year = years.iter().find(|known| known.year == year)?;
+            let year = calendar.years.iter().find(|known| known.year == year)?;
             let span = Span { from: year.starts_on, until: Some(year.ends_on) }.up_to(left_on)?;
             Some((pupil, span.from, span.until))
         });
         let attending = attending(days.collect());
-        self.own_calendar(Whom { year_group: Some(code.to_owned()), ..Whom::default() }, attending)
+        let whom = self.placed(Whom { year_group: Some(code.to_owned()), ..Whom::default() }, attending)?;
+        Ok(OwnCalendar { calendar, whom })
     }
 
     /// Puts in where the pupils are.
-    fn own_calendar(
-        &mut self,
-        whom: Whom,
-        mut attending: BTreeMap<PupilId, Attendance>,
-    ) -> Result<OwnCalendar, Error> {
+    fn placed(&mut self, whom: Whom, mut attending: BTreeMap<PupilId, Attendance>) -> Result<Whom, Error> {
         let school = self.school();
         let pupils: Vec<PupilId> = attending.keys().copied().collect();
         for pupils in pupils.chunks(BATCH) {
@@ -122,8 +125,7 @@ impl<'tx> Tx<'tx> {
                 attending.entry(pupil).or_default().year_groups.push((year, code));
             }
         }
-        let whom = Whom { pupils: attending.into_values().collect(), ..whom };
-        Ok(OwnCalendar { calendar: self.calendar()?, whom })
+        Ok(Whom { pupils: attending.into_values().collect(), ..whom })
     }
 }
 

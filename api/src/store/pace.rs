@@ -8,7 +8,7 @@ use std::{
 use diesel::{dsl::min, prelude::*};
 use plumbline_core::{
     access::{act::Manage, resource::GroupPace},
-    calendar::sessions,
+    calendar::{Calendar, OwnCalendar, sessions},
     id::{GroupId, SchoolId, VersionId},
     lesson::{CarriedIn, Record},
     pace::{self, GroupFacts, Plan},
@@ -49,7 +49,6 @@ pub struct PaceFacts {
     carried: Option<CarriedIn>,
     first_day: Option<Date>,
     year_from: Option<Date>,
-    days: Vec<Date>,
     due: BTreeMap<Date, u32>,
 }
 
@@ -66,7 +65,6 @@ impl PaceFacts {
             plan: self.plan.map(|saved| saved.plan),
             first_day: self.first_day,
             year_from: self.year_from,
-            days: &self.days,
             due: &self.due,
         };
         Some(pace::GroupPace::of(&facts, rule))
@@ -109,36 +107,38 @@ impl<'tx> Tx<'tx> {
     ) -> Result<PaceFacts, Error> {
         let lessons = self.lessons_of(permit.resource().0, on)?;
         let past = lessons.past.map(|past| past.carried);
-        self.pace_of(lessons.group, on, lessons.records, past)
+        let calendar = self.calendar()?;
+        self.pace_of(lessons.group, on, lessons.records, past, calendar)
     }
 
-    /// The same for every group that is taught on a day and has somebody in it, by name, from the school's
-    /// records up to that day.
+    /// The same of those of some groups that are taught on a day, by name, from the school's records up to that
+    /// day.
     pub(super) fn all_pace_facts(
         &mut self,
         on: Date,
-        records: &[SavedRecord],
+        groups: &BTreeSet<GroupId>,
+        records: Vec<SavedRecord>,
     ) -> Result<Vec<PaceFacts>, Error> {
         let school = self.school();
         let groups: Vec<GroupRow> = db!(self.conn, c => teaching_group::table
             .filter(teaching_group::school_id.eq(school))
+            .filter(teaching_group::id.eq_any(groups))
             .filter(teaching_group::closed_on.is_null().or(teaching_group::closed_on.ge(on)))
             .order((teaching_group::name, teaching_group::id))
             .select(GroupRow::as_select())
             .load(c))?;
         let mut of_group: BTreeMap<GroupId, Vec<SavedRecord>> = BTreeMap::new();
         for saved in records {
-            of_group.entry(saved.record.group).or_default().push(saved.clone());
+            of_group.entry(saved.record.group).or_default().push(saved);
         }
-        let mut pasts = self.pasts_by_group(on)?;
+        let (mut pasts, calendar) = (self.pasts_by_group(on)?, self.calendar()?);
         groups
             .into_iter()
             .map(|group| {
                 let (records, past) =
                     (of_group.remove(&group.id).unwrap_or_default(), pasts.remove(&group.id));
-                self.pace_of(group, on, records, past)
+                self.pace_of(group, on, records, past, calendar.clone())
             })
-            .filter(|facts| facts.as_ref().map_or(true, |facts| facts.first_day.is_some()))
             .collect()
     }
 
@@ -148,15 +148,12 @@ impl<'tx> Tx<'tx> {
         on: Date,
         records: Vec<SavedRecord>,
         carried: Option<CarriedIn>,
+        calendar: Calendar,
     ) -> Result<PaceFacts, Error> {
         let (school, id) = (self.school(), group.id);
         let records: Vec<Record> =
             records.into_iter().map(|saved| saved.record).filter(|record| record.on <= on).collect();
-        let pinned: BTreeSet<VersionId> = records.iter().map(|record| record.version).collect();
-        let contents = pinned
-            .into_iter()
-            .map(|id| Ok((id, self.version_row(id)?.content)))
-            .collect::<Result<_, Error>>()?;
+        let contents = self.contents_of(records.iter().map(|record| record.version))?;
         let version = self.version_for(&group, on)?;
         let first_day: Option<Date> = db!(self.conn, c => group_member::table
             .filter(group_member::school_id.eq(school))
@@ -164,7 +161,7 @@ impl<'tx> Tx<'tx> {
             .filter(group_member::from_on.le(on))
             .select(min(group_member::from_on))
             .first(c))?;
-        let calendar = self.calendar_of_group(id)?;
+        let calendar = OwnCalendar { calendar, whom: self.whom_of_group(id)? };
         let years = &calendar.calendar.years;
         let last = group.closed_on.or(years.last().map(|year| year.ends_on)).unwrap_or(on);
         let timetable = self.timetable_of(id)?;
@@ -173,24 +170,11 @@ impl<'tx> Tx<'tx> {
         for lesson in lessons {
             *due.entry(lesson.on).or_default() += 1;
         }
-        let days: Vec<Date> = due.keys().copied().collect();
         let begun = years.iter().filter(|year| year.starts_on <= on);
         let year_from = begun.map(|year| year.starts_on).max();
         let plan = self.plans_of(id)?.into_iter().rfind(|saved| saved.plan.from <= on);
         let version = version.map(|row| (row.head.id, row.content));
-        Ok(PaceFacts {
-            group,
-            version,
-            plan,
-            on,
-            contents,
-            records,
-            carried,
-            first_day,
-            year_from,
-            days,
-            due,
-        })
+        Ok(PaceFacts { group, version, plan, on, contents, records, carried, first_day, year_from, due })
     }
 
     /// A group's plans, earliest first.

@@ -215,6 +215,9 @@ impl CalendarError {
     }
 }
 
+/// The lessons a day can hold: they are told apart by slots, 1 to this.
+pub const SLOTS: u8 = 9;
+
 /// Nothing in a calendar lasts longer than this from its first day to its last, in days.
 const LONGEST: i64 = 380;
 

@@ -5,7 +5,7 @@ use std::str::FromStr;
 
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
-use super::{DayKind, Half, OwnCalendar};
+use super::{DayKind, Half, OwnCalendar, SLOTS};
 use crate::{
     roster::Weekday,
     time::{Date, days},
@@ -99,7 +99,7 @@ pub enum TimetableError {
     #[error("names no lesson; null is for one on every teaching day")]
     Nothing,
     /// More than can be told apart in records.
-    #[error("a day has slots 1 to 9: {0} has more")]
+    #[error("a day has slots 1 to {most}: {0} has more", most = SLOTS)]
     TooMany(Weekday),
     /// It takes no time, or does not end on its day.
     #[error("a lesson takes at least a minute and ends on its day")]
@@ -152,7 +152,7 @@ pub fn check_timetable(calendar: &OwnCalendar, line: TimetableLine) -> Result<Ti
     slots.sort_by_key(|slot| (slot.weekday, slot.part, slot.starts_at));
     for weekday in Weekday::ALL {
         let of_day: Vec<&Slot> = slots.iter().filter(|slot| slot.weekday == *weekday).collect();
-        if of_day.len() > 9 {
+        if of_day.len() > usize::from(SLOTS) {
             return Err(TimetableError::TooMany(*weekday));
         }
         let timed: Vec<&Slot> = of_day.into_iter().filter(|slot| slot.starts_at.is_some()).collect();

@@ -4,5 +4,5 @@
 mod open;
 mod sets;
 
-pub use open::{Answers, OpenItem, Stage, is_checked, items_asked, open_items};
+pub use open::{Answers, Listed, OpenItem, Stage, items_asked};
 pub use sets::{Adult, Left, Need, NoPlace, Plan, Pupil, Set, plan};

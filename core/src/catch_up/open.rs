@@ -11,7 +11,7 @@ use crate::{
     check::{CheckItem, CheckKind, Outcome},
     id::{CheckItemId, ItemId, PupilId},
     lesson::{CarriedIn, CatchUp, Record},
-    sequence::{Item, ItemKind},
+    sequence::{Content, Item, ItemKind},
     time::Date,
 };
 
@@ -55,9 +55,58 @@ struct Day {
     right: Option<bool>,
 }
 
-/// The open list of a pupil, longest open first. Without `answers`, for who may not know them, it is what
-/// was missed and not taught since.
-pub fn open_items<'a>(
+/// The items that can stand on open lists, in teaching order: each once, and none that only goes back.
+#[derive(Clone, Debug)]
+pub struct Listed<'a> {
+    items: Vec<&'a Item>,
+    place: BTreeMap<ItemId, usize>,
+}
+
+impl<'a> Listed<'a> {
+    /// Those of some versions.
+    pub fn of(contents: impl IntoIterator<Item = &'a Content>) -> Self {
+        let mut listed = Self { items: Vec::new(), place: BTreeMap::new() };
+        for item in contents.into_iter().flat_map(Content::items) {
+            if item.kind != ItemKind::Review && !listed.place.contains_key(&item.id) {
+                listed.place.insert(item.id, listed.items.len());
+                listed.items.push(item);
+            }
+        }
+        listed
+    }
+
+    /// The items.
+    pub fn items(&self) -> &[&'a Item] {
+        &self.items
+    }
+
+    /// The open list of a pupil, longest open first, then in teaching order. Without `answers`, for who may not
+    /// know them, it is what was missed and not taught since. What no check asks for leaves it once it was taught.
+    pub fn open<'b>(
+        &self,
+        pupil: PupilId,
+        carried: impl IntoIterator<Item = &'b CarriedIn>,
+        records: impl IntoIterator<Item = &'b Record>,
+        catch_ups: impl IntoIterator<Item = &'b CatchUp>,
+        answers: Option<&Answers>,
+    ) -> Vec<OpenItem> {
+        let place = |line: &OpenItem| self.place.get(&line.item_id).copied();
+        let mut open = open_items(pupil, carried, records, catch_ups, answers);
+        open.retain(|line| {
+            place(line).is_some_and(|n| line.stage == Stage::ToTeach || is_checked(self.items[n].kind))
+        });
+        open.sort_by_key(|line| (line.missed_on, place(line)));
+        open
+    }
+}
+
+/// Whether there are checks that ask for items of a kind.
+const fn is_checked(kind: ItemKind) -> bool {
+    matches!(kind, ItemKind::Gpc | ItemKind::ExceptionWord)
+}
+
+/// What is open of all a pupil missed, longest open first.
+fn open_items<'a>(
     pupil: PupilId,
     carried: impl IntoIterator<Item = &'a CarriedIn>,
     records: impl IntoIterator<Item = &'a Record>,
@@ -129,12 +178,6 @@ fn open_item(item_id: ItemId, days: &BTreeMap<Date, Day>) -> Option<OpenItem> {
         line.asked_on = day.right.map(|_| *on).or(line.asked_on);
     }
     open
-}
-
-/// Whether there are checks that ask for items of a kind. What no check asks for leaves the list once it was
-/// taught.
-pub const fn is_checked(kind: ItemKind) -> bool {
-    matches!(kind, ItemKind::Gpc | ItemKind::ExceptionWord)
 }
 
 /// Which items of a sequence the items of checks ask for: a correspondence by itself, and anything else by

@@ -9,7 +9,7 @@ use super::{
 };
 use crate::{
     id::ItemId,
-    sequence::{Content, ItemKind, Lesson, Place, Step},
+    sequence::{Content, Item, ItemKind, Lesson, Place, Step},
     time::Date,
 };
 
@@ -73,6 +73,18 @@ pub struct NextLesson<'a> {
     /// The items still to teach: what is new in it and was not taught, here or in another lesson, and the
     /// review unless it was done.
     pub remaining: Vec<ItemId>,
+}
+
+impl<'a> NextLesson<'a> {
+    /// Whether something of it was taught already.
+    pub fn begun(&self) -> bool {
+        self.remaining.len() < self.lesson.items.len()
+    }
+
+    /// What remains, in the lesson's order.
+    pub fn items(&self) -> impl Iterator<Item = &'a Item> {
+        self.lesson.items.iter().filter(|item| self.remaining.contains(&item.id))
+    }
 }
 
 /// The first lesson that was neither delivered nor carried in; none at the end.

@@ -7,7 +7,7 @@ use uuid::Uuid;
 
 use super::{carried::CarriedIn, place, register::register};
 use crate::{
-    calendar::DayKind,
+    calendar::{DayKind, SLOTS},
     id::{GroupId, ItemId, LessonId, LessonRecordId, PupilId, StaffId, VersionId},
     sequence::{Content, Lesson},
     time::Date,
@@ -214,7 +214,7 @@ pub enum RecordError {
     #[error("only a late pupil can be marked as having missed it")]
     MissedNotLate(usize),
     /// Slots are few.
-    #[error("a day has slots 1 to 9")]
+    #[error("a day has slots 1 to {most}", most = SLOTS)]
     Slot,
     /// There is a record of this day and slot.
     #[error(
@@ -255,7 +255,7 @@ pub fn record_id(group: GroupId, on: Date, slot: u8, generation: u16) -> LessonR
 /// The first thing that cannot be true of the report.
 pub fn record(facts: &Facts<'_>, report: Report) -> Result<(Record, Vec<Warning>), RecordError> {
     let mut warnings = odd_day(facts.day, facts.today, report.on)?;
-    if !(1..=9).contains(&report.slot) {
+    if !(1..=SLOTS).contains(&report.slot) {
         return Err(RecordError::Slot);
     }
     if let Some(other) = facts.others.iter().find(|other| other.on == report.on && other.slot == report.slot)

@@ -49,7 +49,7 @@ pub struct Way<'a> {
     /// Sessions in so many teaching days, as they came lately or, where nothing is known, as they are due.
     pub(super) rate: (u32, u32),
     /// Its teaching days to come.
-    pub(super) days: &'a [Date],
+    pub(super) days: Vec<Date>,
     /// How forecasts are told.
     pub(super) rule: &'a PaceRule,
 }
@@ -62,7 +62,7 @@ impl<'a> Way<'a> {
         records: &[Record],
         pace: Pace,
         rate: (u32, u32),
-        days: &'a [Date],
+        days: Vec<Date>,
         rule: &'a PaceRule,
     ) -> Self {
         let lessons = lessons_left(content, carried, records)
@@ -80,9 +80,7 @@ impl<'a> Way<'a> {
     pub(super) fn forecast(&self, lessons: u32, days: &[Date]) -> Option<Forecast> {
         forecast(self.pace, lessons, days, self.rule)
     }
-}
 
-impl Way<'_> {
     /// The sessions to come, in order: the day of each.
     pub(super) fn to_come(&self, what_if: &WhatIf) -> Vec<Date> {
         let lost = |day: &Date| what_if.lost.is_some_and(|(from, until)| (from..=until).contains(day));

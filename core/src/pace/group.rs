@@ -30,7 +30,7 @@ pub struct GroupFacts<'a> {
     pub content: &'a Content,
     /// The versions that its records pin.
     pub contents: &'a BTreeMap<VersionId, Arc<Content>>,
-    /// Its records, earliest first.
+    /// Its records up to that day, earliest first.
     pub records: &'a [Record],
     /// What was carried in for it.
     pub carried: Option<&'a CarriedIn>,
@@ -40,9 +40,7 @@ pub struct GroupFacts<'a> {
     pub first_day: Option<Date>,
     /// The first day of the school year.
     pub year_from: Option<Date>,
-    /// Every day on which a lesson is due for it, from its first day to the end of the calendar, in order.
-    pub days: &'a [Date],
-    /// How many are due on each of them.
+    /// Every day on which lessons are due for it, from its first day to the end of the calendar, with how many.
     pub due: &'a BTreeMap<Date, u32>,
 }
 
@@ -51,8 +49,6 @@ pub struct GroupFacts<'a> {
 pub struct GroupPace<'a> {
     /// Planned against finished.
     pub standing: Standing,
-    /// The plan counted by.
-    pub plan: Plan,
     /// Sessions in that time.
     pub sessions: Sessions,
     /// What it did on the latest of its teaching days.
@@ -72,16 +68,17 @@ impl<'a> GroupPace<'a> {
     /// began later, from its first day, and where something was carried in, from the day after.
     pub fn of(facts: &GroupFacts<'a>, rule: &'a PaceRule) -> Self {
         let on = facts.on;
-        let records: Vec<Record> = facts.records.iter().filter(|record| record.on <= on).cloned().collect();
+        let records = facts.records;
+        let days: Vec<Date> = facts.due.keys().copied().collect();
         let recorded: BTreeSet<Date> = records.iter().map(|record| record.on).collect();
-        let split = facts.days.partition_point(|day| *day < on || *day == on && recorded.contains(&on));
-        let (passed, ahead) = facts.days.split_at(split);
+        let split = days.partition_point(|day| *day < on || *day == on && recorded.contains(&on));
+        let (passed, ahead) = days.split_at(split);
         let lesson_of = |record: &Record| {
             let found = facts.contents.get(&record.version)?.lesson(record.lesson)?;
             Some(found.2)
         };
-        let done: Vec<Finished> = finished(&records, lesson_of);
-        let pace = facts.recent(passed, &records, &done, rule);
+        let done: Vec<Finished> = finished(records, lesson_of);
+        let pace = facts.recent(passed, &done, rule);
         let weekdays = |days: &mut dyn Iterator<Item = &Date>| -> BTreeSet<u32> {
             days.map(|day| day.weekday().num_days_from_monday()).collect()
         };
@@ -97,7 +94,7 @@ impl<'a> GroupPace<'a> {
         } else {
             (pace.sessions, pace.days)
         };
-        let way = Way::of(facts.content, facts.carried, &records, pace, rate, ahead, rule);
+        let way = Way::of(facts.content, facts.carried, records, pace, rate, ahead.to_vec(), rule);
         let plan = facts.plan.unwrap_or_else(|| Plan {
             from: facts.counted_from(),
             lessons: rule.planned_lessons,
@@ -110,7 +107,6 @@ impl<'a> GroupPace<'a> {
         let quiet = passed.iter().rev().take_while(|day| last.is_none_or(|last| **day > last));
         Self {
             standing: standing(plan, passed, &done, left_at_start),
-            plan,
             sessions: sessions(records.iter().filter(|record| record.on >= plan.from)),
             pace,
             days_without_record: u32::try_from(quiet.filter(|day| **day >= facts.counted_from()).count())
@@ -141,12 +137,12 @@ impl GroupFacts<'_> {
 
     /// What it did on the latest of the days passed. Sessions held on other days of that time count too, and on a
     /// day with more sessions than are due, as many as were held.
-    fn recent(&self, passed: &[Date], records: &[Record], done: &[Finished], rule: &PaceRule) -> Pace {
+    fn recent(&self, passed: &[Date], done: &[Finished], rule: &PaceRule) -> Pace {
         let own = &passed[passed.partition_point(|day| *day < self.begun_on())..];
         let days = &own[own.len().saturating_sub(rule.days_looked_at as usize)..];
         let Some(first) = days.first() else { return Pace::default() };
         let mut sessions: BTreeMap<Date, u32> = BTreeMap::new();
-        for record in records.iter().filter(|record| record.on >= *first) {
+        for record in self.records.iter().filter(|record| record.on >= *first) {
             *sessions.entry(record.on).or_default() += 1;
         }
         for day in days {

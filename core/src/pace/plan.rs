@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::delivery::Finished;
-use crate::time::Date;
+use crate::{calendar::SLOTS, time::Date};
 
 /// From a day on, so many lessons in so many teaching days of the group. It is a rate and no date: a day that
 /// turns out not to be taught moves what comes after it, and puts nobody behind.
@@ -38,8 +38,8 @@ impl PlanError {
     }
 }
 
-/// A day has slots 1 to 9.
-pub(super) const LESSONS_A_DAY: u32 = 9;
+/// What a day can hold.
+pub(super) const LESSONS_A_DAY: u32 = SLOTS as u32;
 
 impl Plan {
     /// A plan somebody typed.

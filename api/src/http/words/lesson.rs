@@ -149,8 +149,7 @@ pub fn lesson_words(words: &SchoolEngine, facts: &GroupFacts, next: &NextLesson<
     let shape = LessonShape::of(&facts.rules.lesson);
     let (today, history, shown) = history(engine, facts, &taught, &shape);
     let seed = daily_seed(facts.group.uuid(), facts.on);
-    let remaining: Vec<&Item> =
-        next.lesson.items.iter().filter(|item| next.remaining.contains(&item.id)).collect();
+    let remaining: Vec<&Item> = next.items().collect();
     let Subject { about, named, parts } = Subject::of(engine, &facts.content, next.step, &remaining);
     let request = LessonRequest { step: 2, today, seed, history, shape, about, named, parts };
     let lesson = plan.lesson(engine, &request);

@@ -24,6 +24,35 @@ use crate::{
     },
 };
 
+/// Drops the rows of a table whose time is over, each in a transaction of its own that locks one school, and writes
+/// each to the audit log in the name of whoever made it; how many another server had not dropped.
+macro_rules! drop_rows {
+    ($store:ident, $table:ident, $id:ty, $until:ident) => {{
+        let now = $store.clock().now();
+        let due: Vec<(SchoolId, $id)> = $store.snapshot(|mut conn| -> Result<_, Error> {
+            Ok(db!(conn, c => $table::table
+                .filter($table::$until.le(now))
+                .select(($table::school_id, $table::id))
+                .load(c))?)
+        })?;
+        let mut dropped = 0;
+        for (school, id) in due {
+            dropped += usize::from($store.transact(move |mut conn| -> Result<_, Error> {
+                let made_by: Option<StaffId> = db!(conn, c => diesel::delete($table::table.find((school, id)))
+                    .returning($table::created_by)
+                    .get_result(c)
+                    .optional())?;
+                let Some(made_by) = made_by else { return Ok(false) };
+                let subject = Some((stringify!($table), id.uuid()));
+                let operation = concat!(stringify!($table), ".drop");
+                audit::note(&mut conn, school, now, operation, made_by, subject)?;
+                Ok(true)
+            })?);
+        }
+        Ok(dropped)
+    }};
+}
+
 impl Store {
     /// Drops the rows of every pupil file whose time is over, of all schools; how many files that
     /// were. What came of each stays, in numbers. Written to the audit log in the name of whoever
@@ -167,19 +196,7 @@ impl Store {
     /// # Errors
     /// If the store fails; what was dropped before stays dropped.
     pub fn drop_old_group_proposals(&self) -> Result<usize, Error> {
-        let clock = self.clock();
-        self.transact(move |mut conn| -> Result<_, Error> {
-            let now = clock.now();
-            let gone: Vec<(SchoolId, GroupProposalId, StaffId)> = db!(conn, c => diesel::delete(
-                group_proposal::table.filter(group_proposal::kept_until.le(now)))
-                .returning((group_proposal::school_id, group_proposal::id, group_proposal::created_by))
-                .get_results(c))?;
-            for (school, id, asked_by) in &gone {
-                let subject = Some(("group_proposal", id.uuid()));
-                audit::note(&mut conn, *school, now, "group_proposal.drop", *asked_by, subject)?;
-            }
-            Ok(gone.len())
-        })
+        drop_rows!(self, group_proposal, GroupProposalId, kept_until)
     }
 
     /// Drops the links to cover pages whose day is over, of all schools; how many that were. Written to the
@@ -188,27 +205,7 @@ impl Store {
     /// # Errors
     /// If the store fails; what was dropped before stays dropped.
     pub fn drop_old_links(&self) -> Result<usize, Error> {
-        let now = self.clock().now();
-        let due: Vec<(SchoolId, CoverLinkId)> = self.snapshot(|mut conn| -> Result<_, Error> {
-            Ok(db!(conn, c => cover_link::table
-                .filter(cover_link::valid_until.le(now))
-                .select((cover_link::school_id, cover_link::id))
-                .load(c))?)
-        })?;
-        let mut dropped = 0;
-        for (school, id) in due {
-            dropped += usize::from(self.transact(move |mut conn| -> Result<_, Error> {
-                let made_by: Option<StaffId> = db!(conn, c => diesel::delete(cover_link::table.find((school, id)))
-                    .returning(cover_link::created_by)
-                    .get_result(c)
-                    .optional())?;
-                let Some(made_by) = made_by else { return Ok(false) };
-                let subject = Some(("cover_link", id.uuid()));
-                audit::note(&mut conn, school, now, "cover_link.drop", made_by, subject)?;
-                Ok(true)
-            })?);
-        }
-        Ok(dropped)
+        drop_rows!(self, cover_link, CoverLinkId, valid_until)
     }
 
     /// Drops the answers remembered for repeats that are no longer answered, of all schools; how many

@@ -163,7 +163,7 @@ fn steps_are_reached_day_by_day_and_what_ifs_move_them() {
     let records = [record(&content, 0, "2026-09-07", Outcome::Delivered, None)];
     let days: Vec<Date> = (0..60).map(|n| day("2026-09-08") + chrono::Days::new(n)).collect();
     let (pace, rule) = sure();
-    let way = Way::of(&content, None, &records, pace, (1, 1), &days, &rule);
+    let way = Way::of(&content, None, &records, pace, (1, 1), days.clone(), &rule);
     let middles = |what_if: WhatIf| -> Vec<(u32, String, String)> {
         let on = |told: Option<Forecast>| told.unwrap().middle.unwrap().to_string();
         steps_ahead(&way, &what_if)
@@ -192,7 +192,7 @@ fn a_plan_made_anew_says_what_is_needed() {
     let content = content(&[&[1, 1, 2, 1, 1], &[0, 1, 1, 3, 1]]);
     let days: Vec<Date> = (0..60).map(|n| day("2026-09-07") + chrono::Days::new(n)).collect();
     let (pace, rule) = sure();
-    let way = Way::of(&content, None, &[], pace, (1, 1), &days, &rule);
+    let way = Way::of(&content, None, &[], pace, (1, 1), days.clone(), &rule);
     let told = replan(&way, None, day("2026-09-11"), 5, 2).unwrap();
     assert_eq!((told.lessons_left, told.days_left, told.in_time, told.lessons_too_many), (10, 5, false, 5));
     assert_eq!(told.as_it_goes.unwrap().middle, Some(day("2026-09-16")));
@@ -228,7 +228,7 @@ fn the_interval_holds_for_groups_with_two_lessons_a_day() {
         let chance = 1.0 - 0.5 * number().powf(1.5);
         let lessons = u32::try_from((0..80).filter(|_| number() < chance).count()).unwrap();
         let pace = Pace { days: 40, sessions: 80, lessons };
-        let way = Way::of(&content, None, &[], pace, (80, 40), &days, &rule);
+        let way = Way::of(&content, None, &[], pace, (80, 40), days.clone(), &rule);
         let told = steps_ahead(&way, &WhatIf::default()).remove(0).finished.unwrap();
         let (mut done, mut sessions) = (0, 0);
         while done < 30 {
@@ -266,7 +266,6 @@ fn what_a_group_did_lately_is_counted_in_sessions_of_its_own_days() {
         plan: None,
         first_day: Some(days[0]),
         year_from: Some(days[0]),
-        days: &days,
         due: &days.iter().map(|day| (*day, 1)).collect(),
     };
     let rule = rule();

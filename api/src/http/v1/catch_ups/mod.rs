@@ -8,14 +8,14 @@ pub mod open;
 pub mod plan;
 pub mod record;
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use plumbline_core::{
     access::{
         act::Read,
         resource::{Group, GroupChecks},
     },
-    catch_up::{OpenItem, Stage, is_checked, open_items},
+    catch_up::{Listed, OpenItem},
     id::{CatchUpId, GroupId, ItemId, PupilId, StaffId},
     lesson::Warning,
     sequence::{Item, ItemKind},
@@ -136,34 +136,24 @@ fn open_list<'tx>(
     let (records, pasts) = (tx.member_records(permit, on)?, tx.member_pasts(permit, on)?);
     let catch_ups = tx.member_catch_ups(permit, on)?;
     let contents = tx.versions_pinned(permit, &records, &pasts, &catch_ups)?;
-    let mut seen = BTreeSet::new();
-    let all = contents.iter().flat_map(|content| content.items());
-    let items: Vec<&Item> =
-        all.filter(|item| item.kind != ItemKind::Review && seen.insert(item.id)).collect();
-    let place: BTreeMap<ItemId, usize> = items.iter().enumerate().map(|(n, item)| (item.id, n)).collect();
+    let listed = Listed::of(contents.iter().map(|content| &**content));
+    let pupils: Vec<PupilId> = members.iter().map(|member| member.pupil.id).collect();
     let answers = match tx.permit_if_allowed::<Read, _>(GroupChecks(permit.resource().0))? {
-        Some(checks) => Some(tx.member_answers(&checks, &items, on)?),
+        Some(checks) => Some(tx.member_answers(&checks, &pupils, listed.items(), on)?),
         None => None,
     };
     let none = BTreeMap::new();
     let of = |pupil: PupilId| {
-        let mut open = open_items(
+        listed.open(
             pupil,
             pasts.iter().map(|past| &past.carried),
             records.iter().map(|saved| &saved.record),
             catch_ups.iter().map(|saved| &saved.catch_up),
             answers.as_ref().map(|answers| answers.get(&pupil).unwrap_or(&none)),
-        );
-        open.retain(|line| {
-            place
-                .get(&line.item_id)
-                .is_some_and(|n| line.stage == Stage::ToTeach || is_checked(items[*n].kind))
-        });
-        open.sort_by_key(|line| (line.missed_on, place.get(&line.item_id).copied()));
-        open
+        )
     };
-    let open = members.iter().map(|member| (member.pupil.id, of(member.pupil.id)));
+    let open = pupils.iter().map(|pupil| (*pupil, of(*pupil)));
     let open = open.filter(|(_, open)| !open.is_empty()).collect();
-    let items = items.into_iter().map(NamedItem::from).collect();
+    let items = listed.items().iter().map(|item| NamedItem::from(*item)).collect();
     Ok(OpenList { members, items, open, checks: answers.is_some() })
 }

@@ -190,14 +190,8 @@ fn make(school: &SchoolEngine, facts: PageFacts) -> CoverPageBody {
         words: lesson_words(school, &facts, &next).map(CoverWords::from),
         title: next.lesson.title.to_string(),
         step_title: next.step.title.to_string(),
-        begun: next.remaining.len() < next.lesson.items.len(),
-        items: next
-            .lesson
-            .items
-            .iter()
-            .filter(|item| next.remaining.contains(&item.id))
-            .map(|item| item.label.to_string())
-            .collect(),
+        begun: next.begun(),
+        items: next.items().map(|item| item.label.to_string()).collect(),
     });
     body
 }

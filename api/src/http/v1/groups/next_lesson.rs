@@ -105,14 +105,8 @@ pub async fn get_next_lesson(
             title: next.lesson.title.to_string(),
             step_title: next.step.title.to_string(),
             place: next.place,
-            begun: next.remaining.len() < next.lesson.items.len(),
-            items: next
-                .lesson
-                .items
-                .iter()
-                .filter(|item| next.remaining.contains(&item.id))
-                .cloned()
-                .collect(),
+            begun: next.begun(),
+            items: next.items().cloned().collect(),
         });
         Reply::ok(&NextLessonBody {
             group_id: id,

@@ -315,3 +315,46 @@ fn a_teacher_checks_own_pupils_and_no_others() {
     assert_eq!(column(&json!(reads), "staff_id"), [a.school.staff_id("lead"), a.school.staff_id("teacher")]);
     assert!(!log.text.contains(&a.pupils["Zoe"]));
 }
+
+#[test]
+fn what_was_heard_and_how_a_pupil_answered_stand_with_the_answer() {
+    let at = start();
+    let lead = at.school.lead();
+    let (check, items) = &at.words;
+    let to = format!("{}/responses", at.of("Zoe"));
+    let sent = |outcome: &str, heard: &str| {
+        json!({"check_id": check, "on": TODAY, "mode": "choosing",
+               "answers": [{"item_id": items[0], "outcome": outcome, "heard": heard}]})
+    };
+    for (outcome, heard, said) in [
+        ("right", "m ɒ b", "answers[0].heard: says what was heard instead: it goes with a wrong answer"),
+        (
+            "no_response",
+            "m ɒ b",
+            "answers[0].heard: says what was heard instead: it goes with a wrong answer",
+        ),
+        (
+            "wrong",
+            "-",
+            "answers[0].heard: give the sounds that were heard; where nothing was said, the outcome is no_response",
+        ),
+    ] {
+        assert_eq!(lead.post(&to, sent(outcome, heard)).problem(422, "invalid"), [said]);
+    }
+    let refused = lead.post(&to, sent("wrong", "sleepy today")).problem(422, "invalid");
+    assert!(refused[0].starts_with("answers[0].heard: "), "{refused:?}");
+    let made = lead.post(&to, sent("wrong", "mɒb")).expect(201);
+    let first = &made["items"][0];
+    assert_eq!((&first["heard"], &first["mode"]), (&json!("m.ɒ.b"), &json!("choosing")));
+
+    // A correction keeps how it was answered unless it says otherwise, and never what was heard.
+    let fix = |id: &Value, more: Value| {
+        let mut body = json!({"response_id": id, "outcome": "wrong"});
+        body.as_object_mut().unwrap().extend(more.as_object().unwrap().clone());
+        lead.post(&format!("{}/corrections", at.of("Zoe")), body).expect(201)["items"][0].clone()
+    };
+    let second = fix(&first["id"], json!({}));
+    assert_eq!((&second["heard"], &second["mode"]), (&json!(null), &json!("choosing")));
+    let third = fix(&second["id"], json!({"heard": "n ɒ p", "mode": "spoken"}));
+    assert_eq!((&third["heard"], &third["mode"]), (&json!("n.ɒ.p"), &json!("spoken")));
+}

@@ -9,7 +9,7 @@ use plumbline_core::{
         reaches_all,
         resource::{PupilChecks, Round},
     },
-    check::{Outcome, Response, in_force},
+    check::{Heard, Outcome, Response, ResponseMode, in_force},
     id::{CheckId, CheckItemId, PupilId, ResponseId, RoundId, SchoolId, StaffId},
     time::{Date, Instant},
 };
@@ -35,6 +35,10 @@ pub struct NewResponse {
     pub on: Date,
     /// What came of it.
     pub outcome: Outcome,
+    /// What was heard instead.
+    pub heard: Option<Heard>,
+    /// How the pupil answered.
+    pub mode: ResponseMode,
     /// The adult who asked.
     pub taken_by: StaffId,
     /// The response it corrects.
@@ -71,6 +75,10 @@ pub struct ResponseRow {
     pub corrects: Option<ResponseId>,
     /// Its version.
     pub v: i64,
+    /// What was heard instead, as sounds.
+    pub heard: Option<String>,
+    /// How the pupil answered.
+    pub mode: ResponseMode,
 }
 
 /// How far one pupil is within a round.
@@ -135,6 +143,8 @@ impl<'tx> Tx<'tx> {
                 at: self.now(),
                 corrects: one.corrects,
                 v: self.version,
+                heard: one.heard.as_ref().map(ToString::to_string),
+                mode: one.mode,
             })
             .collect();
         for batch in rows.chunks(BATCH) {
@@ -243,6 +253,8 @@ pub(crate) fn response_of(row: ResponseRow) -> Response {
         pupil: row.pupil_id,
         on: row.on_date,
         outcome: row.outcome,
+        heard: row.heard.and_then(|sounds| Heard::new(&sounds).ok()),
+        mode: row.mode,
         taken_by: row.taken_by,
         entered_by: row.entered_by,
         corrects: row.corrects,

@@ -302,6 +302,8 @@ diesel::table! {
         at -> Moment,
         corrects -> Nullable<Uid>,
         v -> BigInt,
+        heard -> Nullable<Text>,
+        mode -> Word,
     }
 }
 

@@ -4,12 +4,14 @@
 
 mod carried;
 mod carried_sheet;
+mod heard;
 pub mod placement;
 
 use std::collections::{BTreeMap, BTreeSet};
 
 pub use carried::{CarriedAnswers, CarriedChange, CarriedRow, carried_changes, carried_check_id, check_rows};
 pub use carried_sheet::{KnownPupil, SheetContext, read_carried};
+pub use heard::{Heard, ResponseMode};
 use serde::{Deserialize, Serialize};
 
 use crate::{
@@ -77,6 +79,10 @@ pub struct Response {
     pub on: Date,
     /// What came of it.
     pub outcome: Outcome,
+    /// What was heard instead.
+    pub heard: Option<Heard>,
+    /// How the pupil answered.
+    pub mode: ResponseMode,
     /// The adult who asked.
     pub taken_by: StaffId,
     /// The adult who entered it.
@@ -197,6 +203,8 @@ mod tests {
             pupil: PupilId::from_uuid(Uuid::nil()),
             on: Date::default(),
             outcome,
+            heard: None,
+            mode: ResponseMode::Spoken,
             taken_by: StaffId::from_uuid(Uuid::nil()),
             entered_by: StaffId::from_uuid(Uuid::nil()),
             corrects: corrects.map(|c| ResponseId::from_uuid(Uuid::from_u128(c))),
@@ -213,6 +221,20 @@ mod tests {
         ];
         let left: Vec<_> = in_force(chain).into_iter().map(|r| r.id.uuid().as_u128()).collect();
         assert_eq!(left, [3, 9]);
+    }
+
+    #[test]
+    fn what_was_heard_is_sounds_and_nothing_else() {
+        for (typed, kept) in
+            [("bɪn", "b.ɪ.n"), ("b ɪ n", "b.ɪ.n"), ("tʃ", "tʃ"), ("t.ʃ", "t.ʃ"), ("/aɪ/", "aɪ")]
+        {
+            assert_eq!(Heard::new(typed).map(|heard| heard.to_string()), Ok(kept.to_owned()), "{typed}");
+        }
+        for bad in ["", "-", "bin because she is tired", "dyslexia?"] {
+            assert!(Heard::new(bad).is_err(), "{bad}");
+        }
+        assert!(Heard::new(&"b".repeat(24)).is_ok());
+        assert!(Heard::new(&"b".repeat(25)).is_err());
     }
 
     #[test]

@@ -95,6 +95,8 @@ fn response(id: u128, item: u128, corrects: Option<u128>, outcome: Outcome) -> R
         pupil: PupilId::from_uuid(Uuid::nil()),
         on: Date::default(),
         outcome,
+        heard: None,
+        mode: crate::check::ResponseMode::Spoken,
         taken_by: StaffId::from_uuid(Uuid::nil()),
         entered_by: StaffId::from_uuid(Uuid::nil()),
         corrects: corrects.map(|c| ResponseId::from_uuid(Uuid::from_u128(c))),

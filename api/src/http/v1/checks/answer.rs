@@ -5,14 +5,14 @@ use std::collections::BTreeMap;
 use actix_web::{post, web};
 use plumbline_core::{
     access::{act::Record, resource::PupilChecks},
-    check::{CheckKind, Facts, Outcome, check_answers},
+    check::{CheckKind, Facts, Heard, Outcome, ResponseMode, check_answers},
     id::{CheckId, CheckItemId, PupilId, ResponseId, RoundId, StaffId},
     time::Date,
 };
 use serde::Deserialize;
 use utoipa::ToSchema;
 
-use super::{ResponseBody, bodies};
+use super::{ResponseBody, bodies, heard_fits};
 use crate::{
     http::{
         body::Body,
@@ -40,6 +40,9 @@ pub struct NewResponses {
     /// The adult who asked, if somebody else enters it.
     #[serde(default)]
     pub taken_by: Option<StaffId>,
+    /// How the pupil answers: aloud unless told.
+    #[serde(default)]
+    pub mode: Option<ResponseMode>,
     /// The answers; items left out can follow later.
     pub answers: Vec<AnswerBody>,
 }
@@ -52,6 +55,10 @@ pub struct AnswerBody {
     pub item_id: CheckItemId,
     /// What came of it.
     pub outcome: Outcome,
+    /// What was heard instead, in sounds: `b.ɪ.n`. For a wrong answer.
+    #[serde(default)]
+    #[schema(value_type = Option<String>, example = "b.ɪ.n")]
+    pub heard: Option<Heard>,
 }
 
 /// Record a pupil's answers
@@ -104,6 +111,10 @@ pub async fn record_responses(
             };
             let answers: Vec<_> = new.answers.iter().map(|answer| (answer.item_id, answer.outcome)).collect();
             check_answers(&facts, new.on, &answers)?;
+            for (n, answer) in new.answers.iter().enumerate() {
+                heard_fits(answer.outcome, answer.heard.as_ref(), format!("answers[{n}].heard"))?;
+            }
+            let mode = new.mode.unwrap_or(ResponseMode::Spoken);
             if let Some(staff) = new.taken_by {
                 tx.known_staff(&permit, staff).map_err(|error| match error {
                     Error::Missing => Problem::field("taken_by", "is not of this school's staff"),
@@ -111,14 +122,17 @@ pub async fn record_responses(
                 })?;
             }
             let taken_by = new.taken_by.unwrap_or(tx.actor().staff);
-            let responses: Vec<NewResponse> = answers
-                .into_iter()
-                .map(|(item, outcome)| NewResponse {
+            let responses: Vec<NewResponse> = new
+                .answers
+                .iter()
+                .map(|answer| NewResponse {
                     id: None,
                     check: new.check_id,
-                    item,
+                    item: answer.item_id,
                     on: new.on,
-                    outcome,
+                    outcome: answer.outcome,
+                    heard: answer.heard.clone(),
+                    mode,
                     taken_by,
                     corrects: None,
                 })

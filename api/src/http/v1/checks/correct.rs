@@ -3,13 +3,13 @@
 use actix_web::{post, web};
 use plumbline_core::{
     access::{act::Record, resource::PupilChecks},
-    check::Outcome,
+    check::{Heard, Outcome, ResponseMode},
     id::{PupilId, ResponseId, RoundId},
 };
 use serde::Deserialize;
 use utoipa::ToSchema;
 
-use super::{ResponseBody, bodies};
+use super::{ResponseBody, bodies, heard_fits};
 use crate::{
     http::{
         body::Body,
@@ -31,6 +31,13 @@ pub struct NewCorrection {
     pub response_id: ResponseId,
     /// What it should have said.
     pub outcome: Outcome,
+    /// What was heard instead, in sounds: `b.ɪ.n`. For a wrong answer.
+    #[serde(default)]
+    #[schema(value_type = Option<String>, example = "b.ɪ.n")]
+    pub heard: Option<Heard>,
+    /// How the pupil answered, if not as was recorded.
+    #[serde(default)]
+    pub mode: Option<ResponseMode>,
 }
 
 /// Correct a recorded answer
@@ -54,6 +61,7 @@ pub async fn correct_response(
         .create("check.correct", body.hash, move |tx| {
             let pupil = tx.merged_records()?.now(pupil);
             let permit = tx.permit::<Record, _>(PupilChecks { round, pupil })?;
+            heard_fits(new.outcome, new.heard.as_ref(), "heard")?;
             let rows = tx.responses(&permit)?;
             let old = rows.iter().find(|row| row.id == new.response_id).ok_or_else(|| {
                 Problem::field("response_id", "is not a response of this pupil in this round")
@@ -68,6 +76,8 @@ pub async fn correct_response(
                 item: old.item_id,
                 on: old.on_date,
                 outcome: new.outcome,
+                heard: new.heard.clone(),
+                mode: new.mode.unwrap_or(old.mode),
                 taken_by: old.taken_by,
                 corrects: Some(old.id),
             };

@@ -11,14 +11,17 @@ pub mod responses;
 pub mod rounds;
 
 use plumbline_core::{
-    check::{CheckItem, CheckKind, Outcome},
+    check::{CheckItem, CheckKind, Heard, Outcome, ResponseMode},
     id::{CheckId, CheckItemId, ResponseId, RoundId, StaffId},
     time::{Date, Instant},
 };
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::store::{CheckRow, ResponseRow, RoundRow};
+use crate::{
+    http::problem::Problem,
+    store::{CheckRow, ResponseRow, RoundRow},
+};
 
 /// A check.
 #[derive(Serialize, ToSchema)]
@@ -78,7 +81,7 @@ impl From<RoundRow> for RoundBody {
 #[derive(Serialize, ToSchema)]
 #[schema(example = json!({
     "id": "0199f2c4-0000-7000-8000-000000000011", "check_id": "0199f2c4-0000-7000-8000-00000000000e",
-    "item_id": "0199f2c4-0000-7000-8000-00000000000f", "on": "2026-10-14", "outcome": "right",
+    "item_id": "0199f2c4-0000-7000-8000-00000000000f", "on": "2026-10-14", "outcome": "right", "heard": null, "mode": "spoken",
     "taken_by": "0199f2c4-0000-7000-8000-000000000002", "entered_by": "0199f2c4-0000-7000-8000-000000000002",
     "entered_at": "2026-10-14T09:50:00.000000Z", "corrects": null, "in_force": true
 }))]
@@ -93,6 +96,10 @@ pub struct ResponseBody {
     pub on: Date,
     /// What came of it.
     pub outcome: Outcome,
+    /// What was heard instead, in sounds.
+    pub heard: Option<String>,
+    /// How the pupil answered.
+    pub mode: ResponseMode,
     /// The adult who asked.
     pub taken_by: StaffId,
     /// The adult who entered it.
@@ -116,10 +123,22 @@ fn bodies(rows: Vec<ResponseRow>) -> Vec<ResponseBody> {
             item_id: row.item_id,
             on: row.on_date,
             outcome: row.outcome,
+            heard: row.heard,
+            mode: row.mode,
             taken_by: row.taken_by,
             entered_by: row.entered_by,
             entered_at: row.at,
             corrects: row.corrects,
         })
         .collect()
+}
+
+/// What was heard instead is said of wrong answers only.
+fn heard_fits(outcome: Outcome, heard: Option<&Heard>, field: impl Into<String>) -> Result<(), Problem> {
+    match heard {
+        Some(_) if outcome != Outcome::Wrong => {
+            Err(Problem::field(field, "says what was heard instead: it goes with a wrong answer"))
+        }
+        _ => Ok(()),
+    }
 }

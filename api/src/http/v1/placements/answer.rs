@@ -8,7 +8,7 @@ use plumbline_core::{
         act::Record,
         resource::{PupilChecks, PupilPlacements},
     },
-    check::{Facts, Outcome, Response, check_answers},
+    check::{Facts, Outcome, Response, ResponseMode, check_answers},
     id::{CheckItemId, PlacementId, PupilId, ResponseId},
     time::Date,
 };
@@ -101,6 +101,8 @@ pub async fn answer_placement(
                         item: one.item_id,
                         on,
                         outcome: one.outcome,
+                        heard: None,
+                        mode: ResponseMode::Spoken,
                         taken_by,
                         corrects: None,
                     })

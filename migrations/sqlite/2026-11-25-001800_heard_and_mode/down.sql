@@ -1,0 +1,2 @@
+ALTER TABLE response DROP COLUMN mode;
+ALTER TABLE response DROP COLUMN heard;

@@ -25,7 +25,7 @@ fn content() -> Arc<Content> {
     let file: serde_json::Value = serde_json::from_str(text).unwrap();
     let draft = serde_json::from_value(file["draft"].clone()).unwrap();
     let mut next = 0;
-    let settled = settle(draft, &BTreeSet::new(), &mut || {
+    let settled = settle(draft, &plumbline_core::sequence::Known::default(), &mut || {
         next += 1;
         Uuid::from_u128(next)
     });
@@ -116,10 +116,14 @@ fn doubled_consonants_taught_together_are_one_current_idea() {
         let draft =
             serde_json::json!({"steps": [{"title": "S", "lessons": [{"title": "L", "items": items}]}]});
         let mut next = 0;
-        let settled = settle(serde_json::from_value(draft).unwrap(), &BTreeSet::new(), &mut || {
-            next += 1;
-            Uuid::from_u128(next)
-        });
+        let settled = settle(
+            serde_json::from_value(draft).unwrap(),
+            &plumbline_core::sequence::Known::default(),
+            &mut || {
+                next += 1;
+                Uuid::from_u128(next)
+            },
+        );
         let content = Arc::new(settled.unwrap());
         let first = Date::from_ymd_opt(2026, 9, 3).unwrap();
         let covered = content.items().zip(taught).map(|(item, (_, day))| {

@@ -216,7 +216,7 @@ fn a_draft_holds_what_the_sequence_holds() {
     let made = propose(&constraints);
     let draft = made.draft(&ENGINE, 3).unwrap();
     let mut next = 0_u128;
-    let content = settle(draft, &BTreeSet::new(), &mut || {
+    let content = settle(draft, &plumbline_core::sequence::Known::default(), &mut || {
         next += 1;
         uuid(next)
     })

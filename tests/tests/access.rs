@@ -305,7 +305,7 @@ impl Prepared {
             "get_attainment_report" => {
                 Call::get(format!("/reports/attainment?half_term_id={}", self.half_term))
             }
-            other => call::plain(other)
+            other => call::plain(other, &self.lead)
                 .or_else(|| call::imports::call(other, &self.lead, &self.import))
                 .or_else(|| call::pupils::call(other, &self.lead, caller, pupil, || self.fresh()))
                 .or_else(|| call::fields::call(other, &self.lead, caller, pupil))

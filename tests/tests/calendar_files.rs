@@ -3,8 +3,24 @@
 
 use plumbline_tests::{Answer, Client, School, Value, column, json, text};
 
-fn send(client: &Client, query: &str, file: &[u8]) -> Answer {
+fn post(client: &Client, query: &str, file: &[u8]) -> Answer {
     client.send("POST", &format!("/api/v1/calendar/imports{query}"), Some("text/calendar"), file)
+}
+
+/// Sends a file; to be imported with the calendar that a look at it saw, unless that is refused.
+fn send(client: &Client, query: &str, file: &[u8]) -> Answer {
+    if query.contains("dry_run") {
+        return post(client, query, file);
+    }
+    let seen = post(
+        client,
+        &if query.is_empty() { "?dry_run=true".into() } else { format!("{query}&dry_run=true") },
+        file,
+    );
+    if seen.status != 200 {
+        return seen;
+    }
+    post(&client.with("If-Match", &seen.etag()), query, file)
 }
 
 /// A file of these events, each a few lines.
@@ -240,4 +256,51 @@ fn a_file_that_cannot_be_read_is_refused_with_its_line() {
     let csv = lead.post_csv("/calendar/imports", file(&[start]).as_bytes());
     assert_eq!(csv.problem(415, "unsupported_media_type"), [""; 0]);
     let _: Value = send(&lead, "?dry_run=true", file(&[start]).as_bytes()).expect(200);
+}
+
+#[test]
+fn an_import_changes_the_calendar_that_its_preview_saw() {
+    let school = full();
+    let lead = school.lead();
+    let sent = file(&["UID:1\nDTSTART;VALUE=DATE:20261124\nSUMMARY:Staff training\nCATEGORIES:INSET"]);
+    let look = || post(&lead, "?dry_run=true", sent.as_bytes());
+    let import = |etag: &str| post(&lead.with("If-Match", etag), "", sent.as_bytes());
+    post(&lead, "", sent.as_bytes()).problem(428, "precondition_required");
+    // Somebody closes a day, takes one back, or saves a year between the two.
+    let seen = look().etag();
+    let added = lead.post("/closures", json!({"from": "2026-11-26", "kind": "inset"})).expect(201);
+    import(&seen).problem(412, "stale");
+    let seen = look().etag();
+    lead.call("DELETE", &format!("/closures/{}", text(&added["id"])), None).expect(204);
+    import(&seen).problem(412, "stale");
+    let seen = look().etag();
+    let year = json!({"starts_on": "2027-09-01", "ends_on": "2028-08-31", "half_terms": [
+        {"name": "Autumn 1", "starts_on": "2027-09-01", "ends_on": "2027-10-22"}]});
+    lead.call("PUT", "/school-years/2027", Some(&year)).expect(200);
+    import(&seen).problem(412, "stale");
+    let closed = || column(&lead.get("/closures").expect(200)["items"], "from");
+    assert!(!closed().contains(&"2026-11-24".to_owned()));
+    let done = import(&look().etag()).expect(200);
+    assert_eq!(done["closures"][0]["from"], "2026-11-24");
+    assert!(closed().contains(&"2026-11-24".to_owned()));
+}
+
+#[test]
+fn a_file_that_closes_recorded_days_says_so_before() {
+    let (school, group) = School::with_lessons();
+    let lead = school.lead();
+    // Lessons are on record of Thursday the 19th, Friday the 20th and Monday the 23rd.
+    let sent = file(&[
+        "UID:1\nDTSTART;VALUE=DATE:20261120\nDTEND;VALUE=DATE:20261125\nSUMMARY:Snow\nCATEGORIES:CLOSURE",
+    ]);
+    let seen = send(&lead, "?dry_run=true", sent.as_bytes()).expect(200);
+    let recorded = json!([{"group_id": group, "name": "Alder", "days": ["2026-11-20", "2026-11-23"]}]);
+    assert_eq!(seen["recorded"], recorded);
+    let refused = send(&lead, "", sent.as_bytes()).problem(409, "conflict");
+    let said = "with_records: lessons of Alder are on record: 2026-11-20, 2026-11-23. \
+        Say true to close the days all the same; the records stay";
+    assert_eq!(refused, [said]);
+    assert_eq!(lead.get("/closures").expect(200)["items"], json!([]));
+    let done = send(&lead, "?with_records=true", sent.as_bytes()).expect(200);
+    assert_eq!(done["recorded"], recorded);
 }

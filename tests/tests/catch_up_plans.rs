@@ -188,6 +188,9 @@ fn what_cannot_be_planned_is_refused_with_its_field() {
     assert_eq!(refused(json!([]), Value::Null), ["adults: give 1 to 100 adults"]);
     assert_eq!(refused(one(0, &[]), Value::Null), ["adults[0].minutes: must be 1 to 600"]);
     assert_eq!(refused(one(601, &[]), Value::Null), ["adults[0].minutes: must be 1 to 600"]);
+    let twice = json!([{"staff_id": teacher, "minutes": 9}, {"staff_id": teacher, "minutes": 9}]);
+    let one_place = "adults[1].staff_id: this adult stands twice: say all the minutes at one place";
+    assert_eq!(refused(twice, Value::Null), [one_place]);
     let stranger = json!([{"staff_id": alder, "minutes": 10}]);
     assert_eq!(refused(stranger, Value::Null), ["adults[0].staff_id: is not of this school's staff"]);
     assert_eq!(refused(one(9, &[]), json!([alder, alder])), ["group_ids[1]: this group stands twice"]);

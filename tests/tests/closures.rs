@@ -136,3 +136,61 @@ fn a_lesson_is_odd_on_a_day_that_is_closed_for_its_group() {
     let days = format!("/teaching-days?from={TODAY}&to={TODAY}&group_id={own}");
     school.staff("office").get(&days).problem(404, "not_found");
 }
+
+#[test]
+fn days_of_which_lessons_are_on_record_are_closed_only_by_who_knows() {
+    let school = School::start();
+    school.calendar();
+    let (oak, fir, group) = two_classes(&school);
+    let lead = school.lead();
+    let version = lead.get(&format!("/groups/{group}/next-lesson")).expect(200)["version_id"].clone();
+    let sequence = lead.get(&format!("/groups/{group}")).expect(200)["sequence_id"].clone();
+    let path = format!("/sequences/{}/versions/{}", text(&sequence), text(&version));
+    let lessons = lesson_ids(&lead.get(&path).expect(200));
+    let log = |on: &str, n: usize, outcome: &str, more: Value| {
+        school.log_lesson(&lead, &group, on, &lessons[n], outcome, &more).expect(201);
+    };
+    log("2026-11-12", 0, "delivered", json!({}));
+    log("2026-11-16", 1, "delivered", json!({}));
+    log("2026-11-17", 2, "not_delivered", json!({"reason": "adult_absent"}));
+    let close = |body: Value| lead.post("/closures", body);
+    let refused = |body: Value| close(body).problem(409, "conflict");
+    let said = |days: &str| {
+        vec![format!(
+            "with_records: lessons of Rowan are on record: {days}. \
+             Say true to close the days all the same; the records stay"
+        )]
+    };
+    let week = json!({"from": "2026-11-12", "until": "2026-11-18", "kind": "closure"});
+    assert_eq!(refused(week.clone()), said("2026-11-12, 2026-11-16"));
+    // Of one class only the group is still taught; of both it is not.
+    close(json!({"from": "2026-11-12", "kind": "trip", "class_ids": [oak]})).expect(201);
+    assert_eq!(
+        refused(json!({"from": "2026-11-12", "kind": "trip", "class_ids": [fir]})),
+        said("2026-11-12")
+    );
+    // A half day leaves the lesson of the day due, unless it is one of the half that is closed.
+    let half = close(json!({"from": "2026-11-16", "kind": "closure", "part": "morning"})).expect(201);
+    assert_eq!(half["recorded"], json!([]));
+    lead.call("DELETE", &format!("/closures/{}", text(&half["id"])), None).expect(204);
+    let at = format!("/groups/{group}");
+    let slots = json!([{"weekday": "monday", "part": "morning"}, {"weekday": "thursday", "part": "morning"}]);
+    let body = json!({"from": "2026-09-01", "slots": slots});
+    lead.put(&format!("{at}/timetable"), &lead.get(&at).etag(), body).expect(200);
+    assert_eq!(
+        refused(json!({"from": "2026-11-16", "kind": "closure", "part": "morning"})),
+        said("2026-11-16")
+    );
+    close(json!({"from": "2026-11-16", "kind": "closure", "part": "afternoon"})).expect(201);
+    // Who knows closes them, and nothing recorded is lost either way.
+    let records = || lead.get(&format!("{at}/lesson-records")).expect(200)["items"].clone();
+    let before = records();
+    let mut known = week;
+    known["with_records"] = json!(true);
+    let made = close(known).expect(201);
+    let days = json!([{"group_id": group, "name": "Rowan", "days": ["2026-11-12", "2026-11-16"]}]);
+    assert_eq!(made["recorded"], days);
+    assert_eq!(records(), before);
+    lead.call("DELETE", &format!("/closures/{}", text(&made["id"])), None).expect(204);
+    assert_eq!(records(), before);
+}

@@ -64,22 +64,34 @@ fn the_page_shows_the_day_and_nothing_of_checks_or_birthdays() {
         (&json!("teaching"), &json!(false), &json!(false))
     );
     assert_eq!(page["members"], json!([{"name": "Zoe Bell", "apart": null, "class": "Alder"}]));
-    assert_eq!(page["adults"], json!(["cover person", "teacher person"]));
+    assert_eq!(page["adults"], json!(["cover person"]), "the teacher is taken to be away");
     let next = cover.get(&format!("{group}/next-lesson")).expect(200);
-    assert_eq!(page["lesson"]["title"], "review");
-    assert_eq!(page["lesson"]["items"], json!(["review of step 1", "n /n/"]));
-    assert_eq!(page["lesson"]["words"]["read"], next["lesson"]["words"]["read"]);
-    assert_eq!(page["lesson"]["words"]["sentences"], next["lesson"]["words"]["sentences"]);
+    assert_eq!(page["lessons"][0]["title"], "review");
+    assert_eq!(page["lessons"][0]["items"], json!(["review of step 1", "n /n/"]));
+    assert_eq!(page["lessons"][0]["words"]["read"], next["lesson"]["words"]["read"]);
+    assert_eq!(page["lessons"][0]["words"]["sentences"], next["lesson"]["words"]["sentences"]);
     let review: Vec<String> = column(&next["lesson"]["words"]["review"], "gpc");
     let shown = |gpc: &String| gpc.replacen(':', " /", 1) + "/";
-    assert_eq!(page["lesson"]["words"]["review"], json!(review.iter().map(shown).collect::<Vec<_>>()));
+    assert_eq!(page["lessons"][0]["words"]["review"], json!(review.iter().map(shown).collect::<Vec<_>>()));
     // On Monday Max is due too, and Thursday's page of the link is not today's.
     let monday = teacher.get(&format!("{group}/cover-page?on=2026-11-30")).expect(200);
     assert_eq!(column(&monday["members"], "name"), ["Max Bell", "Zoe Bell"]);
     let fields: Vec<&String> = page.as_object().unwrap().keys().collect();
     assert_eq!(
         fields,
-        ["adults", "day", "finished", "group", "hand_back", "lesson", "members", "on", "recorded", "school"]
+        [
+            "adults",
+            "day",
+            "due",
+            "finished",
+            "group",
+            "hand_back",
+            "lessons",
+            "members",
+            "on",
+            "recorded",
+            "school"
+        ]
     );
     for word in ["2020", "31 May", "wrong", "missed", "born", "pupil_ref", "\"id\""] {
         assert!(!page.to_string().contains(word), "{word}: {page}");
@@ -185,7 +197,8 @@ fn a_link_opens_one_page_on_one_day_without_an_account() {
         (&json!("2026-11-26T00:00:00.000000Z"), &json!("2026-11-26T18:00:00.000000Z"))
     );
     let page = open(&school, &today).expect(200);
-    assert_eq!(page, school.lead().get(&format!("{group}/cover-page")).expect(200));
+    let away = school.staff_id("teacher");
+    assert_eq!(page, school.lead().get(&format!("{group}/cover-page?away={away}")).expect(200));
     let html = school.nobody().post("/cover-pages?format=html", json!({"token": today["token"]}));
     assert!(html.status == 200 && html.text.contains("Zoe Bell"));
     // Each opening is logged, of the link and of nobody.

@@ -169,3 +169,33 @@ fn a_plan_made_anew_is_proposed_and_chosen_by_people() {
         assert!(complaints[0].starts_with(field), "{complaints:?}");
     }
 }
+
+#[test]
+fn a_day_on_which_nobody_is_in_the_group_is_none_of_its_days() {
+    let a = start();
+    let lead = a.school.lead();
+    a.plan(json!({"from": "2026-11-16", "lessons": 1, "days": 2}));
+    assert_eq!(a.standing(), json!([7, 3, 2, -1, -2]));
+    // Zoe is elsewhere on Friday 20: six days of the group, three lessons planned.
+    let path = format!("/groups/{}", a.group);
+    let zoe = lead.get(&path).expect(200)["members"][0]["id"].clone();
+    for (from, pupils) in [("2026-11-20", json!([])), ("2026-11-23", json!([zoe]))] {
+        let body = json!({"from": from, "pupil_ids": pupils});
+        lead.put(&format!("{path}/members"), &lead.get(&path).etag(), body).expect(200);
+    }
+    assert_eq!(a.standing(), json!([6, 3, 2, -1, -2]));
+}
+
+#[test]
+fn no_plan_begins_after_the_last_day_of_the_group() {
+    let a = start();
+    let lead = a.school.lead();
+    let path = format!("/groups/{}", a.group);
+    let closed = lead.with("If-Match", &lead.get(&path).etag());
+    closed.post(&format!("{path}/close"), json!({"on": "2026-11-27"})).expect(204);
+    let plan = |from: &str| json!({"from": from, "lessons": 4, "days": 5});
+    let refused = lead.call("PUT", &a.path("pace-plan"), Some(&plan("2026-11-30"))).problem(422, "invalid");
+    assert_eq!(refused, ["from: the group's last day is 2026-11-27"]);
+    assert_eq!(lead.get(&a.path("pace-plan")).expect(200)["chosen"], false);
+    a.plan(plan("2026-11-27"));
+}

@@ -330,3 +330,43 @@ fn an_exception_word_is_one_word() {
     let said = lead.put(&path, &lead.get(&path).etag(), draft).problem(422, "invalid");
     assert!(said[0].starts_with("steps[0].lessons[0].items[0].label: must be one word"), "{said:?}");
 }
+
+#[test]
+fn a_draft_without_ids_keeps_the_exception_words_it_had() {
+    let school = School::start();
+    school.calendar();
+    let (sequence, content) = school.sequence();
+    let pupils = school.pupils(&[("Zoe", "Alder")]);
+    let group = school.group("Alder", &sequence, &[&pupils["Zoe"]]);
+    let lead = school.lead();
+    school.log_lesson(&lead, &group, TODAY, &lesson_ids(&content)[1], "delivered", &json!({})).expect(201);
+    let path = format!("/sequences/{sequence}/draft");
+    let the = item_ids(&content, 1)[1].clone();
+    let word = |label: &str| json!({"kind": "exception_word", "label": label});
+    let save = |items: Vec<Value>| {
+        let lessons = json!([{"title": "Words", "items": items}]);
+        let body = json!({"steps": [{"title": "Step 1", "lessons": lessons}]});
+        item_ids(&lead.put(&path, &lead.get(&path).etag(), body).expect(200), 0)
+    };
+    // Typed anew, in another lesson and in capitals or not: the word is the word that was taught.
+    let ids = save(vec![word("to"), word("the")]);
+    assert_eq!(ids[1], the);
+    assert_ne!(ids[0], the);
+    // Standing twice, one of them is it; one that is named by its id leaves nothing for the other.
+    let twice = save(vec![word("the"), word("the")]);
+    assert_eq!(twice[0], the);
+    assert_ne!(twice[1], the);
+    let mut named = word("the");
+    named["id"] = json!(the);
+    let named = save(vec![word("the"), named]);
+    assert_eq!(named[1], the);
+    assert_ne!(named[0], the);
+    // Out of the draft and back: what was published knows it still. Another kind is another thing.
+    save(vec![word("to")]);
+    let back = save(vec![json!({"kind": "spelling_rule", "label": "the"}), word("the")]);
+    assert_eq!(back[1], the);
+    assert_ne!(back[0], the);
+    lead.post(&format!("/sequences/{sequence}/versions"), json!({"effective_on": "2026-11-26"})).expect(201);
+    let coverage = lead.get(&format!("/pupils/{}/coverage", pupils["Zoe"])).expect(200);
+    assert!(column(&coverage["items"], "item_id").contains(&the), "{coverage}");
+}

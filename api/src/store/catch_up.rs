@@ -80,6 +80,7 @@ pub struct CatchUpBasis {
 #[derive(Clone, Copy)]
 enum Of {
     Group(GroupId),
+    Day(GroupDay),
     /// With those lines only that name a member of the group on the day; none of a later day.
     Members(GroupId, Date),
     /// With the pupil's own line only.
@@ -103,6 +104,7 @@ impl<'tx> Tx<'tx> {
                 .into_boxed();
             match of {
                 Of::Group(group) => query.filter(catch_up::group_id.eq(group)),
+                Of::Day(day) => query.filter(catch_up::group_id.eq(day.group)).filter(catch_up::on_date.eq(day.on)),
                 Of::Members(group, on) => query.filter(catch_up::on_date.le(on)).filter(
                     catch_up_pupil::pupil_id.eq_any(group_member::table
                         .filter(group_member::school_id.eq(school))
@@ -145,6 +147,17 @@ impl<'tx> Tx<'tx> {
         let mut found = self.catch_ups(Of::Group(permit.resource().0))?;
         found.reverse();
         Ok(found)
+    }
+
+    /// The records of a group and day.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn day_catch_ups<A>(
+        &mut self,
+        permit: &Permit<'tx, A, GroupDay>,
+    ) -> Result<Vec<SavedCatchUp>, Error> {
+        self.catch_ups(Of::Day(*permit.resource()))
     }
 
     /// The records up to a day, of whatever group, that name one of the group's members of that day. The

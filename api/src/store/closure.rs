@@ -1,18 +1,26 @@
 //! Closures: each an action that is taken back whole and stays readable then.
 
-use diesel::prelude::*;
+use std::collections::BTreeSet;
+
+use diesel::{dsl::max, prelude::*};
 use plumbline_core::{
     access::{
         act::{Manage, Read},
         resource,
     },
-    calendar::{ClosedFor, Closure, ClosureKind, ClosurePlan, DayPart},
-    id::{ClassId, ClosureId, SchoolId},
+    calendar::{ClosedFor, Closure, ClosureKind, ClosurePlan, DayPart, OwnCalendar, recorded_and_closed},
+    id::{ClassId, ClosureId, GroupId, SchoolId},
+    lesson::Outcome,
     time::{Date, Instant},
 };
 use serde_json::json;
 
-use super::{Error, Permit, Tx, change::Scope, conn::db, schema::closure};
+use super::{
+    Error, Permit, Tx,
+    change::Scope,
+    conn::db,
+    schema::{closure, lesson_record, school_year, teaching_group},
+};
 
 /// A closure as stored.
 #[derive(Clone, Debug, Queryable, Selectable, Insertable)]
@@ -32,6 +40,17 @@ pub struct ClosureRow {
     /// When it was taken back.
     pub taken_back_at: Option<Instant>,
     v: i64,
+}
+
+/// Days of a group that would be closed though lessons of them are on record.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct RecordedDays {
+    /// The group.
+    pub group: GroupId,
+    /// Its name.
+    pub name: String,
+    /// The days.
+    pub days: Vec<Date>,
 }
 
 impl ClosureRow {
@@ -116,6 +135,70 @@ impl<'tx> Tx<'tx> {
         db!(self.conn, c => diesel::insert_into(closure::table).values(&row).execute(c))?;
         self.save("closure", row.id.uuid(), &[Scope::School], &json!({"plan": plan, "reason": row.reason}))?;
         Ok(row)
+    }
+
+    /// The groups that have lessons on record of days that more closures would close for them, by name. A lesson
+    /// that is recorded as not delivered was none.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn recorded_and_closed(
+        &mut self,
+        _permit: &Permit<'tx, Manage, resource::Calendar>,
+        plans: &[ClosurePlan],
+    ) -> Result<Vec<RecordedDays>, Error> {
+        let days = plans.iter().map(|plan| plan.from).min().zip(plans.iter().map(|plan| plan.until).max());
+        let Some((from, until)) = days else { return Ok(Vec::new()) };
+        let school = self.school();
+        let rows: Vec<(GroupId, String, Date)> = db!(self.conn, c => lesson_record::table
+            .inner_join(teaching_group::table.on(teaching_group::school_id.eq(lesson_record::school_id)
+                .and(teaching_group::id.eq(lesson_record::group_id))))
+            .filter(lesson_record::school_id.eq(school))
+            .filter(lesson_record::on_date.ge(from))
+            .filter(lesson_record::on_date.le(until))
+            .filter(lesson_record::deleted_at.is_null())
+            .filter(lesson_record::outcome.ne(Outcome::NotDelivered))
+            .order((teaching_group::name, teaching_group::id, lesson_record::on_date))
+            .select((teaching_group::id, teaching_group::name, lesson_record::on_date))
+            .load(c))?;
+        let mut groups: Vec<(GroupId, String, BTreeSet<Date>)> = Vec::new();
+        for (id, name, on) in rows {
+            match groups.last_mut().filter(|last| last.0 == id) {
+                Some((_, _, days)) => drop(days.insert(on)),
+                None => groups.push((id, name, BTreeSet::from([on]))),
+            }
+        }
+        let calendar = self.calendar()?;
+        let mut found = Vec::new();
+        for (group, name, recorded) in groups {
+            let own = OwnCalendar { calendar: calendar.clone(), whom: self.whom_of_group(group)? };
+            let days = recorded_and_closed(&own, &self.timetable_of(group)?, plans, &recorded);
+            if !days.is_empty() {
+                found.push(RecordedDays { group, name, days });
+            }
+        }
+        Ok(found)
+    }
+
+    /// The version of the calendar: that of the school year or closure that was changed last, also by taking it
+    /// back; nought while there is none.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn calendar_version(
+        &mut self,
+        _permit: &Permit<'tx, Manage, resource::Calendar>,
+    ) -> Result<i64, Error> {
+        let school = self.school();
+        let years: Option<i64> = db!(self.conn, c => school_year::table
+            .filter(school_year::school_id.eq(school))
+            .select(max(school_year::v))
+            .first(c))?;
+        let closures: Option<i64> = db!(self.conn, c => closure::table
+            .filter(closure::school_id.eq(school))
+            .select(max(closure::v))
+            .first(c))?;
+        Ok(years.max(closures).unwrap_or_default())
     }
 
     /// Takes a closure back, all of it.

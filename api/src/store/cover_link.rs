@@ -8,7 +8,8 @@ use plumbline_core::{
         resource::{CoverLinks, Group},
     },
     id::{CoverLinkId, GroupId, SchoolId, StaffId},
-    time::{Date, Instant},
+    lesson::AdultOfDay,
+    time::{Date, Instant, Span},
 };
 use serde_json::json;
 
@@ -101,6 +102,25 @@ impl<'tx> Tx<'tx> {
     /// What the link leads to that this reader holds; none for somebody signed in.
     pub const fn opened(&self) -> Option<Opened> {
         self.opened
+    }
+
+    /// The adults a group has on a day, each with the roles held that day.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn adults_of_day(
+        &mut self,
+        permit: &Permit<'tx, Read, Group>,
+        on: Date,
+    ) -> Result<Vec<AdultOfDay>, Error> {
+        let (school, all) = (self.school(), self.group_adults(permit)?);
+        let of_day = all.into_iter().filter(|one| Span { from: one.from, until: one.until }.holds(on));
+        of_day
+            .map(|one| {
+                let roles = roles_on(&mut self.conn, school, one.staff_id, on)?;
+                Ok(AdultOfDay { staff: one.staff_id, name: one.name, roles })
+            })
+            .collect()
     }
 
     /// Says in the audit log what a reading of a cover page was about: the group, or the link that

@@ -14,7 +14,7 @@ use serde::{Deserialize, Serialize};
 use super::{
     Error, GroupProposal, Permit, Tx,
     conn::{db, held_on},
-    schema::{class, class_member, group_member, pupil, pupil_year, staff, teaching_group},
+    schema::{class, class_member, group_member, group_staff, pupil, pupil_year, staff, teaching_group},
 };
 
 /// How groups and members stood when a proposal was made: with anything of it changed, the proposal is of
@@ -85,7 +85,29 @@ impl<'tx> Tx<'tx> {
             .filter(staff::disabled_at.is_null())
             .select(staff::id)
             .load(c))?;
-        let group = |(id, name, sequence, closed_on)| (id, GroupNow { name, sequence, closed_on });
+        let in_charge: Vec<(GroupId, StaffId)> = db!(self.conn, c => group_staff::table
+            .filter(group_staff::school_id.eq(school))
+            .filter(group_staff::until_on.is_null().or(group_staff::until_on.ge(today)))
+            .select((group_staff::group_id, group_staff::staff_id))
+            .load(c))?;
+        let mut adults: BTreeMap<GroupId, BTreeSet<StaffId>> = BTreeMap::new();
+        for (group, adult) in in_charge {
+            adults.entry(group).or_default().insert(adult);
+        }
+        let mut starts = self.lesson_times(today)?;
+        let group = |(id, name, sequence, closed_on)| {
+            let adults = adults.remove(&id).unwrap_or_default();
+            (
+                id,
+                GroupNow {
+                    name,
+                    sequence,
+                    closed_on,
+                    adults,
+                    starts: starts.remove(&id).unwrap_or_default(),
+                },
+            )
+        };
         Ok(SchoolNow {
             today,
             pupils,

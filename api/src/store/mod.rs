@@ -90,7 +90,7 @@ pub use carried_in::SavedCarriedIn;
 pub use catch_up::{CatchUpBasis, SavedCatchUp};
 pub use change::HistoryLine;
 pub use check::{CheckRow, RoundRow};
-pub use closure::ClosureRow;
+pub use closure::{ClosureRow, RecordedDays};
 pub use cover_link::{CoverLinkRow, LinkKey, Opened};
 pub use error::{Error, Failure};
 pub use group::{Assignment, GroupRow, MemberRow};

@@ -9,7 +9,7 @@ use plumbline_core::{
         resource::{Sequence, SequenceDraft, Sequences},
     },
     id::{SchoolId, SequenceId, StaffId, VersionId},
-    sequence::{Content, Course, Published},
+    sequence::{Content, Course, Known, Published},
     time::{Date, Instant},
 };
 use serde_json::json;
@@ -173,28 +173,22 @@ impl<'tx> Tx<'tx> {
         Ok(DraftRow { content: content.clone(), v })
     }
 
-    /// Every id of steps, lessons and items this sequence has used.
+    /// What this sequence has used before: in the draft, and in its versions from the latest on.
     ///
     /// # Errors
     /// If the store fails.
-    pub fn known_ids<A>(
-        &mut self,
-        permit: &Permit<'tx, A, SequenceDraft>,
-    ) -> Result<std::collections::BTreeSet<uuid::Uuid>, Error> {
+    pub fn known_of_sequence<A>(&mut self, permit: &Permit<'tx, A, SequenceDraft>) -> Result<Known, Error> {
         let (school, id) = (self.school(), permit.resource().0);
-        let mut contents: Vec<serde_json::Value> = db!(self.conn, c => sequence_version::table
+        let contents: Vec<serde_json::Value> = db!(self.conn, c => sequence_version::table
             .filter(sequence_version::school_id.eq(school))
             .filter(sequence_version::sequence_id.eq(id))
+            .order(sequence_version::number.desc())
             .select(sequence_version::content)
             .load(c))?;
-        contents.push(serde_json::to_value(self.draft(permit)?.content)?);
-        let mut known = std::collections::BTreeSet::new();
+        let mut known = Known::default();
+        known.add(&self.draft(permit)?.content);
         for content in contents {
-            let content: Content = serde_json::from_value(content)?;
-            known.extend(content.steps.iter().map(|step| step.id.uuid()));
-            known.extend(content.lessons().map(|(_, _, lesson)| lesson.id.uuid()));
-            // A GPC's id follows from its pair and can never be given to anything else.
-            known.extend(content.items().filter(|item| item.gpc.is_none()).map(|item| item.id.uuid()));
+            known.add(&serde_json::from_value(content)?);
         }
         Ok(known)
     }

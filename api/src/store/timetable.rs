@@ -1,11 +1,13 @@
 //! The weekly lessons of groups, from a day on.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use diesel::{prelude::*, upsert::excluded};
 use plumbline_core::{
     access::{act::Manage, resource::Group},
-    calendar::TimetableLine,
+    calendar::{LocalTime, Session, Slot, TimetableLine, sessions},
     id::{GroupId, SchoolId},
-    time::Date,
+    time::{Date, earlier},
 };
 use serde_json::json;
 
@@ -29,6 +31,20 @@ impl<'tx> Tx<'tx> {
         self.timetable_of(permit.resource().0)
     }
 
+    /// The lessons that are due for a group from one date to another, both included; none after its last day.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn group_sessions<A>(
+        &mut self,
+        permit: &Permit<'tx, A, Group>,
+        from: Date,
+        to: Date,
+    ) -> Result<Vec<Session>, Error> {
+        let last = earlier(self.group(permit)?.closed_on, Some(to)).unwrap_or(to);
+        Ok(sessions(&self.group_calendar(permit)?, &self.timetable(permit)?, from, last))
+    }
+
     pub(super) fn timetable_of(&mut self, group: GroupId) -> Result<Vec<TimetableLine>, Error> {
         let school = self.school();
         let rows: Vec<(Date, Option<serde_json::Value>)> = db!(self.conn, c => group_timetable::table
@@ -41,6 +57,30 @@ impl<'tx> Tx<'tx> {
             Ok(TimetableLine { from, slots: slots.map(serde_json::from_value).transpose()? })
         };
         rows.into_iter().map(line).collect()
+    }
+
+    /// When lessons begin by the timetables of the school's groups, from a day on and on whatever weekday.
+    pub(super) fn lesson_times(
+        &mut self,
+        from: Date,
+    ) -> Result<BTreeMap<GroupId, BTreeSet<LocalTime>>, Error> {
+        let school = self.school();
+        let rows: Vec<(GroupId, Date, Option<serde_json::Value>)> = db!(self.conn, c => group_timetable::table
+            .filter(group_timetable::school_id.eq(school))
+            .order((group_timetable::group_id, group_timetable::from_on))
+            .select((group_timetable::group_id, group_timetable::from_on, group_timetable::slots))
+            .load(c))?;
+        let mut times: BTreeMap<GroupId, BTreeSet<LocalTime>> = BTreeMap::new();
+        for (group, from_on, slots) in rows {
+            let slots: Vec<Slot> = slots.map(serde_json::from_value).transpose()?.unwrap_or_default();
+            let of_group = times.entry(group).or_default();
+            // The last line up to the day is the one it has then.
+            if from_on <= from {
+                of_group.clear();
+            }
+            of_group.extend(slots.iter().filter_map(|slot| slot.starts_at));
+        }
+        Ok(times)
     }
 
     /// Says which lessons a group has from a day on, in place of what was said for that day.

@@ -216,6 +216,7 @@ policy! {
     }
     CatchUpPlans "catch_up_plans" (everyone) {
         Read &[Lead, Teacher, Assistant], NONE;
+        Record &[Lead, Teacher, Assistant, Cover], NONE;
     }
     GroupPast "group_past" {
         Read &[Lead, Head], &[Teacher, Assistant];

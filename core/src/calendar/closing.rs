@@ -4,8 +4,9 @@
 use std::collections::BTreeSet;
 
 use serde::{Deserialize, Serialize};
+use uuid::Uuid;
 
-use super::{Calendar, DayKind, Half, Place, longest};
+use super::{Calendar, DayKind, Half, OwnCalendar, Place, TimetableLine, longest, timetable::sessions};
 use crate::{
     id::{ClassId, ClosureId},
     time::{Date, days},
@@ -198,6 +199,23 @@ pub fn check_closure(calendar: &Calendar, plan: &ClosurePlan) -> Result<(), Clos
         plan.part.halves().any(taught)
     };
     if days(plan.from, plan.until).any(due) { Ok(()) } else { Err(ClosureError::NoTeachingDay) }
+}
+
+/// Of days with lessons of a group on record, those that would not be taught to it with more days closed, or on
+/// which fewer lessons would be due.
+pub fn recorded_and_closed(
+    own: &OwnCalendar,
+    lines: &[TimetableLine],
+    plans: &[ClosurePlan],
+    recorded: &BTreeSet<Date>,
+) -> Vec<Date> {
+    let mut after = own.clone();
+    let closed = |plan: &ClosurePlan| Closure { id: ClosureId::from_uuid(Uuid::nil()), plan: plan.clone() };
+    after.calendar.closures.extend(plans.iter().map(closed));
+    let taught = |own: &OwnCalendar, on: Date| own.day(on).kind() == DayKind::Teaching;
+    let due = |own: &OwnCalendar, on: Date| sessions(own, lines, on, on).len();
+    let less = |on: &Date| taught(own, *on) && !taught(&after, *on) || due(&after, *on) < due(own, *on);
+    recorded.iter().copied().filter(less).collect()
 }
 
 #[cfg(test)]

@@ -14,7 +14,9 @@ use crate::{
 };
 use chrono::{Datelike as _, Weekday};
 
-pub use closing::{ClosedFor, Closure, ClosureError, ClosureKind, ClosurePlan, DayPart, check_closure};
+pub use closing::{
+    ClosedFor, Closure, ClosureError, ClosureKind, ClosurePlan, DayPart, check_closure, recorded_and_closed,
+};
 pub use import::{CalendarImport, FOR_CLASSES, FileEvent, Meaning, MeaningError, Meanings, plan_import};
 pub use timetable::{
     LocalTime, NoTime, Session, Slot, TimetableError, TimetableLine, check_timetable, never_taught, sessions,

@@ -197,12 +197,13 @@ pub struct Session {
 }
 
 /// The lessons that are due from one date to another, both included: none on a day, or in a half of one,
-/// that is closed for the group. Before the first line of the timetable it is one on every teaching day.
+/// that is closed for the group, on which it has no pupils, or on which none of them comes. Before the first
+/// line of the timetable it is one on every teaching day.
 pub fn sessions(calendar: &OwnCalendar, lines: &[TimetableLine], from: Date, to: Date) -> Vec<Session> {
     let mut out = Vec::new();
     for on in days(from, to) {
         let halves = calendar.day(on);
-        if halves.kind() != DayKind::Teaching {
+        if halves.kind() != DayKind::Teaching || !calendar.has_pupils(on) {
             continue;
         }
         let line = lines.iter().filter(|line| line.from <= on).max_by_key(|line| line.from);

@@ -12,7 +12,7 @@ use crate::{
     time::Date,
 };
 
-/// An adult who has some time. One with time twice that day stands twice.
+/// An adult who has some time.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Adult {
     /// The adult.

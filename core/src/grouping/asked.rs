@@ -4,9 +4,13 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
-use super::{Ask, Candidate, Course, Proposal, Slot, propose};
+use super::{
+    Ask, Candidate, Course, Proposal, Slot, propose,
+    times::{clock, one_name, same_time},
+};
 use crate::{
     attainment::PupilRecords,
+    calendar::LocalTime,
     id::{ClassId, GroupId, PupilId, SequenceId, StaffId},
     rules::RulePack,
     sequence::Fault,
@@ -114,6 +118,10 @@ pub struct GroupNow {
     pub sequence: SequenceId,
     /// Its last day, if it is known.
     pub closed_on: Option<Date>,
+    /// Its adults, those that are to come too.
+    pub adults: BTreeSet<StaffId>,
+    /// When its lessons begin by its timetable, on whatever day.
+    pub starts: BTreeSet<LocalTime>,
 }
 
 impl Asked {
@@ -160,6 +168,9 @@ impl Asked {
                 fault(format!("groups[{n}].{field}"), &message);
             }
         }
+        faults.extend(self.contradictions(school));
+        let mut fault =
+            |field: String, message: &str| faults.push(Fault { field, message: message.to_owned() });
         let named = self.known_groups();
         if !self.leave.iter().all(|id| school.groups.contains_key(id)) {
             fault("leave".into(), "one of them is no group of this school");
@@ -190,6 +201,49 @@ impl Asked {
             }
         }
         if faults.is_empty() { Ok(whom) } else { Err(faults) }
+    }
+
+    /// What of it contradicts the groups there are: their names, and the adults they keep.
+    pub fn contradictions(&self, school: &SchoolNow) -> Vec<Fault> {
+        let mut faults = Vec::new();
+        let mut fault = |n: usize, field: &str, message: String| {
+            faults.push(Fault { field: format!("groups[{n}].{field}"), message });
+        };
+        let named = self.known_groups();
+        let stays = |group: &&GroupNow| group.closed_on.is_none_or(|last| last >= school.today);
+        let others = school.groups.iter().filter(|(id, _)| !named.contains(id));
+        let others: Vec<&GroupNow> = others.map(|(_, group)| group).filter(stays).collect();
+        let adults_of = |slot: &Slot| -> BTreeSet<StaffId> {
+            let kept = slot.group_id.and_then(|id| school.groups.get(&id));
+            kept.map(|group| group.adults.clone()).unwrap_or_default()
+        };
+        for (n, slot) in self.groups.iter().enumerate() {
+            let one = others.iter().find(|other| one_name(&other.name, slot.name.as_str()));
+            if let Some(other) = one.filter(|_| slot.group_id.is_none()) {
+                fault(n, "name", format!("is the name of a group there is: {}", other.name));
+            }
+            let at_once = |other: &&Slot| same_time(slot.time.as_ref(), other.time.as_ref());
+            if slot.group_id.is_some() {
+                // Both keep their adults; where no time is said, they are not held to be at once.
+                let mut before = self.groups[..n].iter().filter(at_once).filter(|_| slot.time.is_some());
+                let adults = adults_of(slot);
+                if let Some(other) = before.find(|other| !adults_of(other).is_disjoint(&adults)) {
+                    fault(n, "time", format!("{} has the same adult at the same time", other.name));
+                }
+                continue;
+            }
+            let Some(adult) = slot.staff_id else { continue };
+            let kept = |other: &&Slot| adults_of(other).contains(&adult);
+            if let Some(other) = self.groups.iter().filter(at_once).find(kept) {
+                fault(n, "staff_id", format!("takes {} at the same time", other.name));
+            }
+            let Some(time) = slot.time.as_ref().and_then(clock) else { continue };
+            let taught = |other: &&&GroupNow| other.adults.contains(&adult) && other.starts.contains(&time);
+            if let Some(other) = others.iter().find(taught) {
+                fault(n, "staff_id", format!("takes {} at that time by its timetable", other.name));
+            }
+        }
+        faults
     }
 
     /// What is amiss with a group that should be there.

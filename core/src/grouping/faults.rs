@@ -2,7 +2,10 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::{Ask, Candidate};
+use super::{
+    Ask, Candidate,
+    times::{one_name, same_time},
+};
 use crate::{id::PupilId, sequence::Fault};
 
 struct Faults(Vec<Fault>);
@@ -57,14 +60,14 @@ fn groups(ask: &Ask<'_>, faults: &mut Faults) {
         if group.most == 0 || group.most < group.least {
             faults.push(field("most"), "is less than the least, or nobody");
         }
-        for other in &ask.groups[..n] {
+        for (m, other) in ask.groups[..n].iter().enumerate() {
             if group.group_id.is_some() && group.group_id == other.group_id {
                 faults.push(field("group_id"), "stands twice");
             }
-            if group.name == other.name {
-                faults.push(field("name"), "stands twice");
+            if one_name(group.name.as_str(), other.name.as_str()) {
+                faults.push(field("name"), format!("is the name of groups[{m}] too"));
             }
-            if group.time != other.time {
+            if !same_time(group.time.as_ref(), other.time.as_ref()) {
                 continue;
             }
             if group.staff_id.is_some() && group.staff_id == other.staff_id {

@@ -20,6 +20,7 @@ mod puzzle;
 mod search;
 #[cfg(test)]
 mod tests;
+mod times;
 
 use std::collections::BTreeSet;
 

@@ -37,6 +37,18 @@ pub struct CatchUp {
     pub entered_by: StaffId,
 }
 
+impl CatchUp {
+    /// Whether another record says the same: to the same pupils of the group, that day, the same items by
+    /// the same adult.
+    #[must_use]
+    pub fn says_the_same(&self, other: &Self) -> bool {
+        let what = |one: &Self| (one.group, one.on, one.taught_by);
+        let items = |one: &Self| one.items.iter().copied().collect::<BTreeSet<_>>();
+        let pupils = |one: &Self| one.pupils.iter().copied().collect::<BTreeSet<_>>();
+        what(self) == what(other) && items(self) == items(other) && pupils(self) == pupils(other)
+    }
+}
+
 /// What an adult says was taught.
 #[derive(Clone, Debug)]
 pub struct CatchUpReport {

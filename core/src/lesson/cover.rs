@@ -3,7 +3,9 @@
 use chrono::Days;
 
 use crate::{
+    access::Role,
     calendar::DayKind,
+    id::StaffId,
     rules::CoverRule,
     time::{Date, Instant},
 };
@@ -20,6 +22,9 @@ pub enum CoverLinkError {
     /// The group is not taught that day.
     #[error("is not a teaching day of the group")]
     NotTaught,
+    /// Its timetable has no lesson that day, or nobody of it comes.
+    #[error("is a day on which the group has no lesson")]
+    NoLesson,
     /// The group has ended by then.
     #[error("is a day after the group's last")]
     Closed,
@@ -37,6 +42,8 @@ impl CoverLinkError {
 pub struct CoverLinkFacts {
     /// What it is to the group.
     pub day: DayKind,
+    /// Whether a lesson is due for the group that day, by its timetable.
+    pub has_lesson: bool,
     /// The group's last day.
     pub closed_on: Option<Date>,
     /// Today at the school.
@@ -70,7 +77,35 @@ pub fn cover_link(
     if facts.closed_on.is_some_and(|last| last < on) {
         return Err(CoverLinkError::Closed);
     }
+    if !facts.has_lesson {
+        return Err(CoverLinkError::NoLesson);
+    }
     Ok((facts.begins.max(facts.now), facts.ends))
+}
+
+/// An adult of a group on a day.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct AdultOfDay {
+    /// The adult.
+    pub staff: StaffId,
+    /// As shown.
+    pub name: String,
+    /// The roles held that day.
+    pub roles: Vec<Role>,
+}
+
+/// Who is there besides whoever covers: the adults of the day without the one said to be away. Where the page
+/// is opened by a link, or somebody whose role is to cover has the group that day, who teaches it as a rule is
+/// taken to be away.
+#[must_use]
+pub fn who_is_there(adults: Vec<AdultOfDay>, by_link: bool, away: Option<StaffId>) -> Vec<AdultOfDay> {
+    let implied = by_link || adults.iter().any(|adult| adult.roles.contains(&Role::Cover));
+    let teaches = |adult: &AdultOfDay| {
+        let usual = adult.roles.iter().any(|role| matches!(role, Role::Teacher | Role::Lead));
+        usual && !adult.roles.contains(&Role::Cover)
+    };
+    let away = |adult: &AdultOfDay| away == Some(adult.staff) || implied && teaches(adult);
+    adults.into_iter().filter(|adult| !away(adult)).collect()
 }
 
 #[cfg(test)]
@@ -94,6 +129,7 @@ mod tests {
         // It is nine in the morning of the 25th, 25 days of hours on.
         let facts = CoverLinkFacts {
             day: DayKind::Teaching,
+            has_lesson: true,
             closed_on: None,
             today: day(25),
             now: at(25 * 24 + 9),
@@ -114,7 +150,26 @@ mod tests {
         for kind in [DayKind::Weekend, DayKind::Closure, DayKind::OutOfYear] {
             assert_eq!(ask(26, CoverLinkFacts { day: kind, ..facts }), Err(CoverLinkError::NotTaught));
         }
+        let free = CoverLinkFacts { has_lesson: false, ..facts };
+        assert_eq!(ask(26, free), Err(CoverLinkError::NoLesson));
         let closed = CoverLinkFacts { closed_on: Some(day(26)), ..facts };
         assert_eq!((ask(26, closed).is_ok(), ask(27, closed)), (true, Err(CoverLinkError::Closed)));
+    }
+
+    #[test]
+    fn who_is_away_is_not_there() {
+        let adult = |n: u128, role: Role| AdultOfDay {
+            staff: StaffId::from_uuid(uuid::Uuid::from_u128(n)),
+            name: n.to_string(),
+            roles: vec![role],
+        };
+        let (teacher, assistant) = (adult(1, Role::Teacher), adult(2, Role::Assistant));
+        let two = vec![teacher.clone(), assistant.clone()];
+        assert_eq!(who_is_there(two.clone(), false, None), two);
+        assert_eq!(who_is_there(two.clone(), true, None), vec![assistant.clone()]);
+        assert_eq!(who_is_there(two.clone(), false, Some(assistant.staff)), vec![teacher.clone()]);
+        let cover = adult(3, Role::Cover);
+        let three = vec![teacher, assistant.clone(), cover.clone()];
+        assert_eq!(who_is_there(three, false, None), [assistant, cover]);
     }
 }

@@ -120,11 +120,12 @@ mod tests {
             .collect();
         let draft = serde_json::json!({"steps": [{"title": "S", "lessons": lessons}]});
         let mut next = 0;
-        let mut content = settle(serde_json::from_value(draft).unwrap(), &BTreeSet::new(), &mut || {
-            next += 1;
-            Uuid::from_u128(next)
-        })
-        .unwrap();
+        let mut content =
+            settle(serde_json::from_value(draft).unwrap(), &crate::sequence::Known::default(), &mut || {
+                next += 1;
+                Uuid::from_u128(next)
+            })
+            .unwrap();
         // A lesson is the same lesson in every version by its letter.
         for lesson in &mut content.steps[0].lessons {
             let letter = u128::from(u32::from(lesson.title.as_str().chars().next().unwrap()));

@@ -12,7 +12,7 @@ mod register;
 
 pub use carried::{CarriedIn, CarryError, CarryFacts, Extent, Statement, carry_in};
 pub use catch_up::{CatchUp, CatchUpFacts, CatchUpReport, catch_up, pupils_under_one_record};
-pub use cover::{CoverLinkError, CoverLinkFacts, cover_link};
+pub use cover::{AdultOfDay, CoverLinkError, CoverLinkFacts, cover_link, who_is_there};
 pub use coverage::{ItemCoverage, coverage};
 pub use impact::{Impact, impact};
 pub use place::{LessonState, NextLesson, items_taught, lessons_left, next_lesson, state};

@@ -149,7 +149,6 @@ impl Findings {
 
 #[cfg(test)]
 mod tests {
-    use std::collections::BTreeSet;
 
     use super::*;
     use crate::sequence::{Draft, settle};
@@ -167,7 +166,7 @@ mod tests {
         let steps: Vec<_> = sketch.split('/').filter(|s| !s.is_empty()).map(step).collect();
         let draft: Draft = serde_json::from_value(serde_json::json!({"steps": steps})).unwrap();
         let mut next = 0_u128;
-        settle(draft, &BTreeSet::new(), &mut || {
+        settle(draft, &crate::sequence::Known::default(), &mut || {
             next += 1;
             uuid::Uuid::from_u128(next)
         })
@@ -226,7 +225,7 @@ mod tests {
                 {"kind": "gpc", "gpc": {"grapheme": "A", "phoneme": "/æ/"}},
                 {"kind": "gpc"}, {"kind": "oral_skill"}]}]}]}))
         .unwrap();
-        let faults = settle(draft, &BTreeSet::new(), &mut uuid::Uuid::nil).unwrap_err();
+        let faults = settle(draft, &crate::sequence::Known::default(), &mut uuid::Uuid::nil).unwrap_err();
         let fields: Vec<_> = faults.iter().map(|f| f.field.as_str()).collect();
         assert_eq!(
             fields,

@@ -48,6 +48,17 @@ pub struct InTheWay {
     pub latest: Date,
 }
 
+/// Days on which another version would be in force, or none.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Turn {
+    /// The days.
+    pub days: Span,
+    /// The version now.
+    pub before: Option<VersionId>,
+    /// The version then.
+    pub after: Option<VersionId>,
+}
+
 /// The version a draft would be published as.
 fn to_be() -> VersionId {
     VersionId::from_uuid(Uuid::nil())
@@ -130,13 +141,28 @@ impl Course {
         Some(InTheWay { records: days.len(), latest: *days.iter().max()? })
     }
 
-    /// The first day from `from` to the last, if there is one, on which a version is in force now and by
-    /// `after` none would be.
-    pub fn left_without(&self, after: &Self, from: Date, last: Option<Date>) -> Option<Date> {
+    /// The days from `from` to the last, if there is one, on which a version is in force now and by `after`
+    /// another would be, or none.
+    pub fn changes(&self, after: &Self, from: Date, last: Option<Date>) -> Vec<Turn> {
         let days = self.turns().into_iter().chain(after.turns()).chain([from]);
         let days: BTreeSet<Date> =
             days.filter(|day| *day >= from && last.is_none_or(|last| *day <= last)).collect();
-        days.into_iter().find(|day| self.in_force(*day).is_some() && after.in_force(*day).is_none())
+        let mut out: Vec<Turn> = Vec::new();
+        let mut open = false;
+        for day in days {
+            let (before, then) = (self.in_force(day), after.in_force(day));
+            let eve = day.pred_opt();
+            match out.last_mut().filter(|_| open) {
+                Some(turn) if (turn.before, turn.after) == (before, then) => continue,
+                Some(turn) => turn.days.until = eve,
+                None => {}
+            }
+            open = before.is_some() && before != then;
+            if open {
+                out.push(Turn { days: Span { from: day, until: last }, before, after: then });
+            }
+        }
+        out
     }
 
     /// The days on which another version may come into force.
@@ -242,17 +268,25 @@ mod tests {
     #[test]
     fn nobody_is_left_without_a_version() {
         let gone = |n: u128, from: &str| course().withdrawing(id(n), Some(day(from)));
-        let left = |after: Course, last: Option<&str>| {
-            course().left_without(&after, day("11-25"), last.map(day)).map(|day| day.to_string())
+        let changes = |before: &Course, after: &Course, last: Option<&str>| {
+            let all = before.changes(after, day("11-25"), last.map(day)).into_iter();
+            let number = |id: Option<VersionId>| id.map_or(0, |id| id.uuid().as_u128());
+            let line =
+                |turn: Turn| (turn.days.from, turn.days.until, number(turn.before), number(turn.after));
+            all.map(line).collect::<Vec<_>>()
         };
-        assert_eq!(left(gone(2, "11-25"), None), None);
+        // From its own first day on the first is taught in place of the second.
+        assert_eq!(changes(&course(), &gone(2, "11-25"), None), [(day("11-30"), None, 2, 1)]);
+        let last = Some("12-18");
+        assert_eq!(changes(&course(), &gone(2, "11-25"), last), [(day("11-30"), last.map(day), 2, 1)]);
         // Between the end of the one and the start of the other, unless the group has ended by then.
-        assert_eq!(left(gone(1, "11-25"), None).as_deref(), Some("2026-11-25"));
-        assert_eq!(left(gone(1, "11-25"), Some("11-24")), None);
+        let between = [(day("11-25"), Some(day("11-29")), 1, 0)];
+        assert_eq!(changes(&course(), &gone(1, "11-25"), None), between);
+        assert_eq!(changes(&course(), &gone(1, "11-25"), Some("11-24")), []);
         // Version 1 is withdrawn for December already: then 2 is the only one.
         let before = gone(1, "12-01");
         let after = before.clone().withdrawing(id(2), Some(day("11-25")));
-        let found = before.left_without(&after, day("11-25"), None);
-        assert_eq!(found, Some(day("12-01")));
+        let found = [(day("11-30"), Some(day("11-30")), 2, 1), (day("12-01"), None, 2, 0)];
+        assert_eq!(changes(&before, &after, None), found);
     }
 }

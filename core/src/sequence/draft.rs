@@ -1,6 +1,6 @@
 //! From what a lead typed to content with settled ids.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
@@ -55,7 +55,8 @@ pub struct DraftLesson {
 #[serde(deny_unknown_fields)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct DraftItem {
-    /// Leave out for a new item and always for a GPC, whose id follows from its pair.
+    /// Leave out for a new item and always for a GPC, whose id follows from its pair. An exception word without
+    /// one is the word of this sequence that is spelt so, if there is one.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub id: Option<ItemId>,
     /// What it is.
@@ -87,28 +88,59 @@ const MOST: (usize, usize, usize) = (300, 50, 30);
 /// What is said of an id another sequence gave, or nobody.
 pub const UNKNOWN_ID: &str = "is not an id of this sequence; leave it out for something new";
 
+/// What a sequence has used before.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Known {
+    /// Ids of steps, lessons and items, but of GPCs: theirs follow from their pairs.
+    ids: BTreeSet<Uuid>,
+    /// Ids of exception words by their spelling, those of the content added first in front.
+    words: BTreeMap<String, Vec<Uuid>>,
+}
+
+impl Known {
+    /// Adds what stands in a content.
+    pub fn add(&mut self, content: &Content) {
+        self.ids.extend(content.steps.iter().map(|step| step.id.uuid()));
+        self.ids.extend(content.lessons().map(|(_, _, lesson)| lesson.id.uuid()));
+        for item in content.items().filter(|item| item.gpc.is_none()) {
+            self.ids.insert(item.id.uuid());
+            if item.kind == ItemKind::ExceptionWord
+                && let Ok(word) = Word::parse(item.label.as_str())
+            {
+                self.words.entry(word.key()).or_default().push(item.id.uuid());
+            }
+        }
+    }
+}
+
+/// The ids that a draft gives.
+fn given(draft: &Draft) -> BTreeSet<Uuid> {
+    let lessons = || draft.steps.iter().flat_map(|step| &step.lessons);
+    let steps = draft.steps.iter().filter_map(|step| Some(step.id?.uuid()));
+    let items = lessons().flat_map(|lesson| &lesson.items).filter_map(|item| Some(item.id?.uuid()));
+    steps.chain(lessons().filter_map(|lesson| Some(lesson.id?.uuid()))).chain(items).collect()
+}
+
 /// Gives every new step, lesson and item an id and checks the form of each item.
 ///
-/// `known` are the ids this sequence has used before: an id that is neither new nor known
-/// is refused, so that a draft cannot capture another sequence's records. `new_id` gives a
-/// fresh UUID.
+/// `known` is what this sequence has used before: an id that is neither new nor known is refused, so that a
+/// draft cannot capture another sequence's records. An exception word without an id is the known one of its
+/// spelling, so that what was taught of it stays taught. `new_id` gives a fresh UUID.
 ///
 /// # Errors
 /// Every fault found, with its field.
-pub fn settle(
-    draft: Draft,
-    known: &BTreeSet<Uuid>,
-    new_id: &mut dyn FnMut() -> Uuid,
-) -> Result<Content, Vec<Fault>> {
-    let mut settling = Settling { known, new_id, used: BTreeSet::new(), faults: Vec::new() };
+pub fn settle(draft: Draft, known: &Known, new_id: &mut dyn FnMut() -> Uuid) -> Result<Content, Vec<Fault>> {
+    let given = given(&draft);
+    let mut settling = Settling { known, new_id, given, used: BTreeSet::new(), faults: Vec::new() };
     settling.at_most("steps", draft.steps.len(), MOST.0);
     let steps = draft.steps.into_iter().enumerate().map(|(n, step)| settling.step(n, step)).collect();
     if settling.faults.is_empty() { Ok(Content { steps }) } else { Err(settling.faults) }
 }
 
 struct Settling<'a> {
-    known: &'a BTreeSet<Uuid>,
+    known: &'a Known,
     new_id: &'a mut dyn FnMut() -> Uuid,
+    given: BTreeSet<Uuid>,
     used: BTreeSet<Uuid>,
     faults: Vec<Fault>,
 }
@@ -127,12 +159,19 @@ impl Settling<'_> {
     /// A given id must be known and not stand elsewhere in the draft; none means a fresh one.
     fn id(&mut self, at: &str, given: Option<Uuid>) -> Uuid {
         let Some(id) = given else { return (self.new_id)() };
-        if !self.known.contains(&id) {
+        if !self.known.ids.contains(&id) {
             self.fault(format!("{at}.id"), UNKNOWN_ID);
         } else if !self.used.insert(id) {
             self.fault(format!("{at}.id"), "stands twice in this draft");
         }
         id
+    }
+
+    /// The id of the known word of this spelling that stands nowhere else in the draft.
+    fn word(&self, label: Option<&Title>) -> Option<Uuid> {
+        let word = Word::parse(label?.as_str()).ok()?;
+        let free = |id: &&Uuid| !self.given.contains(id) && !self.used.contains(id);
+        self.known.words.get(&word.key())?.iter().find(free).copied()
     }
 
     fn step(&mut self, n: usize, step: DraftStep) -> Step {
@@ -176,7 +215,9 @@ impl Settling<'_> {
         if item.keyword.is_some() {
             self.fault(format!("{at}.keyword"), "is for items of kind gpc");
         }
-        let id = self.id(&at, item.id.map(ItemId::uuid));
+        let of_word = || self.word(item.label.as_ref()).filter(|_| item.kind == ItemKind::ExceptionWord);
+        let given = item.id.map(ItemId::uuid).or_else(of_word);
+        let id = self.id(&at, given);
         let Some(label) = item.label else {
             self.fault(format!("{at}.label"), "is required");
             return None;

@@ -11,6 +11,6 @@ mod proposing;
 pub use analysis::{Analysis, Finding, KindCount, Severity, analyse};
 pub use compare::{Difference, MovedItem, PlacedItem, Relabelled, compare};
 pub use content::{Content, Gpc, Item, ItemKind, Lesson, Place, Step};
-pub use course::{Course, InTheWay, Published};
-pub use draft::{Draft, DraftItem, DraftLesson, DraftStep, Fault, UNKNOWN_ID, settle};
+pub use course::{Course, InTheWay, Published, Turn};
+pub use draft::{Draft, DraftItem, DraftLesson, DraftStep, Fault, Known, UNKNOWN_ID, settle};
 pub use proposing::{INTERRUPTED, ProposalStatus, SILENT_SECONDS, silent_before};

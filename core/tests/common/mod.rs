@@ -1,7 +1,6 @@
 //! What several test files share.
 #![allow(dead_code, clippy::unwrap_used, clippy::expect_used)]
 
-use std::collections::BTreeSet;
 use std::sync::LazyLock;
 
 use plumbline_core::phonics::Engine;
@@ -95,5 +94,5 @@ pub fn demo() -> Content {
         last += 1;
         Uuid::from_u128(last)
     };
-    settle(file.draft, &BTreeSet::new(), &mut fresh).unwrap()
+    settle(file.draft, &plumbline_core::sequence::Known::default(), &mut fresh).unwrap()
 }

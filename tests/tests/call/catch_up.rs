@@ -6,7 +6,7 @@ use super::Call;
 
 fn taught(lead: &Client, version: &str, pupil: &str) -> Value {
     let items = item_ids(&lead.get(version).expect(200), 0);
-    json!({"on": "2026-11-24", "items": items, "pupil_ids": [pupil]})
+    json!({"on": "2026-11-24", "items": items, "pupil_ids": [pupil], "again": true})
 }
 
 /// Records catch-up in the group; `version` is the address of the sequence version.
@@ -27,6 +27,12 @@ pub fn call(operation: &str, lead: &Client, group: &str, version: &str, pupil: &
     Some(match operation {
         "get_catch_up_list" => Call::get(format!("{path}/catch-up")),
         "record_catch_up" => Call::post(format!("{path}/catch-up-records"), taught(lead, version, pupil)),
+        "record_catch_up_set" => {
+            let mut set = taught(lead, version, pupil);
+            set["pupils"] = json!([{"pupil_id": pupil, "group_id": group}]);
+            set.as_object_mut()?.remove("pupil_ids");
+            Call::post("/catch-up-records".into(), set)
+        }
         "list_catch_up_records" => Call::get(format!("{path}/catch-up-records")),
         "get_catch_up_record" => Call::get(newest()),
         "get_catch_up_record_history" => Call::get(format!("{}/history", newest())),

@@ -7,16 +7,18 @@ use super::Call;
 
 const PATH: &str = "/group-proposals";
 
-fn body(sequence: &str, pupil: &str) -> Value {
-    let group = json!({"name": "Proposed", "least": 1, "most": 12});
+/// Asks for a group of a name that no group there is has.
+fn body(lead: &Client, sequence: &str, pupil: &str) -> Value {
+    let there = lead.get("/groups").expect(200)["items"].as_array().map_or(0, Vec::len);
+    let group = json!({"name": format!("Proposed {there}"), "least": 1, "most": 12});
     json!({"sequence_id": sequence, "pupil_ids": [pupil], "groups": [group]})
 }
 
 /// The request of an operation on proposals of groups.
 pub fn call(operation: &str, lead: &Client, sequence: &str, pupil: &str) -> Option<Call> {
-    let fresh = || text(&lead.post(PATH, body(sequence, pupil)).expect(201)["id"]);
+    let fresh = || text(&lead.post(PATH, body(lead, sequence, pupil)).expect(201)["id"]);
     Some(match operation {
-        "propose_groups" => Call::post(PATH.into(), body(sequence, pupil)),
+        "propose_groups" => Call::post(PATH.into(), body(lead, sequence, pupil)),
         "list_group_proposals" => Call::get(PATH.into()),
         "get_group_proposal" => Call::get(format!("{PATH}/{}", fresh())),
         "compare_group_proposals" => Call::get(format!("{PATH}/{}/compare?with={}", fresh(), fresh())),

@@ -57,10 +57,12 @@ pub fn prepare(lead: &Client) {
 }
 
 /// Operations that are asked by an address without anything in it.
-pub fn plain(operation: &str) -> Option<Call> {
+pub fn plain(operation: &str, lead: &Client) -> Option<Call> {
     if operation == "import_calendar" {
         let file = "BEGIN:VCALENDAR\r\nVERSION:2.0\r\nEND:VCALENDAR\r\n";
+        let look = "/api/v1/calendar/imports?dry_run=true";
         return Some(Call {
+            etag: Some(lead.send("POST", look, Some("text/calendar"), file.as_bytes()).etag()),
             file: Some(("text/calendar", file)),
             ..Call::new("POST", "/calendar/imports".into())
         });

@@ -53,6 +53,7 @@ pub fn call(operation: &str, lead: &Client, sequence: &str, version: &str, fresh
         "list_versions" => Call::get(format!("{path}/versions")),
         "get_version" => Call::get(version.into()),
         "get_version_changes" => Call::get(format!("{version}/changes")),
+        "preview_withdrawal" => Call::get(latest(lead, sequence, false)),
         "withdraw_version" => Call::post(latest(lead, sequence, false), json!({"note": "Too early"})),
         "restore_version" => Call::delete(latest(lead, sequence, true)),
         _ => return None,

@@ -244,3 +244,40 @@ fn an_adult_who_is_gone_is_given_no_group() {
     disabled(false);
     it.lead.post(&path, json!({"on": TODAY})).expect(200);
 }
+
+#[test]
+fn what_withdrawing_would_change_is_looked_at_before() {
+    let it = start();
+    let [alder, rowan, elm] =
+        [("Alder", "Zoe"), ("Rowan", "Ida"), ("Elm", "Ned")].map(|(name, pupil)| it.group(name, pupil));
+    it.revise();
+    let second = it.published("2026-11-23");
+    let third = it.published("2026-12-07");
+    let numbered = |id: &str, number: i32| json!({"id": id, "number": number});
+    let (first, two, three) = (numbered(&it.first_id(), 1), numbered(&second, 2), numbered(&third, 3));
+    // Rowan finishes the first; Elm keeps the second from December on.
+    it.keep(&rowan, &json!(it.first_id()), "2026-11-23").expect(200);
+    it.keep(&elm, &json!(second), "2026-12-01").expect(200);
+    let look = |version: &str| {
+        it.lead.get(&format!("/sequences/{}/versions/{version}/withdraw", it.sequence)).expect(200)
+    };
+    let seen = look(&second);
+    let change = |from: &str, until: Option<&str>, instead: &Value, keeps: bool| json!({"from": from, "until": until, "version": two, "instead": instead, "keeps": keeps});
+    let of = |name: &str, id: &str, changes: Value| json!({"group_id": id, "name": name, "changes": changes});
+    let of_alder = json!([change(TODAY, Some("2026-12-06"), &first, false)]);
+    let of_elm =
+        json!([change(TODAY, Some("2026-12-06"), &first, false), change("2026-12-07", None, &three, true)]);
+    assert_eq!(seen["groups"], json!([of("Alder", &alder, of_alder), of("Elm", &elm, of_elm)]));
+    assert_eq!((&seen["on"], &seen["possible"]), (&json!(TODAY), &json!(true)));
+    // Nothing was written, and what was seen is what then is.
+    assert_eq!(it.next(&elm, TODAY).0, 2);
+    it.withdraw(&second).expect(200);
+    assert_eq!((it.next(&alder, TODAY).0, it.next(&elm, "2026-12-06").0), (1, 1));
+    assert_eq!((it.next(&alder, "2026-12-07").0, it.next(&elm, "2026-12-07").0), (3, 3));
+    it.lead.get(&format!("/sequences/{}/versions/{second}/withdraw", it.sequence)).problem(409, "conflict");
+    // The first: Alder and Elm have it until the third takes effect, Rowan goes over to that.
+    let seen = look(&it.first_id());
+    assert_eq!(seen["possible"], false);
+    assert_eq!(seen["groups"][0]["changes"][0]["instead"], Value::Null);
+    it.withdraw(&it.first_id()).problem(409, "conflict");
+}

@@ -4,7 +4,7 @@
 use std::fmt::Write as _;
 
 use plumbline_core::{
-    calendar::DayKind,
+    calendar::{DayKind, Half, Session},
     print::{and_more, fitting, lines, share, stacked, written},
 };
 
@@ -62,67 +62,126 @@ impl Flow {
     }
 }
 
+/// A lesson of the day as it is printed.
+struct Printed<'a> {
+    heading: String,
+    note: Option<&'static str>,
+    flows: [Flow; 5],
+    sentences: &'a [String],
+    /// The height of each sentence.
+    said: Vec<usize>,
+}
+
+impl<'a> Printed<'a> {
+    fn of(lesson: &'a CoverLesson, one_of_many: bool) -> Self {
+        let sentences: &[String] = lesson.words.as_ref().map_or(&[], |words| &words.sentences);
+        Self {
+            heading: format!("{}{}, {}", when(lesson.session, one_of_many), lesson.title, lesson.step_title),
+            note: lesson.begun.then_some("A part of this lesson was taught already. What is left:"),
+            flows: flows(lesson),
+            sentences,
+            said: sentences.iter().map(|one| lines(one, LISTED) * TEXT).collect(),
+        }
+    }
+
+    /// What it takes whatever else there is.
+    fn fixed(&self) -> usize {
+        paragraph(&self.heading) + self.note.map_or(0, paragraph)
+    }
+
+    /// The least and the wanted height of what may be cut short, the most needed first.
+    fn parts(&self) -> [(usize, usize); 6] {
+        let one = TEXT + SPACE;
+        let [items, review, read, exception, spell] = &self.flows;
+        let sentences = match self.said.is_empty() {
+            true => 0,
+            false => self.said.iter().sum::<usize>() + paragraph("") + SPACE,
+        };
+        [
+            (one, items.wanted()),
+            (one, read.wanted()),
+            (one, exception.wanted()),
+            (2 * one, sentences),
+            (one, review.wanted()),
+            (one, spell.wanted()),
+        ]
+    }
+
+    /// Written with the heights given to its parts.
+    fn html(&self, given: &[usize]) -> String {
+        let [for_items, for_read, for_exception, for_sentences, for_review, for_spell] = *given else {
+            return String::new();
+        };
+        let [items, review, read, exception, spell] = &self.flows;
+        let mut html = format!("<p><b>{}</b></p>\n", escaped(&self.heading));
+        if let Some(note) = self.note {
+            let _ = writeln!(html, "<p>{}</p>", escaped(note));
+        }
+        html.push_str(&items.html(for_items));
+        html.push_str(&review.html(for_review));
+        html.push_str(&read.html(for_read));
+        html.push_str(&exception.html(for_exception));
+        html.push_str(&spell.html(for_spell));
+        html.push_str(&sentences_html(self.sentences, &self.said, for_sentences));
+        html
+    }
+}
+
+/// When a lesson is, in front of its title; the half of the day only where several have to be told apart.
+fn when(session: Session, one_of_many: bool) -> String {
+    let half = match session.part {
+        Half::Morning => "Morning",
+        Half::Afternoon => "Afternoon",
+    };
+    match (session.starts_at, session.minutes) {
+        (Some(starts), Some(minutes)) => format!("{starts}, {minutes} minutes: "),
+        (Some(starts), None) => format!("{starts}: "),
+        (None, _) if one_of_many => format!("{half}: "),
+        (None, Some(minutes)) => format!("{minutes} minutes: "),
+        (None, None) => String::new(),
+    }
+}
+
 /// The sheet.
 pub fn page(page: &CoverPageBody) -> String {
     let date = page.on.format("%A %-d %B %Y").to_string();
     let (top, title) = (format!("{} · {date}", page.school), format!("Cover page: {}", page.group));
     let notes = notes(page);
-    let [items, review, read, exception, spell] = flows(page.lesson.as_ref());
-    let sentences: &[String] =
-        page.lesson.as_ref().and_then(|lesson| lesson.words.as_ref()).map_or(&[], |words| &words.sentences);
+    let lessons: Vec<Printed<'_>> =
+        page.lessons.iter().map(|lesson| Printed::of(lesson, page.due > 1)).collect();
     let adults = Flow { label: "Adults", entries: page.adults.clone() };
-    let heading = page.lesson.as_ref().map(|one| format!("{}, {}", one.title, one.step_title));
     let one_class = class_of_all(&page.members);
     let due = one_class.map_or("Who is due".into(), |class| format!("Who is due, all of class {class}"));
     let fixed = paragraph(&top) + lines(&due, SECTIONS) * TITLE - TITLE
         + lines(&title, HEADING) * TITLE
         + 4 * SECTION
         + notes.iter().map(|note| paragraph(note)).sum::<usize>()
-        + heading.as_deref().map_or(0, paragraph)
+        + lessons.iter().map(Printed::fixed).sum::<usize>()
         + page.hand_back.iter().map(|line| lines(line, LISTED) * TEXT).sum::<usize>()
         + SPACE
         + FOOTER;
-    let said: Vec<usize> = sentences.iter().map(|one| lines(one, LISTED) * TEXT).collect();
-    let sentences_wanted =
-        if said.is_empty() { 0 } else { said.iter().sum::<usize>() + paragraph("") + SPACE };
-    let one = TEXT + SPACE;
-    let given = share(
-        SHEET.saturating_sub(fixed),
-        &[
-            (SOME_PUPILS, members_height(&page.members, classes_differ(&page.members))),
-            (one, items.wanted()),
-            (one, read.wanted()),
-            (one, exception.wanted()),
-            (2 * one, sentences_wanted),
-            (one, review.wanted()),
-            (one, spell.wanted()),
-            (one, adults.wanted()),
-        ],
-    );
-    let [for_members, for_items, for_read, for_exception, for_sentences, for_review, for_spell, for_adults] =
-        given[..]
+    let mut parts = vec![(SOME_PUPILS, members_height(&page.members, classes_differ(&page.members)))];
+    parts.extend(lessons.iter().flat_map(Printed::parts));
+    parts.push((TEXT + SPACE, adults.wanted()));
+    let given = share(SHEET.saturating_sub(fixed), &parts);
+    let ([for_members, of_lessons @ ..], for_adults) = (&given[..given.len() - 1], given[given.len() - 1])
     else {
         return String::new();
     };
+    let title = if page.due > 1 { "Lessons" } else { "Lesson" };
     let mut html = format!(
-        "<main>\n<p>{}</p>\n<h1>Cover page: {}</h1>\n<h2>Lesson</h2>\n",
+        "<main>\n<p>{}</p>\n<h1>Cover page: {}</h1>\n<h2>{title}</h2>\n",
         escaped(&top),
         name(&page.group)
     );
     for note in &notes {
         let _ = writeln!(html, "<p>{}</p>", escaped(note));
     }
-    if let Some(heading) = heading {
-        let _ = writeln!(html, "<p><b>{}</b></p>", escaped(&heading));
+    for (lesson, given) in lessons.iter().zip(of_lessons.chunks(6)) {
+        html.push_str(&lesson.html(given));
     }
-    html.push_str(&items.html(for_items));
-    html.push_str(&review.html(for_review));
-    html.push_str(&read.html(for_read));
-    html.push_str(&exception.html(for_exception));
-    html.push_str(&spell.html(for_spell));
-    html.push_str(&sentences_html(sentences, &said, for_sentences));
     let _ = writeln!(html, "<h2>{}</h2>", escaped(&due));
-    html.push_str(&members_html(&page.members, for_members));
+    html.push_str(&members_html(&page.members, *for_members));
     html.push_str(&ending(page, &adults.html(for_adults)));
     document("Cover page", &html)
 }
@@ -147,27 +206,32 @@ fn ending(page: &CoverPageBody, adults: &str) -> String {
 
 fn notes(page: &CoverPageBody) -> Vec<&'static str> {
     let not_taught = page.day != DayKind::Teaching;
-    let begun = page.lesson.as_ref().is_some_and(|lesson| lesson.begun);
+    let (none, over) = (page.lessons.is_empty(), page.recorded && page.lessons.is_empty());
+    let wanted = !not_taught && page.due > 0;
     let found = [
         (not_taught, "This is not a teaching day of the group."),
-        (page.recorded, "A lesson of this day is recorded already. What comes next:"),
+        (!not_taught && page.due == 0, "This group has no lesson on this day."),
+        (wanted && over, "What was to be taught on this day is recorded already."),
+        (wanted && page.recorded && !none, "A lesson of this day is recorded already. What is left:"),
         (page.finished, "The sequence has been taught to its end: ask the phonics lead what to do."),
-        (page.lesson.is_none() && !page.finished, "No lesson is planned for this day: ask the phonics lead."),
-        (begun, "A part of this lesson was taught already. What is left:"),
+        (
+            wanted && none && !over && !page.finished,
+            "No lesson is planned for this day: ask the phonics lead.",
+        ),
     ];
     found.into_iter().filter(|(is_so, _)| *is_so).map(|(_, note)| note).collect()
 }
 
-/// The lists of the lesson: what to teach and go back to, words to read, exception words, words to spell.
-fn flows(lesson: Option<&CoverLesson>) -> [Flow; 5] {
-    let words = lesson.and_then(|lesson| lesson.words.as_ref());
+/// The lists of a lesson: what to teach and go back to, words to read, exception words, words to spell.
+fn flows(lesson: &CoverLesson) -> [Flow; 5] {
+    let words = lesson.words.as_ref();
     let apart = |list: &Vec<PlanWord>| {
         let word = |one: &PlanWord| format!("{} ({})", one.word, one.reading.graphemes.join(" "));
         list.iter().map(word).collect()
     };
     let of = |label, entries: Option<Vec<String>>| Flow { label, entries: entries.unwrap_or_default() };
     [
-        of("Teach", lesson.map(|lesson| lesson.items.clone())),
+        of("Teach", Some(lesson.items.clone())),
         of("Go back to", words.map(|words| words.review.clone())),
         of("Words to read", words.map(|words| apart(&words.read))),
         of("Exception words", words.map(|words| words.exception_words.clone())),

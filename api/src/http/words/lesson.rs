@@ -138,11 +138,18 @@ pub struct GroupFacts {
     pub rules: &'static RulePack,
 }
 
-/// Plans the words of a lesson.
-pub fn lesson_words(words: &SchoolEngine, facts: &GroupFacts, next: &NextLesson<'_>) -> Option<LessonWords> {
+/// Plans the words of a lesson. `before` are items of lessons before it on the same day, which are taught by
+/// then.
+pub fn lesson_words(
+    words: &SchoolEngine,
+    facts: &GroupFacts,
+    next: &NextLesson<'_>,
+    before: &BTreeSet<ItemId>,
+) -> Option<LessonWords> {
     let SchoolEngine { engine, policy } = words;
     let taught = items_taught(facts.carried.as_ref(), &facts.records);
-    let steps = taught_and_new(engine, &facts.content, &taught, &next.remaining)
+    let by_then = &taught | before;
+    let steps = taught_and_new(engine, &facts.content, &by_then, &next.remaining)
         .inspect_err(|error| tracing::warn!(%error, "no words for a lesson"))
         .ok()?;
     let plan = Plan::new(engine, steps, *policy);

@@ -26,10 +26,11 @@ fn content() -> Arc<Content> {
     let items = [gpc("m", "m"), gpc("o", "ɒ"), gpc("d", "d"), the, gpc("e", "e"), gpc("n", "n")];
     let steps = serde_json::json!({"steps": [{"title": "S", "lessons": [{"title": "L", "items": items}]}]});
     let mut next = 0;
-    let settled = settle(serde_json::from_value(steps).unwrap(), &BTreeSet::new(), &mut || {
-        next += 1;
-        Uuid::from_u128(next)
-    });
+    let settled =
+        settle(serde_json::from_value(steps).unwrap(), &crate::sequence::Known::default(), &mut || {
+            next += 1;
+            Uuid::from_u128(next)
+        });
     Arc::new(settled.unwrap())
 }
 

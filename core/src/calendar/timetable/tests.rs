@@ -2,9 +2,13 @@ use uuid::Uuid;
 
 use super::*;
 use crate::{
-    calendar::{Calendar, ClosedFor, Closure, ClosureKind, ClosurePlan, DayPart, HalfTerm, Year},
+    calendar::{
+        Attendance, Calendar, ClosedFor, Closure, ClosureKind, ClosurePlan, DayPart, HalfTerm, Whom, Year,
+    },
     id::{ClosureId, HalfTermId},
+    roster::Weekdays,
     text::Title,
+    time::Span,
 };
 
 fn day(s: &str) -> Date {
@@ -36,7 +40,10 @@ fn calendar() -> OwnCalendar {
     ];
     let year = Year { year: 2025, starts_on: day("2025-09-01"), ends_on: day("2026-08-31"), half_terms };
     let closures = vec![closed("2025-10-24", DayPart::Afternoon), closed("2026-03-30", DayPart::Whole)];
-    OwnCalendar { calendar: Calendar { years: vec![year], closures }, ..OwnCalendar::default() }
+    let somebody =
+        Attendance { days: vec![Span { from: day("2025-09-01"), until: None }], ..Attendance::default() };
+    let whom = Whom { pupils: vec![somebody], ..Whom::default() };
+    OwnCalendar { calendar: Calendar { years: vec![year], closures }, whom }
 }
 
 fn slot(weekday: Weekday, part: Half, starts_at: Option<&str>, minutes: Option<u16>) -> Slot {
@@ -152,4 +159,22 @@ fn a_weekday_that_is_never_taught_is_told() {
     assert_eq!(of("2025-09-01", &[monday, saturday]), [saturday]);
     // From 28 March 2026 there is one Monday, which is closed, and no Friday before the holidays.
     assert_eq!(of("2026-03-28", &[monday, Weekday::Tuesday, friday]), [monday, friday]);
+}
+
+#[test]
+fn none_is_due_on_a_day_without_pupils_or_on_which_none_of_them_comes() {
+    let mut own = calendar();
+    // One pupil from Tuesday 9 to Friday 12 September, who comes on Tuesdays and Fridays.
+    let weekdays = Weekdays::from_bits(0b1_0010).unwrap();
+    own.whom.pupils = vec![Attendance {
+        days: vec![Span { from: day("2025-09-09"), until: Some(day("2025-09-12")) }],
+        weekdays: vec![(day("2025-09-01"), Some(weekdays))],
+        ..Attendance::default()
+    }];
+    let due = |lines: &[TimetableLine]| {
+        let due = sessions(&own, lines, day("2025-09-01"), day("2025-09-30"));
+        due.into_iter().map(|one| one.on.to_string()).collect::<Vec<_>>()
+    };
+    assert_eq!(due(&[]), ["2025-09-09", "2025-09-12"]);
+    assert_eq!(due(&[line("2025-09-01", every_weekday_at_nine())]), ["2025-09-09", "2025-09-12"]);
 }

@@ -15,7 +15,7 @@ fn content() -> Content {
     let items = [item("m", "m"), item("oo", "uː"), item("oo", "ʊ"), the];
     let draft = serde_json::json!({"steps": [{"title": "S", "lessons": [{"title": "L", "items": items}]}]});
     let mut next = 0;
-    settle(serde_json::from_value(draft).unwrap(), &BTreeSet::new(), &mut || {
+    settle(serde_json::from_value(draft).unwrap(), &crate::sequence::Known::default(), &mut || {
         next += 1;
         Uuid::from_u128(next)
     })

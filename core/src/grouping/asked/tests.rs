@@ -17,8 +17,13 @@ fn school() -> SchoolNow {
         classes: [id(class)].into(),
         groups: groups.iter().map(|group| id(*group)).collect(),
     };
-    let group =
-        |name: &str, sequence, closed_on| GroupNow { name: name.into(), sequence: id(sequence), closed_on };
+    let group = |name: &str, sequence, closed_on| GroupNow {
+        name: name.into(),
+        sequence: id(sequence),
+        closed_on,
+        adults: BTreeSet::new(),
+        starts: BTreeSet::new(),
+    };
     SchoolNow {
         today: day(25),
         pupils: vec![

@@ -24,7 +24,7 @@ fn content() -> Content {
                                     {"title": "L2", "items": [item("d", "d")]}]},
         {"title": "S2", "lessons": [{"title": "L3", "items": [item("e", "e")]}]}]});
     let mut next = 0;
-    settle(serde_json::from_value(draft).unwrap(), &BTreeSet::new(), &mut || {
+    settle(serde_json::from_value(draft).unwrap(), &crate::sequence::Known::default(), &mut || {
         next += 1;
         Uuid::from_u128(next)
     })

@@ -34,7 +34,10 @@ impl World {
                 next += 1;
                 Uuid::from_u128(next)
             };
-            Arc::new(settle(serde_json::from_value(draft).unwrap(), &BTreeSet::new(), new_id).unwrap())
+            Arc::new(
+                settle(serde_json::from_value(draft).unwrap(), &crate::sequence::Known::default(), new_id)
+                    .unwrap(),
+            )
         };
         let (first, second) =
             (content(vec![item("m", "m"), item("o", "ɒ")]), content(vec![item("d", "d"), item("o", "ɒ")]));

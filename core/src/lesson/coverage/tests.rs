@@ -1,7 +1,5 @@
 //! Stories 7 as rules: absence, split lessons, re-teaching.
 
-use std::collections::BTreeSet;
-
 use uuid::Uuid;
 
 use crate::{
@@ -37,7 +35,7 @@ impl World {
             {"title": "L2", "items": [item("d", "d"), item("e", "e")]}]}]}))
         .unwrap();
         let mut next = 0;
-        let content = settle(draft, &BTreeSet::new(), &mut || {
+        let content = settle(draft, &crate::sequence::Known::default(), &mut || {
             next += 1;
             Uuid::from_u128(next)
         })

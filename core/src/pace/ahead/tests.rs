@@ -1,9 +1,6 @@
 //! Planned against finished, the way ahead, and plans made anew.
 
-use std::{
-    collections::{BTreeMap, BTreeSet},
-    sync::Arc,
-};
+use std::{collections::BTreeMap, sync::Arc};
 
 use chrono::Datelike as _;
 use uuid::Uuid;
@@ -53,7 +50,7 @@ fn content(steps: &[&[usize]]) -> Content {
         .collect();
     let draft = serde_json::json!({ "steps": steps });
     let mut next = 0;
-    settle(serde_json::from_value(draft).unwrap(), &BTreeSet::new(), &mut || {
+    settle(serde_json::from_value(draft).unwrap(), &crate::sequence::Known::default(), &mut || {
         next += 1;
         Uuid::from_u128(next)
     })

@@ -1,5 +1,3 @@
-use std::collections::BTreeSet;
-
 use proptest::prelude::*;
 use uuid::Uuid;
 
@@ -31,7 +29,7 @@ fn contents() -> impl Strategy<Value = Content> {
             next += 1;
             Uuid::from_u128(next)
         };
-        settle(draft, &BTreeSet::new(), &mut new_id).unwrap()
+        settle(draft, &crate::sequence::Known::default(), &mut new_id).unwrap()
     })
 }
 
@@ -109,7 +107,7 @@ fn what_a_framework_cannot_keep_is_refused_with_its_path() {
         next += 1;
         Uuid::from_u128(next)
     };
-    let content = settle(draft, &BTreeSet::new(), &mut new_id).unwrap();
+    let content = settle(draft, &crate::sequence::Known::default(), &mut new_id).unwrap();
     let package = case::write(&content, ROOT, "Ours", "2026-11-25T10:00:00Z");
     let check = |spoil: &dyn Fn(&mut case::CasePackage), expected: &str| {
         let mut spoiled = package.clone();

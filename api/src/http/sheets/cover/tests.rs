@@ -9,6 +9,11 @@ fn member(name: &str, class: &str) -> CoverMember {
     CoverMember { name: name.into(), apart: None, class: Some(class.into()) }
 }
 
+fn at(slot: u8, part: Half, starts_at: Option<&str>, minutes: Option<u16>) -> Session {
+    let on = Date::from_ymd_opt(2026, 11, 25).unwrap();
+    Session { on, slot, part, starts_at: starts_at.map(|time| time.parse().unwrap()), minutes }
+}
+
 fn a_page(members: Vec<CoverMember>, sentences: usize) -> CoverPageBody {
     let word = |word: &str, graphemes: &[&str]| PlanWord {
         word: word.into(),
@@ -25,7 +30,9 @@ fn a_page(members: Vec<CoverMember>, sentences: usize) -> CoverPageBody {
         day: DayKind::Teaching,
         recorded: false,
         finished: false,
-        lesson: Some(CoverLesson {
+        due: 1,
+        lessons: vec![CoverLesson {
+            session: at(1, Half::Morning, None, None),
             title: "Lesson 1".into(),
             step_title: "Step 1".into(),
             begun: false,
@@ -37,7 +44,7 @@ fn a_page(members: Vec<CoverMember>, sentences: usize) -> CoverPageBody {
                 exception_words: vec!["the".into()],
                 sentences: (0..sentences).map(|n| format!("A cat sat on mat {n}.")).collect(),
             }),
-        }),
+        }],
         members,
         adults: vec!["Amara Osei".into()],
         hand_back: vec!["Tick who was away.".into()],
@@ -101,13 +108,53 @@ fn long_names_wrap_and_none_is_cut() {
 
 #[test]
 fn what_there_is_not_is_said() {
-    let empty = CoverPageBody { lesson: None, adults: Vec::new(), ..a_page(Vec::new(), 0) };
+    let empty = CoverPageBody { lessons: Vec::new(), adults: Vec::new(), ..a_page(Vec::new(), 0) };
     let html = page(&empty);
     assert!(
         html.contains("Nobody is due.")
             && html.contains("No lesson is planned")
             && html.contains("Nobody is put down")
     );
-    let finished = page(&CoverPageBody { lesson: None, finished: true, ..a_page(Vec::new(), 0) });
+    let finished = page(&CoverPageBody { lessons: Vec::new(), finished: true, ..a_page(Vec::new(), 0) });
     assert!(finished.contains("taught to its end") && !finished.contains("No lesson is planned"));
+}
+
+#[test]
+fn each_lesson_of_the_day_is_printed_with_its_time() {
+    let mut two = a_page(vec![member("Zoë Bell", "Birch")], 2);
+    let mut second = a_page(Vec::new(), 1).lessons.remove(0);
+    (second.title, second.begun) = ("Lesson 2".into(), true);
+    second.session = at(2, Half::Afternoon, None, Some(20));
+    two.lessons[0].session = at(1, Half::Morning, Some("09:00"), Some(30));
+    (two.due, two.lessons) = (2, vec![two.lessons.remove(0), second]);
+    let html = page(&two);
+    let places: Vec<_> = [
+        "<h2>Lessons</h2>",
+        "<b>09:00, 30 minutes: Lesson 1, Step 1</b>",
+        "<li>A cat sat on mat 1.</li>",
+        "<b>Afternoon: Lesson 2, Step 1</b>",
+        "A part of this lesson was taught already.",
+        "<h2>Who is due, all of class Birch</h2>",
+    ]
+    .iter()
+    .map(|part| html.find(part).unwrap_or_else(|| panic!("{part}\n{html}")))
+    .collect();
+    assert!(places.is_sorted(), "{places:?}\n{html}");
+    // Nine lessons with much to read stay on one side: what is left out is counted.
+    let many = (0..9).map(|_| a_page(Vec::new(), 30).lessons.remove(0)).collect();
+    let html =
+        page(&CoverPageBody { due: 9, lessons: many, ..a_page(vec![member("Zoë Bell", "Birch")], 0) });
+    assert_eq!(html.matches("<b>Morning: Lesson 1, Step 1</b>").count(), 9);
+    assert!(html.contains(" more</li>") && html.contains("Zoë Bell"));
+}
+
+#[test]
+fn a_day_without_a_lesson_says_so() {
+    let free = page(&CoverPageBody { due: 0, lessons: Vec::new(), ..a_page(Vec::new(), 0) });
+    assert!(free.contains("This group has no lesson on this day.") && !free.contains("No lesson is planned"));
+    let trip = CoverPageBody { due: 0, lessons: Vec::new(), day: DayKind::Trip, ..a_page(Vec::new(), 0) };
+    let trip = page(&trip);
+    assert!(trip.contains("This is not a teaching day of the group") && !trip.contains("on this day"));
+    let done = page(&CoverPageBody { recorded: true, lessons: Vec::new(), ..a_page(Vec::new(), 0) });
+    assert!(done.contains("is recorded already") && !done.contains("No lesson is planned"));
 }

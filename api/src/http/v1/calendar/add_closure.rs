@@ -9,10 +9,10 @@ use plumbline_core::{
     id::ClassId,
     time::Date,
 };
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::{ClosureBody, code_of};
+use super::{ClosureBody, RecordedGroup, code_of, recorded};
 use crate::{
     http::{body::Body, caller::Caller, problem::Problem, problems::CreateProblems, reply::Reply},
     store::{ClosureRow, Error, Permit, Tx},
@@ -43,6 +43,23 @@ pub struct NewClosure {
     /// For the pupils of these classes only.
     #[serde(default)]
     pub class_ids: Option<BTreeSet<ClassId>>,
+    /// Whether days are closed of which lessons are on record.
+    #[serde(default)]
+    pub with_records: bool,
+}
+
+/// Days as they were closed.
+#[derive(Serialize, ToSchema)]
+#[schema(example = json!({
+    "id": "0199f2c4-0000-7000-8000-000000000005", "from": "2026-11-12", "until": "2026-11-13", "kind": "closure",
+    "reason": "weather", "part": "whole", "year_groups": null, "class_ids": null, "taken_back_at": null, "recorded": []
+}))]
+pub struct ClosedDays {
+    /// The closure.
+    #[serde(flatten)]
+    pub closure: ClosureBody,
+    /// Groups with lessons on record of these days, by name.
+    pub recorded: Vec<RecordedGroup>,
 }
 
 const fn whole() -> DayPart {
@@ -54,11 +71,12 @@ const fn whole() -> DayPart {
 /// One action for the school, for year groups or for classes; taking it back undoes all of it. Nobody is behind
 /// for a day that was not a teaching day. Days on which no lessons are due stay what they are, so an action may
 /// reach over a weekend; one that closes nothing, or a day that is closed already for the same pupils, is
-/// refused.
+/// refused. Where lessons of these days are on record, of groups for which they would be closed, it is refused
+/// naming groups and days unless `with_records` is said; the records stay.
 #[utoipa::path(
     tag = "calendar", operation_id = "add_closure", request_body = NewClosure,
     params(("Idempotency-Key" = Option<String>, Header, description = "Repeats of the same request are answered, not done again")),
-    responses((status = 201, description = "Closed", body = ClosureBody), CreateProblems)
+    responses((status = 201, description = "Closed", body = ClosedDays), CreateProblems)
 )]
 #[post("/closures")]
 pub async fn add_closure(caller: Caller, body: Body<NewClosure>) -> Result<Reply, Problem> {
@@ -73,29 +91,33 @@ pub async fn add_closure(caller: Caller, body: Body<NewClosure>) -> Result<Reply
                 part: new.part,
                 whom: whom(tx, &new)?,
             };
-            let row = close(tx, &permit, &plan, new.reason.clone())?;
-            Reply::created(format!("/api/v1/closures/{}", row.id), &ClosureBody::try_from(row)?)
+            let (row, recorded) = close(tx, &permit, &plan, &new)?;
+            let location = format!("/api/v1/closures/{}", row.id);
+            Reply::created(location, &ClosedDays { closure: ClosureBody::try_from(row)?, recorded })
         })
         .await
 }
 
-/// Closes days after a look at the calendar.
-pub(super) fn close<'tx>(
+/// Closes days after a look at the calendar and at what is on record.
+fn close<'tx>(
     tx: &mut Tx<'tx>,
     permit: &Permit<'tx, Manage, Calendar>,
     plan: &ClosurePlan,
-    reason: Option<String>,
-) -> Result<ClosureRow, Problem> {
+    new: &NewClosure,
+) -> Result<(ClosureRow, Vec<RecordedGroup>), Problem> {
+    let reason = new.reason.clone();
     let known = &tx.rules()?.closure_reasons;
     if reason.as_ref().is_some_and(|reason| !known.iter().any(|coded| coded.code == *reason)) {
         let codes: Vec<_> = known.iter().map(|coded| coded.code.as_str()).collect();
         return Err(Problem::field("reason", format!("give one of: {}", codes.join(", "))));
     }
     check_closure(&tx.calendar()?, plan)?;
-    tx.add_closure(permit, plan, reason).map_err(|error| match error {
+    let recorded = recorded(tx, permit, std::slice::from_ref(plan), new.with_records)?;
+    let row = tx.add_closure(permit, plan, reason).map_err(|error| match error {
         Error::Missing => Problem::field("class_ids", "names a class that is not of this school"),
         other => other.into(),
-    })
+    })?;
+    Ok((row, recorded))
 }
 
 fn whom(tx: &Tx<'_>, new: &NewClosure) -> Result<ClosedFor, Problem> {

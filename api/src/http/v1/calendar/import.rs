@@ -3,20 +3,24 @@
 use actix_web::post;
 use plumbline_core::{
     access::{act::Manage, resource::Calendar},
-    calendar::{CalendarImport, ClosedFor, ClosureKind, DayPart, FileEvent, Meaning, Meanings, plan_import},
+    calendar::{
+        CalendarImport, ClosedFor, ClosureKind, ClosurePlan, DayPart, FileEvent, Meaning, Meanings,
+        plan_import,
+    },
     time::Date,
 };
 use serde::{Deserialize, Serialize};
 use sha2::{Digest as _, Sha256};
 use utoipa::{IntoParams, ToSchema};
 
+use super::{RecordedGroup, recorded};
 use crate::{
     files::calendar_ics::{self, MEDIA_TYPE},
     http::{
         body::Raw,
-        caller::{Caller, blocking},
+        caller::{Caller, blocking, same_version},
         problem::{Code, FieldError, Problem},
-        problems::CreateProblems,
+        problems::EditProblems,
         query::Query,
         reply::Reply,
     },
@@ -32,6 +36,9 @@ pub struct CalendarImportQuery {
     /// Only say what the file would change.
     #[serde(default)]
     pub dry_run: bool,
+    /// Whether days are closed of which lessons are on record.
+    #[serde(default)]
+    pub with_records: bool,
     /// What means a school year.
     pub school_years: Option<String>,
     /// What means a half term.
@@ -129,7 +136,7 @@ impl ImportEvent {
 /// What a calendar file changes.
 #[derive(Serialize, ToSchema)]
 #[schema(example = json!({
-    "dry_run": true, "years": [], "unchanged": 6, "left_out": [], "questions": [],
+    "dry_run": true, "years": [], "unchanged": 6, "left_out": [], "questions": [], "recorded": [],
     "closures": [{"line": 12, "from": "2026-11-20", "until": "2026-11-20", "kind": "inset", "part": "whole", "year_groups": []}]
 }))]
 pub struct CalendarImportBody {
@@ -145,10 +152,12 @@ pub struct CalendarImportBody {
     pub left_out: Vec<ImportEvent>,
     /// Events of which it has to be said what they are before the file can be imported.
     pub questions: Vec<ImportEvent>,
+    /// Groups with lessons on record of the days closed, by name: closing them needs `with_records`.
+    pub recorded: Vec<RecordedGroup>,
 }
 
 impl CalendarImportBody {
-    fn of(plan: CalendarImport, dry_run: bool) -> Self {
+    fn of(plan: CalendarImport, recorded: Vec<RecordedGroup>, dry_run: bool) -> Self {
         let year = |(year, plan): (i32, plumbline_core::calendar::YearPlan)| ImportedYear {
             year,
             starts_on: plan.starts_on,
@@ -176,6 +185,7 @@ impl CalendarImportBody {
         };
         Self {
             dry_run,
+            recorded,
             years: plan.years.into_iter().map(year).collect(),
             closures: plan.closures.into_iter().map(closure).collect(),
             unchanged: plan.unchanged,
@@ -193,14 +203,16 @@ impl CalendarImportBody {
 ///
 /// iCalendar (RFC 5545). Events of whole days are read; what each one is, its `CATEGORIES` say in the words of
 /// the export, or you do in the address; nothing is guessed. Ask with `dry_run` first: it names the events you
-/// have to say something about. A half term takes the place of one with its name, in the school year in which it
+/// have to say something about, and groups with lessons on record of days that would be closed. Its ETag is the
+/// calendar's; the import names it in If-Match, so that what is changed is what was looked at. A half term takes the place of one with its name, in the school year in which it
 /// begins; nothing is taken away. A cancelled event is left out; one that repeats is refused with its line. All of it or nothing.
 #[utoipa::path(
     tag = "calendar", operation_id = "import_calendar", params(CalendarImportQuery,
+        ("If-Match" = Option<String>, Header, description = "The ETag of the dry run; needed to import"),
         ("Idempotency-Key" = Option<String>, Header, description = "Repeats of the same request are answered, not done again")),
     request_body(content = String, content_type = "text/calendar", description = "The file",
         example = "BEGIN:VCALENDAR\r\nVERSION:2.0\r\nBEGIN:VEVENT\r\nUID:1\r\nDTSTART;VALUE=DATE:20261120\r\nSUMMARY:Staff training\r\nCATEGORIES:INSET\r\nEND:VEVENT\r\nEND:VCALENDAR\r\n"),
-    responses((status = 200, description = "What it changed, or would change", body = CalendarImportBody), CreateProblems)
+    responses((status = 200, description = "What it changed, or would change; of a dry run ETag", body = CalendarImportBody), EditProblems)
 )]
 #[post("/calendar/imports")]
 pub async fn import_calendar(
@@ -221,13 +233,19 @@ pub async fn import_calendar(
         return caller
             .read(move |tx| {
                 let permit = tx.permit::<Manage, _>(Calendar)?;
-                Reply::ok(&CalendarImportBody::of(planned(tx, &permit, &events, &meanings)?, true))
+                let plan = planned(tx, &permit, &events, &meanings)?;
+                let recorded = recorded(tx, &permit, &closures(&plan), true)?;
+                let version = tx.calendar_version(&permit)?;
+                Ok(Reply::ok(&CalendarImportBody::of(plan, recorded, true))?.version(version))
             })
             .await;
     }
+    let base = caller.base_version()?;
+    let with_records = query.with_records;
     caller
         .create("calendar.import", hash, move |tx| {
             let permit = tx.permit::<Manage, _>(Calendar)?;
+            same_version(tx.calendar_version(&permit)?, base)?;
             let plan = planned(tx, &permit, &events, &meanings)?;
             if !plan.questions.is_empty() {
                 let question = |(event, why): &(FileEvent, Option<&str>)| FieldError {
@@ -239,15 +257,20 @@ pub async fn import_calendar(
                 };
                 return Err(Problem::fields(plan.questions.iter().map(question)));
             }
+            let recorded = recorded(tx, &permit, &closures(&plan), with_records)?;
             for (year, plan) in &plan.years {
                 tx.save_year(&permit, *year, plan)?;
             }
             for (_, plan) in &plan.closures {
                 tx.add_closure(&permit, plan, None)?;
             }
-            Reply::ok(&CalendarImportBody::of(plan, false))
+            Reply::ok(&CalendarImportBody::of(plan, recorded, false))
         })
         .await
+}
+
+fn closures(plan: &CalendarImport) -> Vec<ClosurePlan> {
+    plan.closures.iter().map(|(_, plan)| plan.clone()).collect()
 }
 
 fn planned<'tx>(

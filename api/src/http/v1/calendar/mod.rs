@@ -12,16 +12,18 @@ pub mod years;
 use std::collections::BTreeSet;
 
 use plumbline_core::{
-    calendar::{ClosedFor, ClosureKind, DayPart},
-    id::{ClassId, ClosureId, HalfTermId},
+    access::{act::Manage, resource::Calendar},
+    calendar::{ClosedFor, ClosureKind, ClosurePlan, DayPart},
+    id::{ClassId, ClosureId, GroupId, HalfTermId},
+    print::written,
     time::{Date, Instant},
 };
 use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::{
-    http::problem::Problem,
-    store::{ClosureRow, Error, Tx, YearSaved},
+    http::problem::{Code, FieldError, Problem},
+    store::{ClosureRow, Error, Permit, RecordedDays, Tx, YearSaved},
 };
 
 /// A half term.
@@ -100,6 +102,52 @@ pub struct ClosureBody {
     pub class_ids: Option<BTreeSet<ClassId>>,
     /// When it was taken back; null while it stands.
     pub taken_back_at: Option<Instant>,
+}
+
+/// A group with lessons on record of days that are closed.
+#[derive(Serialize, ToSchema)]
+#[schema(example = json!({
+    "group_id": "0199f2c4-0000-7000-8000-000000000008", "name": "Alder", "days": ["2026-11-12"]
+}))]
+pub struct RecordedGroup {
+    /// The group.
+    pub group_id: GroupId,
+    /// Its name.
+    pub name: String,
+    /// The days. Their records stay.
+    pub days: Vec<Date>,
+}
+
+impl From<RecordedDays> for RecordedGroup {
+    fn from(found: RecordedDays) -> Self {
+        Self { group_id: found.group, name: found.name, days: found.days }
+    }
+}
+
+/// How many days of a group are named.
+const DAYS_NAMED: usize = 10;
+
+/// The groups with lessons on record of days that these would close.
+///
+/// # Errors
+/// `conflict`, with each group and its days, unless it is said that they may be closed all the same.
+fn recorded<'tx>(
+    tx: &mut Tx<'tx>,
+    permit: &Permit<'tx, Manage, Calendar>,
+    plans: &[ClosurePlan],
+    with_records: bool,
+) -> Result<Vec<RecordedGroup>, Problem> {
+    let found = tx.recorded_and_closed(permit, plans)?;
+    if found.is_empty() || with_records {
+        return Ok(found.into_iter().map(RecordedGroup::from).collect());
+    }
+    let line = |one: &RecordedDays| {
+        let days: Vec<String> = one.days.iter().map(ToString::to_string).collect();
+        let days = written(&format!("lessons of {} are on record", one.name), &days, DAYS_NAMED);
+        let message = format!("{days}. Say true to close the days all the same; the records stay");
+        FieldError { field: "with_records".into(), message }
+    };
+    Err(Problem::fields(found.iter().map(line)).with_code(Code::Conflict))
 }
 
 impl TryFrom<ClosureRow> for ClosureBody {

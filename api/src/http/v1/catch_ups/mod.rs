@@ -7,6 +7,7 @@ pub mod list;
 pub mod open;
 pub mod plan;
 pub mod record;
+pub mod record_set;
 
 use std::collections::BTreeMap;
 
@@ -48,6 +49,9 @@ pub struct CatchUpBody {
     /// Who taught, if somebody else than who enters this.
     #[serde(default)]
     pub taught_by: Option<StaffId>,
+    /// Whether it was taught once more, where the same is recorded already.
+    #[serde(default)]
+    pub again: bool,
 }
 
 /// A catch-up record.

@@ -43,7 +43,7 @@ const MOST: (usize, u16) = (100, 600);
 pub struct CatchUpPlanBody {
     /// The day of the catch-up.
     pub on: Date,
-    /// The adults who have time, 1 to 100; one with time twice that day stands twice.
+    /// The adults who have time, 1 to 100, each once.
     pub adults: Vec<PlanAdult>,
     /// The groups whose pupils it is for; unless told, all whose checks the caller may read.
     #[serde(default)]
@@ -85,6 +85,16 @@ pub struct SetItem {
     pub needed_by: Vec<SharedNeed>,
 }
 
+/// A pupil of a set.
+#[derive(Serialize, ToSchema)]
+pub struct SetPupil {
+    /// The pupil.
+    #[serde(flatten)]
+    pub pupil: PupilLine,
+    /// The group in which it is recorded: one of the pupil's whose pupils the adult takes.
+    pub group_id: GroupId,
+}
+
 /// What one adult teaches at one go.
 #[derive(Serialize, ToSchema)]
 pub struct CatchUpSet {
@@ -93,7 +103,7 @@ pub struct CatchUpSet {
     /// The adult's name.
     pub staff_name: String,
     /// The pupils. Each needs each of the items.
-    pub pupils: Vec<PupilLine>,
+    pub pupils: Vec<SetPupil>,
     /// The items, longest open first.
     pub items: Vec<SetItem>,
     /// How many minutes it takes.
@@ -116,7 +126,7 @@ pub struct LeftOut {
 #[schema(example = json!({
     "on": "2026-11-25",
     "sets": [{"staff_id": "0199f2c4-0000-7000-8000-000000000002", "staff_name": "Amara Osei", "minutes": 3,
-        "pupils": [{"id": "0199f2c4-0000-7000-8000-000000000007", "name": "Zo Bell", "apart": null}],
+        "pupils": [{"id": "0199f2c4-0000-7000-8000-000000000007", "name": "Zo Bell", "apart": null, "group_id": "0199f2c4-0000-7000-8000-000000000008"}],
         "items": [{"item_id": "c090554b-55fd-56e2-92da-2bfe29aa5983", "kind": "gpc", "label": "igh /aɪ/",
             "needed_by": [{"pupil_id": "0199f2c4-0000-7000-8000-000000000007", "missed_on": "2026-11-10", "again": false}]}]}],
     "left": [], "warnings": []
@@ -141,6 +151,8 @@ struct Basis {
     shown: BTreeMap<PupilId, PupilLine>,
     open: BTreeMap<PupilId, Vec<OpenItem>>,
     items: BTreeMap<ItemId, NamedItem>,
+    /// By pupil and adult: the group in which it is recorded, and whether the pupil comes to it that day.
+    groups: BTreeMap<(PupilId, usize), (bool, GroupId)>,
     warnings: Vec<Warning>,
 }
 
@@ -181,11 +193,16 @@ fn gather(tx: &mut Tx<'_>, body: &CatchUpPlanBody) -> Result<Basis, Problem> {
         shown: BTreeMap::new(),
         open: BTreeMap::new(),
         items: BTreeMap::new(),
+        groups: BTreeMap::new(),
         warnings: Vec::new(),
     };
     for (n, adult) in body.adults.iter().enumerate() {
         if !(1..=MOST.1).contains(&adult.minutes) {
             return Err(Problem::field(format!("adults[{n}].minutes"), "must be 1 to 600"));
+        }
+        if body.adults[..n].iter().any(|other| other.staff_id == adult.staff_id) {
+            let message = "this adult stands twice: say all the minutes at one place";
+            return Err(Problem::field(format!("adults[{n}].staff_id"), message));
         }
         basis.names.push(tx.staff_name(&permit, adult.staff_id).map_err(|error| match error {
             Error::Missing => {
@@ -202,20 +219,24 @@ fn gather(tx: &mut Tx<'_>, body: &CatchUpPlanBody) -> Result<Basis, Problem> {
     let mut kinds: Vec<DayKind> = Vec::new();
     for group in groups {
         kinds.push(tx.group_calendar(&group)?.day(on).kind());
-        let (id, list) = (group.resource().0, open_list(tx, &group, on)?);
+        let (group_id, list) = (group.resource().0, open_list(tx, &group, on)?);
         let weekdays = tx.member_weekdays(&group, on)?;
         let assigned = tx.group_adults(&group)?;
         let takes = |adult: &PlanAdult| {
             let held = |one: &Assignment| {
                 one.staff_id == adult.staff_id && one.from <= on && one.until.is_none_or(|last| on <= last)
             };
-            adult.also_group_ids.contains(&id) || assigned.iter().any(held)
+            adult.also_group_ids.contains(&group_id) || assigned.iter().any(held)
         };
         let adults: Vec<usize> = (0..body.adults.len()).filter(|n| takes(&body.adults[*n])).collect();
         basis.items.extend(list.items.into_iter().map(|item| (item.item_id, item)));
         for row in list.members.into_iter().filter(|row| list.open.contains_key(&row.pupil.id)) {
             let id = row.pupil.id;
             let comes = weekdays.get(&id).is_none_or(|days| days.holds(on));
+            for adult in &adults {
+                let known = basis.groups.entry((id, *adult)).or_insert((comes, group_id));
+                *known = if comes && !known.0 { (comes, group_id) } else { *known };
+            }
             // A pupil of two groups has the same list in both.
             if let Some(known) = basis.pupils.iter_mut().find(|known| known.id == id) {
                 known.comes |= comes;
@@ -300,10 +321,14 @@ fn shown(on: Date, basis: Basis, made: Plan) -> CatchUpPlan {
             let needed_by = set.pupils.iter().filter_map(|pupil| need(pupil, item.item_id)).collect();
             SetItem { item, needed_by }
         };
+        let in_group = |pupil: &PupilId| {
+            let (_, group_id) = *basis.groups.get(&(*pupil, set.adult))?;
+            Some(SetPupil { pupil: line(pupil)?, group_id })
+        };
         CatchUpSet {
             staff_id: basis.adults[set.adult].staff,
             staff_name: basis.names[set.adult].clone(),
-            pupils: set.pupils.iter().filter_map(line).collect(),
+            pupils: set.pupils.iter().filter_map(in_group).collect(),
             items: items.into_iter().map(item).collect(),
             minutes: set.minutes,
         }

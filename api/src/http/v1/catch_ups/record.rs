@@ -3,7 +3,7 @@
 use actix_web::{post, web};
 use plumbline_core::{
     access::{act::Record, resource::GroupDay},
-    id::GroupId,
+    id::{GroupId, ItemId, PupilId, StaffId},
     lesson::{CatchUpFacts, CatchUpReport, Warning, catch_up as decide, pupils_under_one_record},
 };
 
@@ -16,7 +16,7 @@ use crate::{
         problems::CreateProblems,
         reply::Reply,
     },
-    store::{Error, SavedCatchUp, Tx},
+    store::{Error, Permit, SavedCatchUp, Tx},
 };
 
 /// Record catch-up
@@ -24,7 +24,8 @@ use crate::{
 /// Items taught to some pupils of a group, on one day and by one adult. They count as taught to these
 /// pupils on that day, and never move the group's place. By an adult who is assigned to the group on that
 /// day, or the lead; the day is bounded as a lesson's is. A pupil whose record was made one with another is
-/// that one.
+/// that one. The same recorded twice, that day by that adult, is a `conflict` unless it is said that it was
+/// taught `again`.
 #[utoipa::path(
     tag = "catch-up", operation_id = "record_catch_up", request_body = CatchUpBody,
     params(("id" = GroupId, Path, description = "The group"),
@@ -40,21 +41,37 @@ pub async fn record_catch_up(
     let (group, body, hash) = (*id, body.value, body.hash);
     caller
         .create("catch_up.record", hash, move |tx| {
-            let (saved, warnings) = save(tx, GroupDay { group, on: body.on }, &body)?;
+            let diary = tx.permit::<Record, _>(GroupDay { group, on: body.on })?;
+            let CatchUpBody { items, pupil_ids, taught_by, again, .. } = &body;
+            let part = Part { items, pupils: pupil_ids, taught_by: *taught_by, again: *again };
+            let (saved, warnings) = save(tx, &diary, &part)?;
             let (v, location) = (saved.v, format!("/api/v1/catch-up-records/{}", saved.catch_up.id));
             Ok(Reply::created(location, &CatchUpRecordBody::new(saved, warnings))?.version(v))
         })
         .await
 }
 
-fn save(tx: &mut Tx<'_>, day: GroupDay, body: &CatchUpBody) -> Result<(SavedCatchUp, Vec<Warning>), Problem> {
-    let diary = tx.permit::<Record, _>(day)?;
-    let basis = tx.catch_up_basis(&diary)?;
+/// What is recorded in one group: a record by itself, or what a set holds of the group.
+pub(super) struct Part<'a> {
+    pub items: &'a [ItemId],
+    pub pupils: &'a [PupilId],
+    pub taught_by: Option<StaffId>,
+    pub again: bool,
+}
+
+/// Records what was taught in one group on a day.
+pub(super) fn save<'tx>(
+    tx: &mut Tx<'tx>,
+    diary: &Permit<'tx, Record, GroupDay>,
+    part: &Part<'_>,
+) -> Result<(SavedCatchUp, Vec<Warning>), Problem> {
+    let day = *diary.resource();
+    let basis = tx.catch_up_basis(diary)?;
     if basis.closed_on.is_some_and(|last| day.on > last) {
         return Err(Problem::field("on", "the group was closed before that day").with_code(Code::Conflict));
     }
-    if let Some(staff) = body.taught_by {
-        tx.known_staff(&diary, staff).map_err(|error| match error {
+    if let Some(staff) = part.taught_by {
+        tx.known_staff(diary, staff).map_err(|error| match error {
             Error::Missing => Problem::field("taught_by", "is not of this school's staff"),
             other => other.into(),
         })?;
@@ -62,9 +79,9 @@ fn save(tx: &mut Tx<'_>, day: GroupDay, body: &CatchUpBody) -> Result<(SavedCatc
     let merged = tx.merged_records()?;
     let report = CatchUpReport {
         on: day.on,
-        items: body.items.clone(),
-        pupils: pupils_under_one_record(&body.pupil_ids, |pupil| merged.now(pupil)),
-        taught_by: body.taught_by,
+        items: part.items.to_vec(),
+        pupils: pupils_under_one_record(part.pupils, |pupil| merged.now(pupil)),
+        taught_by: part.taught_by,
     };
     let facts = CatchUpFacts {
         id: tx.new_id(),
@@ -73,10 +90,18 @@ fn save(tx: &mut Tx<'_>, day: GroupDay, body: &CatchUpBody) -> Result<(SavedCatc
         contents: &basis.contents,
         taught: &basis.taught,
         met: &basis.met,
-        day: tx.group_day_calendar(&diary)?.day(day.on).kind(),
+        day: tx.group_day_calendar(diary)?.day(day.on).kind(),
         today: tx.today(),
         entered_by: tx.actor().staff,
     };
     let (record, warnings) = decide(facts, &report)?;
-    Ok((tx.save_catch_up(&diary, &record)?, warnings))
+    let known = tx.day_catch_ups(diary)?;
+    if let Some(same) = known.iter().find(|one| record.says_the_same(&one.catch_up) && !part.again) {
+        let message = format!(
+            "the same is recorded already, as {}: say true if it was taught once more",
+            same.catch_up.id
+        );
+        return Err(Problem::field("again", message).with_code(Code::Conflict));
+    }
+    Ok((tx.save_catch_up(diary, &record)?, warnings))
 }

@@ -84,6 +84,7 @@ pub async fn create_cover_link(
             let (zone, rule) = (tx.school_profile(&profile)?.time_zone, &tx.rules()?.cover);
             let facts = CoverLinkFacts {
                 day: tx.group_calendar(&group)?.day(on).kind(),
+                has_lesson: !tx.group_sessions(&group, on, on)?.is_empty(),
                 closed_on: tx.group(&group)?.closed_on,
                 today: tx.today(),
                 now: tx.now(),

@@ -3,7 +3,7 @@
 use actix_web::{get, web};
 use plumbline_core::{
     access::{act::Read, resource::Group},
-    id::GroupId,
+    id::{GroupId, StaffId},
     time::Date,
 };
 use serde::Deserialize;
@@ -25,6 +25,8 @@ use crate::http::{
 pub struct CoverPageQuery {
     /// The day; today unless told.
     pub on: Option<Date>,
+    /// The adult of the group who is away: not listed under who else is there.
+    pub away: Option<StaffId>,
     /// `json` unless told; `html` to print.
     #[serde(default)]
     #[param(inline)]
@@ -33,9 +35,10 @@ pub struct CoverPageQuery {
 
 /// A group's cover page for one day
 ///
-/// One side of paper for somebody who teaches the group that day: the lesson with its words, who is due, who
-/// else is there, what to do at the end. No checks, no history and no dates of birth. The reading is written
-/// to the audit log before the answer is sent.
+/// One side of paper for somebody who teaches the group that day: the lessons of its timetable with their
+/// words, who is due, who else is there, what to do at the end; on a day without a lesson it says so. Where
+/// somebody whose role is to cover has the group that day, who teaches it as a rule is taken to be away. No
+/// checks, no history and no dates of birth. The reading is written to the audit log before the answer is sent.
 #[utoipa::path(
     tag = "cover", operation_id = "get_cover_page", params(("id" = GroupId, Path, description = "The group"), CoverPageQuery),
     responses((status = 200, description = "The page", content(
@@ -49,9 +52,9 @@ pub async fn get_cover_page(
     id: web::Path<GroupId>,
     query: Query<CoverPageQuery>,
 ) -> Result<Reply, Problem> {
-    let (id, on, format) = (*id, query.on, query.format);
+    let (id, on, away, format) = (*id, query.on, query.away, query.format);
     caller.may::<Read, _>(Group(id)).await?;
     let school = caller.words().await?;
-    let facts = caller.read_logged("cover_page.read", move |tx| load(tx, id, on)).await?;
+    let facts = caller.read_logged("cover_page.read", move |tx| load(tx, id, on, away)).await?;
     blocking(move || answer(&make(&school, facts), format)).await
 }

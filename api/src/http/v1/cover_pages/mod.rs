@@ -4,15 +4,17 @@
 pub mod get;
 pub mod open;
 
+use std::collections::BTreeSet;
+
 use plumbline_core::{
     access::{
         act::Read,
         resource::{Group, GroupDay, SchoolProfile},
     },
-    calendar::DayKind,
-    id::GroupId,
-    lesson::next_lesson,
-    time::{Date, Span},
+    calendar::{DayKind, Session},
+    id::{GroupId, ItemId, StaffId},
+    lesson::{lessons_left, who_is_there},
+    time::Date,
 };
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -46,10 +48,10 @@ pub enum PageFormat {
 #[derive(Serialize, ToSchema)]
 #[schema(example = json!({
     "school": "Farholt Infant School", "group": "Alder", "on": "2026-11-25", "day": "teaching", "recorded": false,
-    "finished": false,
-    "lesson": {"title": "Lesson 1", "step_title": "Step 1", "begun": false, "items": ["igh /aɪ/"], "words": {
+    "finished": false, "due": 1,
+    "lessons": [{"session": {"on": "2026-11-25", "slot": 1, "part": "morning", "starts_at": "09:00", "minutes": 30}, "title": "Lesson 1", "step_title": "Step 1", "begun": false, "items": ["igh /aɪ/"], "words": {
         "review": ["m /m/"], "read": [{"word": "high", "reading": {"graphemes": ["h", "igh"], "phonemes": ["h", "aɪ"], "gpcs": ["h:h", "igh:aɪ"]}}],
-        "spell": [], "exception_words": ["the"], "sentences": []}},
+        "spell": [], "exception_words": ["the"], "sentences": []}}],
     "members": [{"name": "Zo Bell", "apart": null, "class": "Alder"}], "adults": ["Amara Osei"],
     "hand_back": ["Tick who was away."]
 }))]
@@ -66,11 +68,14 @@ pub struct CoverPageBody {
     pub recorded: bool,
     /// Whether the sequence has been taught to its end.
     pub finished: bool,
-    /// The lesson; none at the end, and where no version of the sequence is in force that day.
-    pub lesson: Option<CoverLesson>,
+    /// How many lessons are due that day by the group's timetable.
+    pub due: usize,
+    /// The lessons of the day that are not recorded yet, in order: each as if those before it had been taught.
+    /// None on a day without, at the end of the sequence, and where no version of it is in force that day.
+    pub lessons: Vec<CoverLesson>,
     /// The pupils who are due, by name.
     pub members: Vec<CoverMember>,
-    /// The adults of the group that day.
+    /// The adults of the group that day, without who is away.
     pub adults: Vec<String>,
     /// What to do at the end.
     pub hand_back: Vec<String>,
@@ -79,6 +84,8 @@ pub struct CoverPageBody {
 /// What to teach.
 #[derive(Serialize, ToSchema)]
 pub struct CoverLesson {
+    /// When it is due.
+    pub session: Session,
     /// As shown.
     pub title: String,
     /// Its step, as shown.
@@ -136,11 +143,18 @@ impl From<LessonWords> for CoverWords {
 /// What a page is made of, from one snapshot.
 struct PageFacts {
     body: CoverPageBody,
+    due: Vec<Session>,
     lesson: Option<GroupFacts>,
 }
 
-/// Loads what the page of a day is made of; the reading is logged by the caller.
-fn load(tx: &mut Tx<'_>, group: GroupId, on: Option<Date>) -> Result<PageFacts, Problem> {
+/// Loads what the page of a day is made of; the reading is logged by the caller. `away` is who is said not to
+/// be there.
+fn load(
+    tx: &mut Tx<'_>,
+    group: GroupId,
+    on: Option<Date>,
+    away: Option<StaffId>,
+) -> Result<PageFacts, Problem> {
     let permit = tx.permit::<Read, _>(Group(group))?;
     let on = on.unwrap_or(tx.today());
     // Who has the group today does not see who was or will be in it on days of others.
@@ -148,11 +162,16 @@ fn load(tx: &mut Tx<'_>, group: GroupId, on: Option<Date>) -> Result<PageFacts, 
     tx.note_cover_page(&permit);
     let profile = tx.permit::<Read, _>(SchoolProfile)?;
     let weekdays = tx.member_weekdays(&permit, on)?;
-    let mut due = tx.group_members(&permit, on)?;
-    due.retain(|member| weekdays.get(&member.pupil.id).is_none_or(|days| days.holds(on)));
-    let named: Vec<_> = due.iter().map(|member| (&member.pupil, member.class.as_ref())).collect();
+    let mut members = tx.group_members(&permit, on)?;
+    members.retain(|member| weekdays.get(&member.pupil.id).is_none_or(|days| days.holds(on)));
+    let named: Vec<_> = members.iter().map(|member| (&member.pupil, member.class.as_ref())).collect();
     let apart = super::pupils::apart_without_birthdays(&named);
-    let adults = tx.group_adults(&permit)?.into_iter();
+    let adults = tx.adults_of_day(&permit, on)?;
+    if away.is_some_and(|away| adults.iter().all(|adult| adult.staff != away)) {
+        return Err(Problem::field("away", "is not an adult of the group on that day"));
+    }
+    let adults = who_is_there(adults, tx.opened().is_some(), away);
+    let due = tx.group_sessions(&permit, on, on)?;
     let body = CoverPageBody {
         school: tx.school_profile(&profile)?.name,
         group: tx.group(&permit)?.name,
@@ -160,8 +179,9 @@ fn load(tx: &mut Tx<'_>, group: GroupId, on: Option<Date>) -> Result<PageFacts, 
         day: tx.group_calendar(&permit)?.day(on).kind(),
         recorded: false,
         finished: false,
-        lesson: None,
-        members: due
+        due: due.len(),
+        lessons: Vec::new(),
+        members: members
             .into_iter()
             .zip(apart)
             .map(|(member, apart)| CoverMember {
@@ -170,29 +190,34 @@ fn load(tx: &mut Tx<'_>, group: GroupId, on: Option<Date>) -> Result<PageFacts, 
                 class: member.class,
             })
             .collect(),
-        adults: adults
-            .filter(|adult| Span { from: adult.from, until: adult.until }.holds(on))
-            .map(|adult| adult.name)
-            .collect(),
+        adults: adults.into_iter().map(|adult| adult.name).collect(),
         hand_back: tx.rules()?.cover.hand_back.clone(),
     };
-    Ok(PageFacts { body, lesson: lesson_facts(tx, &permit, on)?.map(|(facts, _)| facts) })
+    Ok(PageFacts { body, due, lesson: lesson_facts(tx, &permit, on)?.map(|(facts, _)| facts) })
 }
 
 /// Makes the page: some milliseconds of computing.
 fn make(school: &SchoolEngine, facts: PageFacts) -> CoverPageBody {
-    let PageFacts { mut body, lesson } = facts;
+    let PageFacts { mut body, mut due, lesson } = facts;
     let Some(facts) = lesson else { return body };
-    let next = next_lesson(&facts.content, facts.carried.as_ref(), &facts.records);
-    body.recorded = facts.records.iter().any(|record| record.on == facts.on);
-    body.finished = next.is_none();
-    body.lesson = next.map(|next| CoverLesson {
-        words: lesson_words(school, &facts, &next).map(CoverWords::from),
-        title: next.lesson.title.to_string(),
-        step_title: next.step.title.to_string(),
-        begun: next.begun(),
-        items: next.items().map(|item| item.label.to_string()).collect(),
-    });
+    let recorded: Vec<u8> =
+        facts.records.iter().filter(|record| record.on == facts.on).map(|record| record.slot).collect();
+    body.recorded = !recorded.is_empty();
+    due.retain(|session| !recorded.contains(&session.slot));
+    let mut left = lessons_left(&facts.content, facts.carried.as_ref(), &facts.records).peekable();
+    body.finished = left.peek().is_none();
+    let mut before: BTreeSet<ItemId> = BTreeSet::new();
+    for (session, next) in due.into_iter().zip(left) {
+        body.lessons.push(CoverLesson {
+            session,
+            words: lesson_words(school, &facts, &next, &before).map(CoverWords::from),
+            title: next.lesson.title.to_string(),
+            step_title: next.step.title.to_string(),
+            begun: next.begun(),
+            items: next.items().map(|item| item.label.to_string()).collect(),
+        });
+        before.extend(&next.remaining);
+    }
     body
 }
 

@@ -52,7 +52,8 @@ fn does_not_hold() -> Problem {
 
 /// Open the cover page of a link
 ///
-/// Without an account: shows the page of the link's group and day, and can do nothing else. The secret is sent
+/// Without an account: shows the page of the link's group and day, and can do nothing else. Who teaches the
+/// group as a rule is taken to be away. The secret is sent
 /// in the body, so that it stands in no address and no log. The link ends with its day, when it is taken back,
 /// and when whoever made it may not make it any more. Each opening is written to the audit log, as of the link.
 #[utoipa::path(
@@ -84,7 +85,7 @@ pub async fn open_cover_page(
     let school = holder.words().await?;
     let open = |tx: &mut Tx<'_>| {
         let opened = still_allowed(tx)?;
-        load(tx, opened.group, Some(opened.on))
+        load(tx, opened.group, Some(opened.on), None)
     };
     let facts = holder.read_logged("cover_page.open", open).await.map_err(as_of_a_link)?;
     blocking(move || answer(&make(&school, facts), format)).await

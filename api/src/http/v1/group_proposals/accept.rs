@@ -59,7 +59,8 @@ pub struct AcceptedGroups {
 /// Groups to be made are added, with the adult asked for; of all groups asked for the members are, from that
 /// day on, those proposed, each until the last day known; whoever is placed leaves the groups to be left. The
 /// days before stay as they were, and so does everybody else. All of it or nothing: if one of those groups or
-/// anybody's days in a group have changed since, the answer is `group_proposal_stale`.
+/// anybody's days in a group have changed since, the answer is `group_proposal_stale`; if another group has the
+/// name of a new one by then, or its adult at its time, a `conflict`.
 ///
 /// A day that is over is taken in the running school year while no lesson is recorded from it on, of these
 /// groups or of anybody placed. What a group is taught next goes on following its own records: a new one starts
@@ -101,13 +102,19 @@ pub async fn accept_group_proposal(
         .await
 }
 
-/// Refuses an adult who cannot sign in any more since the groups were proposed.
+/// Refuses an adult who cannot sign in any more since the groups were proposed, and what contradicts other groups
+/// by now.
 fn check_adults<'tx>(
     tx: &mut Tx<'tx>,
     permit: &Permit<'tx, Manage, GroupProposals>,
     made: &GroupProposal,
 ) -> Result<(), Problem> {
-    let staff = tx.school_now(permit)?.staff;
+    let school = tx.school_now(permit)?;
+    let contradictions = made.asked.contradictions(&school);
+    if !contradictions.is_empty() {
+        return Err(Problem::from(contradictions).with_code(Code::Conflict));
+    }
+    let staff = school.staff;
     let new = made.asked.groups.iter().filter(|slot| slot.group_id.is_none());
     let gone = new.filter(|slot| slot.staff_id.is_some_and(|adult| !staff.contains(&adult)));
     let gone: Vec<&str> = gone.map(|slot| slot.name.as_str()).collect();

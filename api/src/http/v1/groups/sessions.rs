@@ -3,9 +3,9 @@
 use actix_web::{get, web};
 use plumbline_core::{
     access::{act::Read, resource::Group},
-    calendar::{Session, sessions},
+    calendar::Session,
     id::GroupId,
-    time::{Date, earlier},
+    time::Date,
 };
 use serde::Deserialize;
 use utoipa::IntoParams;
@@ -46,11 +46,7 @@ pub async fn list_group_sessions(
     caller
         .read(move |tx| {
             let permit = tx.permit::<Read, _>(Group(*id))?;
-            let last = earlier(tx.group(&permit)?.closed_on, Some(to)).unwrap_or(to);
-            let (calendar, lines) = (tx.group_calendar(&permit)?, tx.timetable(&permit)?);
-            let mut due = sessions(&calendar, &lines, from, last);
-            due.retain(|one| calendar.has_pupils(one.on));
-            Reply::ok(&Page::whole(due))
+            Reply::ok(&Page::whole(tx.group_sessions(&permit, from, to)?))
         })
         .await
 }

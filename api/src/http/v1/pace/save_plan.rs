@@ -2,7 +2,10 @@
 
 use actix_web::{put, web};
 use plumbline_core::{
-    access::{act::Manage, resource::GroupPace},
+    access::{
+        act::{Manage, Read},
+        resource::{Group, GroupPace},
+    },
     id::GroupId,
     pace::Plan,
     time::Date,
@@ -56,6 +59,10 @@ pub async fn save_pace_plan(
             let from = from.unwrap_or(today);
             if tx.calendar()?.year_of(from).is_none() {
                 return Err(Problem::field("from", "is in no school year of the calendar"));
+            }
+            let group = tx.permit::<Read, _>(Group(*id))?;
+            if let Some(last) = tx.group(&group)?.closed_on.filter(|last| *last < from) {
+                return Err(Problem::field("from", format!("the group's last day is {last}")));
             }
             let plan = Plan::new(from, lessons, days)
                 .map_err(|error| Problem::field(error.field(), error.to_string()))?;

@@ -16,6 +16,7 @@ pub mod restore;
 pub mod save_draft;
 pub mod versions;
 pub mod withdraw;
+pub mod withdraw_preview;
 
 use std::sync::Arc;
 
@@ -249,7 +250,7 @@ fn keep_draft(
 ) -> Result<Reply, Problem> {
     let permit = tx.permit::<Manage, _>(SequenceDraft(id))?;
     same_version(tx.draft(&permit)?.v, base)?;
-    let known = tx.known_ids(&permit)?;
+    let known = tx.known_of_sequence(&permit)?;
     let mut new_id = || tx.new_id::<plumbline_core::id::kind::Item>().uuid();
     let content = settle(draft, &known, &mut new_id)?;
     known_gpcs(engine, &content)?;

@@ -4,18 +4,22 @@ use actix_web::{post, web};
 use plumbline_core::{
     access::{act::Publish, resource::Sequence},
     id::{SequenceId, VersionId},
+    sequence::Turn,
     text::Title,
 };
 use serde::Deserialize;
 use utoipa::ToSchema;
 
 use super::VersionLine;
-use crate::http::{
-    body::Body,
-    caller::Caller,
-    problem::{Code, Problem},
-    problems::CreateProblems,
-    reply::Reply,
+use crate::{
+    http::{
+        body::Body,
+        caller::Caller,
+        problem::{Code, Problem},
+        problems::CreateProblems,
+        reply::Reply,
+    },
+    store::{GroupCourse, Permit, Tx},
 };
 
 /// Why a version is withdrawn.
@@ -49,15 +53,11 @@ pub async fn withdraw_version(
     caller
         .write("sequence.withdraw", move |tx| {
             let permit = tx.permit::<Publish, _>(Sequence(id))?;
-            if let Some(day) = tx.version_of(&permit, version)?.head.withdrawn_on {
-                return Err(Problem::saying(Code::Conflict, format!("it was withdrawn on {day}")));
-            }
             let today = tx.today();
             let mut left = Vec::new();
-            for one in tx.sequence_courses(&permit, today)? {
-                let after = one.course.clone().withdrawing(version, Some(today));
-                if let Some(day) = one.course.left_without(&after, today, one.group.closed_on) {
-                    left.push(format!("{} from {day} on", one.group.name));
+            for (one, turns) in withdrawn(tx, &permit, version)? {
+                if let Some(turn) = turns.iter().find(|turn| turn.after.is_none()) {
+                    left.push(format!("{} from {} on", one.group.name, turn.days.from));
                 }
             }
             if !left.is_empty() {
@@ -68,4 +68,25 @@ pub async fn withdraw_version(
             Reply::ok(&VersionLine::from(head))
         })
         .await
+}
+
+/// The groups of a sequence with what withdrawing a version today would change for each.
+///
+/// # Errors
+/// `conflict` for one that was withdrawn.
+pub(super) fn withdrawn<'tx>(
+    tx: &mut Tx<'tx>,
+    permit: &Permit<'tx, Publish, Sequence>,
+    version: VersionId,
+) -> Result<Vec<(GroupCourse, Vec<Turn>)>, Problem> {
+    if let Some(day) = tx.version_of(permit, version)?.head.withdrawn_on {
+        return Err(Problem::saying(Code::Conflict, format!("it was withdrawn on {day}")));
+    }
+    let today = tx.today();
+    let turns = |one: GroupCourse| {
+        let after = one.course.clone().withdrawing(version, Some(today));
+        let turns = one.course.changes(&after, today, one.group.closed_on);
+        (one, turns)
+    };
+    Ok(tx.sequence_courses(permit, today)?.into_iter().map(turns).collect())
 }

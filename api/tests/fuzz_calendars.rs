@@ -83,6 +83,10 @@ fn corpus() -> Vec<Vec<u8>> {
     vec![file(EVENTS), file(&EVENTS[..3]), file(&EVENTS[3..]), file(&[])]
 }
 
+fn one(chance: &mut Chance, of: &'static [&'static str]) -> &'static str {
+    of[chance.below(of.len())]
+}
+
 /// A file with lines out of place, and now and then with bytes damaged.
 fn damaged(corpus: &[Vec<u8>], chance: &mut Chance) -> Vec<u8> {
     let whole = String::from_utf8(chance.one(corpus).clone()).unwrap();
@@ -90,16 +94,16 @@ fn damaged(corpus: &[Vec<u8>], chance: &mut Chance) -> Vec<u8> {
     for _ in 0..chance.below(4) {
         let at = chance.below(lines.len());
         match chance.below(4) {
-            0 => lines.insert(at, chance.one(LINES)),
-            1 => lines[at] = chance.one(LINES),
-            2 => lines.insert(at, chance.one(EVENTS)),
+            0 => lines.insert(at, one(chance, LINES)),
+            1 => lines[at] = one(chance, LINES),
+            2 => lines.insert(at, one(chance, EVENTS)),
             _ => drop(lines.remove(at)),
         }
         if lines.is_empty() {
             lines.push("");
         }
     }
-    let mut bytes = lines.join(*chance.one(&["\r\n", "\r\n", "\n"])).into_bytes();
+    let mut bytes = lines.join(one(chance, &["\r\n", "\r\n", "\n"])).into_bytes();
     if chance.below(2) == 0 {
         mutate(&mut bytes, corpus, chance);
     }

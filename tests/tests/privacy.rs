@@ -146,7 +146,11 @@ fn signing_in(school: &School) -> Vec<String> {
 /// A link to a cover page, opened, mistyped and put where it does not belong.
 fn cover_link(school: &School) -> String {
     let (sequence, _) = school.sequence();
-    let group = school.group("Wendeltreppe", &sequence, &[]);
+    let ida = school.lead().post("/pupils", json!({"given_name": "Ida"})).expect(201)["id"]
+        .as_str()
+        .unwrap()
+        .to_owned();
+    let group = school.group("Wendeltreppe", &sequence, &[&ida]);
     let made = school.lead().post(&format!("/groups/{group}/cover-links"), json!({"on": TODAY})).expect(201);
     let token = made["token"].as_str().unwrap();
     let open = |token: &str| school.nobody().post("/cover-pages", json!({"token": token}));

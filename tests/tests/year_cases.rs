@@ -117,8 +117,10 @@ fn o44_a_date_does_not_shift_with_a_zone() {
                 let path = format!("/lesson-records/{}", text(&made.expect(201)["id"]));
                 records.push((path, made.etag()));
             }
-            let closed =
-                |on: &Value| device.post("/closures", json!({"from": on, "kind": "inset"})).expect(201);
+            let closed = |on: &Value| {
+                let body = json!({"from": on, "kind": "inset", "with_records": true});
+                device.post("/closures", body).expect(201)
+            };
             let closures: Vec<Value> = said[..2].iter().map(closed).collect();
             let child = device.get(&path);
             device.patch(&path, &child.etag(), json!({"date_of_birth": said[2]})).expect(200);

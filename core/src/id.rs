@@ -173,6 +173,12 @@ ids! {
     Placement PlacementId "placement";
     /// One answer of one pupil to one item.
     Response ResponseId "response";
+    /// That checks are not accessible to a pupil.
+    NotAccessible NotAccessibleId "not_accessible";
+    /// Second marking of a sample of a round's check.
+    SecondMarking SecondMarkingId "second_marking";
+    /// One pupil of such a sample.
+    SecondSample SecondSampleId "second_sample";
     /// Answers of one pupil on one day, carried in.
     CarriedCheck CarriedCheckId "carried_check";
     /// A word a school adds, or reads in its own way.

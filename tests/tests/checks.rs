@@ -273,16 +273,16 @@ fn progress_says_how_many_were_asked_and_never_how_it_went() {
     assert_eq!(list[0]["checks"], json!([]));
     // No mark and no total has a place in the answer.
     let fields: Vec<&String> = list[2].as_object().unwrap().keys().collect();
-    assert_eq!(fields, ["apart", "checks", "name", "pupil_id"]);
+    assert_eq!(fields, ["apart", "checks", "name", "not_accessible", "pupil_id"]);
     let fields: Vec<&String> = list[2]["checks"][0].as_object().unwrap().keys().collect();
-    assert_eq!(fields, ["asked", "check_id"]);
+    assert_eq!(fields, ["asked", "check_id", "chosen"]);
     for word in ["right", "wrong", "score", "total", "percent", "mark"] {
         assert!(!progress.text.contains(word), "{word}: {}", progress.text);
     }
     // A correction to "not offered" takes one back.
     a.correct("Zoe", &asked["items"][0], "not_offered").expect(201);
     let list = a.school.lead().get(&path).expect(200)["items"].clone();
-    assert_eq!(list[2]["checks"], json!([{"check_id": a.words.0, "asked": 2}]));
+    assert_eq!(list[2]["checks"], json!([{"check_id": a.words.0, "asked": 2, "chosen": 0}]));
 }
 
 #[test]

@@ -33,7 +33,7 @@ fn no_id_tells_whether_it_exists_elsewhere() {
         let mut foreign = operation.path.replace("/members/{pupil_id}", &format!("/members/{pupil}"));
         foreign = foreign.replace("{field}", "sex");
         for (place, id) in &ids {
-            for name in ["{id}", "{pupil_id}", "{version_id}", "{link_id}", "{placement_id}"] {
+            for name in ["{id}", "{pupil_id}", "{version_id}", "{link_id}", "{placement_id}", "{entry_id}"] {
                 foreign = foreign.replace(&format!("{place}{name}"), &format!("{place}{id}"));
             }
         }
@@ -41,6 +41,7 @@ fn no_id_tells_whether_it_exists_elsewhere() {
         // What the query must say, so that only the ids are wrong.
         let query = match operation.id() {
             "import_carried_answers" => "?on=2026-11-24".to_owned(),
+            "get_second_marks" | "get_agreement" => format!("?check_id={RANDOM}"),
             "list_group_sessions" => "?from=2026-11-23&to=2026-11-27".to_owned(),
             "propose_group_pace" => "?finish_by=2027-07-20".to_owned(),
             "remove_group_timetable_line" => "?from=2026-11-30".to_owned(),

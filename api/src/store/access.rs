@@ -5,11 +5,12 @@ use plumbline_core::{
     access::{
         Facts,
         resource::{
-            AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, CoverLinks, Group, GroupChecks,
-            GroupDay, GroupPace, GroupPast, GroupProposals, Groups, OptionalFields, OwnSessions, Pupil,
-            PupilChecks, PupilFields, PupilIdentity, PupilLearning, PupilPlacements, Rollovers, Roster,
-            Round, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals,
-            Sequences, StaffList, WeeklyOverview, Words,
+            AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, ClassChecks, CoverLinks, Group,
+            GroupChecks, GroupDay, GroupPace, GroupPast, GroupProposals, Groups, NotAccessibleReviews,
+            OptionalFields, OwnSessions, Pupil, PupilAnswering, PupilChecks, PupilFields, PupilIdentity,
+            PupilLearning, PupilPlacements, Rollovers, Roster, Round, RoundAgreement, SchoolProfile,
+            SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList,
+            WeeklyOverview, Words,
         },
     },
     id::{ClassId, GroupId, PupilId, RoundId, SequenceId},
@@ -49,6 +50,7 @@ of_the_school!(
     Groups,
     GroupProposals,
     Checks,
+    NotAccessibleReviews,
     CatchUpPlans,
     WeeklyOverview,
     SchoolReport,
@@ -157,6 +159,12 @@ impl Locate for Class {
     }
 }
 
+impl Locate for ClassChecks {
+    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
+        Class(self.0).facts(tx)
+    }
+}
+
 impl Locate for Group {
     fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
         let today = tx.today();
@@ -230,6 +238,12 @@ impl Locate for PupilLearning {
     }
 }
 
+impl Locate for PupilAnswering {
+    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
+        Pupil(self.0).facts(tx)
+    }
+}
+
 impl Locate for PupilPlacements {
     fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
         Pupil(self.0).facts(tx)
@@ -241,6 +255,12 @@ impl Locate for Round {
         // A placement is a round of one pupil, and none of the school's.
         let exists = tx.round_exists(self.0)? && tx.placed_in(self.0)?.is_none();
         Ok(Facts { exists, assigned: false })
+    }
+}
+
+impl Locate for RoundAgreement {
+    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
+        Round(self.0).facts(tx)
     }
 }
 

@@ -1,6 +1,6 @@
 //! What is on record of pupils' learning: lessons and checks, gathered in one snapshot.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use diesel::prelude::*;
 use plumbline_core::{
@@ -10,7 +10,7 @@ use plumbline_core::{
     },
     attainment::{Answer, PupilRecords},
     check::in_force,
-    id::{ItemId, PupilId},
+    id::{CheckId, ItemId, PupilId, RoundId},
     lesson::coverage,
     time::Date,
 };
@@ -36,6 +36,7 @@ impl<'tx> Tx<'tx> {
         let records: Vec<_> = self.pupil_records(permit)?.into_iter().map(|(_, saved)| saved).collect();
         let (pasts, catch_ups) = (self.pasts_of_pupil(pupil)?, self.pupil_catch_ups(permit)?);
         let carried = pasts.iter().map(|past| &past.carried);
+        let blind = self.blind_places(&[pupil])?;
         let mut learning = PupilRecords {
             covered: coverage(
                 pupil,
@@ -43,7 +44,7 @@ impl<'tx> Tx<'tx> {
                 records.iter().map(|saved| &saved.record),
                 catch_ups.iter().map(|saved| &saved.catch_up),
             ),
-            answers: self.gpc_answers(&[pupil], None)?.remove(&pupil).unwrap_or_default(),
+            answers: self.gpc_answers(&[pupil], None, &blind)?.remove(&pupil).unwrap_or_default(),
             ..PupilRecords::default()
         };
         for id in self.groups_today(pupil)? {
@@ -68,7 +69,7 @@ impl<'tx> Tx<'tx> {
     ) -> Result<BTreeMap<PupilId, PupilRecords>, Error> {
         let (records, pasts) = (self.all_records(as_of)?, self.all_pasts(as_of)?);
         let catch_ups = self.all_catch_ups(as_of)?;
-        let mut answers = self.gpc_answers(pupils, Some(as_of))?;
+        let mut answers = self.gpc_answers(pupils, Some(as_of), &BTreeSet::new())?;
         let of_pupil = by_pupil(&records);
         let learning = pupils.iter().map(|pupil| {
             let theirs = of_pupil.get(pupil).map_or(&[][..], Vec::as_slice);
@@ -82,11 +83,12 @@ impl<'tx> Tx<'tx> {
     }
 
     /// Answers that count, those carried in too, by pupil and by the correspondence each asked for; up to a
-    /// day where one is given.
+    /// day where one is given, without those the actor is still to mark a second time.
     fn gpc_answers(
         &mut self,
         pupils: &[PupilId],
         until: Option<Date>,
+        blind: &BTreeSet<(RoundId, CheckId, PupilId)>,
     ) -> Result<BTreeMap<PupilId, BTreeMap<ItemId, Vec<Answer>>>, Error> {
         let school = self.school();
         let rows: Vec<ResponseRow> = db!(self.conn, c => {
@@ -112,7 +114,9 @@ impl<'tx> Tx<'tx> {
                 }
             }
         }
-        for one in in_force(rows.into_iter().map(response_of).collect()) {
+        let rows =
+            rows.into_iter().filter(|row| !blind.contains(&(row.round_id, row.check_id, row.pupil_id)));
+        for one in in_force(rows.map(response_of).collect()) {
             if let Some(gpc) = gpcs.get(&one.item) {
                 add(one.pupil, *gpc, Answer { on: one.on, outcome: one.outcome, carried_in: false });
             }

@@ -22,6 +22,7 @@ use super::{
     change::{ChangeKind, Scope},
     conn::db,
     member_days::PupilDays,
+    pupil_answering::Answering,
     pupil_before::PupilBefore,
     pupil_carried::Carried,
     pupil_decision::Kept,
@@ -46,6 +47,8 @@ struct Whole {
     carried: Carried,
     #[serde(default)]
     fields: SaidFields,
+    #[serde(default)]
+    answering: Answering,
 }
 
 /// What taking two records apart puts back.
@@ -107,6 +110,9 @@ impl<'tx> Tx<'tx> {
         self.move_answers(&theirs, kept)?;
         self.set_carried(other, &Carried::default())?;
         self.set_carried(kept, &mine.carried.with(&theirs.carried))?;
+        self.move_answering(&theirs.answering, kept)?;
+        self.set_answering(other, &SaidFields::new())?;
+        self.set_answering(kept, &either(&mine.answering.said, &theirs.answering.said))?;
         self.leave_groups(&theirs)?;
         self.forget_pupils(&[other])?;
         self.save("pupil", other.uuid(), &[], &json!({"same_as": kept}))?;
@@ -153,12 +159,14 @@ impl<'tx> Tx<'tx> {
         }
         self.rename_in_catch_ups(&before.other.catch_ups, [kept, other], &before.kept.catch_ups)?;
         self.move_answers(&before.other, other)?;
+        self.move_answering(&before.other.answering, other)?;
         self.set_upns(kept, &[])?;
         for whole in [&before.kept, &before.other] {
             self.put_back(std::slice::from_ref(&whole.pupil))?;
             self.set_upns(whole.pupil.id, &whole.upns)?;
             self.set_carried(whole.pupil.id, &whole.carried)?;
             self.set_said_of(whole.pupil.id, &whole.fields)?;
+            self.set_answering(whole.pupil.id, &whole.answering.said)?;
         }
         self.answers_changed(&before.other.answers, other)?;
         self.registers_changed(&before.other.marks.iter().map(|mark| mark.record).collect::<Vec<_>>())?;
@@ -203,6 +211,7 @@ impl<'tx> Tx<'tx> {
                 !left.marks.iter().all(|mark| now.marks.contains(mark)),
                 "the register of one of its lessons was changed since",
             ),
+            (now.answering.said != left.answering.said, "how the pupil answers was said anew since"),
             (now.carried != left.carried, "what was carried in of it was changed since"),
             (
                 corrections.iter().any(|answer| !of_both.contains(answer)),
@@ -241,6 +250,7 @@ impl<'tx> Tx<'tx> {
         let (upns, marks) = (self.all_upns_of(id)?, self.marks_of(id)?);
         let catch_ups = self.catch_ups_naming(id)?;
         let (carried, fields) = (self.carried_of_pupil(id)?, self.said_of(id)?);
+        let answering = self.answering_whole(id)?;
         Ok(Whole {
             pupil,
             search_key,
@@ -252,6 +262,7 @@ impl<'tx> Tx<'tx> {
             placements,
             carried,
             fields,
+            answering,
         })
     }
 

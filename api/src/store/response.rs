@@ -9,7 +9,7 @@ use plumbline_core::{
         reaches_all,
         resource::{PupilChecks, Round},
     },
-    check::{Heard, Outcome, Response, ResponseMode, in_force},
+    check::{CheckKind, CorrectionReason, Heard, Outcome, Response, ResponseMode, in_force},
     id::{CheckId, CheckItemId, PupilId, ResponseId, RoundId, SchoolId, StaffId},
     time::{Date, Instant},
 };
@@ -43,6 +43,8 @@ pub struct NewResponse {
     pub taken_by: StaffId,
     /// The response it corrects.
     pub corrects: Option<ResponseId>,
+    /// Why it does.
+    pub reason: Option<CorrectionReason>,
 }
 
 /// A response as stored.
@@ -79,6 +81,8 @@ pub struct ResponseRow {
     pub heard: Option<String>,
     /// How the pupil answered.
     pub mode: ResponseMode,
+    /// Why it corrects another.
+    pub reason: Option<CorrectionReason>,
 }
 
 /// How far one pupil is within a round.
@@ -89,7 +93,18 @@ pub struct RoundProgress {
     /// The class today, to tell namesakes apart.
     pub class: Option<String>,
     /// Items answered, one way or another, by check.
-    pub answered: BTreeMap<CheckId, usize>,
+    pub answered: BTreeMap<CheckId, Answered>,
+    /// Checks of the round that are not accessible to the pupil today.
+    pub not_accessible: Vec<CheckId>,
+}
+
+/// Items of a check that a pupil answered.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Answered {
+    /// All of them.
+    pub asked: usize,
+    /// Those where one of several was chosen.
+    pub chosen: usize,
 }
 
 /// Rows in one insert: SQLite takes a limited number of values.
@@ -145,6 +160,7 @@ impl<'tx> Tx<'tx> {
                 v: self.version,
                 heard: one.heard.as_ref().map(ToString::to_string),
                 mode: one.mode,
+                reason: one.reason,
             })
             .collect();
         for batch in rows.chunks(BATCH) {
@@ -182,18 +198,32 @@ impl<'tx> Tx<'tx> {
             .select(PupilRow::as_select())
             .load(c))?;
         let everyone = reaches_all::<Read, PupilChecks>(&self.actor);
-        let near = if everyone { None } else { Some(self.pupils_near()?) };
+        let near = if everyone { None } else { Some(self.pupils_near(self.actor.staff)?) };
         let rows: Vec<ResponseRow> = db!(self.conn, c => response::table
             .filter(response::school_id.eq(school))
             .filter(response::round_id.eq(id))
             .select(ResponseRow::as_select())
             .load(c))?;
-        let mut answered: BTreeMap<PupilId, BTreeMap<CheckId, usize>> = BTreeMap::new();
+        let mut answered: BTreeMap<PupilId, BTreeMap<CheckId, Answered>> = BTreeMap::new();
         let mut items = BTreeSet::new();
         for one in in_force(rows.into_iter().map(response_of).collect()) {
             // Two records that became one child's may both hold an answer to an item.
             if one.outcome != Outcome::NotOffered && items.insert((one.pupil, one.check, one.item)) {
-                *answered.entry(one.pupil).or_default().entry(one.check).or_default() += 1;
+                let count = answered.entry(one.pupil).or_default().entry(one.check).or_default();
+                count.asked += 1;
+                count.chosen += usize::from(one.mode.is_choice());
+            }
+        }
+        let mut not_accessible: BTreeMap<PupilId, Vec<CheckId>> = BTreeMap::new();
+        let ids: Vec<PupilId> = pupils.iter().map(|row| row.id).collect();
+        let mut of_kind: BTreeMap<CheckKind, Vec<PupilId>> = BTreeMap::new();
+        for check in self.round_row(id)?.checks {
+            let kind = self.check_found(check)?.ok_or(Error::Missing)?.kind;
+            if !of_kind.contains_key(&kind) {
+                of_kind.insert(kind, self.not_accessible_on(&ids, kind, today)?.into_keys().collect());
+            }
+            for pupil in &of_kind[&kind] {
+                not_accessible.entry(*pupil).or_default().push(check);
             }
         }
         let classes = self.class_names(today)?;
@@ -202,15 +232,16 @@ impl<'tx> Tx<'tx> {
             .filter(|row| near.as_ref().is_none_or(|near| near.contains(&row.id)))
             .map(|pupil| RoundProgress {
                 answered: answered.remove(&pupil.id).unwrap_or_default(),
+                not_accessible: not_accessible.remove(&pupil.id).unwrap_or_default(),
                 class: classes.get(&pupil.id).cloned(),
                 pupil,
             })
             .collect())
     }
 
-    /// Pupils who are today in a class or group the actor is assigned to today.
-    fn pupils_near(&mut self) -> Result<BTreeSet<PupilId>, Error> {
-        let (school, staff, on) = (self.school(), self.actor.staff, self.today());
+    /// Pupils who are today in a class or group an adult is assigned to today.
+    pub(super) fn pupils_near(&mut self, staff: StaffId) -> Result<BTreeSet<PupilId>, Error> {
+        let (school, on) = (self.school(), self.today());
         let by_group: Vec<PupilId> = db!(self.conn, c => group_member::table
             .inner_join(group_staff::table.on(group_staff::school_id.eq(group_member::school_id)
                 .and(group_staff::group_id.eq(group_member::group_id))))

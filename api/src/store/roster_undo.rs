@@ -20,7 +20,8 @@ use super::{
     roster_import::RowsGone,
     schema::{
         carried_check, carried_in_pupil, catch_up_pupil, class, class_member, class_staff, group_member,
-        lesson_mark, placement, pupil_decision, pupil_field, response, rollover, roster_import,
+        lesson_mark, not_accessible, placement, pupil_answering, pupil_decision, pupil_field, response,
+        rollover, roster_import, second_sample,
     },
 };
 
@@ -166,7 +167,10 @@ impl<'tx> Tx<'tx> {
             response,
             placement,
             carried_in_pupil,
-            carried_check
+            carried_check,
+            pupil_answering,
+            not_accessible,
+            second_sample
         );
         Ok(used.len())
     }

@@ -5,6 +5,7 @@ mod carried;
 mod catch_ups;
 mod cover;
 mod groups;
+mod marking;
 mod placements;
 mod roster;
 mod sequences;
@@ -18,6 +19,7 @@ pub use groups::{
     group_member, group_proposal, group_staff, group_timetable, group_version, lesson_mark, lesson_record,
     pace_plan, teaching_group,
 };
+pub use marking::{not_accessible, pupil_answering, second_mark, second_marking, second_sample};
 pub use placements::placement;
 pub use roster::{
     file_heading, member_days, optional_field, pupil_decision, pupil_field, pupil_upn, rollover,
@@ -304,6 +306,7 @@ diesel::table! {
         v -> BigInt,
         heard -> Nullable<Text>,
         mode -> Word,
+        reason -> Nullable<Word>,
     }
 }
 
@@ -378,4 +381,8 @@ diesel::allow_tables_to_appear_in_same_query!(
     carried_check,
     cover_link,
     placement,
+    not_accessible,
+    second_marking,
+    second_sample,
+    second_mark,
 );

@@ -50,6 +50,7 @@ fn by_hand() -> Tables {
         include_str!("schema/catch_ups.rs"),
         include_str!("schema/cover.rs"),
         include_str!("schema/groups.rs"),
+        include_str!("schema/marking.rs"),
         include_str!("schema/placements.rs"),
         include_str!("schema/roster.rs"),
         include_str!("schema/sequences.rs"),
@@ -88,12 +89,15 @@ const OF_A_PUPIL: &[&str] = &[
     "group_member",
     "lesson_mark",
     "member_days",
+    "not_accessible",
     "placement",
+    "pupil_answering",
     "pupil_decision",
     "pupil_field",
     "pupil_upn",
     "pupil_year",
     "response",
+    "second_sample",
 ];
 
 #[test]

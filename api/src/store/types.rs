@@ -15,7 +15,7 @@ use plumbline_core::{
     access::Role,
     book::Source,
     calendar::{ClosureKind, DayPart},
-    check::{CheckKind, Outcome as Answer, ResponseMode},
+    check::{CheckKind, CorrectionReason, Outcome as Answer, ResponseMode, second::Basis},
     id::Id,
     lesson::{Mark, Outcome},
     roster::{Field, Verdict},
@@ -25,6 +25,7 @@ use plumbline_core::{
 use uuid::Uuid;
 
 use super::change::ChangeKind;
+use super::pupil_answering::AnsweringSubject;
 use super::rollover::RolloverStatus;
 use super::roster_import::ImportStatus;
 
@@ -166,6 +167,9 @@ words!(
     DayPart,
     CheckKind,
     ResponseMode,
+    CorrectionReason,
+    Basis,
+    AnsweringSubject,
     Answer,
     Mark,
     Outcome,

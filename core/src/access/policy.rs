@@ -5,11 +5,12 @@ use super::{
     Role::{self, Administrator, Assistant, Cover, Head, Lead, Office, Teacher, TrustLead},
     act::{Action, Manage, Publish, Read, Record},
     resource::{
-        AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, CoverLinks, Group, GroupChecks,
-        GroupDay, GroupPace, GroupPast, GroupProposals, Groups, OptionalFields, OwnSessions, Pupil,
-        PupilChecks, PupilFields, PupilIdentity, PupilLearning, PupilPlacements, Resource, Rollovers, Roster,
-        Round, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals,
-        Sequences, StaffList, WeeklyOverview, Words,
+        AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, ClassChecks, CoverLinks, Group,
+        GroupChecks, GroupDay, GroupPace, GroupPast, GroupProposals, Groups, NotAccessibleReviews,
+        OptionalFields, OwnSessions, Pupil, PupilAnswering, PupilChecks, PupilFields, PupilIdentity,
+        PupilLearning, PupilPlacements, Resource, Rollovers, Roster, Round, RoundAgreement, SchoolProfile,
+        SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList,
+        WeeklyOverview, Words,
     },
 };
 
@@ -203,11 +204,24 @@ policy! {
         Read &[Lead, Head], &[Teacher, Assistant];
         Record &[Lead], &[Teacher, Assistant];
     }
+    RoundAgreement "round_agreement" {
+        Read &[Lead], NONE;
+    }
+    PupilAnswering "pupil_answering" {
+        Read &[Lead], &[Teacher, Assistant];
+        Manage &[Lead], &[Teacher];
+    }
+    NotAccessibleReviews "not_accessible_reviews" (everyone) {
+        Read &[Lead], NONE;
+    }
     PupilPlacements "pupil_placements" {
         Read &[Lead, Head], &[Teacher, Assistant];
         Record &[Lead], &[Teacher, Assistant];
     }
     GroupChecks "group_checks" {
+        Read &[Lead, Head], &[Teacher, Assistant];
+    }
+    ClassChecks "class_checks" {
         Read &[Lead, Head], &[Teacher, Assistant];
     }
     GroupPace "group_pace" {

@@ -98,12 +98,24 @@ pub struct PupilChecks {
     /// The pupil.
     pub pupil: PupilId,
 }
+/// How one pupil answers checks: the usual speech and response mode, what is not accessible. Of that pupil's adults.
+#[derive(Clone, Copy, Debug)]
+pub struct PupilAnswering(pub PupilId);
+/// What is not accessible to pupils and is to be looked at again.
+#[derive(Clone, Copy, Debug)]
+pub struct NotAccessibleReviews;
+/// How far markers agree about the checks of one round, and where they differ.
+#[derive(Clone, Copy, Debug)]
+pub struct RoundAgreement(pub RoundId);
 /// The placement checks of one pupil.
 #[derive(Clone, Copy, Debug)]
 pub struct PupilPlacements(pub PupilId);
 /// What checks of a group's pupils show of the group: whoever may read each pupil's.
 #[derive(Clone, Copy, Debug)]
 pub struct GroupChecks(pub GroupId);
+/// What checks of a class's pupils show of the class: whoever may read each pupil's.
+#[derive(Clone, Copy, Debug)]
+pub struct ClassChecks(pub ClassId);
 /// How fast one group goes: planned against taught, what is forecast, its plan.
 #[derive(Clone, Copy, Debug)]
 pub struct GroupPace(pub GroupId);

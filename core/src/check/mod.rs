@@ -4,15 +4,22 @@
 
 mod carried;
 mod carried_sheet;
+pub mod confusion;
+pub mod expected;
 mod heard;
 pub mod placement;
+mod reach;
+pub mod second;
+mod speech;
 
 use std::collections::{BTreeMap, BTreeSet};
 
 pub use carried::{CarriedAnswers, CarriedChange, CarriedRow, carried_changes, carried_check_id, check_rows};
 pub use carried_sheet::{KnownPupil, SheetContext, read_carried};
 pub use heard::{Heard, ResponseMode};
+pub use reach::{NotAccessible, ReviewError, check_review};
 use serde::{Deserialize, Serialize};
+pub use speech::{HeardIs, NoteError, SpeechNote, Usual, heard_is};
 
 use crate::{
     id::{CheckId, CheckItemId, ItemId, PupilId, ResponseId, StaffId},
@@ -31,6 +38,16 @@ crate::vocabulary! {
         PseudoWordReading = "pseudo_word_reading",
         /// Say the sounds of a sequence's graphemes, as a placement asks them. Made by it alone.
         Placement = "placement",
+    }
+}
+
+crate::vocabulary! {
+    /// Why an answer is corrected.
+    pub enum CorrectionReason {
+        /// It was recorded wrongly.
+        RecordedWrongly = "recorded_wrongly",
+        /// A second adult marked it otherwise, and it was talked about.
+        SecondMarking = "second_marking",
     }
 }
 

@@ -2,6 +2,7 @@
 //! knows a threshold, a code or a year name itself.
 
 mod cover;
+mod marking;
 mod optional;
 mod pack;
 mod placement;
@@ -10,6 +11,7 @@ mod teaching_year;
 use std::sync::LazyLock;
 
 pub use cover::CoverRule;
+pub use marking::{MarkingRule, NotAccessibleRule, SecondMarkingRule, SpeechNoteRule};
 pub use optional::{OptionalField, OptionalFields, OptionalValue};
 pub use pack::{
     BookRule, CarriedCells, Caution, Coded, LessonRule, PracticeRule, RulePack, SecureRule, StruggledWeights,

@@ -1,5 +1,6 @@
 //! How an operation is asked.
 
+pub mod answering;
 pub mod books;
 pub mod catch_up;
 pub mod fields;

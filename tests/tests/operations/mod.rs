@@ -28,7 +28,7 @@ pub fn with_json(document: &Document) -> Vec<(Operation<'_>, Value)> {
 /// A path with its ids filled in.
 pub fn filled(path: &str, id: &str) -> String {
     let mut filled = path.replace("{year}", "2026").replace("{field}", "sex");
-    for name in ["{id}", "{pupil_id}", "{version_id}", "{link_id}", "{placement_id}"] {
+    for name in ["{id}", "{pupil_id}", "{version_id}", "{link_id}", "{placement_id}", "{entry_id}"] {
         filled = filled.replace(name, id);
     }
     assert!(!filled.contains('{'), "{filled}");
@@ -66,6 +66,10 @@ pub fn full(school: &School) -> Vec<(&'static str, String)> {
         ("/placements/", {
             let path = format!("/pupils/{}/placements", pupils["Zoe"]);
             id(lead.post(&path, json!({"sequence_id": sequence})).expect(201))
+        }),
+        ("/not-accessible/", {
+            let new = json!({"reason": "aid_not_ready", "review_on": "2026-12-18"});
+            id(lead.post(&format!("/pupils/{}/not-accessible", pupils["Zoe"]), new).expect(201))
         }),
         ("/pupils/", pupils["Zoe"].clone()),
         ("/versions/", content["id"].as_str().unwrap().to_owned()),

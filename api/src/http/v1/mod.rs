@@ -1,11 +1,13 @@
 //! Version 1 of the API: one folder a noun, one file an operation.
 
+pub mod answering;
 pub mod books;
 pub mod calendar;
 pub mod carried_in;
 pub mod catch_ups;
 pub mod checks;
 pub mod classes;
+pub mod confusions;
 pub mod cover_links;
 pub mod cover_pages;
 pub mod group_proposals;
@@ -26,6 +28,7 @@ pub mod rollovers;
 pub mod roster_imports;
 pub mod school;
 pub mod school_words;
+pub mod second_marking;
 pub mod sequence_proposals;
 pub mod sequences;
 pub mod sessions;

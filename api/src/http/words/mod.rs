@@ -4,6 +4,7 @@ pub mod book;
 pub mod draft;
 pub mod lesson;
 pub mod school;
+pub mod told;
 
 use plumbline_core::time::Date;
 use uuid::Uuid;

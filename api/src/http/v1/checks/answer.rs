@@ -21,6 +21,7 @@ use crate::{
         problem::{Code, Problem},
         problems::CreateProblems,
         reply::Reply,
+        words::told::told,
     },
     store::{Error, NewResponse},
 };
@@ -40,7 +41,7 @@ pub struct NewResponses {
     /// The adult who asked, if somebody else enters it.
     #[serde(default)]
     pub taken_by: Option<StaffId>,
-    /// How the pupil answers: aloud unless told.
+    /// How the pupil answers: as usual for this pupil unless told.
     #[serde(default)]
     pub mode: Option<ResponseMode>,
     /// The answers; items left out can follow later.
@@ -64,7 +65,8 @@ pub struct AnswerBody {
 /// Record a pupil's answers
 ///
 /// Answers are only ever added: a second answer to an item is refused, a correction names
-/// the first. Not asking an item is not a wrong answer: it can be asked on a later day. Answers of a record
+/// the first. Where sounds were heard, the answer tells how they stand to what is expected: a reading to accept that
+/// was marked wrong is taken as sent, and shown. Not asking an item is not a wrong answer: it can be asked on a later day. Answers of a record
 /// that was made one with another are that one's. Those of a placement check are given to the placement; here
 /// they are only corrected.
 #[utoipa::path(
@@ -81,6 +83,7 @@ pub async fn record_responses(
 ) -> Result<Reply, Problem> {
     let (round, pupil) = path.into_inner();
     let new = body.value;
+    let words = caller.words().await?;
     caller
         .create("check.record", body.hash, move |tx| {
             let pupil = tx.merged_records()?.now(pupil);
@@ -114,7 +117,10 @@ pub async fn record_responses(
             for (n, answer) in new.answers.iter().enumerate() {
                 heard_fits(answer.outcome, answer.heard.as_ref(), format!("answers[{n}].heard"))?;
             }
-            let mode = new.mode.unwrap_or(ResponseMode::Spoken);
+            let mode = match new.mode {
+                Some(mode) => mode,
+                None => tx.usual_mode(&permit, new.on)?,
+            };
             if let Some(staff) = new.taken_by {
                 tx.known_staff(&permit, staff).map_err(|error| match error {
                     Error::Missing => Problem::field("taken_by", "is not of this school's staff"),
@@ -122,6 +128,12 @@ pub async fn record_responses(
                 })?;
             }
             let taken_by = new.taken_by.unwrap_or(tx.actor().staff);
+            let second = tx.second_sample(&permit, new.check_id)?.map(|place| place.staff_id);
+            if second.is_some_and(|second| [taken_by, tx.actor().staff].contains(&second)) {
+                let detail = "this adult is asked to mark this check of this pupil a second time: somebody \
+                    else asks first";
+                return Err(Problem::saying(Code::Conflict, detail));
+            }
             let responses: Vec<NewResponse> = new
                 .answers
                 .iter()
@@ -135,11 +147,13 @@ pub async fn record_responses(
                     mode,
                     taken_by,
                     corrects: None,
+                    reason: None,
                 })
                 .collect();
             let rows = tx.add_responses(&permit, &responses)?;
             let location = format!("/api/v1/check-rounds/{round}/pupils/{pupil}/responses");
-            Reply::created(location, &Page::whole(bodies(rows)))
+            let told = told(tx, &permit, &words, &rows)?;
+            Reply::created(location, &Page::whole(bodies(rows, &told)))
         })
         .await
 }

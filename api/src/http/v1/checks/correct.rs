@@ -2,8 +2,11 @@
 
 use actix_web::{post, web};
 use plumbline_core::{
-    access::{act::Record, resource::PupilChecks},
-    check::{Heard, Outcome, ResponseMode},
+    access::{
+        act::{Read, Record},
+        resource::{PupilChecks, RoundAgreement},
+    },
+    check::{CorrectionReason, Heard, Outcome, ResponseMode},
     id::{PupilId, ResponseId, RoundId},
 };
 use serde::Deserialize;
@@ -18,8 +21,9 @@ use crate::{
         problem::{Code, Problem},
         problems::CreateProblems,
         reply::Reply,
+        words::told::told,
     },
-    store::NewResponse,
+    store::{NewResponse, ResponseRow, SecondSampleRow, Tx},
 };
 
 /// A correction.
@@ -38,11 +42,16 @@ pub struct NewCorrection {
     /// How the pupil answered, if not as was recorded.
     #[serde(default)]
     pub mode: Option<ResponseMode>,
+    /// Why: it was recorded wrongly, unless told.
+    #[serde(default)]
+    pub reason: Option<CorrectionReason>,
 }
 
 /// Correct a recorded answer
 ///
-/// Adds a response that counts instead of the first, which stays on record with its author.
+/// Adds a response that counts instead of the first, which stays on record with its author. With the reason
+/// `second_marking` it settles a difference between two markers: by the lead or one of the two, once both marks are
+/// given.
 #[utoipa::path(
     tag = "checks", operation_id = "correct_response", request_body = NewCorrection,
     params(("id" = RoundId, Path, description = "The round"), ("pupil_id" = PupilId, Path, description = "The pupil"),
@@ -57,18 +66,27 @@ pub async fn correct_response(
 ) -> Result<Reply, Problem> {
     let (round, pupil) = path.into_inner();
     let new = body.value;
+    let words = caller.words().await?;
     caller
         .create("check.correct", body.hash, move |tx| {
             let pupil = tx.merged_records()?.now(pupil);
             let permit = tx.permit::<Record, _>(PupilChecks { round, pupil })?;
             heard_fits(new.outcome, new.heard.as_ref(), "heard")?;
-            let rows = tx.responses(&permit)?;
+            let blind = tx.blind_to(&permit)?;
+            let mut rows = tx.responses(&permit)?;
+            rows.retain(|row| !blind.contains(&row.check_id));
             let old = rows.iter().find(|row| row.id == new.response_id).ok_or_else(|| {
                 Problem::field("response_id", "is not a response of this pupil in this round")
             })?;
             if rows.iter().any(|row| row.corrects == Some(old.id)) {
                 let message = "was corrected already; correct the latest one";
                 return Err(Problem::field("response_id", message).with_code(Code::Conflict));
+            }
+            let reason = new.reason.unwrap_or(CorrectionReason::RecordedWrongly);
+            if reason == CorrectionReason::SecondMarking {
+                let leads = tx.permit_if_allowed::<Read, _>(RoundAgreement(round))?.is_some();
+                let place = tx.second_sample(&permit, old.check_id)?;
+                may_settle(tx, leads, place.as_ref(), old)?;
             }
             let correction = NewResponse {
                 id: None,
@@ -80,10 +98,29 @@ pub async fn correct_response(
                 mode: new.mode.unwrap_or(old.mode),
                 taken_by: old.taken_by,
                 corrects: Some(old.id),
+                reason: Some(reason),
             };
             let rows = tx.add_responses(&permit, &[correction])?;
             let location = format!("/api/v1/check-rounds/{round}/pupils/{pupil}/responses");
-            Reply::created(location, &Page::whole(bodies(rows)))
+            let told = told(tx, &permit, &words, &rows)?;
+            Reply::created(location, &Page::whole(bodies(rows, &told)))
         })
         .await
+}
+
+/// Refuses to settle what was not marked twice, and those who marked neither time.
+fn may_settle(
+    tx: &Tx<'_>,
+    leads: bool,
+    place: Option<&SecondSampleRow>,
+    old: &ResponseRow,
+) -> Result<(), Problem> {
+    let Some(place) = place.filter(|place| place.given_at.is_some()) else {
+        return Err(Problem::field("reason", "is for an answer that was marked a second time"));
+    };
+    let me = tx.actor().staff;
+    if leads || [place.staff_id, old.taken_by, old.entered_by].contains(&me) {
+        return Ok(());
+    }
+    Err(Problem::field("reason", "is for the lead and the two who marked it").with_code(Code::Forbidden))
 }

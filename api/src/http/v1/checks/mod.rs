@@ -10,8 +10,10 @@ pub mod progress;
 pub mod responses;
 pub mod rounds;
 
+use std::collections::BTreeMap;
+
 use plumbline_core::{
-    check::{CheckItem, CheckKind, Heard, Outcome, ResponseMode},
+    check::{CheckItem, CheckKind, CorrectionReason, Heard, HeardIs, Outcome, ResponseMode},
     id::{CheckId, CheckItemId, ResponseId, RoundId, StaffId},
     time::{Date, Instant},
 };
@@ -81,9 +83,10 @@ impl From<RoundRow> for RoundBody {
 #[derive(Serialize, ToSchema)]
 #[schema(example = json!({
     "id": "0199f2c4-0000-7000-8000-000000000011", "check_id": "0199f2c4-0000-7000-8000-00000000000e",
-    "item_id": "0199f2c4-0000-7000-8000-00000000000f", "on": "2026-10-14", "outcome": "right", "heard": null, "mode": "spoken",
+    "item_id": "0199f2c4-0000-7000-8000-00000000000f", "on": "2026-10-14", "outcome": "right", "heard": null, "heard_is": null,
+    "mode": "spoken",
     "taken_by": "0199f2c4-0000-7000-8000-000000000002", "entered_by": "0199f2c4-0000-7000-8000-000000000002",
-    "entered_at": "2026-10-14T09:50:00.000000Z", "corrects": null, "in_force": true
+    "entered_at": "2026-10-14T09:50:00.000000Z", "corrects": null, "reason": null, "in_force": true
 }))]
 pub struct ResponseBody {
     /// Its id.
@@ -98,6 +101,9 @@ pub struct ResponseBody {
     pub outcome: Outcome,
     /// What was heard instead, in sounds.
     pub heard: Option<String>,
+    /// How that stands to what is expected of the item: one of the readings to accept, one as this pupil usually says
+    /// it, or another. An answer marked wrong that is one of the first two is worth a second look; the marker decides.
+    pub heard_is: Option<HeardIs>,
     /// How the pupil answered.
     pub mode: ResponseMode,
     /// The adult who asked.
@@ -108,12 +114,14 @@ pub struct ResponseBody {
     pub entered_at: Instant,
     /// The response it corrects.
     pub corrects: Option<ResponseId>,
+    /// Why it does, where that was said.
+    pub reason: Option<CorrectionReason>,
     /// Whether it counts: no other response corrects it.
     pub in_force: bool,
 }
 
 /// Responses with which of them count.
-fn bodies(rows: Vec<ResponseRow>) -> Vec<ResponseBody> {
+fn bodies(rows: Vec<ResponseRow>, told: &BTreeMap<ResponseId, HeardIs>) -> Vec<ResponseBody> {
     let corrected: Vec<ResponseId> = rows.iter().filter_map(|row| row.corrects).collect();
     rows.into_iter()
         .map(|row| ResponseBody {
@@ -124,17 +132,23 @@ fn bodies(rows: Vec<ResponseRow>) -> Vec<ResponseBody> {
             on: row.on_date,
             outcome: row.outcome,
             heard: row.heard,
+            heard_is: told.get(&row.id).copied(),
             mode: row.mode,
             taken_by: row.taken_by,
             entered_by: row.entered_by,
             entered_at: row.at,
             corrects: row.corrects,
+            reason: row.reason,
         })
         .collect()
 }
 
 /// What was heard instead is said of wrong answers only.
-fn heard_fits(outcome: Outcome, heard: Option<&Heard>, field: impl Into<String>) -> Result<(), Problem> {
+pub(super) fn heard_fits(
+    outcome: Outcome,
+    heard: Option<&Heard>,
+    field: impl Into<String>,
+) -> Result<(), Problem> {
     match heard {
         Some(_) if outcome != Outcome::Wrong => {
             Err(Problem::field(field, "says what was heard instead: it goes with a wrong answer"))

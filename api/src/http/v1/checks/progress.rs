@@ -19,13 +19,15 @@ pub struct CheckProgress {
     pub check_id: CheckId,
     /// Items asked. Not how many were right.
     pub asked: usize,
+    /// Of these, items answered by choosing one of several, which is another task than reading aloud.
+    pub chosen: usize,
 }
 
 /// How far one pupil is within a round.
 #[derive(Serialize, ToSchema)]
 #[schema(example = json!({
     "pupil_id": "0199f2c4-0000-7000-8000-000000000007", "name": "Zo Bell", "apart": null,
-    "checks": [{"check_id": "0199f2c4-0000-7000-8000-00000000000e", "asked": 12}]
+    "checks": [{"check_id": "0199f2c4-0000-7000-8000-00000000000e", "asked": 12, "chosen": 0}], "not_accessible": []
 }))]
 pub struct PupilProgress {
     /// The pupil.
@@ -36,6 +38,8 @@ pub struct PupilProgress {
     pub apart: Option<String>,
     /// Checks begun; one left out has not been.
     pub checks: Vec<CheckProgress>,
+    /// Checks of the round that are not accessible to the pupil this way today: not counted as left to do.
+    pub not_accessible: Vec<CheckId>,
 }
 
 /// Who is left to check?
@@ -62,8 +66,9 @@ pub async fn get_round_progress(caller: Caller, id: web::Path<RoundId>) -> Resul
                     checks: row
                         .answered
                         .into_iter()
-                        .map(|(check_id, asked)| CheckProgress { check_id, asked })
+                        .map(|(check_id, of)| CheckProgress { check_id, asked: of.asked, chosen: of.chosen })
                         .collect(),
+                    not_accessible: row.not_accessible,
                 })
                 .collect();
             Reply::ok(&Page::whole(list))

@@ -8,7 +8,7 @@ use plumbline_core::{
         act::Record,
         resource::{PupilChecks, PupilPlacements},
     },
-    check::{Facts, Outcome, Response, ResponseMode, check_answers},
+    check::{Facts, Outcome, Response, check_answers},
     id::{CheckItemId, PlacementId, PupilId, ResponseId},
     time::Date,
 };
@@ -93,6 +93,7 @@ pub async fn answer_placement(
                 check(&view, on, today, &new)?;
                 let taken_by = tx.actor().staff;
                 let round = tx.permit::<Record, _>(PupilChecks { round: view.row.round(), pupil })?;
+                let mode = tx.usual_mode(&round, on)?;
                 let rows: Vec<NewResponse> = new
                     .iter()
                     .map(|one| NewResponse {
@@ -102,9 +103,10 @@ pub async fn answer_placement(
                         on,
                         outcome: one.outcome,
                         heard: None,
-                        mode: ResponseMode::Spoken,
+                        mode,
                         taken_by,
                         corrects: None,
+                        reason: None,
                     })
                     .collect();
                 tx.add_responses(&round, &rows)?;

@@ -1,0 +1,2 @@
+DROP TABLE not_accessible;
+DROP TABLE pupil_answering;

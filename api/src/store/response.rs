@@ -10,7 +10,7 @@ use plumbline_core::{
         resource::{PupilChecks, Round},
     },
     check::{Heard, Outcome, Response, ResponseMode, in_force},
-    id::{CheckId, CheckItemId, PupilId, ResponseId, RoundId, SchoolId, StaffId},
+    id::{CheckId, CheckItemId, PupilId, ResponseId, RoundId, SchoolId, SittingId, StaffId},
     time::{Date, Instant},
 };
 
@@ -43,6 +43,10 @@ pub struct NewResponse {
     pub taken_by: StaffId,
     /// The response it corrects.
     pub corrects: Option<ResponseId>,
+    /// The sitting it was given in.
+    pub sitting: Option<SittingId>,
+    /// Whether the round was over when it came.
+    pub late: bool,
 }
 
 /// A response as stored.
@@ -79,6 +83,10 @@ pub struct ResponseRow {
     pub heard: Option<String>,
     /// How the pupil answered.
     pub mode: ResponseMode,
+    /// The sitting it was given in.
+    pub sitting_id: Option<SittingId>,
+    /// Whether the round was over when it came.
+    pub late: bool,
 }
 
 /// How far one pupil is within a round.
@@ -101,7 +109,12 @@ impl<'tx> Tx<'tx> {
     /// # Errors
     /// If the store fails.
     pub fn responses<A>(&mut self, permit: &Permit<'tx, A, PupilChecks>) -> Result<Vec<ResponseRow>, Error> {
-        let (school, PupilChecks { round, pupil }) = (self.school(), *permit.resource());
+        let PupilChecks { round, pupil } = *permit.resource();
+        self.responses_in(round, pupil)
+    }
+
+    pub(super) fn responses_in(&mut self, round: RoundId, pupil: PupilId) -> Result<Vec<ResponseRow>, Error> {
+        let school = self.school();
         self.about("pupil", pupil.uuid());
         Ok(db!(self.conn, c => response::table
             .filter(response::school_id.eq(school))
@@ -123,6 +136,28 @@ impl<'tx> Tx<'tx> {
         new: &[NewResponse],
     ) -> Result<Vec<ResponseRow>, Error> {
         let PupilChecks { round, pupil } = *permit.resource();
+        self.insert_responses(round, pupil, new)
+    }
+
+    /// The pupil's last day here, if it is known.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn last_day<A>(&mut self, permit: &Permit<'tx, A, PupilChecks>) -> Result<Option<Date>, Error> {
+        self.left_on(permit.resource().pupil)
+    }
+
+    pub(super) fn left_on(&mut self, id: PupilId) -> Result<Option<Date>, Error> {
+        let school = self.school();
+        Ok(db!(self.conn, c => pupil::table.find((school, id)).select(pupil::left_on).first(c))?)
+    }
+
+    pub(super) fn insert_responses(
+        &mut self,
+        round: RoundId,
+        pupil: PupilId,
+        new: &[NewResponse],
+    ) -> Result<Vec<ResponseRow>, Error> {
         // Ids of one moment come in any order; sorted, they keep the order of entry.
         let mut ids: Vec<ResponseId> = new.iter().map(|_| self.new_id()).collect();
         ids.sort_unstable();
@@ -145,6 +180,8 @@ impl<'tx> Tx<'tx> {
                 v: self.version,
                 heard: one.heard.as_ref().map(ToString::to_string),
                 mode: one.mode,
+                sitting_id: one.sitting,
+                late: one.late,
             })
             .collect();
         for batch in rows.chunks(BATCH) {
@@ -152,10 +189,13 @@ impl<'tx> Tx<'tx> {
         }
         // The pupil is the subject; the responses themselves are the history.
         self.about("pupil", pupil.uuid());
-        let scopes: Vec<Scope> = self.groups_today(pupil)?.into_iter().map(Scope::Group).collect();
-        for row in &rows {
-            self.log("response", row.id.uuid(), &scopes, super::change::ChangeKind::Put)?;
-        }
+        let groups = self.groups_today(pupil)?;
+        let in_scope = |row: &ResponseRow| {
+            let id = row.id.uuid();
+            groups.iter().map(move |group| (id, Scope::Group(*group)))
+        };
+        let records: Vec<_> = rows.iter().flat_map(in_scope).collect();
+        self.log_many("response", &records, super::change::ChangeKind::Put)?;
         Ok(rows)
     }
 
@@ -209,7 +249,7 @@ impl<'tx> Tx<'tx> {
     }
 
     /// Pupils who are today in a class or group the actor is assigned to today.
-    fn pupils_near(&mut self) -> Result<BTreeSet<PupilId>, Error> {
+    pub(super) fn pupils_near(&mut self) -> Result<BTreeSet<PupilId>, Error> {
         let (school, staff, on) = (self.school(), self.actor.staff, self.today());
         let by_group: Vec<PupilId> = db!(self.conn, c => group_member::table
             .inner_join(group_staff::table.on(group_staff::school_id.eq(group_member::school_id)

@@ -7,6 +7,7 @@ mod cover;
 mod groups;
 mod placements;
 mod roster;
+mod rounds;
 mod sequences;
 mod words;
 
@@ -23,6 +24,7 @@ pub use roster::{
     file_heading, member_days, optional_field, pupil_decision, pupil_field, pupil_upn, rollover,
     roster_import,
 };
+pub use rounds::{exemption, sitting};
 pub use sequences::{sequence, sequence_proposal, sequence_version};
 pub use words::{book, pseudo_word_set, school_phonics, school_word, struck_word};
 
@@ -272,6 +274,8 @@ diesel::table! {
         opens_on -> Date,
         closes_on -> Date,
         v -> BigInt,
+        plan -> Json,
+        said_on -> Nullable<Date>,
     }
 }
 
@@ -304,6 +308,8 @@ diesel::table! {
         v -> BigInt,
         heard -> Nullable<Text>,
         mode -> Word,
+        sitting_id -> Nullable<Uid>,
+        late -> Bool,
     }
 }
 
@@ -378,4 +384,6 @@ diesel::allow_tables_to_appear_in_same_query!(
     carried_check,
     cover_link,
     placement,
+    sitting,
+    exemption,
 );

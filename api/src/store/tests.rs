@@ -52,6 +52,7 @@ fn by_hand() -> Tables {
         include_str!("schema/groups.rs"),
         include_str!("schema/placements.rs"),
         include_str!("schema/roster.rs"),
+        include_str!("schema/rounds.rs"),
         include_str!("schema/sequences.rs"),
         include_str!("schema/words.rs"),
     ];
@@ -85,6 +86,7 @@ const OF_A_PUPIL: &[&str] = &[
     "carried_in_pupil",
     "catch_up_pupil",
     "class_member",
+    "exemption",
     "group_member",
     "lesson_mark",
     "member_days",
@@ -94,6 +96,7 @@ const OF_A_PUPIL: &[&str] = &[
     "pupil_upn",
     "pupil_year",
     "response",
+    "sitting",
 ];
 
 #[test]

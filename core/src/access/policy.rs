@@ -7,9 +7,9 @@ use super::{
     resource::{
         AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, CoverLinks, Group, GroupChecks,
         GroupDay, GroupPace, GroupPast, GroupProposals, Groups, OptionalFields, OwnSessions, Pupil,
-        PupilChecks, PupilFields, PupilIdentity, PupilLearning, PupilPlacements, Resource, Rollovers, Roster,
-        Round, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals,
-        Sequences, StaffList, WeeklyOverview, Words,
+        PupilChecks, PupilExemptions, PupilFields, PupilIdentity, PupilLearning, PupilPlacements,
+        PupilSittings, Resource, Rollovers, Roster, Round, SchoolProfile, SchoolReport, SchoolWords,
+        Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList, WeeklyOverview, Words,
     },
 };
 
@@ -202,6 +202,14 @@ policy! {
     PupilChecks "pupil_checks" {
         Read &[Lead, Head], &[Teacher, Assistant];
         Record &[Lead], &[Teacher, Assistant];
+    }
+    PupilSittings "pupil_sittings" {
+        Read &[Lead, Head], &[Teacher, Assistant];
+        Record &[Lead], &[Teacher, Assistant];
+    }
+    PupilExemptions "pupil_exemptions" {
+        Read &[Lead, Head], &[Teacher, Assistant];
+        Record &[Lead], &[Teacher];
     }
     PupilPlacements "pupil_placements" {
         Read &[Lead, Head], &[Teacher, Assistant];

@@ -5,6 +5,7 @@ mod cover;
 mod optional;
 mod pack;
 mod placement;
+mod rounds;
 mod teaching_year;
 
 use std::sync::LazyLock;
@@ -16,6 +17,7 @@ pub use pack::{
     YearGroup,
 };
 pub use placement::PlacementRule;
+pub use rounds::RoundRule;
 pub use teaching_year::{CatchUpRule, GroupingRule, PaceRule};
 
 const PACKS: &[(&str, &str)] = &[

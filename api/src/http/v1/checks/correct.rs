@@ -80,6 +80,8 @@ pub async fn correct_response(
                 mode: new.mode.unwrap_or(old.mode),
                 taken_by: old.taken_by,
                 corrects: Some(old.id),
+                sitting: old.sitting_id,
+                late: old.late,
             };
             let rows = tx.add_responses(&permit, &[correction])?;
             let location = format!("/api/v1/check-rounds/{round}/pupils/{pupil}/responses");

@@ -23,8 +23,9 @@ const OURS: &[&str] = &[
 
 /// A round that only sittings take place in.
 pub fn prepare(lead: &Client) {
-    let items = json!([{"prompt": "mop"}, {"prompt": "dot"}, {"prompt": "pod"}]);
-    let check = json!({"name": "Three words", "kind": "word_reading", "items": items});
+    // Each call that answers uses one up.
+    let items: Vec<Value> = (0..40).map(|n| json!({"prompt": format!("word {n}")})).collect();
+    let check = json!({"name": "For sittings", "kind": "word_reading", "items": items});
     let check = lead.post("/checks", check).expect(201);
     let round = json!({"name": ROUND, "opens_on": "2026-11-16", "closes_on": "2026-12-04", "check_ids": [check["id"]]});
     lead.post("/check-rounds", round).expect(201);

@@ -171,6 +171,10 @@ ids! {
     Round RoundId "check_round";
     /// A placement check of one pupil. It is a round of its own, under the same UUID.
     Placement PlacementId "placement";
+    /// One adult asking one pupil one check.
+    Sitting SittingId "sitting";
+    /// That a pupil is not asked in a round, or not one of its checks.
+    Exemption ExemptionId "exemption";
     /// One answer of one pupil to one item.
     Response ResponseId "response";
     /// That checks are not accessible to a pupil.

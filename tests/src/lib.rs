@@ -4,6 +4,7 @@
 //! administrator's URL in `PLUMBLINE_TEST_PG`), `PLUMBLINE_BIN` which binary.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::missing_panics_doc)]
 
+mod class_round;
 mod client;
 mod database;
 mod document;
@@ -12,6 +13,7 @@ mod server;
 mod steps;
 mod token;
 
+pub use class_round::ClassRound;
 pub use client::{Answer, Client, header};
 pub use database::Database;
 pub use document::{Document, Operation};

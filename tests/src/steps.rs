@@ -97,6 +97,13 @@ impl School {
         text(&self.lead().post("/check-rounds", body).expect(201)["id"])
     }
 
+    /// Begins a sitting and gives its address.
+    pub fn sitting(&self, who: &Client, (round, pupil, check): (&str, &str, &str)) -> String {
+        let path = format!("/check-rounds/{round}/pupils/{pupil}/sittings");
+        let made = who.post(&path, json!({"check_id": check})).expect(201);
+        format!("{path}/{}", text(&made["id"]))
+    }
+
     /// Records answers of one pupil: item and outcome each.
     pub fn answer(
         &self,

@@ -149,7 +149,16 @@ impl Ready<'_> {
             };
             sittings.push(Sitting { week, round: String::new(), group, gpcs, words: word_ids.clone() });
         }
-        let body = json!({"name": week.name, "opens_on": opens, "closes_on": closes, "check_ids": check_ids});
+        // In the half-termly round each group's first adult is named to check it.
+        let mut checkers: Vec<Value> = Vec::new();
+        for sitting in sittings.iter().filter(|sitting| week.half_termly && sitting.gpcs.is_some()) {
+            if let Some(key) = sitting.group.group.adults.first() {
+                let staff_id = &self.people.get(key)?.staff_id;
+                checkers.push(json!({"staff_id": staff_id, "group_id": sitting.group.id}));
+            }
+        }
+        let body = json!({"name": week.name, "opens_on": opens, "closes_on": closes, "check_ids": check_ids,
+                          "checkers": checkers});
         let round: Made = lead.post("/check-rounds", &body)?;
         for sitting in &mut sittings {
             sitting.round.clone_from(&round.id);
@@ -217,6 +226,10 @@ impl Ready<'_> {
             .map(|(item, outcome)| json!({"item_id": item.id, "outcome": outcome}))
             .collect();
         let path = format!("/check-rounds/{}/pupils/{id}", sitting.round);
+        if sitting.week.half_termly && sat.pupils == 1 {
+            sat.answers += answers.len();
+            return self.on_a_tablet(&path, check, &answers, key, day);
+        }
         let body = json!({"check_id": check.id, "on": day, "answers": answers});
         let given: Page<Response> = self.people.get(key)?.post(&format!("{path}/responses"), &body)?;
         sat.answers += given.items.len();
@@ -229,6 +242,40 @@ impl Ready<'_> {
             sat.slip = Some(Slip { round, pupil, response: response.id, adult: key.to_owned() });
         }
         Ok(())
+    }
+
+    /// One pupil of each group is asked on a tablet, item by item; the first tap is a wrong one and is taken back.
+    fn on_a_tablet(
+        &self,
+        path: &str,
+        check: &Check,
+        answers: &[Value],
+        key: &str,
+        day: Date,
+    ) -> Result<(), Failure> {
+        let adult = self.people.get(key)?;
+        let begun: Made =
+            adult.post(&format!("{path}/sittings"), &json!({"check_id": check.id, "on": day}))?;
+        let sitting = format!("{path}/sittings/{}", begun.id);
+        let send = |answers: &[Value]| -> Result<(), Failure> {
+            let with_ids = answers.iter().map(|answer| {
+                let mut answer = answer.clone();
+                answer["id"] = json!(uuid::Uuid::now_v7());
+                answer
+            });
+            let body = json!({"on": day, "answers": with_ids.collect::<Vec<_>>()});
+            adult.post::<Value>(&format!("{sitting}/answers"), &body).map(|_| ())
+        };
+        if let Some(first) = answers.first() {
+            let mut tap = first.clone();
+            tap["outcome"] = json!("no_response");
+            send(&[tap])?;
+            adult.post::<Value>(&format!("{sitting}/undo"), &json!({"id": uuid::Uuid::now_v7()}))?;
+        }
+        for run in answers.chunks(5) {
+            send(run)?;
+        }
+        adult.post::<Value>(&format!("{sitting}/finish"), &json!({})).map(|_| ())
     }
 
     /// What a pupil answers: by the pupil's ease with letters, the time since teaching,

@@ -27,6 +27,7 @@ pub struct Caller {
     api: web::Data<Api>,
     reader: Reader,
     if_match: Option<String>,
+    if_none_match: Option<String>,
     idempotency_key: Option<String>,
     address: String,
 }
@@ -60,14 +61,16 @@ impl Caller {
             return Err(Problem::field("Idempotency-Key", "must be 1 to 200 ASCII characters"));
         }
         let if_match = header(headers, "If-Match").map(str::to_owned);
+        let if_none_match = header(headers, "If-None-Match").map(str::to_owned);
         let address = format!("{} {}", request.method(), request.path());
-        Ok(Self { api, reader: who.into(), if_match, idempotency_key, address })
+        Ok(Self { api, reader: who.into(), if_match, if_none_match, idempotency_key, address })
     }
 
     /// Whoever holds a link to a cover page. Whether it holds shows when something is read.
     pub const fn with_link(api: web::Data<Api>, key: LinkKey) -> Self {
         let address = String::new();
-        Self { api, reader: Reader::Link(key), if_match: None, idempotency_key: None, address }
+        let (if_match, if_none_match, idempotency_key) = (None, None, None);
+        Self { api, reader: Reader::Link(key), if_match, if_none_match, idempotency_key, address }
     }
 
     /// The sign-in this token belongs to.
@@ -194,6 +197,12 @@ impl Caller {
     /// `stale` for one that is no version.
     pub fn base_version_if_told(&self) -> Result<Option<i64>, Problem> {
         self.if_match.as_ref().map(|_| self.base_version()).transpose()
+    }
+
+    /// Whether the caller has what this ETag names, by If-None-Match.
+    pub fn has(&self) -> impl Fn(&str) -> bool + Send + 'static {
+        let known = self.if_none_match.clone().unwrap_or_default();
+        move |etag| known.split(',').any(|one| one.trim().trim_start_matches("W/") == etag)
     }
 
     /// Reads in one snapshot. Long computing belongs after it: the snapshot holds one of the

@@ -3,6 +3,8 @@
 //! The detail is for a person and holds no pupil data; what went wrong inside is logged
 //! and never sent.
 
+mod decisions;
+
 use actix_web::{HttpRequest, HttpResponse, Responder, ResponseError, http::StatusCode};
 use plumbline_core::{access::Refused, sequence::Fault, text::shortened};
 use serde::Serialize;
@@ -156,6 +158,7 @@ pub struct Problem {
     schools: Vec<SchoolChoice>,
     retry_after: Option<u64>,
     accept_encoding: Option<&'static str>,
+    stands_at: Option<String>,
 }
 
 /// A refusal as sent: RFC 9457, `application/problem+json`.
@@ -183,6 +186,9 @@ pub struct ProblemBody {
     /// For `choose_school`: the schools.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub schools: Vec<SchoolChoice>,
+    /// Where what stands in the way is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub stands_at: Option<String>,
 }
 
 impl Problem {
@@ -195,6 +201,7 @@ impl Problem {
             schools: Vec::new(),
             retry_after: None,
             accept_encoding: None,
+            stands_at: None,
         }
     }
 
@@ -242,6 +249,12 @@ impl Problem {
         Self { retry_after: Some(seconds), ..self }
     }
 
+    /// The same, with the address of what stands in the way.
+    #[must_use]
+    pub fn standing_at(self, address: String) -> Self {
+        Self { stands_at: Some(address), ..self }
+    }
+
     /// The same, naming the codings a body may have.
     #[must_use]
     pub fn accepting(self, codings: &'static str) -> Self {
@@ -283,6 +296,7 @@ impl ResponseError for Problem {
                 .or_else(|| listed(self.errors.len())),
             errors: self.errors.iter().take(MOST_ERRORS).map(FieldError::shortened).collect(),
             schools: self.schools.clone(),
+            stands_at: self.stands_at.clone(),
         };
         let mut response = HttpResponse::build(self.status_code());
         if self.code.status() == 401 {
@@ -368,29 +382,3 @@ field_errors!(
     plumbline_core::lesson::CoverLinkError,
     plumbline_core::roster::HandOverError,
 );
-
-impl From<plumbline_core::calendar::ClosureError> for Problem {
-    fn from(error: plumbline_core::calendar::ClosureError) -> Self {
-        use plumbline_core::calendar::ClosureError;
-        let code = if matches!(error, ClosureError::Closed { .. }) { Code::Conflict } else { Code::Invalid };
-        Self::field(error.field(), error).with_code(code)
-    }
-}
-
-impl From<plumbline_core::lesson::RecordError> for Problem {
-    fn from(error: plumbline_core::lesson::RecordError) -> Self {
-        use plumbline_core::lesson::RecordError;
-        let code =
-            if matches!(error, RecordError::AlreadyRecorded(_)) { Code::Conflict } else { Code::Invalid };
-        Self::field(error.field(), error).with_code(code)
-    }
-}
-
-impl From<plumbline_core::check::AnswerError> for Problem {
-    fn from(error: plumbline_core::check::AnswerError) -> Self {
-        use plumbline_core::check::AnswerError;
-        let code =
-            if matches!(error, AnswerError::AlreadyAnswered(..)) { Code::Conflict } else { Code::Invalid };
-        Self::field(error.field(), error).with_code(code)
-    }
-}

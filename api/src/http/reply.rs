@@ -65,6 +65,17 @@ impl Reply {
         Self { status: 204, etag: None, location: None, media_type: None, body: None }
     }
 
+    /// 304: what the caller has is as it is now.
+    pub fn unchanged(etag: String) -> Self {
+        Self { status: 304, ..Self::nothing() }.tagged(etag)
+    }
+
+    /// With an ETag that is no version of one record.
+    #[must_use]
+    pub fn tagged(self, etag: String) -> Self {
+        Self { etag: Some(etag), ..self }
+    }
+
     /// What of it may be remembered where it tells of pupils: status and place.
     #[must_use]
     pub fn bare(&self) -> Self {

@@ -5,12 +5,7 @@ use plumbline_core::{
     access::{
         Facts,
         resource::{
-            AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, ClassChecks, CoverLinks, Group,
-            GroupChecks, GroupDay, GroupPace, GroupPast, GroupProposals, Groups, NotAccessibleReviews,
-            OptionalFields, OwnSessions, Pupil, PupilAnswering, PupilChecks, PupilFields, PupilIdentity,
-            PupilLearning, PupilPlacements, Rollovers, Roster, Round, RoundAgreement, SchoolProfile,
-            SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList,
-            WeeklyOverview, Words,
+AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, ClassChecks, CoverLinks, Group, GroupChecks, GroupDay, GroupPace, GroupPast, GroupProposals, Groups, NotAccessibleReviews, OptionalFields, OwnSessions, Pupil, PupilAnswering, PupilChecks, PupilExemptions, PupilFields, PupilIdentity, PupilLearning, PupilPlacements, PupilSittings, Rollovers, Roster, Round, RoundAgreement, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList, WeeklyOverview, Words,
         },
     },
     id::{ClassId, GroupId, PupilId, RoundId, SequenceId},
@@ -118,6 +113,33 @@ impl Tx<'_> {
             .filter(class_staff::staff_id.eq(staff))
             .filter(held_on!(class_staff, on))))
             .get_result(c))?)
+    }
+
+    /// Whether the pupil was on a day in a class or group the actor was assigned to then, and late records of
+    /// that day are still the actor's to enter.
+    fn was_near_pupil(&mut self, pupil: PupilId, on: Date) -> Result<bool, Error> {
+        let (school, staff) = (self.school(), self.actor.staff);
+        type Days = (Date, Option<Date>, Date, Option<Date>);
+        let by_group: Vec<Days> = db!(self.conn, c => group_member::table
+            .inner_join(group_staff::table.on(group_staff::school_id.eq(group_member::school_id)
+                .and(group_staff::group_id.eq(group_member::group_id))))
+            .filter(group_member::school_id.eq(school))
+            .filter(group_member::pupil_id.eq(pupil))
+            .filter(group_staff::staff_id.eq(staff))
+            .select((group_member::from_on, group_member::until_on, group_staff::from_on, group_staff::until_on))
+            .load(c))?;
+        let by_class: Vec<Days> = db!(self.conn, c => class_member::table
+            .inner_join(class_staff::table.on(class_staff::school_id.eq(class_member::school_id)
+                .and(class_staff::class_id.eq(class_member::class_id))))
+            .filter(class_member::school_id.eq(school))
+            .filter(class_member::pupil_id.eq(pupil))
+            .filter(class_staff::staff_id.eq(staff))
+            .select((class_member::from_on, class_member::until_on, class_staff::from_on, class_staff::until_on))
+            .load(c))?;
+        // Days on which both were there.
+        let both = |(from, until, since, last): Days| Span { from: from.max(since), until }.up_to(last);
+        let days: Vec<Span> = by_group.into_iter().chain(by_class).filter_map(both).collect();
+        Ok(still_taken(&days, on, self.today(), self.rules()?.handover.late_records_days))
     }
 
     fn group_exists(&mut self, group: GroupId) -> Result<bool, Error> {
@@ -269,6 +291,22 @@ impl Locate for Book {
         let school = tx.school();
         let exists = db!(tx.conn, c => select(exists(book::table.find((school, self.0)))).get_result(c))?;
         Ok(Facts { exists, assigned: false })
+    }
+}
+
+impl Locate for PupilSittings {
+    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
+        let round = Round(self.round).facts(tx)?.exists;
+        let pupil = Pupil(self.pupil).facts(tx)?;
+        let assigned = pupil.assigned || tx.was_near_pupil(self.pupil, self.on)?;
+        Ok(Facts { exists: round && pupil.exists, assigned })
+    }
+}
+
+impl Locate for PupilExemptions {
+    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
+        let pupil = Pupil(self.pupil).facts(tx)?;
+        Ok(Facts { exists: Round(self.round).facts(tx)?.exists && pupil.exists, assigned: pupil.assigned })
     }
 }
 

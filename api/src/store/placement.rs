@@ -6,7 +6,7 @@ use plumbline_core::{
         act::{Read, Record},
         resource::{PupilChecks, PupilPlacements},
     },
-    check::{CheckItem, CheckKind, Response, placement::in_teaching_order},
+    check::{CheckItem, CheckKind, Dates, Response, RoundPlan, placement::in_teaching_order},
     id::{CheckId, CheckItemId, PlacementId, PupilId, RoundId, SchoolId, StaffId, VersionId},
     text::Title,
     time::{Date, Instant},
@@ -83,7 +83,8 @@ impl<'tx> Tx<'tx> {
         self.about("pupil", pupil.uuid());
         let check = self.placement_check(version)?;
         let today = self.today();
-        let round = self.insert_round("Placement", today, days_after(today, days - 1), &[check])?;
+        let dates = Dates { opens_on: today, closes_on: days_after(today, days - 1) };
+        let round = self.insert_round("Placement", dates, &[check], &RoundPlan::default())?;
         let row = PlacementRow {
             school_id: self.school(),
             id: PlacementId::from_uuid(round.id.uuid()),

@@ -27,6 +27,7 @@ use super::{
     pupil_carried::Carried,
     pupil_decision::Kept,
     pupil_lessons::PupilMark,
+    pupil_rounds::InRounds,
     roster_import::known,
     schema::{group_member, placement, pupil, pupil_upn, response},
 };
@@ -44,6 +45,8 @@ struct Whole {
     answers: Vec<ResponseId>,
     #[serde(default)]
     placements: Vec<PlacementId>,
+    #[serde(default)]
+    in_rounds: InRounds,
     carried: Carried,
     #[serde(default)]
     fields: SaidFields,
@@ -198,7 +201,13 @@ impl<'tx> Tx<'tx> {
             .filter(placement::id.eq_any(&before.other.placements))
             .select(response::id)
             .load(c))?;
+        let in_sittings: Vec<ResponseId> = db!(self.conn, c => response::table
+            .filter(response::school_id.eq(school))
+            .filter(response::sitting_id.eq_any(&before.other.in_rounds.sittings))
+            .select(response::id)
+            .load(c))?;
         let found = [
+            (in_sittings.iter().any(|answer| !of_both.contains(answer)), "one of its sittings went on since"),
             (
                 in_placements.iter().any(|answer| !of_both.contains(answer)),
                 "one of its placement checks went on since",
@@ -260,6 +269,7 @@ impl<'tx> Tx<'tx> {
             catch_ups,
             answers,
             placements,
+            in_rounds: self.in_rounds(id)?,
             carried,
             fields,
             answering,
@@ -286,6 +296,7 @@ impl<'tx> Tx<'tx> {
 
     fn move_answers(&mut self, of: &Whole, to: PupilId) -> Result<(), Error> {
         let school = self.school();
+        self.move_in_rounds(&of.in_rounds, to)?;
         for id in &of.placements {
             db!(self.conn, c => diesel::update(placement::table.find((school, id)))
                 .set(placement::pupil_id.eq(to))

@@ -10,7 +10,7 @@ use plumbline_core::{
         resource::{PupilChecks, Round},
     },
     check::{CheckKind, CorrectionReason, Heard, Outcome, Response, ResponseMode, in_force},
-    id::{CheckId, CheckItemId, PupilId, ResponseId, RoundId, SchoolId, StaffId},
+    id::{CheckId, CheckItemId, PupilId, ResponseId, RoundId, SchoolId, SittingId, StaffId},
     time::{Date, Instant},
 };
 
@@ -45,6 +45,10 @@ pub struct NewResponse {
     pub corrects: Option<ResponseId>,
     /// Why it does.
     pub reason: Option<CorrectionReason>,
+    /// The sitting it was given in.
+    pub sitting: Option<SittingId>,
+    /// Whether the round was over when it came.
+    pub late: bool,
 }
 
 /// A response as stored.
@@ -83,6 +87,10 @@ pub struct ResponseRow {
     pub mode: ResponseMode,
     /// Why it corrects another.
     pub reason: Option<CorrectionReason>,
+    /// The sitting it was given in.
+    pub sitting_id: Option<SittingId>,
+    /// Whether the round was over when it came.
+    pub late: bool,
 }
 
 /// How far one pupil is within a round.
@@ -116,7 +124,12 @@ impl<'tx> Tx<'tx> {
     /// # Errors
     /// If the store fails.
     pub fn responses<A>(&mut self, permit: &Permit<'tx, A, PupilChecks>) -> Result<Vec<ResponseRow>, Error> {
-        let (school, PupilChecks { round, pupil }) = (self.school(), *permit.resource());
+        let PupilChecks { round, pupil } = *permit.resource();
+        self.responses_in(round, pupil)
+    }
+
+    pub(super) fn responses_in(&mut self, round: RoundId, pupil: PupilId) -> Result<Vec<ResponseRow>, Error> {
+        let school = self.school();
         self.about("pupil", pupil.uuid());
         Ok(db!(self.conn, c => response::table
             .filter(response::school_id.eq(school))
@@ -138,6 +151,28 @@ impl<'tx> Tx<'tx> {
         new: &[NewResponse],
     ) -> Result<Vec<ResponseRow>, Error> {
         let PupilChecks { round, pupil } = *permit.resource();
+        self.insert_responses(round, pupil, new)
+    }
+
+    /// The pupil's last day here, if it is known.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn last_day<A>(&mut self, permit: &Permit<'tx, A, PupilChecks>) -> Result<Option<Date>, Error> {
+        self.left_on(permit.resource().pupil)
+    }
+
+    pub(super) fn left_on(&mut self, id: PupilId) -> Result<Option<Date>, Error> {
+        let school = self.school();
+        Ok(db!(self.conn, c => pupil::table.find((school, id)).select(pupil::left_on).first(c))?)
+    }
+
+    pub(super) fn insert_responses(
+        &mut self,
+        round: RoundId,
+        pupil: PupilId,
+        new: &[NewResponse],
+    ) -> Result<Vec<ResponseRow>, Error> {
         // Ids of one moment come in any order; sorted, they keep the order of entry.
         let mut ids: Vec<ResponseId> = new.iter().map(|_| self.new_id()).collect();
         ids.sort_unstable();
@@ -161,6 +196,8 @@ impl<'tx> Tx<'tx> {
                 heard: one.heard.as_ref().map(ToString::to_string),
                 mode: one.mode,
                 reason: one.reason,
+                sitting_id: one.sitting,
+                late: one.late,
             })
             .collect();
         for batch in rows.chunks(BATCH) {
@@ -168,10 +205,13 @@ impl<'tx> Tx<'tx> {
         }
         // The pupil is the subject; the responses themselves are the history.
         self.about("pupil", pupil.uuid());
-        let scopes: Vec<Scope> = self.groups_today(pupil)?.into_iter().map(Scope::Group).collect();
-        for row in &rows {
-            self.log("response", row.id.uuid(), &scopes, super::change::ChangeKind::Put)?;
-        }
+        let groups = self.groups_today(pupil)?;
+        let in_scope = |row: &ResponseRow| {
+            let id = row.id.uuid();
+            groups.iter().map(move |group| (id, Scope::Group(*group)))
+        };
+        let records: Vec<_> = rows.iter().flat_map(in_scope).collect();
+        self.log_many("response", &records, super::change::ChangeKind::Put)?;
         Ok(rows)
     }
 

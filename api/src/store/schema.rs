@@ -8,6 +8,7 @@ mod groups;
 mod marking;
 mod placements;
 mod roster;
+mod rounds;
 mod sequences;
 mod words;
 
@@ -25,6 +26,7 @@ pub use roster::{
     file_heading, member_days, optional_field, pupil_decision, pupil_field, pupil_upn, rollover,
     roster_import,
 };
+pub use rounds::{exemption, sitting};
 pub use sequences::{sequence, sequence_proposal, sequence_version};
 pub use words::{book, pseudo_word_set, school_phonics, school_word, struck_word};
 
@@ -274,6 +276,8 @@ diesel::table! {
         opens_on -> Date,
         closes_on -> Date,
         v -> BigInt,
+        plan -> Json,
+        said_on -> Nullable<Date>,
     }
 }
 
@@ -307,6 +311,8 @@ diesel::table! {
         heard -> Nullable<Text>,
         mode -> Word,
         reason -> Nullable<Word>,
+        sitting_id -> Nullable<Uid>,
+        late -> Bool,
     }
 }
 
@@ -381,8 +387,5 @@ diesel::allow_tables_to_appear_in_same_query!(
     carried_check,
     cover_link,
     placement,
-    not_accessible,
-    second_marking,
-    second_sample,
-    second_mark,
+exemption, not_accessible, second_mark, second_marking, second_sample, sitting,
 );

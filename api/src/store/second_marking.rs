@@ -241,14 +241,17 @@ impl<'tx> Tx<'tx> {
         permit: &Permit<'tx, A, PupilChecks>,
         check: CheckId,
     ) -> Result<Option<SecondSampleRow>, Error> {
-        Ok(self.samples_of(permit)?.remove(&check))
+        let PupilChecks { round, pupil } = *permit.resource();
+        Ok(self.samples_in(round, pupil)?.remove(&check))
     }
 
-    fn samples_of<A>(
+    /// The pupil's places in the samples of a round, by check.
+    pub(super) fn samples_in(
         &mut self,
-        permit: &Permit<'tx, A, PupilChecks>,
+        round: RoundId,
+        pupil: PupilId,
     ) -> Result<BTreeMap<CheckId, SecondSampleRow>, Error> {
-        let (school, PupilChecks { round, pupil }) = (self.school(), *permit.resource());
+        let school = self.school();
         self.about("pupil", pupil.uuid());
         let mut rows: Vec<(CheckId, SecondSampleRow)> = db!(self.conn, c => second_sample::table
             .inner_join(second_marking::table.on(second_marking::school_id.eq(second_sample::school_id)
@@ -270,7 +273,8 @@ impl<'tx> Tx<'tx> {
     /// If the store fails.
     pub fn blind_to<A>(&mut self, permit: &Permit<'tx, A, PupilChecks>) -> Result<BTreeSet<CheckId>, Error> {
         let me = self.actor.staff;
-        let samples = self.samples_of(permit)?.into_iter();
+        let PupilChecks { round, pupil } = *permit.resource();
+        let samples = self.samples_in(round, pupil)?.into_iter();
         let blind = samples.filter(|(_, row)| row.staff_id == me && row.given_at.is_none());
         Ok(blind.map(|(check, _)| check).collect())
     }

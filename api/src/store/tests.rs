@@ -53,6 +53,7 @@ fn by_hand() -> Tables {
         include_str!("schema/marking.rs"),
         include_str!("schema/placements.rs"),
         include_str!("schema/roster.rs"),
+        include_str!("schema/rounds.rs"),
         include_str!("schema/sequences.rs"),
         include_str!("schema/words.rs"),
     ];
@@ -86,6 +87,7 @@ const OF_A_PUPIL: &[&str] = &[
     "carried_in_pupil",
     "catch_up_pupil",
     "class_member",
+    "exemption",
     "group_member",
     "lesson_mark",
     "member_days",
@@ -98,6 +100,7 @@ const OF_A_PUPIL: &[&str] = &[
     "pupil_year",
     "response",
     "second_sample",
+    "sitting",
 ];
 
 #[test]

@@ -203,6 +203,8 @@ mod tests {
             "class",
             "group",
             "pupil_placements",
+            "pupil_sittings",
+            "pupil_exemptions",
             "group_day",
             "cover_links",
             "group_checks",

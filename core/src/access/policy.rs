@@ -5,12 +5,7 @@ use super::{
     Role::{self, Administrator, Assistant, Cover, Head, Lead, Office, Teacher, TrustLead},
     act::{Action, Manage, Publish, Read, Record},
     resource::{
-        AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, ClassChecks, CoverLinks, Group,
-        GroupChecks, GroupDay, GroupPace, GroupPast, GroupProposals, Groups, NotAccessibleReviews,
-        OptionalFields, OwnSessions, Pupil, PupilAnswering, PupilChecks, PupilFields, PupilIdentity,
-        PupilLearning, PupilPlacements, Resource, Rollovers, Roster, Round, RoundAgreement, SchoolProfile,
-        SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList,
-        WeeklyOverview, Words,
+AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, ClassChecks, CoverLinks, Group, GroupChecks, GroupDay, GroupPace, GroupPast, GroupProposals, Groups, NotAccessibleReviews, OptionalFields, OwnSessions, Pupil, PupilAnswering, PupilChecks, PupilExemptions, PupilFields, PupilIdentity, PupilLearning, PupilPlacements, PupilSittings, Resource, Rollovers, Roster, Round, RoundAgreement, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList, WeeklyOverview, Words,
     },
 };
 
@@ -213,6 +208,14 @@ policy! {
     }
     NotAccessibleReviews "not_accessible_reviews" (everyone) {
         Read &[Lead], NONE;
+    }
+    PupilSittings "pupil_sittings" {
+        Read &[Lead, Head], &[Teacher, Assistant];
+        Record &[Lead], &[Teacher, Assistant];
+    }
+    PupilExemptions "pupil_exemptions" {
+        Read &[Lead, Head], &[Teacher, Assistant];
+        Record &[Lead], &[Teacher];
     }
     PupilPlacements "pupil_placements" {
         Read &[Lead, Head], &[Teacher, Assistant];

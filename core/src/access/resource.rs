@@ -107,6 +107,24 @@ pub struct NotAccessibleReviews;
 /// How far markers agree about the checks of one round, and where they differ.
 #[derive(Clone, Copy, Debug)]
 pub struct RoundAgreement(pub RoundId);
+/// What one pupil is asked in one round on one day: by who is near the pupil today, or was on that day.
+#[derive(Clone, Copy, Debug)]
+pub struct PupilSittings {
+    /// The round.
+    pub round: RoundId,
+    /// The pupil.
+    pub pupil: PupilId,
+    /// The day.
+    pub on: Date,
+}
+/// That one pupil is not asked in one round, or not one of its checks.
+#[derive(Clone, Copy, Debug)]
+pub struct PupilExemptions {
+    /// The round.
+    pub round: RoundId,
+    /// The pupil.
+    pub pupil: PupilId,
+}
 /// The placement checks of one pupil.
 #[derive(Clone, Copy, Debug)]
 pub struct PupilPlacements(pub PupilId);

@@ -9,7 +9,9 @@ pub mod expected;
 mod heard;
 pub mod placement;
 mod reach;
+mod round;
 pub mod second;
+mod sitting;
 mod speech;
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -18,7 +20,9 @@ pub use carried::{CarriedAnswers, CarriedChange, CarriedRow, carried_changes, ca
 pub use carried_sheet::{KnownPupil, SheetContext, read_carried};
 pub use heard::{Heard, ResponseMode};
 pub use reach::{NotAccessible, ReviewError, check_review};
+pub use round::{Checker, Dates, Known, Places, RoundError, RoundPlan, Standing, Whom};
 use serde::{Deserialize, Serialize};
+pub use sitting::{Sent, Taken, as_answered, last, next, sort_out};
 pub use speech::{HeardIs, NoteError, SpeechNote, Usual, heard_is};
 
 use crate::{
@@ -114,6 +118,34 @@ pub fn in_force(responses: Vec<Response>) -> Vec<Response> {
     responses.into_iter().filter(|r| !corrected.contains(&r.id)).collect()
 }
 
+/// The answer each item of a check has among a pupil's responses in a round. What was not offered has none.
+pub fn answered(responses: &[Response], check: CheckId) -> BTreeMap<CheckItemId, ResponseId> {
+    let corrected: BTreeSet<ResponseId> = responses.iter().filter_map(|r| r.corrects).collect();
+    let counts = |r: &&Response| r.check == check && r.outcome != Outcome::NotOffered;
+    let standing = responses.iter().filter(counts).filter(|r| !corrected.contains(&r.id));
+    standing.map(|r| (r.item, r.id)).collect()
+}
+
+crate::vocabulary! {
+    /// Why an answer is not taken, now or later.
+    pub enum Refusal as "AnswerRefusal" {
+        /// The check has no such item.
+        UnknownItem = "unknown_item",
+        /// The item has an answer in this round: correct that one.
+        AlreadyAnswered = "already_answered",
+        /// The id belongs to another answer.
+        OtherAnswer = "other_answer",
+        /// The day is none of the round's.
+        OutsideRound = "outside_round",
+        /// The day is ahead.
+        Future = "future",
+        /// The pupil had left by that day.
+        Left = "left",
+        /// The round has been closed for too long.
+        RoundClosed = "round_closed",
+    }
+}
+
 /// Why a set of answers is refused.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum AnswerError {
@@ -132,6 +164,15 @@ pub enum AnswerError {
     /// Nothing can have happened yet.
     #[error("{0} is in the future")]
     Future(Date),
+    /// The pupil was no longer here.
+    #[error("this pupil had left by {0}")]
+    Left(Date),
+    /// Too long after the round.
+    #[error("this round is closed, and answers given in it were taken until {0}")]
+    RoundClosed(Date),
+    /// The id of another answer.
+    #[error("is the id of another answer")]
+    OtherAnswer(usize),
     /// No answers at all.
     #[error("give at least one answer")]
     Nothing,
@@ -144,8 +185,22 @@ impl AnswerError {
             Self::UnknownItem(n) | Self::Twice(n) | Self::AlreadyAnswered(n, _) => {
                 format!("answers[{n}].item_id")
             }
-            Self::OutsideRound(_) | Self::Future(_) => "on".into(),
+            Self::OtherAnswer(n) => format!("answers[{n}].id"),
+            Self::OutsideRound(_) | Self::Future(_) | Self::Left(_) | Self::RoundClosed(_) => "on".into(),
             Self::Nothing => "answers".into(),
+        }
+    }
+
+    /// The same as a word, for an answer that is refused among others that are taken.
+    pub const fn refusal(&self) -> Refusal {
+        match self {
+            Self::UnknownItem(_) | Self::Nothing => Refusal::UnknownItem,
+            Self::Twice(_) | Self::AlreadyAnswered(..) => Refusal::AlreadyAnswered,
+            Self::OtherAnswer(_) => Refusal::OtherAnswer,
+            Self::OutsideRound(_) => Refusal::OutsideRound,
+            Self::Future(_) => Refusal::Future,
+            Self::Left(_) => Refusal::Left,
+            Self::RoundClosed(_) => Refusal::RoundClosed,
         }
     }
 }
@@ -161,20 +216,39 @@ pub struct Facts<'a> {
     pub opens_on: Date,
     /// Last day of the round.
     pub closes_on: Date,
+    /// Last day on which answers given in the round are still taken.
+    pub taken_until: Date,
+    /// The pupil's last day here, if it is known.
+    pub left_on: Option<Date>,
     /// Today at the school.
     pub today: Date,
 }
 
-/// Checks that a day lies within the round and not ahead.
+impl Facts<'_> {
+    /// Whether an answer that comes today comes after the round.
+    pub fn late(&self) -> bool {
+        self.today > self.closes_on
+    }
+}
+
+/// Checks that a day lies within the round and not ahead, that the pupil was here, and that answers of the
+/// round are still taken.
 ///
 /// # Errors
-/// [`AnswerError::OutsideRound`] or [`AnswerError::Future`].
+/// [`AnswerError::OutsideRound`], [`AnswerError::Future`], [`AnswerError::Left`] or
+/// [`AnswerError::RoundClosed`].
 pub fn check_day(facts: &Facts<'_>, on: Date) -> Result<(), AnswerError> {
     if on > facts.today {
         return Err(AnswerError::Future(on));
     }
     if on < facts.opens_on || on > facts.closes_on {
         return Err(AnswerError::OutsideRound(on));
+    }
+    if facts.left_on.is_some_and(|last| last < on) {
+        return Err(AnswerError::Left(on));
+    }
+    if facts.today > facts.taken_until {
+        return Err(AnswerError::RoundClosed(facts.taken_until));
     }
     Ok(())
 }
@@ -273,6 +347,8 @@ mod tests {
             existing: &existing,
             opens_on: day(6),
             closes_on: day(17),
+            taken_until: day(31),
+            left_on: Some(day(8)),
             today: day(10),
         };
         let check = |on, answers: &[u128]| {
@@ -286,5 +362,15 @@ mod tests {
         assert_eq!(check(6, &[1, 4]), Err(AnswerError::UnknownItem(1)));
         assert_eq!(check(6, &[1, 1]), Err(AnswerError::Twice(1)));
         assert_eq!(check(6, &[1, 3]), Err(AnswerError::AlreadyAnswered(1, old)));
+        assert_eq!(check(8, &[1]), Ok(()), "the last day here");
+        assert_eq!(check(9, &[1]), Err(AnswerError::Left(day(9))));
+        let late = |today| check_day(&Facts { today: day(today), ..facts.clone() }, day(8));
+        assert_eq!((late(31), late(18)), (Ok(()), Ok(())));
+        let over = Facts { taken_until: day(20), today: day(21), ..facts.clone() };
+        assert_eq!(check_day(&over, day(8)), Err(AnswerError::RoundClosed(day(20))));
+        assert_eq!(
+            [10, 17, 18].map(|today| Facts { today: day(today), ..facts.clone() }.late()),
+            [false, false, true]
+        );
     }
 }

@@ -6,6 +6,7 @@ mod marking;
 mod optional;
 mod pack;
 mod placement;
+mod rounds;
 mod teaching_year;
 
 use std::sync::LazyLock;
@@ -18,6 +19,7 @@ pub use pack::{
     YearGroup,
 };
 pub use placement::PlacementRule;
+pub use rounds::RoundRule;
 pub use teaching_year::{CatchUpRule, GroupingRule, PaceRule};
 
 const PACKS: &[(&str, &str)] = &[

@@ -6,7 +6,7 @@ use chrono::Datelike as _;
 use serde::{Deserialize, Serialize};
 
 use super::teaching_year::{CatchUpRule, GroupingRule, PaceRule};
-use super::{CoverRule, MarkingRule, OptionalFields, PlacementRule};
+use super::{CoverRule, MarkingRule, OptionalFields, PlacementRule, RoundRule};
 use crate::{
     roster::{
         Field,
@@ -60,6 +60,8 @@ pub struct RulePack {
     pub placement: PlacementRule,
     /// How pupils answer, and how marks are looked at a second time.
     pub marking: MarkingRule,
+    /// How rounds of checks are kept to their days.
+    pub rounds: RoundRule,
     /// How pupils are put in groups.
     pub grouping: GroupingRule,
     /// How catch-up is cut into sets.

@@ -11,6 +11,7 @@ pub mod proposals;
 pub mod pupils;
 pub mod rollovers;
 pub mod sequences;
+pub mod sittings;
 pub mod words;
 
 use plumbline_tests::{Client, Value};
@@ -55,6 +56,7 @@ pub fn prepare(lead: &Client) {
     fields::prepare(lead);
     proposals::prepare(lead);
     rollovers::prepare(lead);
+    sittings::prepare(lead);
 }
 
 /// Operations that are asked by an address without anything in it.
@@ -82,6 +84,7 @@ pub fn plain(operation: &str, lead: &Client) -> Option<Call> {
         "list_groups" => "/groups",
         "list_checks" => "/checks",
         "list_check_rounds" => "/check-rounds",
+        "list_my_checks" => "/my-checks",
         "get_word" => "/words/cake",
         "get_weekly_overview" => "/weekly-overview",
         "list_audit_entries" => "/audit-entries",

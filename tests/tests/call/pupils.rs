@@ -73,6 +73,9 @@ pub fn call(
             let path = format!("/pupil-decisions/{}", text(&made["id"]));
             Call { etag: Some(text(&made["etag"])), ..Call::delete(path) }
         }
-        other => return super::answering::call(other, lead, caller, pupil, fresh),
+        other => {
+            return super::answering::call(other, lead, caller, pupil, fresh)
+                .or_else(|| super::sittings::call(other, lead, caller, pupil, fresh));
+        }
     })
 }

@@ -28,7 +28,16 @@ pub fn with_json(document: &Document) -> Vec<(Operation<'_>, Value)> {
 /// A path with its ids filled in.
 pub fn filled(path: &str, id: &str) -> String {
     let mut filled = path.replace("{year}", "2026").replace("{field}", "sex");
-    for name in ["{id}", "{pupil_id}", "{version_id}", "{link_id}", "{placement_id}", "{entry_id}"] {
+    for name in [
+        "{id}",
+        "{pupil_id}",
+        "{version_id}",
+        "{link_id}",
+        "{placement_id}",
+        "{sitting_id}",
+        "{exemption_id}",
+        "{entry_id}",
+    ] {
         filled = filled.replace(name, id);
     }
     assert!(!filled.contains('{'), "{filled}");
@@ -53,6 +62,9 @@ pub fn full(school: &School) -> Vec<(&'static str, String)> {
     let record = json!({"on": "2026-11-24", "lesson_id": content["steps"][0]["lessons"][0]["id"], "outcome": "delivered"});
     let check = json!({"name": "Words", "kind": "word_reading", "items": [{"prompt": "mat"}]});
     let check = id(lead.post("/checks", check).expect(201));
+    let round = school.round("Now", "2026-11-23", "2026-11-27", &[&check]);
+    let in_round = format!("/check-rounds/{round}/pupils/{}", pupils["Zoe"]);
+    let exemption = json!({"reason": "newly_arrived", "review_on": "2026-12-04"});
     let caught_up = json!({"on": "2026-11-24", "pupil_ids": [pupils["Zoe"]],
                            "items": [content["steps"][0]["lessons"][0]["items"][0]["id"]]});
     let own_word = json!({"word": "demo", "readings": [{"sound": "d e m əʊ"}]});
@@ -92,7 +104,12 @@ pub fn full(school: &School) -> Vec<(&'static str, String)> {
         ("/groups/", group),
         ("/group-proposals/", id(lead.post("/group-proposals", proposed).expect(201))),
         ("/sequence-proposals/", id(lead.post("/sequence-proposals", json!({"steps": 1})).expect(202))),
-        ("/check-rounds/", school.round("Now", "2026-11-23", "2026-11-27", &[&check])),
+        (
+            "/sittings/",
+            id(lead.post(&format!("{in_round}/sittings"), json!({"check_id": check})).expect(201)),
+        ),
+        ("/exemptions/", id(lead.post(&format!("{in_round}/exemptions"), exemption).expect(201))),
+        ("/check-rounds/", round),
         (
             "/books/",
             id(lead.post("/books", json!({"title": "M", "source": "text", "text": "mod"})).expect(201)),

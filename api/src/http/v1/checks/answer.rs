@@ -1,18 +1,16 @@
 //! POST /check-rounds/{id}/pupils/{pupil_id}/responses
 
-use std::collections::BTreeMap;
-
 use actix_web::{post, web};
 use plumbline_core::{
     access::{act::Record, resource::PupilChecks},
-    check::{CheckKind, Facts, Heard, Outcome, ResponseMode, check_answers},
-    id::{CheckId, CheckItemId, PupilId, ResponseId, RoundId, StaffId},
+    check::{CheckKind, Heard, Outcome, Response, ResponseMode, answered, check_answers},
+    id::{CheckId, CheckItemId, PupilId, RoundId, StaffId},
     time::Date,
 };
 use serde::Deserialize;
 use utoipa::ToSchema;
 
-use super::{ResponseBody, bodies, heard_fits};
+use super::{ResponseBody, answer_facts, bodies, heard_fits, not_of_the_round};
 use crate::{
     http::{
         body::Body,
@@ -23,7 +21,7 @@ use crate::{
         reply::Reply,
         words::told::told,
     },
-    store::{Error, NewResponse},
+    store::{Error, NewResponse, response_of},
 };
 
 /// Answers of one pupil to items of one check.
@@ -67,7 +65,8 @@ pub struct AnswerBody {
 /// Answers are only ever added: a second answer to an item is refused, a correction names
 /// the first. Where sounds were heard, the answer tells how they stand to what is expected: a reading to accept that
 /// was marked wrong is taken as sent, and shown. Not asking an item is not a wrong answer: it can be asked on a later day. Answers of a record
-/// that was made one with another are that one's. Those of a placement check are given to the placement; here
+/// that was made one with another are that one's. Answers given on a day of the round are taken for some days
+/// after it closed, and marked late. Those of a placement check are given to the placement; here
 /// they are only corrected.
 #[utoipa::path(
     tag = "checks", operation_id = "record_responses", request_body = NewResponses,
@@ -88,30 +87,15 @@ pub async fn record_responses(
         .create("check.record", body.hash, move |tx| {
             let pupil = tx.merged_records()?.now(pupil);
             let permit = tx.permit::<Record, _>(PupilChecks { round, pupil })?;
-            let (round_row, check) = tx.round_check(&permit, new.check_id).map_err(|error| match error {
-                Error::Missing => Problem::field("check_id", "is not a check of this round"),
-                other => other.into(),
-            })?;
+            let (round_row, check) = tx.round_check(&permit, new.check_id).map_err(not_of_the_round)?;
             if check.kind == CheckKind::Placement {
                 let detail = "a placement check asks in its own order: answer it at \
                     /pupils/{id}/placements/{placement_id}/answers";
                 return Err(Problem::saying(Code::Conflict, detail));
             }
-            let rows = tx.responses(&permit)?;
-            let corrected: Vec<ResponseId> = rows.iter().filter_map(|row| row.corrects).collect();
-            let existing: BTreeMap<CheckItemId, ResponseId> = rows
-                .iter()
-                .filter(|row| row.check_id == new.check_id && !corrected.contains(&row.id))
-                .filter(|row| row.outcome != Outcome::NotOffered)
-                .map(|row| (row.item_id, row.id))
-                .collect();
-            let facts = Facts {
-                items: &check.items,
-                existing: &existing,
-                opens_on: round_row.opens_on,
-                closes_on: round_row.closes_on,
-                today: tx.today(),
-            };
+            let there: Vec<Response> = tx.responses(&permit)?.into_iter().map(response_of).collect();
+            let (existing, left_on) = (answered(&there, new.check_id), tx.last_day(&permit)?);
+            let facts = answer_facts(tx, (&round_row, &check), &existing, left_on)?;
             let answers: Vec<_> = new.answers.iter().map(|answer| (answer.item_id, answer.outcome)).collect();
             check_answers(&facts, new.on, &answers)?;
             for (n, answer) in new.answers.iter().enumerate() {
@@ -148,6 +132,8 @@ pub async fn record_responses(
                     taken_by,
                     corrects: None,
                     reason: None,
+                    sitting: None,
+                    late: facts.late(),
                 })
                 .collect();
             let rows = tx.add_responses(&permit, &responses)?;

@@ -99,6 +99,8 @@ pub async fn correct_response(
                 taken_by: old.taken_by,
                 corrects: Some(old.id),
                 reason: Some(reason),
+                sitting: old.sitting_id,
+                late: old.late,
             };
             let rows = tx.add_responses(&permit, &[correction])?;
             let location = format!("/api/v1/check-rounds/{round}/pupils/{pupil}/responses");

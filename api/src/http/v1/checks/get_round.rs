@@ -12,14 +12,16 @@ use crate::http::{caller::Caller, problem::Problem, problems::ReadProblems, repl
 /// Get a check round
 #[utoipa::path(
     tag = "checks", operation_id = "get_check_round", params(("id" = RoundId, Path, description = "The round")),
-    responses((status = 200, description = "The round", body = RoundBody), ReadProblems)
+    responses((status = 200, description = "The round; ETag", body = RoundBody), ReadProblems)
 )]
 #[get("/check-rounds/{id}")]
 pub async fn get_check_round(caller: Caller, id: web::Path<RoundId>) -> Result<Reply, Problem> {
     caller
         .read(move |tx| {
             let permit = tx.permit::<Read, _>(Round(*id))?;
-            Reply::ok(&RoundBody::from(tx.round(&permit)?))
+            let row = tx.round(&permit)?;
+            let v = row.v;
+            Ok(Reply::ok(&RoundBody::from(row))?.version(v))
         })
         .await
 }

@@ -6,15 +6,20 @@ pub mod create;
 pub mod create_round;
 pub mod get_round;
 pub mod list;
+pub mod list_round;
+pub mod mine;
 pub mod progress;
 pub mod responses;
 pub mod rounds;
+pub mod update_round;
+
+use std::collections::BTreeMap;
 
 use std::collections::BTreeMap;
 
 use plumbline_core::{
-    check::{CheckItem, CheckKind, CorrectionReason, Heard, HeardIs, Outcome, ResponseMode},
-    id::{CheckId, CheckItemId, ResponseId, RoundId, StaffId},
+    check::{CheckItem, CheckKind, Checker, CorrectionReason, Facts, Heard, HeardIs, Outcome, ResponseMode, RoundPlan, Whom},
+    id::{CheckId, CheckItemId, ResponseId, RoundId, SittingId, StaffId},
     time::{Date, Instant},
 };
 use serde::Serialize;
@@ -22,7 +27,7 @@ use utoipa::ToSchema;
 
 use crate::{
     http::problem::Problem,
-    store::{CheckRow, ResponseRow, RoundRow},
+    store::{CheckRow, Error, Permit, ResponseRow, RoundRow, Tx},
 };
 
 /// A check.
@@ -52,7 +57,9 @@ impl From<CheckRow> for CheckBody {
 #[derive(Serialize, ToSchema)]
 #[schema(example = json!({
     "id": "0199f2c4-0000-7000-8000-000000000010", "name": "Autumn 1", "opens_on": "2026-10-12", "closes_on": "2026-10-23",
-    "check_ids": ["0199f2c4-0000-7000-8000-00000000000e"]
+    "check_ids": ["0199f2c4-0000-7000-8000-00000000000e"], "whom": {"class_ids": ["0199f2c4-0000-7000-8000-000000000006"],
+    "group_ids": [], "pupil_ids": []}, "checkers": [{"staff_id": "0199f2c4-0000-7000-8000-000000000002",
+    "class_id": "0199f2c4-0000-7000-8000-000000000006"}]
 }))]
 pub struct RoundBody {
     /// Its id.
@@ -65,6 +72,10 @@ pub struct RoundBody {
     pub closes_on: Date,
     /// Its checks.
     pub check_ids: Vec<CheckId>,
+    /// Whom it is for; null for everybody.
+    pub whom: Option<Whom>,
+    /// Who checks whom. Whoever may see a pupil's checks may check all the same.
+    pub checkers: Vec<Checker>,
 }
 
 impl From<RoundRow> for RoundBody {
@@ -75,6 +86,8 @@ impl From<RoundRow> for RoundBody {
             opens_on: row.opens_on,
             closes_on: row.closes_on,
             check_ids: row.checks,
+            whom: row.plan.whom,
+            checkers: row.plan.checkers,
         }
     }
 }
@@ -86,7 +99,7 @@ impl From<RoundRow> for RoundBody {
     "item_id": "0199f2c4-0000-7000-8000-00000000000f", "on": "2026-10-14", "outcome": "right", "heard": null, "heard_is": null,
     "mode": "spoken",
     "taken_by": "0199f2c4-0000-7000-8000-000000000002", "entered_by": "0199f2c4-0000-7000-8000-000000000002",
-    "entered_at": "2026-10-14T09:50:00.000000Z", "corrects": null, "reason": null, "in_force": true
+    "entered_at": "2026-10-14T09:50:00.000000Z", "corrects": null, "reason": null, "in_force": true, "sitting_id": null, "late": false
 }))]
 pub struct ResponseBody {
     /// Its id.
@@ -118,6 +131,10 @@ pub struct ResponseBody {
     pub reason: Option<CorrectionReason>,
     /// Whether it counts: no other response corrects it.
     pub in_force: bool,
+    /// The sitting it was given in.
+    pub sitting_id: Option<SittingId>,
+    /// Whether the round was over when it came.
+    pub late: bool,
 }
 
 /// Responses with which of them count.
@@ -139,12 +156,14 @@ fn bodies(rows: Vec<ResponseRow>, told: &BTreeMap<ResponseId, HeardIs>) -> Vec<R
             entered_at: row.at,
             corrects: row.corrects,
             reason: row.reason,
+            sitting_id: row.sitting_id,
+            late: row.late,
         })
         .collect()
 }
 
 /// What was heard instead is said of wrong answers only.
-pub(super) fn heard_fits(
+pub fn heard_fits(
     outcome: Outcome,
     heard: Option<&Heard>,
     field: impl Into<String>,
@@ -154,5 +173,44 @@ pub(super) fn heard_fits(
             Err(Problem::field(field, "says what was heard instead: it goes with a wrong answer"))
         }
         _ => Ok(()),
+    }
+}
+
+/// What decides about answers of a pupil to a check in a round.
+pub fn answer_facts<'a>(
+    tx: &Tx<'_>,
+    (round, check): (&RoundRow, &'a CheckRow),
+    existing: &'a BTreeMap<CheckItemId, ResponseId>,
+    left_on: Option<Date>,
+) -> Result<Facts<'a>, Problem> {
+    Ok(Facts {
+        items: &check.items,
+        existing,
+        opens_on: round.opens_on,
+        closes_on: round.closes_on,
+        taken_until: round.taken_until(tx.rules()?.rounds.late_answers_days),
+        left_on,
+        today: tx.today(),
+    })
+}
+
+/// Checks whom a round is for and who checks whom.
+fn check_plan<'tx, A, R>(
+    tx: &mut Tx<'tx>,
+    permit: &Permit<'tx, A, R>,
+    plan: &RoundPlan,
+) -> Result<(), Problem> {
+    plan.check()?;
+    match tx.unknown_in_plan(permit, plan)? {
+        Some(field) => Err(Problem::field(field, "is not of this school")),
+        None => Ok(()),
+    }
+}
+
+/// That a check is none of the round's.
+pub fn not_of_the_round(error: Error) -> Problem {
+    match error {
+        Error::Missing => Problem::field("check_id", "is not a check of this round"),
+        other => other.into(),
     }
 }

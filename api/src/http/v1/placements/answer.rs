@@ -8,7 +8,7 @@ use plumbline_core::{
         act::Record,
         resource::{PupilChecks, PupilPlacements},
     },
-    check::{Facts, Outcome, Response, check_answers},
+    check::{Outcome, Response, check_answers},
     id::{CheckItemId, PlacementId, PupilId, ResponseId},
     time::Date,
 };
@@ -23,8 +23,9 @@ use crate::{
         problem::{Code, Problem},
         problems::CreateProblems,
         reply::Reply,
+        v1::checks::answer_facts,
     },
-    store::{NewResponse, PlacementView},
+    store::{NewResponse, PlacementView, Tx},
 };
 
 /// Answers to items of a placement check.
@@ -90,9 +91,10 @@ pub async fn answer_placement(
                     return Err(Problem::saying(Code::Conflict, "this placement check is over"));
                 }
                 let on = sent.on.unwrap_or(today);
-                check(&view, on, today, &new)?;
                 let taken_by = tx.actor().staff;
                 let round = tx.permit::<Record, _>(PupilChecks { round: view.row.round(), pupil })?;
+                let left_on = tx.last_day(&round)?;
+                check(tx, &view, on, left_on, &new)?;
                 let mode = tx.usual_mode(&round, on)?;
                 let rows: Vec<NewResponse> = new
                     .iter()
@@ -107,6 +109,8 @@ pub async fn answer_placement(
                         taken_by,
                         corrects: None,
                         reason: None,
+                        sitting: None,
+                        late: false,
                     })
                     .collect();
                 tx.add_responses(&round, &rows)?;
@@ -144,19 +148,19 @@ fn not_there_yet(there: &[Response], sent: &[PlacementAnswer]) -> Result<Vec<Pla
     Ok(new.into_values().collect())
 }
 
-fn check(view: &PlacementView, on: Date, today: Date, new: &[PlacementAnswer]) -> Result<(), Problem> {
+fn check(
+    tx: &Tx<'_>,
+    view: &PlacementView,
+    on: Date,
+    left_on: Option<Date>,
+    new: &[PlacementAnswer],
+) -> Result<(), Problem> {
     let existing = answers(view)
         .into_iter()
         .filter(|(one, _)| one.outcome != Outcome::NotOffered)
         .map(|(one, _)| (one.item, one.response))
         .collect();
-    let facts = Facts {
-        items: &view.check.items,
-        existing: &existing,
-        opens_on: view.round.opens_on,
-        closes_on: view.round.closes_on,
-        today,
-    };
+    let facts = answer_facts(tx, (&view.round, &view.check), &existing, left_on)?;
     let pairs: Vec<_> = new.iter().map(|one| (one.item_id, one.outcome)).collect();
     Ok(check_answers(&facts, on, &pairs)?)
 }

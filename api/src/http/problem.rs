@@ -156,9 +156,9 @@ pub struct Problem {
     detail: Option<String>,
     errors: Vec<FieldError>,
     schools: Vec<SchoolChoice>,
-    retry_after: Option<u64>,
+    retry_after: Option<u32>,
     accept_encoding: Option<&'static str>,
-    stands_at: Option<String>,
+    stands_at: Option<Box<str>>,
 }
 
 /// A refusal as sent: RFC 9457, `application/problem+json`.
@@ -246,13 +246,13 @@ impl Problem {
     /// The same, to be tried again after some seconds.
     #[must_use]
     pub fn after(self, seconds: u64) -> Self {
-        Self { retry_after: Some(seconds), ..self }
+        Self { retry_after: Some(u32::try_from(seconds).unwrap_or(u32::MAX)), ..self }
     }
 
     /// The same, with the address of what stands in the way.
     #[must_use]
     pub fn standing_at(self, address: String) -> Self {
-        Self { stands_at: Some(address), ..self }
+        Self { stands_at: Some(address.into()), ..self }
     }
 
     /// The same, naming the codings a body may have.
@@ -296,7 +296,7 @@ impl ResponseError for Problem {
                 .or_else(|| listed(self.errors.len())),
             errors: self.errors.iter().take(MOST_ERRORS).map(FieldError::shortened).collect(),
             schools: self.schools.clone(),
-            stands_at: self.stands_at.clone(),
+            stands_at: self.stands_at.as_deref().map(str::to_owned),
         };
         let mut response = HttpResponse::build(self.status_code());
         if self.code.status() == 401 {

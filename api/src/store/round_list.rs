@@ -63,6 +63,9 @@ pub struct ListCheck {
     pub exemption: Option<ExemptionRow>,
 }
 
+/// Where pupils are, and the names of their classes.
+type Whereabouts = (BTreeMap<PupilId, Places>, BTreeMap<PupilId, String>);
+
 /// What is known of a round's pupils.
 struct Facts {
     places: BTreeMap<PupilId, Places>,
@@ -133,10 +136,7 @@ impl<'tx> Tx<'tx> {
     }
 
     /// Where every pupil is on a day, with the name of the class.
-    fn places_on(
-        &mut self,
-        day: Date,
-    ) -> Result<(BTreeMap<PupilId, Places>, BTreeMap<PupilId, String>), Error> {
+    fn places_on(&mut self, day: Date) -> Result<Whereabouts, Error> {
         let school = self.school();
         let in_classes: Vec<(PupilId, ClassId, String)> = db!(self.conn, c => class_member::table
             .inner_join(class::table.on(class::school_id.eq(class_member::school_id)

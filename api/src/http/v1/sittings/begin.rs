@@ -61,7 +61,6 @@ pub async fn begin_sitting(
         let pupil = tx.merged_records()?.now(pupil);
         Ok(PupilSittings { round, pupil, on: new.on.unwrap_or_else(|| tx.today()) })
     };
-    let again = at.clone();
     caller
         .create_of_pupils(
             "sitting.begin",
@@ -105,7 +104,7 @@ pub async fn begin_sitting(
                 begun(tx, &permit, &SittingView { sitting: Some(sitting), ..view })
             },
             move |tx, reply| {
-                let at = again(tx)?;
+                let at = at(tx)?;
                 let permit = tx.permit::<Record, _>(at)?;
                 let view = sitting_here(tx, &permit, reply.made()?)?;
                 begun(tx, &permit, &view)

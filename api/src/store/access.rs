@@ -5,7 +5,12 @@ use plumbline_core::{
     access::{
         Facts,
         resource::{
-AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, ClassChecks, CoverLinks, Group, GroupChecks, GroupDay, GroupPace, GroupPast, GroupProposals, Groups, NotAccessibleReviews, OptionalFields, OwnSessions, Pupil, PupilAnswering, PupilChecks, PupilExemptions, PupilFields, PupilIdentity, PupilLearning, PupilPlacements, PupilSittings, Rollovers, Roster, Round, RoundAgreement, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList, WeeklyOverview, Words,
+            AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, ClassChecks, CoverLinks, Group,
+            GroupChecks, GroupDay, GroupPace, GroupPast, GroupProposals, Groups, NotAccessibleReviews,
+            OptionalFields, OwnSessions, Pupil, PupilAnswering, PupilChecks, PupilExemptions, PupilFields,
+            PupilIdentity, PupilLearning, PupilPlacements, PupilSittings, Rollovers, Roster, Round,
+            RoundAgreement, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft,
+            SequenceProposals, Sequences, StaffList, WeeklyOverview, Words,
         },
     },
     id::{ClassId, GroupId, PupilId, RoundId, SequenceId},

@@ -99,7 +99,7 @@ pub use carried_check::CarriedCheckRow;
 pub use carried_in::SavedCarriedIn;
 pub use catch_up::{CatchUpBasis, SavedCatchUp};
 pub use change::HistoryLine;
-pub use check::{CheckRow, RoundRow};
+pub use check::CheckRow;
 pub use closure::{ClosureRow, RecordedDays};
 pub use cover_link::{CoverLinkRow, LinkKey, Opened};
 pub use error::{Error, Failure};

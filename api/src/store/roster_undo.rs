@@ -19,7 +19,9 @@ use super::{
     pupil_before::{AsLeft, Extent, PupilBefore, Whom},
     roster_import::RowsGone,
     schema::{
-carried_check, carried_in_pupil, catch_up_pupil, class, class_member, class_staff, exemption, group_member, lesson_mark, not_accessible, placement, pupil_answering, pupil_decision, pupil_field, response, rollover, roster_import, second_sample, sitting,
+        carried_check, carried_in_pupil, catch_up_pupil, class, class_member, class_staff, exemption,
+        group_member, lesson_mark, not_accessible, placement, pupil_answering, pupil_decision, pupil_field,
+        response, rollover, roster_import, second_sample, sitting,
     },
 };
 

@@ -12,7 +12,7 @@ use plumbline_core::{
         reaches_all,
         resource::{PupilChecks, Round},
     },
-    check::{Known, Outcome, Places, Standing},
+    check::{CheckKind, Known, Outcome, Places, Standing},
     id::{CheckId, ClassId, GroupId, PupilId, RoundId, StaffId},
     lesson::Mark,
     time::Date,
@@ -93,8 +93,11 @@ impl<'tx> Tx<'tx> {
             .order((pupil::search_key, pupil::id))
             .select(PupilRow::as_select())
             .load(c))?;
-        let near =
-            if reaches_all::<Read, PupilChecks>(&self.actor) { None } else { Some(self.pupils_near(self.actor.staff)?) };
+        let near = if reaches_all::<Read, PupilChecks>(&self.actor) {
+            None
+        } else {
+            Some(self.pupils_near(self.actor.staff)?)
+        };
         let (places, classes) = self.places_on(day)?;
         let facts = Facts {
             places,

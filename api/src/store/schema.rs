@@ -387,5 +387,10 @@ diesel::allow_tables_to_appear_in_same_query!(
     carried_check,
     cover_link,
     placement,
-exemption, not_accessible, second_mark, second_marking, second_sample, sitting,
+    exemption,
+    not_accessible,
+    second_mark,
+    second_marking,
+    second_sample,
+    sitting,
 );

@@ -125,7 +125,15 @@ impl<'tx> Tx<'tx> {
         let sample = self.samples_in(round, pupil)?.remove(&check.id);
         let mine = sample.filter(|sample| sample.staff_id == self.actor.staff);
         let second_marks_given = mine.map(|sample| sample.given_at.is_some());
-        Ok(SittingView { sitting: None, round: round_row, check, responses, left_on, usual, second_marks_given })
+        Ok(SittingView {
+            sitting: None,
+            round: round_row,
+            check,
+            responses,
+            left_on,
+            usual,
+            second_marks_given,
+        })
     }
 
     /// A sitting of the pupil in the round.

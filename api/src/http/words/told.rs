@@ -8,7 +8,7 @@ use plumbline_core::{
         resource::{PupilAnswering, PupilChecks},
     },
     check::{CheckItem, Heard, HeardIs, SpeechNote, expected::Expecting, heard_is},
-    id::{CheckItemId, ResponseId},
+    id::{CheckItemId, PupilId, ResponseId},
 };
 
 use super::school::SchoolEngine;
@@ -17,16 +17,13 @@ use crate::{
     store::{Permit, ResponseRow, Tx},
 };
 
-/// How the pupil who is checked usually says sounds, where whoever asks may know that.
+/// How a pupil usually says sounds, where whoever asks may know that.
 ///
 /// # Errors
 /// If the store fails.
-pub fn note_of<'tx, A>(
-    tx: &mut Tx<'tx>,
-    permit: &Permit<'tx, A, PupilChecks>,
-) -> Result<SpeechNote, Problem> {
+pub fn note_of(tx: &mut Tx<'_>, pupil: PupilId) -> Result<SpeechNote, Problem> {
     let today = tx.today();
-    match tx.permit_if_allowed::<Read, _>(PupilAnswering(permit.resource().pupil))? {
+    match tx.permit_if_allowed::<Read, _>(PupilAnswering(pupil))? {
         Some(permit) => Ok(tx.speech_note(&permit, today)?),
         None => Ok(SpeechNote::default()),
     }
@@ -61,7 +58,7 @@ pub fn told<'tx, A>(
     words: &SchoolEngine,
     rows: &[ResponseRow],
 ) -> Result<BTreeMap<ResponseId, HeardIs>, Problem> {
-    let note = note_of(tx, permit)?;
+    let note = note_of(tx, permit.resource().pupil)?;
     let mut out = BTreeMap::new();
     let mut checks: Vec<_> = rows.iter().filter(|row| row.heard.is_some()).map(|row| row.check_id).collect();
     checks.sort_unstable();

@@ -15,10 +15,11 @@ pub mod update_round;
 
 use std::collections::BTreeMap;
 
-use std::collections::BTreeMap;
-
 use plumbline_core::{
-    check::{CheckItem, CheckKind, Checker, CorrectionReason, Facts, Heard, HeardIs, Outcome, ResponseMode, RoundPlan, Whom},
+    check::{
+        CheckItem, CheckKind, Checker, CorrectionReason, Facts, Heard, HeardIs, Outcome, ResponseMode,
+        RoundPlan, Whom,
+    },
     id::{CheckId, CheckItemId, ResponseId, RoundId, SittingId, StaffId},
     time::{Date, Instant},
 };
@@ -163,11 +164,7 @@ fn bodies(rows: Vec<ResponseRow>, told: &BTreeMap<ResponseId, HeardIs>) -> Vec<R
 }
 
 /// What was heard instead is said of wrong answers only.
-pub fn heard_fits(
-    outcome: Outcome,
-    heard: Option<&Heard>,
-    field: impl Into<String>,
-) -> Result<(), Problem> {
+pub fn heard_fits(outcome: Outcome, heard: Option<&Heard>, field: impl Into<String>) -> Result<(), Problem> {
     match heard {
         Some(_) if outcome != Outcome::Wrong => {
             Err(Problem::field(field, "says what was heard instead: it goes with a wrong answer"))

@@ -72,7 +72,7 @@ pub(super) fn marks<'tx, A>(
     }
     let (_, row) = tx.round_check(permit, check)?;
     let twice = tx.marked_twice(permit, check, &place)?;
-    let note = note_of(tx, permit)?;
+    let note = note_of(tx, permit.resource().pupil)?;
     let heard: Vec<_> = twice
         .second
         .iter()

@@ -5,14 +5,14 @@ use std::collections::BTreeSet;
 use actix_web::{post, web};
 use plumbline_core::{
     access::{act::Record, resource::PupilSittings},
-    check::{AnswerError, Heard, Outcome, Refusal, ResponseMode, Sent, Taken, answered, sort_out},
+    check::{AnswerError, Heard, HeardIs, Outcome, Refusal, ResponseMode, Sent, Taken, answered, sort_out},
     id::{CheckItemId, PupilId, ResponseId, RoundId, SittingId},
     time::Date,
 };
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::{SittingBody, StandingAnswer, body as shown, in_the_way, responses, sitting_of, sitting_here};
+use super::{SittingBody, StandingAnswer, body as shown, in_the_way, responses, sitting_here, sitting_of};
 use crate::{
     http::{
         body::Body,
@@ -21,6 +21,7 @@ use crate::{
         problems::CreateProblems,
         reply::Reply,
         v1::checks::{answer_facts, heard_fits},
+        words::told::{note_of, told_of},
     },
     store::{NewResponse, SittingView},
 };
@@ -81,6 +82,8 @@ pub struct AnswerTaken {
     pub fate: AnswerFate,
     /// Why it was refused.
     pub refusal: Option<RefusalBody>,
+    /// Where sounds were heard: how they stand to what is expected. The marker decides.
+    pub heard_is: Option<HeardIs>,
 }
 
 /// Why an answer was refused.
@@ -97,7 +100,7 @@ pub struct RefusalBody {
 /// A sitting after answers were sent.
 #[derive(Serialize, ToSchema)]
 #[schema(example = json!({
-    "answers": [{"id": "0199f2c4-0000-7000-8000-000000000011", "fate": "taken", "refusal": null}],
+    "answers": [{"id": "0199f2c4-0000-7000-8000-000000000011", "fate": "taken", "refusal": null, "heard_is": null}],
     "sitting": {"id": "0199f2c4-0000-7000-8000-000000000012", "round_id": "0199f2c4-0000-7000-8000-000000000010",
         "pupil_id": "0199f2c4-0000-7000-8000-000000000007", "check_id": "0199f2c4-0000-7000-8000-00000000000e",
         "begun_at": "2026-10-14T09:50:00.000000Z", "held_by": {"staff_id": "0199f2c4-0000-7000-8000-000000000002", "name": "Amara Osei"},
@@ -129,6 +132,7 @@ pub async fn answer_sitting(
 ) -> Result<Reply, Problem> {
     let (round, pupil, id) = path.into_inner();
     let new = body.value;
+    let words = caller.words().await?;
     caller
         .write("sitting.answer", move |tx| {
             let pupil = tx.merged_records()?.now(pupil);
@@ -177,8 +181,14 @@ pub async fn answer_sitting(
                     tx.save_sitting(&permit, sitting)?;
                 }
             }
-            let answers = sent.iter().zip(&fates).map(|(one, fate)| told(&view, one, fate, late));
-            let answers = answers.collect();
+            let heard = sent.iter().filter_map(|one| Some((one.item, one.heard.as_ref()?)));
+            let note = note_of(tx, pupil)?;
+            let heard = told_of(&words, &view.check.items, &note, heard);
+            let fate = |(one, fate): (&Sent, &Taken)| AnswerTaken {
+                heard_is: one.heard.as_ref().and_then(|_| heard.get(&one.item).copied()),
+                ..told(&view, one, fate, late)
+            };
+            let answers = sent.iter().zip(&fates).map(fate).collect();
             Reply::ok(&AnswersTaken { answers, sitting: shown(tx, &permit, &view)? })
         })
         .await
@@ -219,5 +229,5 @@ fn told(view: &SittingView, one: &Sent, fate: &Taken, late: bool) -> AnswerTaken
             (AnswerFate::Refused, Some(refusal))
         }
     };
-    AnswerTaken { id: one.id, fate, refusal }
+    AnswerTaken { id: one.id, fate, refusal, heard_is: None }
 }

@@ -10,7 +10,9 @@ use plumbline_core::{
 use serde::Deserialize;
 use utoipa::ToSchema;
 
-use super::{SittingBody, address, body as shown, in_the_way, responses, sitting_of, not_second, sitting_here};
+use super::{
+    SittingBody, address, body as shown, in_the_way, not_second, responses, sitting_here, sitting_of,
+};
 use crate::{
     http::{
         body::Body,

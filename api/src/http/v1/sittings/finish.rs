@@ -7,7 +7,7 @@ use plumbline_core::{
     id::{PupilId, RoundId, SittingId},
 };
 
-use super::{SittingBody, body, held_here, responses, sitting_of, sitting_here};
+use super::{SittingBody, body, held_here, responses, sitting_here, sitting_of};
 use crate::{
     http::{caller::Caller, problem::Problem, problems::ActProblems, reply::Reply},
     store::NewResponse,

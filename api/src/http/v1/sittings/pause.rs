@@ -6,7 +6,7 @@ use plumbline_core::{
     id::{PupilId, RoundId, SittingId},
 };
 
-use super::{SittingBody, body, held_here, sitting_of, sitting_here};
+use super::{SittingBody, body, held_here, sitting_here, sitting_of};
 use crate::http::{caller::Caller, problem::Problem, problems::ActProblems, reply::Reply};
 
 /// Pause a sitting, to go on with it later or elsewhere

@@ -8,7 +8,7 @@ use plumbline_core::{
 use serde::Deserialize;
 use utoipa::ToSchema;
 
-use super::{SittingBody, body as shown, held_here, in_the_way, sitting_of, sitting_here};
+use super::{SittingBody, body as shown, held_here, in_the_way, sitting_here, sitting_of};
 use crate::http::{body::Body, caller::Caller, problem::Problem, problems::CreateProblems, reply::Reply};
 
 /// Going on with a sitting.

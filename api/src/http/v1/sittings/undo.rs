@@ -9,7 +9,7 @@ use plumbline_core::{
 use serde::Deserialize;
 use utoipa::ToSchema;
 
-use super::{SittingBody, body as shown, held_here, responses, sitting_of, sitting_here};
+use super::{SittingBody, body as shown, held_here, responses, sitting_here, sitting_of};
 use crate::{
     http::{
         body::Body,

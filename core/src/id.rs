@@ -171,6 +171,12 @@ ids! {
     Round RoundId "check_round";
     /// A placement check of one pupil. It is a round of its own, under the same UUID.
     Placement PlacementId "placement";
+    /// A window of the statutory check at the school.
+    StatutoryWindow StatutoryWindowId "statutory_window";
+    /// One entry of one pupil's result in the statutory check.
+    StatutoryResult StatutoryResultId "statutory_result";
+    /// A result of the statutory check from another school or from before the records here.
+    EarlierResult EarlierResultId "earlier_statutory_result";
     /// One answer of one pupil to one item.
     Response ResponseId "response";
     /// Answers of one pupil on one day, carried in.

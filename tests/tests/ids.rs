@@ -33,7 +33,8 @@ fn no_id_tells_whether_it_exists_elsewhere() {
         let mut foreign = operation.path.replace("/members/{pupil_id}", &format!("/members/{pupil}"));
         foreign = foreign.replace("{field}", "sex");
         for (place, id) in &ids {
-            for name in ["{id}", "{pupil_id}", "{version_id}", "{link_id}", "{placement_id}"] {
+            for name in ["{id}", "{pupil_id}", "{version_id}", "{link_id}", "{placement_id}", "{earlier_id}"]
+            {
                 foreign = foreign.replace(&format!("{place}{name}"), &format!("{place}{id}"));
             }
         }

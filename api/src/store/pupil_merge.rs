@@ -26,6 +26,7 @@ use super::{
     pupil_carried::Carried,
     pupil_decision::Kept,
     pupil_lessons::PupilMark,
+    pupil_statutory::StatutoryOf,
     roster_import::known,
     schema::{group_member, placement, pupil, pupil_upn, response},
 };
@@ -43,6 +44,8 @@ struct Whole {
     answers: Vec<ResponseId>,
     #[serde(default)]
     placements: Vec<PlacementId>,
+    #[serde(default)]
+    statutory: StatutoryOf,
     carried: Carried,
     #[serde(default)]
     fields: SaidFields,
@@ -98,6 +101,9 @@ impl<'tx> Tx<'tx> {
             Ok(out) => out,
             Err(error) => return Ok(Err(error)),
         };
+        if self.results_differ(&mine.statutory, &theirs.statutory)? {
+            return Ok(Err(MergeError::TwoResults));
+        }
         for mark in &theirs.marks {
             let held = mine.marks.iter().find(|held| held.record == mark.record);
             self.set_mark(kept, mark.record, Some(&held.map_or(*mark, |held| one_mark(held, mark))))?;
@@ -196,6 +202,10 @@ impl<'tx> Tx<'tx> {
                 "one of its placement checks went on since",
             ),
             (
+                before.other.statutory.went_on(&left.statutory, &now.statutory),
+                "a result of the statutory check was entered since",
+            ),
+            (
                 (&now.pupil, &now.upns, &now.fields) != (&left.pupil, &left.upns, &left.fields),
                 "the pupil, its classes or its groups were changed since",
             ),
@@ -239,7 +249,7 @@ impl<'tx> Tx<'tx> {
             .select(placement::id)
             .load(c))?;
         let (upns, marks) = (self.all_upns_of(id)?, self.marks_of(id)?);
-        let catch_ups = self.catch_ups_naming(id)?;
+        let (catch_ups, statutory) = (self.catch_ups_naming(id)?, self.statutory_of(id)?);
         let (carried, fields) = (self.carried_of_pupil(id)?, self.said_of(id)?);
         Ok(Whole {
             pupil,
@@ -250,6 +260,7 @@ impl<'tx> Tx<'tx> {
             catch_ups,
             answers,
             placements,
+            statutory,
             carried,
             fields,
         })
@@ -280,6 +291,7 @@ impl<'tx> Tx<'tx> {
                 .set(placement::pupil_id.eq(to))
                 .execute(c))?;
         }
+        self.move_statutory(&of.statutory, to)?;
         for id in &of.answers {
             db!(self.conn, c => diesel::update(response::table.find((school, id)))
                 .set(response::pupil_id.eq(to))

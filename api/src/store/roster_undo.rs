@@ -19,8 +19,9 @@ use super::{
     pupil_before::{AsLeft, Extent, PupilBefore, Whom},
     roster_import::RowsGone,
     schema::{
-        carried_check, carried_in_pupil, catch_up_pupil, class, class_member, class_staff, group_member,
-        lesson_mark, placement, pupil_decision, pupil_field, response, rollover, roster_import,
+        carried_check, carried_in_pupil, catch_up_pupil, class, class_member, class_staff,
+        earlier_statutory_result, group_member, lesson_mark, placement, pupil_decision, pupil_field,
+        response, rollover, roster_import, statutory_result,
     },
 };
 
@@ -165,6 +166,8 @@ impl<'tx> Tx<'tx> {
             catch_up_pupil,
             response,
             placement,
+            statutory_result,
+            earlier_statutory_result,
             carried_in_pupil,
             carried_check
         );

@@ -8,6 +8,7 @@ mod groups;
 mod placements;
 mod roster;
 mod sequences;
+mod statutory;
 mod words;
 
 pub use audit::{audit_entry, audit_identity};
@@ -24,6 +25,7 @@ pub use roster::{
     roster_import,
 };
 pub use sequences::{sequence, sequence_proposal, sequence_version};
+pub use statutory::{earlier_statutory_result, statutory_result, statutory_threshold, statutory_window};
 pub use words::{book, pseudo_word_set, school_phonics, school_word, struck_word};
 
 diesel::table! {
@@ -378,4 +380,8 @@ diesel::allow_tables_to_appear_in_same_query!(
     carried_check,
     cover_link,
     placement,
+    statutory_window,
+    statutory_result,
+    statutory_threshold,
+    earlier_statutory_result,
 );

@@ -53,6 +53,7 @@ fn by_hand() -> Tables {
         include_str!("schema/placements.rs"),
         include_str!("schema/roster.rs"),
         include_str!("schema/sequences.rs"),
+        include_str!("schema/statutory.rs"),
         include_str!("schema/words.rs"),
     ];
     for block in files.iter().flat_map(|file| file.split("diesel::table! {").skip(1)) {
@@ -85,6 +86,7 @@ const OF_A_PUPIL: &[&str] = &[
     "carried_in_pupil",
     "catch_up_pupil",
     "class_member",
+    "earlier_statutory_result",
     "group_member",
     "lesson_mark",
     "member_days",
@@ -94,6 +96,7 @@ const OF_A_PUPIL: &[&str] = &[
     "pupil_upn",
     "pupil_year",
     "response",
+    "statutory_result",
 ];
 
 #[test]

@@ -25,6 +25,7 @@ use plumbline_core::{
 use uuid::Uuid;
 
 use super::change::ChangeKind;
+use super::earlier_result::ResultSource;
 use super::rollover::RolloverStatus;
 use super::roster_import::ImportStatus;
 
@@ -173,6 +174,7 @@ words!(
     ImportStatus,
     RolloverStatus,
     ProposalStatus,
+    ResultSource,
     Field,
     Verdict
 );

@@ -5,11 +5,12 @@ use super::{
     Role::{self, Administrator, Assistant, Cover, Head, Lead, Office, Teacher, TrustLead},
     act::{Action, Manage, Publish, Read, Record},
     resource::{
-        AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, CoverLinks, Group, GroupChecks,
-        GroupDay, GroupPace, GroupPast, GroupProposals, Groups, OptionalFields, OwnSessions, Pupil,
-        PupilChecks, PupilFields, PupilIdentity, PupilLearning, PupilPlacements, Resource, Rollovers, Roster,
-        Round, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals,
-        Sequences, StaffList, WeeklyOverview, Words,
+        AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, CoverLinks, EarlierResults, Group,
+        GroupChecks, GroupDay, GroupPace, GroupPast, GroupProposals, Groups, OptionalFields, OwnSessions,
+        Pupil, PupilChecks, PupilFields, PupilIdentity, PupilLearning, PupilPlacements, Resource, Rollovers,
+        Roster, Round, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals,
+        Sequences, StaffList, StatutoryChecks, StatutoryFigures, StatutoryMarks, StatutoryResult,
+        StatutoryWindow, WeeklyOverview, Words,
     },
 };
 
@@ -206,6 +207,29 @@ policy! {
     PupilPlacements "pupil_placements" {
         Read &[Lead, Head], &[Teacher, Assistant];
         Record &[Lead], &[Teacher, Assistant];
+    }
+    StatutoryChecks "statutory_checks" (everyone) {
+        Read &[Lead, Teacher, Head], NONE;
+        Manage &[Lead], NONE;
+    }
+    StatutoryWindow "statutory_window" {
+        Read &[Lead, Teacher, Head], NONE;
+        Publish &[Lead, Head], NONE;
+    }
+    StatutoryResult "statutory_result" {
+        Read &[Lead, Head], &[Teacher];
+        Record &[Lead, Head], &[Teacher];
+        Manage &[Lead, Head], NONE;
+    }
+    StatutoryFigures "statutory_figures" (everyone) {
+        Read &[Lead, Head], NONE;
+    }
+    StatutoryMarks "statutory_marks" (everyone) {
+        Read &[Lead], NONE;
+    }
+    EarlierResults "earlier_results" {
+        Read &[Lead, Head], &[Teacher];
+        Manage &[Lead], NONE;
     }
     GroupChecks "group_checks" {
         Read &[Lead, Head], &[Teacher, Assistant];

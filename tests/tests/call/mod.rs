@@ -10,6 +10,7 @@ pub mod proposals;
 pub mod pupils;
 pub mod rollovers;
 pub mod sequences;
+pub mod statutory;
 pub mod words;
 
 use plumbline_tests::{Client, Value};
@@ -54,6 +55,7 @@ pub fn prepare(lead: &Client) {
     fields::prepare(lead);
     proposals::prepare(lead);
     rollovers::prepare(lead);
+    statutory::prepare(lead);
 }
 
 /// Operations that are asked by an address without anything in it.

@@ -73,6 +73,6 @@ pub fn call(
             let path = format!("/pupil-decisions/{}", text(&made["id"]));
             Call { etag: Some(text(&made["etag"])), ..Call::delete(path) }
         }
-        _ => return None,
+        other => return super::statutory::call(other, lead, pupil),
     })
 }

@@ -28,7 +28,7 @@ pub fn with_json(document: &Document) -> Vec<(Operation<'_>, Value)> {
 /// A path with its ids filled in.
 pub fn filled(path: &str, id: &str) -> String {
     let mut filled = path.replace("{year}", "2026").replace("{field}", "sex");
-    for name in ["{id}", "{pupil_id}", "{version_id}", "{link_id}", "{placement_id}"] {
+    for name in ["{id}", "{pupil_id}", "{version_id}", "{link_id}", "{placement_id}", "{earlier_id}"] {
         filled = filled.replace(name, id);
     }
     assert!(!filled.contains('{'), "{filled}");
@@ -67,6 +67,17 @@ pub fn full(school: &School) -> Vec<(&'static str, String)> {
             let path = format!("/pupils/{}/placements", pupils["Zoe"]);
             id(lead.post(&path, json!({"sequence_id": sequence})).expect(201))
         }),
+        ("/earlier-statutory-results/", {
+            let path = format!("/pupils/{}/earlier-statutory-results", pupils["Zoe"]);
+            let earlier = json!({"year": 2025, "term": "summer", "result": "A", "source": "another_school"});
+            id(lead.post(&path, earlier).expect(201))
+        }),
+        ("/statutory-windows/", {
+            let days =
+                json!({"year": 2026, "term": "autumn", "opens_on": "2026-11-23", "closes_on": "2026-11-27"});
+            id(lead.post("/statutory-windows", days).expect(201))
+        }),
+        ("/results/", pupils["Zoe"].clone()),
         ("/pupils/", pupils["Zoe"].clone()),
         ("/versions/", content["id"].as_str().unwrap().to_owned()),
         ("/sequences/", sequence),

@@ -30,6 +30,7 @@ pub mod sequence_proposals;
 pub mod sequences;
 pub mod sessions;
 pub mod staff;
+pub mod statutory;
 pub mod struck_words;
 pub mod words;
 

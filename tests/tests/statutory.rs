@@ -150,6 +150,52 @@ fn two_adults_who_enter_at_once_are_told() {
 }
 
 #[test]
+fn a_window_opened_by_mistake_goes_while_nothing_was_entered() {
+    let s = Screened::new();
+    let lead = s.lead();
+    let days = json!({"year": 2027, "term": "summer", "opens_on": "2027-06-07", "closes_on": "2027-06-11"});
+    assert_eq!(
+        lead.post("/statutory-windows", days.clone()).problem(409, "conflict"),
+        ["term: has a window in this year already"]
+    );
+    let set = json!({"year": 2026, "term": "summer", "opens_on": "2026-06-08"});
+    assert!(
+        lead.post("/statutory-windows", set).problem(422, "invalid")[0].contains("2026-06-08 to 2026-06-12")
+    );
+    assert_eq!(lead.delete(&s.window, "\"v1\"").status, 412);
+    assert_eq!(lead.delete(&s.window, &lead.get(&s.window).etag()).status, 204);
+    assert_eq!(lead.get(&s.window).status, 404);
+    let again = lead.post("/statutory-windows", days).expect(201);
+    let path = format!("/statutory-windows/{}", text(&again["id"]));
+    let body = json!({"results": [{"pupil_id": s.pupils["Ann"], "result": "A"}]});
+    lead.post(&format!("{path}/results"), body).expect(200);
+    let seen = lead.get(&path);
+    let version = seen.json()["pupils"][0]["entered"]["version"].clone();
+    lead.delete(&format!("{path}/results/{}", s.pupils["Ann"]), &format!("\"v{version}\""));
+    assert_eq!(lead.delete(&path, &seen.etag()).problem(409, "conflict").len(), 0);
+}
+
+#[test]
+fn of_two_first_entries_at_the_same_moment_one_is_taken() {
+    let s = Screened::new();
+    let adults = [s.school.staff("teacher"), s.school.staff("head"), s.lead()];
+    let results: Vec<Value> = (0..3).map(|n| s.result("Ann", &format!("{}", 20 + n), &json!({}))).collect();
+    let statuses: Vec<u16> = std::thread::scope(|scope| {
+        let asked: Vec<_> = adults
+            .iter()
+            .zip(&results)
+            .map(|(adult, result)| {
+                let path = format!("{}/results", s.window);
+                scope.spawn(move || adult.post(&path, json!({"results": [result]})).status)
+            })
+            .collect();
+        asked.into_iter().map(|one| one.join().unwrap()).collect()
+    });
+    assert_eq!(statuses.iter().filter(|status| **status == 200).count(), 1, "{statuses:?}");
+    assert_eq!(statuses.iter().filter(|status| **status == 409).count(), 2, "{statuses:?}");
+}
+
+#[test]
 fn submitting_locks_and_an_amendment_has_a_reason_and_a_name() {
     let s = Screened::new();
     let (teacher, lead, head) = (s.school.staff("teacher"), s.lead(), s.school.staff("head"));

@@ -250,6 +250,7 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(v1::statutory::list_windows::list_statutory_windows)
         .service(v1::statutory::open_window::open_statutory_window)
         .service(v1::statutory::get_window::get_statutory_window)
+        .service(v1::statutory::remove_window::remove_statutory_window)
         .service(v1::statutory::enter::enter_statutory_results)
         .service(v1::statutory::take_back::take_back_statutory_result)
         .service(v1::statutory::amend::amend_statutory_result)

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use diesel::prelude::*;
+use diesel::{dsl::exists, prelude::*, select};
 use plumbline_core::{
     access::{
         act::{Manage, Publish, Read},
@@ -17,7 +17,7 @@ use serde_json::{Value, json};
 use super::{
     Error, Permit, Tx,
     conn::db,
-    schema::{statutory_threshold, statutory_window},
+    schema::{statutory_result, statutory_threshold, statutory_window},
 };
 
 /// A window at the school.
@@ -163,6 +163,26 @@ impl<'tx> Tx<'tx> {
         db!(self.conn, c => diesel::insert_into(statutory_window::table).values(&row).execute(c))?;
         self.save_window(&row)?;
         Ok(row)
+    }
+
+    /// Removes a window in which nothing was ever entered.
+    ///
+    /// # Errors
+    /// [`Error::Conflict`] if something was.
+    pub fn remove_statutory_window(
+        &mut self,
+        permit: &Permit<'tx, Manage, StatutoryWindow>,
+    ) -> Result<(), Error> {
+        let (school, id) = (self.school(), permit.resource().0);
+        let entered: bool = db!(self.conn, c => select(exists(statutory_result::table
+            .filter(statutory_result::school_id.eq(school))
+            .filter(statutory_result::window_id.eq(id))))
+            .get_result(c))?;
+        if entered {
+            return Err(Error::Conflict);
+        }
+        db!(self.conn, c => diesel::delete(statutory_window::table.find((school, id))).execute(c))?;
+        self.save_gone("statutory_window", id.uuid(), &[])
     }
 
     /// Submits the results of a window, which locks them.

@@ -214,6 +214,7 @@ policy! {
     }
     StatutoryWindow "statutory_window" {
         Read &[Lead, Teacher, Head], NONE;
+        Manage &[Lead], NONE;
         Publish &[Lead, Head], NONE;
     }
     StatutoryResult "statutory_result" {

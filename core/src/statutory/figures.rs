@@ -16,6 +16,17 @@ pub enum Counted<'a> {
     ReachedBefore,
 }
 
+/// How many pupils have a code.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", schema(as = statutory_code_count))]
+pub struct CodeCount {
+    /// The code.
+    pub code: String,
+    /// Pupils.
+    pub pupils: u64,
+}
+
 /// Figures of some pupils, exact.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
@@ -26,7 +37,7 @@ pub struct Figures {
     /// With a mark.
     pub marks: u64,
     /// With a code, by code.
-    pub codes: BTreeMap<String, u64>,
+    pub codes: Vec<CodeCount>,
     /// Not checked again, having reached it before.
     pub reached_before: u64,
     /// With nothing entered: left out of the denominator, and not 0.
@@ -49,6 +60,7 @@ pub fn figures<'a>(
 ) -> Figures {
     let mut out = Figures::default();
     let (mut met, mut not_met) = (0, 0);
+    let mut codes: BTreeMap<&str, u64> = BTreeMap::new();
     for pupil in pupils {
         out.pupils += 1;
         let result = match pupil {
@@ -70,13 +82,14 @@ pub fn figures<'a>(
         match result {
             CheckResult::Mark(_) => out.marks += 1,
             CheckResult::Code(code) => {
-                *out.codes.entry(code.clone()).or_default() += 1;
+                *codes.entry(code).or_default() += 1;
                 let counts = rule.code(code).is_some_and(|known| known.in_denominator);
                 out.denominator += u64::from(counts);
             }
         }
     }
     out.denominator += out.marks + out.reached_before;
+    out.codes = codes.into_iter().map(|(code, pupils)| CodeCount { code: code.to_owned(), pupils }).collect();
     if threshold.is_some() {
         (out.met, out.not_met) = (Some(met), Some(not_met));
         out.met_percent = percent(met, out.denominator);
@@ -168,10 +181,8 @@ mod tests {
         assert_eq!((seen.met, seen.not_met), (Some(3), Some(2)));
         // 3 of 8 is 37.5, and halves go up.
         assert_eq!(seen.met_percent, Some(38));
-        assert_eq!(
-            seen.codes.iter().map(|(code, n)| (code.as_str(), *n)).collect::<Vec<_>>(),
-            [("A", 1), ("D", 1), ("L", 1), ("Q", 1)]
-        );
+        let codes: Vec<(&str, u64)> = seen.codes.iter().map(|one| (one.code.as_str(), one.pupils)).collect();
+        assert_eq!(codes, [("A", 1), ("D", 1), ("L", 1), ("Q", 1)]);
     }
 
     #[test]

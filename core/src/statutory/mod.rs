@@ -17,7 +17,7 @@ mod window;
 
 pub use eligible::{EarlierResult, OfPupil, Reason, Standing, standing};
 pub use entry::{Entry, EntryError, Typed, amendment_reason, entry};
-pub use figures::{Counted, Figures, MarkCount, NearThreshold, figures, near_threshold};
+pub use figures::{CodeCount, Counted, Figures, MarkCount, NearThreshold, figures, near_threshold};
 pub use letter::{LetterText, letter};
 pub use outcome::{CheckResult, Outcome, ResultError, Thresholds, read_result};
 pub use rule::{

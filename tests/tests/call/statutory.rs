@@ -6,6 +6,9 @@ use super::Call;
 
 /// A window that is open today, and one of the summer before whose results are submitted.
 pub fn prepare(lead: &Client) {
+    let year = json!({"starts_on": "2025-09-01", "ends_on": "2026-08-31", "half_terms": [
+        {"name": "Summer 2", "starts_on": "2026-06-01", "ends_on": "2026-07-21"}]});
+    lead.call("PUT", "/school-years/2025", Some(&year)).expect(200);
     for pupil in pupils(lead) {
         let path = format!("/pupils/{pupil}");
         let before = json!({"year_group": "Year 1", "from": "2026-06-01"});
@@ -28,6 +31,18 @@ fn submitted(lead: &Client, path: &str) {
     let body = json!({"go_on_without": seen.json()["left"]});
     let answer = lead.with("If-Match", &seen.etag()).post(&format!("{path}/submission"), body);
     answer.expect(200);
+}
+
+/// A window nobody is of, in a year without one.
+fn another(lead: &Client) -> Answer {
+    let held = lead.get("/statutory-windows").expect(200);
+    let taken = |year: &i32| held["items"].as_array().unwrap().iter().any(|one| one["year"] == *year);
+    let year = (2000..).find(|year| !taken(year)).unwrap();
+    let days = json!({"year": year, "term": "summer", "opens_on": format!("{year}-06-12"),
+                      "closes_on": format!("{year}-06-16")});
+    let made = lead.post("/statutory-windows", days);
+    made.expect(201);
+    made
 }
 
 fn window(lead: &Client, term: &str) -> String {
@@ -85,13 +100,14 @@ pub fn call(operation: &str, lead: &Client, pupil: &str) -> Option<Call> {
             Call::post(format!("{path}/results/{pupil}/amendments"), body)
         }
         "get_statutory_result_history" => Call::get(format!("{}/results/{pupil}/history", now())),
+        "remove_statutory_window" => {
+            let made = another(lead);
+            let path = format!("/statutory-windows/{}", text(&made.json()["id"]));
+            Call { etag: Some(made.etag()), ..Call::delete(path) }
+        }
         "submit_statutory_window" => {
-            let held = lead.get("/statutory-windows").expect(200)["items"].as_array().unwrap().len();
-            let year = 2000 + held;
-            let days = json!({"year": year, "term": "summer", "opens_on": format!("{year}-06-12"),
-                              "closes_on": format!("{year}-06-16")});
-            let made = lead.post("/statutory-windows", days);
-            let path = format!("/statutory-windows/{}/submission", text(&made.expect(201)["id"]));
+            let made = another(lead);
+            let path = format!("/statutory-windows/{}/submission", text(&made.json()["id"]));
             Call { etag: Some(made.etag()), ..Call::post(path, json!({})) }
         }
         "list_statutory_outcomes" => Call::get(format!("{}/outcomes", now())),

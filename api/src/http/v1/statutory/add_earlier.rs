@@ -45,8 +45,8 @@ pub struct EarlierResultAdded {
 
 /// Bring in a result of a pupil from another school or from before the records here
 ///
-/// One of a year and term; to put it right, take it away and bring it in anew. It is marked as brought in wherever it
-/// counts, and what it comes to is worked out like that of any other.
+/// One of a year and term; to put it right, take it away and bring it in anew. It stands apart from results taken here,
+/// with where it comes from, and what it comes to is worked out like that of any other.
 #[utoipa::path(
     tag = "statutory check", operation_id = "add_earlier_statutory_result", request_body = NewEarlierResult,
     params(("id" = PupilId, Path, description = "The pupil"),

@@ -15,6 +15,7 @@ pub mod near_threshold;
 pub mod open_window;
 pub mod outcomes;
 pub mod remove_earlier;
+pub mod remove_window;
 pub mod submit;
 pub mod summary;
 pub mod take_back;
@@ -152,6 +153,7 @@ impl From<WindowError> for Problem {
 
 /// An entry that was taken, to be replaced by its version.
 #[derive(Debug, Serialize, ToSchema)]
+#[schema(example = json!({"pupil_id": "0199f2c4-0000-7000-8000-000000000007", "version": 812}))]
 pub struct EnteredResult {
     /// The pupil.
     pub pupil_id: PupilId,

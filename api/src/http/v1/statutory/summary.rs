@@ -86,7 +86,7 @@ pub struct YearSummary {
         "opens_on": "2026-06-08", "closes_on": "2026-06-12", "absentees_until": "2026-06-19", "year_groups": [],
         "submitted_by": null, "submitted_at": null},
     "threshold": 31, "year_groups": [{"year_group": {"code": "year_1", "name": "Year 1"},
-        "in_window": {"pupils": 30, "marks": 27, "codes": {"A": 1}, "reached_before": 0, "missing": 2, "denominator": 28,
+        "in_window": {"pupils": 30, "marks": 27, "codes": [{"code": "A", "pupils": 1}], "reached_before": 0, "missing": 2, "denominator": 28,
             "met": 22, "not_met": 5, "met_percent": 79},
         "whole_year_group": null, "national": null}],
     "year_group_not_recorded": 0, "denominator_rule": "Pupils with a mark or a code that counts.",

@@ -19,6 +19,9 @@ pub(super) struct StatutoryOf {
     earlier: Vec<EarlierResultId>,
 }
 
+/// The mark and the code of an entry.
+type InForce = (Option<i16>, Option<String>);
+
 impl Tx<'_> {
     pub(super) fn statutory_of(&mut self, pupil: PupilId) -> Result<StatutoryOf, Error> {
         let school = self.school();
@@ -42,10 +45,7 @@ impl Tx<'_> {
         Ok(mine.iter().any(|(window, result)| theirs.get(window).is_some_and(|other| other != result)))
     }
 
-    fn in_force_of(
-        &mut self,
-        of: &StatutoryOf,
-    ) -> Result<BTreeMap<StatutoryWindowId, (Option<i16>, Option<String>)>, Error> {
+    fn in_force_of(&mut self, of: &StatutoryOf) -> Result<BTreeMap<StatutoryWindowId, InForce>, Error> {
         let school = self.school();
         let rows: Vec<(StatutoryWindowId, Option<i16>, Option<String>)> = db!(self.conn, c => statutory_result::table
                 .filter(statutory_result::school_id.eq(school))

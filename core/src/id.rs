@@ -175,6 +175,12 @@ ids! {
     Sitting SittingId "sitting";
     /// That a pupil is not asked in a round, or not one of its checks.
     Exemption ExemptionId "exemption";
+    /// A window of the statutory check at the school.
+    StatutoryWindow StatutoryWindowId "statutory_window";
+    /// One entry of one pupil's result in the statutory check.
+    StatutoryResult StatutoryResultId "statutory_result";
+    /// A result of the statutory check from another school or from before the records here.
+    EarlierResult EarlierResultId "earlier_statutory_result";
     /// One answer of one pupil to one item.
     Response ResponseId "response";
     /// That checks are not accessible to a pupil.

@@ -31,6 +31,7 @@ pub mod roster;
 pub mod rules;
 pub mod sequence;
 pub mod spreadsheet;
+pub mod statutory;
 pub mod text;
 pub mod time;
 pub mod vocabulary;

@@ -42,6 +42,7 @@ fn no_id_tells_whether_it_exists_elsewhere() {
                 "{sitting_id}",
                 "{exemption_id}",
                 "{entry_id}",
+                "{earlier_id}",
             ] {
                 foreign = foreign.replace(&format!("{place}{name}"), &format!("{place}{id}"));
             }

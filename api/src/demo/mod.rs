@@ -13,6 +13,7 @@ mod report;
 mod server;
 mod setup;
 mod side_by_side;
+mod statutory;
 mod teaching;
 mod welcome;
 
@@ -228,6 +229,7 @@ impl Demo {
         ready.arrange()?;
         let diaries = ready.teach()?;
         ready.check(&diaries)?;
+        ready.statutory()?;
         marker.as_of = plan.as_of;
         marker.half_term_id.clone_from(&ready.half_term_id);
         Ok(())

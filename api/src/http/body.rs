@@ -174,7 +174,8 @@ fn is_day(name: &str) -> bool {
     name.ends_with("_on")
         || matches!(
             name,
-            "as_of"
+            "absentees_until"
+                | "as_of"
                 | "date_of_birth"
                 | "earliest"
                 | "finish_by"

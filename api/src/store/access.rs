@@ -5,15 +5,10 @@ use plumbline_core::{
     access::{
         Facts,
         resource::{
-            AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, ClassChecks, CoverLinks, Group,
-            GroupChecks, GroupDay, GroupPace, GroupPast, GroupProposals, Groups, NotAccessibleReviews,
-            OptionalFields, OwnSessions, Pupil, PupilAnswering, PupilChecks, PupilExemptions, PupilFields,
-            PupilIdentity, PupilLearning, PupilPlacements, PupilSittings, Rollovers, Roster, Round,
-            RoundAgreement, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft,
-            SequenceProposals, Sequences, StaffList, WeeklyOverview, Words,
+AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, ClassChecks, CoverLinks, EarlierResults, Group, GroupChecks, GroupDay, GroupPace, GroupPast, GroupProposals, Groups, NotAccessibleReviews, OptionalFields, OwnSessions, Pupil, PupilAnswering, PupilChecks, PupilExemptions, PupilFields, PupilIdentity, PupilLearning, PupilPlacements, PupilSittings, Rollovers, Roster, Round, RoundAgreement, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList, StatutoryChecks, StatutoryFigures, StatutoryMarks, StatutoryResult, StatutoryWindow, WeeklyOverview, Words,
         },
     },
-    id::{ClassId, GroupId, PupilId, RoundId, SequenceId},
+    id::{ClassId, GroupId, PupilId, RoundId, SequenceId, StatutoryWindowId},
     roster::still_taken,
     time::{Date, Span},
 };
@@ -23,7 +18,7 @@ use super::{
     conn::{db, held_on},
     schema::{
         book, check_round, class, class_member, class_staff, group_member, group_staff, placement, pupil,
-        sequence, teaching_group,
+        sequence, statutory_window, teaching_group,
     },
 };
 
@@ -50,7 +45,7 @@ of_the_school!(
     Groups,
     GroupProposals,
     Checks,
-    NotAccessibleReviews,
+NotAccessibleReviews, StatutoryChecks, StatutoryFigures, StatutoryMarks,
     CatchUpPlans,
     WeeklyOverview,
     SchoolReport,
@@ -172,6 +167,11 @@ impl Tx<'_> {
             .optional())?)
     }
 
+    fn statutory_window_exists(&mut self, id: StatutoryWindowId) -> Result<bool, Error> {
+        let school = self.school();
+        Ok(db!(self.conn, c => select(exists(statutory_window::table.find((school, id)))).get_result(c))?)
+    }
+
     fn pupil_exists(&mut self, pupil: PupilId) -> Result<bool, Error> {
         let school = self.school();
         Ok(db!(self.conn, c => select(exists(pupil::table.find((school, pupil)))).get_result(c))?)
@@ -274,6 +274,26 @@ impl Locate for PupilAnswering {
 impl Locate for PupilPlacements {
     fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
         Pupil(self.0).facts(tx)
+    }
+}
+
+impl Locate for EarlierResults {
+    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
+        Pupil(self.0).facts(tx)
+    }
+}
+
+impl Locate for StatutoryWindow {
+    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
+        Ok(Facts { exists: tx.statutory_window_exists(self.0)?, assigned: false })
+    }
+}
+
+impl Locate for StatutoryResult {
+    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
+        let window = tx.statutory_window_exists(self.window)?;
+        let pupil = Pupil(self.pupil).facts(tx)?;
+        Ok(Facts { exists: window && pupil.exists, assigned: pupil.assigned })
     }
 }
 

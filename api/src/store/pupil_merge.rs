@@ -27,7 +27,7 @@ use super::{
     pupil_carried::Carried,
     pupil_decision::Kept,
     pupil_lessons::PupilMark,
-    pupil_rounds::InRounds,
+pupil_rounds::InRounds, pupil_statutory::StatutoryOf,
     roster_import::known,
     schema::{group_member, placement, pupil, pupil_upn, response},
 };
@@ -47,6 +47,7 @@ struct Whole {
     placements: Vec<PlacementId>,
     #[serde(default)]
     in_rounds: InRounds,
+    statutory: StatutoryOf,
     carried: Carried,
     #[serde(default)]
     fields: SaidFields,
@@ -104,6 +105,9 @@ impl<'tx> Tx<'tx> {
             Ok(out) => out,
             Err(error) => return Ok(Err(error)),
         };
+        if self.results_differ(&mine.statutory, &theirs.statutory)? {
+            return Ok(Err(MergeError::TwoResults));
+        }
         for mark in &theirs.marks {
             let held = mine.marks.iter().find(|held| held.record == mark.record);
             self.set_mark(kept, mark.record, Some(&held.map_or(*mark, |held| one_mark(held, mark))))?;
@@ -213,6 +217,10 @@ impl<'tx> Tx<'tx> {
                 "one of its placement checks went on since",
             ),
             (
+                before.other.statutory.went_on(&left.statutory, &now.statutory),
+                "a result of the statutory check was entered since",
+            ),
+            (
                 (&now.pupil, &now.upns, &now.fields) != (&left.pupil, &left.upns, &left.fields),
                 "the pupil, its classes or its groups were changed since",
             ),
@@ -257,7 +265,7 @@ impl<'tx> Tx<'tx> {
             .select(placement::id)
             .load(c))?;
         let (upns, marks) = (self.all_upns_of(id)?, self.marks_of(id)?);
-        let catch_ups = self.catch_ups_naming(id)?;
+        let (catch_ups, statutory) = (self.catch_ups_naming(id)?, self.statutory_of(id)?);
         let (carried, fields) = (self.carried_of_pupil(id)?, self.said_of(id)?);
         let answering = self.answering_whole(id)?;
         Ok(Whole {
@@ -270,6 +278,7 @@ impl<'tx> Tx<'tx> {
             answers,
             placements,
             in_rounds: self.in_rounds(id)?,
+            statutory,
             carried,
             fields,
             answering,
@@ -302,6 +311,7 @@ impl<'tx> Tx<'tx> {
                 .set(placement::pupil_id.eq(to))
                 .execute(c))?;
         }
+        self.move_statutory(&of.statutory, to)?;
         for id in &of.answers {
             db!(self.conn, c => diesel::update(response::table.find((school, id)))
                 .set(response::pupil_id.eq(to))

@@ -19,9 +19,7 @@ use super::{
     pupil_before::{AsLeft, Extent, PupilBefore, Whom},
     roster_import::RowsGone,
     schema::{
-        carried_check, carried_in_pupil, catch_up_pupil, class, class_member, class_staff, exemption,
-        group_member, lesson_mark, not_accessible, placement, pupil_answering, pupil_decision, pupil_field,
-        response, rollover, roster_import, second_sample, sitting,
+carried_check, carried_in_pupil, catch_up_pupil, class, class_member, class_staff, earlier_statutory_result, exemption, group_member, lesson_mark, not_accessible, placement, pupil_answering, pupil_decision, pupil_field, response, rollover, roster_import, second_sample, sitting, statutory_result,
     },
 };
 
@@ -166,8 +164,7 @@ impl<'tx> Tx<'tx> {
             catch_up_pupil,
             response,
             placement,
-            sitting,
-            exemption,
+earlier_statutory_result, exemption, sitting, statutory_result,
             carried_in_pupil,
             carried_check,
             pupil_answering,

@@ -10,6 +10,7 @@ mod placements;
 mod roster;
 mod rounds;
 mod sequences;
+mod statutory;
 mod words;
 
 pub use audit::{audit_entry, audit_identity};
@@ -28,6 +29,7 @@ pub use roster::{
 };
 pub use rounds::{exemption, sitting};
 pub use sequences::{sequence, sequence_proposal, sequence_version};
+pub use statutory::{earlier_statutory_result, statutory_result, statutory_threshold, statutory_window};
 pub use words::{book, pseudo_word_set, school_phonics, school_word, struck_word};
 
 diesel::table! {
@@ -387,10 +389,5 @@ diesel::allow_tables_to_appear_in_same_query!(
     carried_check,
     cover_link,
     placement,
-    exemption,
-    not_accessible,
-    second_mark,
-    second_marking,
-    second_sample,
-    sitting,
+earlier_statutory_result, exemption, not_accessible, second_mark, second_marking, second_sample, sitting, statutory_result, statutory_threshold, statutory_window,
 );

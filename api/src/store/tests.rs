@@ -55,6 +55,7 @@ fn by_hand() -> Tables {
         include_str!("schema/roster.rs"),
         include_str!("schema/rounds.rs"),
         include_str!("schema/sequences.rs"),
+        include_str!("schema/statutory.rs"),
         include_str!("schema/words.rs"),
     ];
     for block in files.iter().flat_map(|file| file.split("diesel::table! {").skip(1)) {
@@ -87,6 +88,7 @@ const OF_A_PUPIL: &[&str] = &[
     "carried_in_pupil",
     "catch_up_pupil",
     "class_member",
+    "earlier_statutory_result",
     "exemption",
     "group_member",
     "lesson_mark",
@@ -101,6 +103,7 @@ const OF_A_PUPIL: &[&str] = &[
     "response",
     "second_sample",
     "sitting",
+    "statutory_result",
 ];
 
 #[test]

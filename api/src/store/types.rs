@@ -26,6 +26,7 @@ use uuid::Uuid;
 
 use super::change::ChangeKind;
 use super::pupil_answering::AnsweringSubject;
+use super::earlier_result::ResultSource;
 use super::rollover::RolloverStatus;
 use super::roster_import::ImportStatus;
 
@@ -177,6 +178,7 @@ words!(
     ImportStatus,
     RolloverStatus,
     ProposalStatus,
+    ResultSource,
     Field,
     Verdict
 );

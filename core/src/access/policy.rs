@@ -5,12 +5,7 @@ use super::{
     Role::{self, Administrator, Assistant, Cover, Head, Lead, Office, Teacher, TrustLead},
     act::{Action, Manage, Publish, Read, Record},
     resource::{
-        AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, ClassChecks, CoverLinks, Group,
-        GroupChecks, GroupDay, GroupPace, GroupPast, GroupProposals, Groups, NotAccessibleReviews,
-        OptionalFields, OwnSessions, Pupil, PupilAnswering, PupilChecks, PupilExemptions, PupilFields,
-        PupilIdentity, PupilLearning, PupilPlacements, PupilSittings, Resource, Rollovers, Roster, Round,
-        RoundAgreement, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals,
-        Sequences, StaffList, WeeklyOverview, Words,
+AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, ClassChecks, CoverLinks, EarlierResults, Group, GroupChecks, GroupDay, GroupPace, GroupPast, GroupProposals, Groups, NotAccessibleReviews, OptionalFields, OwnSessions, Pupil, PupilAnswering, PupilChecks, PupilExemptions, PupilFields, PupilIdentity, PupilLearning, PupilPlacements, PupilSittings, Resource, Rollovers, Roster, Round, RoundAgreement, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList, StatutoryChecks, StatutoryFigures, StatutoryMarks, StatutoryResult, StatutoryWindow, WeeklyOverview, Words,
     },
 };
 
@@ -225,6 +220,30 @@ policy! {
     PupilPlacements "pupil_placements" {
         Read &[Lead, Head], &[Teacher, Assistant];
         Record &[Lead], &[Teacher, Assistant];
+    }
+    StatutoryChecks "statutory_checks" (everyone) {
+        Read &[Lead, Teacher, Head], NONE;
+        Manage &[Lead], NONE;
+    }
+    StatutoryWindow "statutory_window" {
+        Read &[Lead, Teacher, Head], NONE;
+        Manage &[Lead], NONE;
+        Publish &[Lead, Head], NONE;
+    }
+    StatutoryResult "statutory_result" {
+        Read &[Lead, Head], &[Teacher];
+        Record &[Lead, Head], &[Teacher];
+        Manage &[Lead, Head], NONE;
+    }
+    StatutoryFigures "statutory_figures" (everyone) {
+        Read &[Lead, Head], NONE;
+    }
+    StatutoryMarks "statutory_marks" (everyone) {
+        Read &[Lead], NONE;
+    }
+    EarlierResults "earlier_results" {
+        Read &[Lead, Head], &[Teacher];
+        Manage &[Lead], NONE;
     }
     GroupChecks "group_checks" {
         Read &[Lead, Head], &[Teacher, Assistant];

@@ -2,7 +2,7 @@
 
 use super::policy::Rule;
 use crate::{
-    id::{BookId, ClassId, GroupId, PupilId, RoundId, SequenceId, SessionId},
+    id::{BookId, ClassId, GroupId, PupilId, RoundId, SequenceId, SessionId, StatutoryWindowId},
     time::Date,
 };
 
@@ -128,6 +128,29 @@ pub struct PupilExemptions {
 /// The placement checks of one pupil.
 #[derive(Clone, Copy, Debug)]
 pub struct PupilPlacements(pub PupilId);
+/// The statutory check at the school: its windows and thresholds.
+#[derive(Clone, Copy, Debug)]
+pub struct StatutoryChecks;
+/// One window of the statutory check.
+#[derive(Clone, Copy, Debug)]
+pub struct StatutoryWindow(pub StatutoryWindowId);
+/// The result of one pupil in one window of the statutory check.
+#[derive(Clone, Copy, Debug)]
+pub struct StatutoryResult {
+    /// The window.
+    pub window: StatutoryWindowId,
+    /// The pupil.
+    pub pupil: PupilId,
+}
+/// What results of the statutory check of the whole school come to, with what leaves the school.
+#[derive(Clone, Copy, Debug)]
+pub struct StatutoryFigures;
+/// How marks of the statutory check lie about the threshold.
+#[derive(Clone, Copy, Debug)]
+pub struct StatutoryMarks;
+/// Results of one pupil in the statutory check from another school, or from before the records here.
+#[derive(Clone, Copy, Debug)]
+pub struct EarlierResults(pub PupilId);
 /// What checks of a group's pupils show of the group: whoever may read each pupil's.
 #[derive(Clone, Copy, Debug)]
 pub struct GroupChecks(pub GroupId);

@@ -86,6 +86,11 @@ pub enum MergeError {
     /// Named for the number, and has none.
     #[error("names a record without a UPN")]
     NoUpn,
+    /// Each has a result in one window of the statutory check, and not the same.
+    #[error(
+        "the two have different results in one window of the statutory check: take one back, or amend it, first"
+    )]
+    TwoResults,
     /// Named for the number, and none of the two.
     #[error("is none of the two")]
     Neither,

@@ -35,8 +35,11 @@ pub fn ids() -> impl Iterator<Item = &'static str> {
 /// The packs, read when first asked for.
 static READ: LazyLock<Vec<Result<RulePack, RulesError>>> = LazyLock::new(|| {
     let read = |(id, text): &(&str, &str)| {
-        serde_json::from_str(text)
-            .map_err(|error| RulesError::Malformed { id: (*id).to_owned(), error: error.to_string() })
+        let malformed = |error: String| RulesError::Malformed { id: (*id).to_owned(), error };
+        let pack: RulePack = serde_json::from_str(text).map_err(|error| malformed(error.to_string()))?;
+        let year_groups: Vec<&str> = pack.year_groups.iter().map(|year| year.code.as_str()).collect();
+        pack.statutory_check.check(&year_groups).map_err(malformed)?;
+        Ok(pack)
     };
     PACKS.iter().map(read).collect()
 });

@@ -12,6 +12,7 @@ use crate::{
         Field,
         file::{DateOrder, age_on},
     },
+    statutory::StatutoryRule,
     time::Date,
 };
 
@@ -70,6 +71,8 @@ pub struct RulePack {
     pub attainment: AttainmentRule,
     /// How a table of answers carried in is read.
     pub carried_cells: CarriedCells,
+    /// The statutory check.
+    pub statutory_check: StatutoryRule,
     /// Groups smaller than this carry a caution.
     pub read_with_care_below: u64,
     /// How figures may leave the school.

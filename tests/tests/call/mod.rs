@@ -12,6 +12,7 @@ pub mod pupils;
 pub mod rollovers;
 pub mod sequences;
 pub mod sittings;
+pub mod statutory;
 pub mod words;
 
 use plumbline_tests::{Client, Value};
@@ -57,6 +58,7 @@ pub fn prepare(lead: &Client) {
     proposals::prepare(lead);
     rollovers::prepare(lead);
     sittings::prepare(lead);
+    statutory::prepare(lead);
 }
 
 /// Operations that are asked by an address without anything in it.

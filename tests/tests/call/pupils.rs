@@ -75,7 +75,8 @@ pub fn call(
         }
         other => {
             return super::answering::call(other, lead, caller, pupil, fresh)
-                .or_else(|| super::sittings::call(other, lead, caller, pupil, fresh));
+                .or_else(|| super::sittings::call(other, lead, caller, pupil, fresh))
+                .or_else(|| super::statutory::call(other, lead, pupil));
         }
     })
 }

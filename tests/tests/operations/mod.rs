@@ -37,6 +37,7 @@ pub fn filled(path: &str, id: &str) -> String {
         "{sitting_id}",
         "{exemption_id}",
         "{entry_id}",
+        "{earlier_id}",
     ] {
         filled = filled.replace(name, id);
     }
@@ -83,6 +84,17 @@ pub fn full(school: &School) -> Vec<(&'static str, String)> {
             let new = json!({"reason": "aid_not_ready", "review_on": "2026-12-18"});
             id(lead.post(&format!("/pupils/{}/not-accessible", pupils["Zoe"]), new).expect(201))
         }),
+        ("/earlier-statutory-results/", {
+            let path = format!("/pupils/{}/earlier-statutory-results", pupils["Zoe"]);
+            let earlier = json!({"year": 2025, "term": "summer", "result": "A", "source": "another_school"});
+            id(lead.post(&path, earlier).expect(201))
+        }),
+        ("/statutory-windows/", {
+            let days =
+                json!({"year": 2026, "term": "autumn", "opens_on": "2026-11-23", "closes_on": "2026-11-27"});
+            id(lead.post("/statutory-windows", days).expect(201))
+        }),
+        ("/results/", pupils["Zoe"].clone()),
         ("/pupils/", pupils["Zoe"].clone()),
         ("/versions/", content["id"].as_str().unwrap().to_owned()),
         ("/sequences/", sequence),

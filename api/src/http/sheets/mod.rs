@@ -2,6 +2,7 @@
 //! Every text is escaped; a sheet has no script.
 
 pub mod cover;
+pub mod letters;
 
 use std::{fmt::Write as _, sync::LazyLock};
 

@@ -35,6 +35,7 @@ pub mod sequences;
 pub mod sessions;
 pub mod sittings;
 pub mod staff;
+pub mod statutory;
 pub mod struck_words;
 pub mod words;
 

@@ -106,7 +106,7 @@ fn made(view: DecisionView) -> Result<Reply, Problem> {
 
 fn refused(error: MergeError) -> Problem {
     match error {
-        MergeError::Apart => Problem::saying(Code::Conflict, error.to_string()),
+        MergeError::Apart | MergeError::TwoResults => Problem::saying(Code::Conflict, error.to_string()),
         MergeError::Itself => Problem::field("other_id", error),
         MergeError::TwoUpns | MergeError::NoUpn | MergeError::Neither => Problem::field("upn_of", error),
     }

@@ -1,0 +1,227 @@
+//! Who is to be checked in a window, with what is entered.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use chrono::NaiveDate;
+use diesel::prelude::*;
+use plumbline_core::{
+    access::{
+        act::Read,
+        resource::{StatutoryFigures, StatutoryResult, StatutoryWindow},
+    },
+    id::{ClassId, PupilId},
+    roster::Upn,
+    rules::RulePack,
+    statutory::{EarlierResult, OfPupil, Reason, Standing, standing},
+    time::Date,
+};
+
+use super::{
+    Error, Permit, PupilRow, StatutoryResultRow, StatutoryWindowRow, Tx,
+    conn::{db, held_on},
+    schema::{class_member, pupil, pupil_year},
+};
+
+/// A pupil of a window.
+#[derive(Clone, Debug)]
+pub struct StatutoryPupil {
+    /// The pupil.
+    pub row: PupilRow,
+    /// The class on the window's last day, or today where that comes first.
+    pub class: Option<String>,
+    /// Code of the year group taught in that school year.
+    pub year_group: Option<String>,
+    /// Whether and why to be checked.
+    pub reason: Reason,
+    /// The entry in force.
+    pub result: Option<StatutoryResultRow>,
+}
+
+impl StatutoryPupil {
+    /// Whether the pupil belongs to the window's figures and its return.
+    pub fn counts(&self) -> bool {
+        self.result.is_some() || self.reason.standing() != Standing::NotToCheck
+    }
+
+    /// Whether something is still to be entered.
+    pub fn left(&self) -> bool {
+        self.result.is_none() && self.counts()
+    }
+}
+
+impl<'tx> Tx<'tx> {
+    /// The pupils of a window the actor may see: all, or those near; by year group, class and name. With each,
+    /// whether and why to be checked, and what is entered. The reading is of the window.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn statutory_pupils(
+        &mut self,
+        permit: &Permit<'tx, Read, StatutoryWindow>,
+    ) -> Result<Vec<StatutoryPupil>, Error> {
+        let window = self.statutory_window(permit)?;
+        let pupils = self.pupils_of_window(&window)?;
+        if self.permit_if_allowed::<Read, _>(StatutoryFigures)?.is_some() {
+            return Ok(pupils);
+        }
+        let mut near = Vec::new();
+        for pupil in pupils {
+            let of = StatutoryResult { window: window.id, pupil: pupil.row.id };
+            if self.permit_if_allowed::<Read, _>(of)?.is_some() {
+                near.push(pupil);
+            }
+        }
+        Ok(near)
+    }
+
+    /// How many pupils of a window have nothing entered, seen or not.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn statutory_left<A>(&mut self, permit: &Permit<'tx, A, StatutoryWindow>) -> Result<usize, Error> {
+        let window = self.window_row(permit.resource().0)?;
+        Ok(self.pupils_of_window(&window)?.iter().filter(|pupil| pupil.left()).count())
+    }
+
+    /// The pupils of a window with their numbers, for the school's own return.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn statutory_return(
+        &mut self,
+        permit: &Permit<'tx, Read, StatutoryWindow>,
+        _whole: &Permit<'tx, Read, StatutoryFigures>,
+    ) -> Result<Vec<(StatutoryPupil, Option<Upn>)>, Error> {
+        let mut upns = self.upns()?;
+        let mut pupils = self.statutory_pupils(permit)?;
+        pupils.retain(StatutoryPupil::counts);
+        Ok(pupils
+            .into_iter()
+            .map(|pupil| {
+                let upn = upns.remove(&pupil.row.id);
+                (pupil, upn)
+            })
+            .collect())
+    }
+
+    /// Who of a window was in a class on the window's last day, or is today where that comes first.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn statutory_class(
+        &mut self,
+        permit: &Permit<'tx, Read, StatutoryWindow>,
+        class: ClassId,
+    ) -> Result<BTreeSet<PupilId>, Error> {
+        let (school, window) = (self.school(), self.window_row(permit.resource().0)?);
+        let on = window.days().last().min(self.today());
+        let pupils: Vec<PupilId> = db!(self.conn, c => class_member::table
+            .filter(class_member::school_id.eq(school))
+            .filter(class_member::class_id.eq(class))
+            .filter(held_on!(class_member, on))
+            .select(class_member::pupil_id)
+            .load(c))?;
+        Ok(pupils.into_iter().collect())
+    }
+
+    fn pupils_of_window(&mut self, window: &StatutoryWindowRow) -> Result<Vec<StatutoryPupil>, Error> {
+        let (school, rules, checked) = (self.school(), self.rules()?, window.checked()?);
+        let (rule, days) = (&rules.statutory_check, window.days());
+        let year = self.school_year_of(days.opens_on)?;
+        let taught: BTreeMap<PupilId, String> = db!(self.conn, c => pupil_year::table
+            .filter(pupil_year::school_id.eq(school))
+            .filter(pupil_year::year.eq(year))
+            .select((pupil_year::pupil_id, pupil_year::year_group))
+            .load::<(PupilId, String)>(c))?
+        .into_iter()
+        .collect();
+        let first_days = self.first_class_days(rules, year)?;
+        let mut results = self.results_in_force(window.id)?;
+        let earlier = self.earlier_results_before(window)?;
+        let thresholds = self.thresholds()?;
+        let classes = self.class_names(days.last().min(self.today()))?;
+        let rows: Vec<PupilRow> = db!(self.conn, c => pupil::table
+            .filter(pupil::school_id.eq(school))
+            .order((pupil::search_key, pupil::id))
+            .select(PupilRow::as_select())
+            .load(c))?;
+        let mut found = Vec::new();
+        for row in rows {
+            let (year_group, first_day) = (taught.get(&row.id), first_days.get(&row.id).copied());
+            let of = OfPupil {
+                year_group: year_group.map(String::as_str),
+                first_day,
+                left_on: row.left_on,
+                earlier: earlier.get(&row.id).map_or(&[], Vec::as_slice),
+            };
+            let reason = standing(rule, &thresholds, &days, &checked, &of);
+            let result = results.remove(&row.id);
+            // Of those whose year group nobody recorded, only who was in a class then may be of the window.
+            let of_window = match year_group {
+                Some(code) => checked.contains(code),
+                None => first_day.is_some() && reason == Reason::YearGroupUnknown,
+            };
+            if of_window || result.is_some() {
+                let class = classes.get(&row.id).cloned();
+                found.push(StatutoryPupil { row, class, year_group: year_group.cloned(), reason, result });
+            }
+        }
+        let place = |code: &Option<String>| {
+            code.as_ref().and_then(|code| rules.year_groups.iter().position(|year| year.code == *code))
+        };
+        // Within a class they stay by name.
+        found.sort_by(|a, b| (place(&a.year_group), &a.class).cmp(&(place(&b.year_group), &b.class)));
+        Ok(found)
+    }
+
+    /// The first day of each pupil in a class within a school year.
+    fn first_class_days(&mut self, rules: &RulePack, year: i32) -> Result<BTreeMap<PupilId, Date>, Error> {
+        let (school, rule) = (self.school(), &rules.school_year);
+        let begins = |year| NaiveDate::from_ymd_opt(year, rule.starts_month, rule.starts_day);
+        let own = self.calendar()?.years.into_iter().find(|one| one.year == year);
+        let (Some(first), Some(next)) =
+            (own.as_ref().map(|own| own.starts_on).or_else(|| begins(year)), begins(year + 1))
+        else {
+            return Ok(BTreeMap::new());
+        };
+        let last = own.map_or_else(|| next.pred_opt().unwrap_or(next), |own| own.ends_on);
+        let rows: Vec<(PupilId, Date)> = db!(self.conn, c => class_member::table
+            .filter(class_member::school_id.eq(school))
+            .filter(class_member::from_on.le(last))
+            .filter(class_member::until_on.is_null().or(class_member::until_on.ge(first)))
+            .order(class_member::from_on.desc())
+            .select((class_member::pupil_id, class_member::from_on))
+            .load(c))?;
+        Ok(rows.into_iter().collect())
+    }
+
+    /// The results of every pupil in windows before one: taken here, and brought in.
+    fn earlier_results_before(
+        &mut self,
+        window: &StatutoryWindowRow,
+    ) -> Result<BTreeMap<PupilId, Vec<EarlierResult>>, Error> {
+        let rule = &self.rules()?.statutory_check;
+        let place = |year: i32, term: &str| (year, rule.term(term).unwrap_or(0));
+        let this = place(window.year, &window.term);
+        let mut out: BTreeMap<PupilId, Vec<EarlierResult>> = BTreeMap::new();
+        for other in self.windows_of_school()? {
+            let (year, term) = place(other.year, &other.term);
+            if (year, term) >= this {
+                continue;
+            }
+            for (pupil, row) in self.results_in_force(other.id)? {
+                if let Some(result) = row.result()? {
+                    out.entry(pupil).or_default().push(EarlierResult { year, term, result });
+                }
+            }
+        }
+        for row in self.brought_in(None)? {
+            let (year, term) = place(row.year, &row.term);
+            if (year, term) < this {
+                let result = row.result()?;
+                out.entry(row.pupil_id).or_default().push(EarlierResult { year, term, result });
+            }
+        }
+        Ok(out)
+    }
+}

@@ -1,0 +1,194 @@
+//! What may be entered for a pupil.
+
+use super::{CheckResult, ResultError, StatutoryRule, WindowDays, read_result};
+use crate::{access::Role, time::Date};
+
+/// What somebody typed.
+#[derive(Clone, Copy, Debug)]
+pub struct Typed<'a> {
+    /// A mark or a code, as typed.
+    pub result: &'a str,
+    /// The day of the check.
+    pub on: Option<Date>,
+    /// Why a pupil did not take it.
+    pub reason: Option<&'a str>,
+}
+
+/// What is kept.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Entry {
+    /// The result.
+    pub result: CheckResult,
+    /// The day of the check; none for a code without one.
+    pub on: Option<Date>,
+    /// The reason's code.
+    pub reason: Option<String>,
+}
+
+/// Why something cannot be entered.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum EntryError {
+    /// No result.
+    #[error(transparent)]
+    Result(#[from] ResultError),
+    /// Nobody can be checked yet.
+    #[error("the window opens on {0}: nothing is entered before")]
+    NotOpenYet(Date),
+    /// A mark has a day.
+    #[error("is needed with a mark: the day of the check")]
+    NoDay,
+    /// Outside the window.
+    #[error("must lie in the window, {0} to {1}")]
+    OutsideWindow(Date, Date),
+    /// Not yet.
+    #[error("{0} is in the future")]
+    Future(Date),
+    /// Not the actor's to decide.
+    #[error("code {code} is decided by the {by}: ask one of them to enter it")]
+    NotYours {
+        /// The code.
+        code: String,
+        /// Who, for a person.
+        by: String,
+    },
+    /// A reason belongs to it.
+    #[error("is needed with code {code}: one of {known}")]
+    NoReason {
+        /// The code.
+        code: String,
+        /// The reasons there are.
+        known: String,
+    },
+    /// Not one of the pack's.
+    #[error("must be one of {0}")]
+    UnknownReason(String),
+    /// None belongs to it.
+    #[error("goes with a code that needs one only: leave it out")]
+    ReasonTooMuch,
+}
+
+impl EntryError {
+    /// The field it is about.
+    pub const fn field(&self) -> &'static str {
+        match self {
+            Self::Result(_) | Self::NotOpenYet(_) | Self::NotYours { .. } => "result",
+            Self::NoDay | Self::OutsideWindow(..) | Self::Future(_) => "on",
+            Self::NoReason { .. } | Self::UnknownReason(_) | Self::ReasonTooMuch => "reason",
+        }
+    }
+}
+
+fn listed<'a>(codes: impl Iterator<Item = &'a str>) -> String {
+    codes.collect::<Vec<_>>().join(", ")
+}
+
+/// Decides what somebody with some roles may enter on a day; none for a blank, which says nothing.
+///
+/// # Errors
+/// [`EntryError`].
+pub fn entry(
+    rule: &StatutoryRule,
+    days: &WindowDays,
+    roles: &[Role],
+    today: Date,
+    typed: &Typed<'_>,
+) -> Result<Option<Entry>, EntryError> {
+    let Some(result) = read_result(typed.result, rule)? else { return Ok(None) };
+    if today < days.opens_on {
+        return Err(EntryError::NotOpenYet(days.opens_on));
+    }
+    match typed.on {
+        None if result.mark().is_some() => return Err(EntryError::NoDay),
+        Some(day) if !days.hold(day) => return Err(EntryError::OutsideWindow(days.opens_on, days.last())),
+        Some(day) if day > today => return Err(EntryError::Future(day)),
+        _ => {}
+    }
+    let code = result.code().and_then(|code| rule.code(code));
+    if let Some(code) = code.filter(|code| !code.decided_by.is_empty())
+        && !code.decided_by.iter().any(|role| roles.contains(role))
+    {
+        let by = code.decided_by.iter().map(|role| role.as_str()).collect::<Vec<_>>().join(" or the ");
+        return Err(EntryError::NotYours { code: code.code.clone(), by });
+    }
+    let known = || listed(rule.reasons().map(|one| one.code.as_str()));
+    match (typed.reason, code.filter(|code| code.needs_reason)) {
+        (None, Some(code)) => return Err(EntryError::NoReason { code: code.code.clone(), known: known() }),
+        (Some(_), None) => return Err(EntryError::ReasonTooMuch),
+        (Some(reason), Some(_)) if rule.reasons().all(|one| one.code != reason) => {
+            return Err(EntryError::UnknownReason(known()));
+        }
+        _ => {}
+    }
+    Ok(Some(Entry { result, on: typed.on, reason: typed.reason.map(str::to_owned) }))
+}
+
+/// Whether a submitted result may be changed for a reason.
+///
+/// # Errors
+/// The reasons there are.
+pub fn amendment_reason(rule: &StatutoryRule, reason: &str) -> Result<(), EntryError> {
+    match rule.amendment_reasons.iter().any(|one| one.code == reason) {
+        true => Ok(()),
+        false => {
+            let known = rule.amendment_reasons.iter().map(|one| one.code.as_str());
+            Err(EntryError::UnknownReason(listed(known)))
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::rules::pack;
+
+    fn day(text: &str) -> Date {
+        text.parse().unwrap()
+    }
+
+    fn ask(roles: &[Role], today: &str, typed: &Typed<'_>) -> Result<Option<Entry>, EntryError> {
+        let rule = &pack("england").unwrap().statutory_check;
+        let days = WindowDays {
+            opens_on: day("2026-06-08"),
+            closes_on: day("2026-06-12"),
+            absentees_until: Some(day("2026-06-19")),
+        };
+        entry(rule, &days, roles, day(today), typed)
+    }
+
+    #[test]
+    fn a_mark_has_a_day_in_the_window_and_a_code_need_not() {
+        let of = |result, on: Option<&str>| {
+            let typed = Typed { result, on: on.map(day), reason: None };
+            ask(&[Role::Teacher], "2026-06-10", &typed)
+        };
+        let kept = of("32", Some("2026-06-09")).unwrap().unwrap();
+        assert_eq!((kept.result, kept.on), (CheckResult::Mark(32), Some(day("2026-06-09"))));
+        assert_eq!(of("", Some("2026-06-09")), Ok(None));
+        assert_eq!(of("32", None), Err(EntryError::NoDay));
+        assert_eq!(of("32", Some("2026-06-11")), Err(EntryError::Future(day("2026-06-11"))));
+        assert_eq!(of("32", Some("2026-06-07")).unwrap_err().field(), "on");
+        assert_eq!(of("32", Some("2026-06-20")).unwrap_err().field(), "on");
+        assert_eq!(of("a", None).unwrap().unwrap().result, CheckResult::Code("A".into()));
+        assert_eq!(of("41", Some("2026-06-09")).unwrap_err().field(), "result");
+        let early = ask(&[], "2026-06-07", &Typed { result: "L", on: None, reason: None });
+        assert_eq!(early, Err(EntryError::NotOpenYet(day("2026-06-08"))));
+    }
+
+    #[test]
+    fn did_not_take_it_is_decided_by_a_head_or_lead_with_a_reason() {
+        let of = |role, reason| ask(&[role], "2026-06-10", &Typed { result: "D", on: None, reason });
+        assert_eq!(
+            of(Role::Teacher, Some("just_arrived")).unwrap_err().to_string(),
+            "code D is decided by the head or the lead: ask one of them to enter it"
+        );
+        for role in [Role::Head, Role::Lead] {
+            let kept = of(role, Some("just_arrived")).unwrap().unwrap();
+            assert_eq!(kept.reason.as_deref(), Some("just_arrived"));
+            assert!(matches!(of(role, None), Err(EntryError::NoReason { .. })));
+            assert!(matches!(of(role, Some("tired")), Err(EntryError::UnknownReason(_))));
+            assert!(of(role, Some("other")).is_ok());
+        }
+        let reason_too_much = Typed { result: "12", on: Some(day("2026-06-09")), reason: Some("other") };
+        assert_eq!(ask(&[Role::Lead], "2026-06-10", &reason_too_much), Err(EntryError::ReasonTooMuch));
+    }
+}

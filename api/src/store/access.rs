@@ -5,11 +5,11 @@ use plumbline_core::{
     access::{
         Facts,
         resource::{
-            AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, CoverLinks, Group, GroupChecks,
-            GroupDay, GroupPace, GroupPast, GroupProposals, Groups, OptionalFields, OwnSessions, Pupil,
-            PupilChecks, PupilFields, PupilIdentity, PupilLearning, PupilPlacements, Rollovers, Roster,
-            Round, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals,
-            Sequences, StaffList, WeeklyOverview, Words,
+            AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, ClassChecks, CoverLinks, Group,
+            GroupChecks, GroupDay, GroupPace, GroupPast, GroupProposals, Groups, OptionalFields, OwnSessions,
+            Pupil, PupilChecks, PupilFields, PupilIdentity, PupilLearning, PupilPlacements, Rollovers,
+            Roster, Round, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft,
+            SequenceProposals, Sequences, StaffList, WeeklyOverview, Words,
         },
     },
     id::{ClassId, GroupId, PupilId, RoundId, SequenceId},
@@ -167,6 +167,12 @@ impl Locate for Group {
 impl Locate for GroupChecks {
     fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
         Group(self.0).facts(tx)
+    }
+}
+
+impl Locate for ClassChecks {
+    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
+        Class(self.0).facts(tx)
     }
 }
 

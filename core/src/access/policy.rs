@@ -5,10 +5,10 @@ use super::{
     Role::{self, Administrator, Assistant, Cover, Head, Lead, Office, Teacher, TrustLead},
     act::{Action, Manage, Publish, Read, Record},
     resource::{
-        AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, CoverLinks, Group, GroupChecks,
-        GroupDay, GroupPace, GroupPast, GroupProposals, Groups, OptionalFields, OwnSessions, Pupil,
-        PupilChecks, PupilFields, PupilIdentity, PupilLearning, PupilPlacements, Resource, Rollovers, Roster,
-        Round, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals,
+        AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, ClassChecks, CoverLinks, Group,
+        GroupChecks, GroupDay, GroupPace, GroupPast, GroupProposals, Groups, OptionalFields, OwnSessions,
+        Pupil, PupilChecks, PupilFields, PupilIdentity, PupilLearning, PupilPlacements, Resource, Rollovers,
+        Roster, Round, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals,
         Sequences, StaffList, WeeklyOverview, Words,
     },
 };
@@ -208,6 +208,9 @@ policy! {
         Record &[Lead], &[Teacher, Assistant];
     }
     GroupChecks "group_checks" {
+        Read &[Lead, Head], &[Teacher, Assistant];
+    }
+    ClassChecks "class_checks" {
         Read &[Lead, Head], &[Teacher, Assistant];
     }
     GroupPace "group_pace" {

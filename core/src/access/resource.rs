@@ -104,6 +104,9 @@ pub struct PupilPlacements(pub PupilId);
 /// What checks of a group's pupils show of the group: whoever may read each pupil's.
 #[derive(Clone, Copy, Debug)]
 pub struct GroupChecks(pub GroupId);
+/// What checks of a class's pupils show of the class: whoever may read each pupil's.
+#[derive(Clone, Copy, Debug)]
+pub struct ClassChecks(pub ClassId);
 /// How fast one group goes: planned against taught, what is forecast, its plan.
 #[derive(Clone, Copy, Debug)]
 pub struct GroupPace(pub GroupId);

@@ -1,5 +1,6 @@
 //! Version 1 of the API: one folder a noun, one file an operation.
 
+pub mod attainment;
 pub mod books;
 pub mod calendar;
 pub mod carried_in;

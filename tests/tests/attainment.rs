@@ -38,12 +38,12 @@ fn start() -> Autumn {
             .map(|on| (on, school.round(on, on, on, &[&check])))
             .into();
     let answer = |pupil: &str, on: &str, answers: &[(usize, &str, &str)]| {
-        let answers: Vec<Value> = answers
-            .iter()
-            .map(|(n, outcome, mode)| json!({"item_id": items[*n], "outcome": outcome, "mode": mode}))
-            .collect();
         let path = format!("/check-rounds/{}/pupils/{}/responses", rounds[on], pupils[pupil]);
-        lead.post(&path, json!({"check_id": check, "on": on, "answers": answers})).expect(201);
+        for (n, outcome, mode) in answers {
+            let answers = json!([{"item_id": items[*n], "outcome": outcome}]);
+            lead.post(&path, json!({"check_id": check, "on": on, "mode": mode, "answers": answers}))
+                .expect(201);
+        }
     };
     for on in ["2026-10-07", "2026-10-14", "2026-10-20"] {
         answer("Max", on, &[(0, "right", "spoken"), (1, "right", "spoken")]);
@@ -202,7 +202,7 @@ fn what_to_ask_next_is_taught_and_fits() {
     let counted: Vec<Value> = max["items"].as_array().unwrap().iter().map(counts).collect();
     assert_eq!(counted, [json!([1, 0]), json!([0, 1]), json!([0, 0]), json!([0, 0])]);
     let zoe = |query: &str| a.graphemes(&a.of_pupil("Zoe", &format!("next-items{query}"))["items"]);
-    assert_eq!(zoe(""), ["e", "o", "m"], "least sure first; d was not taught to her");
+    assert_eq!(zoe(""), ["o", "e", "m"], "o was not asked since the holiday; d was not taught to her");
     assert!(zoe("?untaught=true").contains(&"d".to_owned()));
     assert_eq!(a.graphemes(&a.of_pupil("Ida", "next-items")["items"]), [""; 0]);
     // Of the group each is asked what was taught to that pupil.
@@ -263,7 +263,7 @@ fn a_re_check_says_how_old_the_last_check_is_and_what_to_ask_each() {
     assert_eq!(column(&seen["pupils"], "name"), ["Ida Bell", "Max Bell", "Zoe Bell"]);
     let to_ask = |n: usize| a.graphemes(&seen["pupils"][n]["item_ids"]);
     assert_eq!((to_ask(0), to_ask(1)), (vec![], ["o", "d", "e", "m"].map(String::from).to_vec()));
-    assert_eq!(to_ask(2), ["e", "o", "m"]);
+    assert_eq!(to_ask(2), ["o", "e", "m"]);
     assert_eq!(
         (&seen["pupils"][0]["last_check_on"], &seen["pupils"][0]["days"]),
         (&Value::Null, &Value::Null)

@@ -215,7 +215,7 @@ impl NextQuery {
 
 /// An item to ask.
 #[derive(Serialize, ToSchema)]
-pub struct NextItem {
+pub struct ItemToAsk {
     /// The GPC.
     pub item_id: ItemId,
     /// As shown.
@@ -254,7 +254,7 @@ pub struct NextItems {
     pub caution: &'static str,
     /// The items, worth most first: those to revisit, those not asked since the holiday, those that an answer
     /// tells most about.
-    pub items: Vec<NextItem>,
+    pub items: Vec<ItemToAsk>,
 }
 
 /// What there is to ask each pupil.
@@ -288,7 +288,7 @@ fn chosen(
     let asked = candidates(facts, rule, fitted, days);
     let line = |next: Next| {
         let item = facts.items.iter().find(|item| item.id == next.item_id)?;
-        Some(NextItem {
+        Some(ItemToAsk {
             item_id: item.id,
             label: item.label.to_string(),
             pupil_ids: next.pupils,

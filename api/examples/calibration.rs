@@ -1,8 +1,7 @@
 //! How well the estimate tells what simulated pupils know, beside the rule taken as a forecast.
-//! `cargo run -p plumbline-core --example calibration`
-#![allow(clippy::disallowed_macros)] // It shows a table to people.
+//! `cargo run --example calibration`
 
-#[path = "../tests/simulated/mod.rs"]
+#[path = "../../core/tests/simulated/mod.rs"]
 mod simulated;
 
 use plumbline_core::attainment::Parameters;

@@ -61,6 +61,7 @@ fn pupil(content: &Arc<Content>, n: usize, start: usize, taught: usize) -> Pupil
                     on: day(at.saturating_sub(start) + d),
                     outcome,
                     carried_in: false,
+                    by_choice: false,
                 });
                 records.answers.insert(*item, answers.to_vec());
             }

@@ -8,8 +8,10 @@ use std::sync::Arc;
 use actix_web::{FromRequest, HttpRequest, dev::Payload, http::header::HeaderMap, web};
 use plumbline_core::{
     access::{act::Read, policy::Permits, resource::SchoolWords},
+    attainment::{Fitted, enough, fit},
     id::SessionId,
     phonics::Engine,
+    rules::EstimateRule,
 };
 use sha2::{Digest as _, Sha256};
 
@@ -19,7 +21,7 @@ use super::{
     reply::{Reply, version_of},
     words::school::{self, SchoolEngine},
 };
-use crate::store::{LinkKey, Locate, Reader, Remembered, Tx, Who};
+use crate::store::{AnswersThere, LinkKey, Locate, Reader, Remembered, Tx, Who};
 
 /// Someone with a valid access token; or, where one operation says so, whoever holds a link, who can only
 /// read.
@@ -146,6 +148,48 @@ impl Caller {
             let made = school::make(&api.engine()?, vocabulary);
             api.school_engines.keep(school, version, &made);
             Ok((made, version))
+        })
+        .await
+    }
+
+    /// The values of the estimate for the caller's school: fitted to its own answers of the days before where there
+    /// are enough, and then as long as no more such answers are there; otherwise the rule pack's. What is `there` was
+    /// read by who may read this resource.
+    ///
+    /// # Errors
+    /// As the policy says, or `busy` when no turn came in time.
+    pub async fn estimate_values<R>(
+        &self,
+        resource: R,
+        rule: &'static EstimateRule,
+        there: AnswersThere,
+    ) -> Result<Fitted, Problem>
+    where
+        R: Locate + Permits<Read> + Send + 'static,
+    {
+        if !enough(rule, there.pupils, there.answers) {
+            return Ok(Fitted::pack(rule, there.pupils, there.answers));
+        }
+        let (school, estimates) = (self.reader.school(), &self.api.estimates);
+        if let Some((kept, _)) = estimates.since(school, there.version) {
+            return Ok(kept);
+        }
+        // One request fits them, the others that came meanwhile wait for that.
+        let _making = estimates.making(school).lock_owned().await;
+        if let Some((kept, _)) = estimates.since(school, there.version) {
+            return Ok(kept);
+        }
+        let histories = self
+            .read(move |tx| {
+                let permit = tx.permit::<Read, _>(resource)?;
+                Ok(tx.histories(&permit)?)
+            })
+            .await?;
+        let api = self.api.clone();
+        self.compute(move || {
+            let made = fit(rule, &histories);
+            api.estimates.keep(school, there.version, &made);
+            Ok(made)
         })
         .await
     }

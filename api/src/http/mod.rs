@@ -8,6 +8,7 @@ mod health;
 mod log;
 mod methods;
 pub mod page;
+mod per_school;
 pub mod problem;
 pub mod problems;
 pub mod query;
@@ -26,7 +27,7 @@ use actix_web::{
     middleware::{Compress, DefaultHeaders, from_fn},
     web,
 };
-use plumbline_core::phonics::Engine;
+use plumbline_core::{attainment::Fitted, phonics::Engine};
 use utoipa_actix_web::{AppExt as _, service_config::ServiceConfig};
 
 use crate::{
@@ -36,7 +37,9 @@ use crate::{
     proposer::Proposer,
     store::Store,
 };
+use per_school::PerSchool;
 use problem::{Code, Problem};
+use words::school::SchoolEngine;
 
 /// What the operations share.
 pub struct Api {
@@ -59,7 +62,9 @@ pub struct Api {
     /// The phonics engine, read when first needed.
     engine: OnceLock<Arc<Engine>>,
     /// The engine as each school has it.
-    pub(in crate::http) school_engines: words::school::SchoolEngines,
+    pub(in crate::http) school_engines: PerSchool<SchoolEngine>,
+    /// The values of the estimate as each school's answers have them.
+    pub(in crate::http) estimates: PerSchool<Fitted>,
 }
 
 impl Api {
@@ -81,7 +86,8 @@ impl Api {
             proposer,
             computing: computing::Computing::default(),
             engine: OnceLock::new(),
-            school_engines: words::school::SchoolEngines::default(),
+            school_engines: PerSchool::default(),
+            estimates: PerSchool::default(),
         }
     }
 }
@@ -137,6 +143,7 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(v1::classes::create::create_class)
         .service(v1::classes::get::get_class)
         .service(v1::classes::set_adults::set_class_adults)
+        .service(v1::attainment::class::get_class_attainment)
         .service(v1::rollovers::get::get_rollover)
         .service(v1::rollovers::save::save_rollover)
         .service(v1::rollovers::apply::apply_rollover)
@@ -153,6 +160,8 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(v1::pupils::coverage::get_pupil_coverage)
         .service(v1::pupils::books::list_pupil_books)
         .service(v1::pupils::practice::get_pupil_practice)
+        .service(v1::attainment::pupil::get_pupil_attainment)
+        .service(v1::attainment::pupil_next::get_pupil_next_items)
         .service(v1::optional_fields::list::list_optional_fields)
         .service(v1::optional_fields::switch_on::switch_on_optional_field)
         .service(v1::optional_fields::switch_off::switch_off_optional_field)
@@ -208,6 +217,10 @@ fn routes(config: &mut ServiceConfig<'_>) {
         .service(v1::cover_links::revoke::revoke_cover_link)
         .service(v1::groups::coverage::get_group_coverage)
         .service(v1::groups::word_bank::get_word_bank)
+        .service(v1::attainment::group::get_group_attainment)
+        .service(v1::attainment::group_next::get_group_next_items)
+        .service(v1::attainment::retention::get_group_retention)
+        .service(v1::attainment::re_check::get_group_re_check)
         .service(v1::pace::get::get_group_pace)
         .service(v1::pace::proposals::propose_group_pace)
         .service(v1::pace::get_plan::get_pace_plan)

@@ -205,6 +205,12 @@ impl Locate for GroupChecks {
     }
 }
 
+impl Locate for ClassChecks {
+    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
+        Class(self.0).facts(tx)
+    }
+}
+
 impl Locate for GroupPace {
     fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
         Group(self.0).facts(tx)

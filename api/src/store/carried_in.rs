@@ -218,11 +218,16 @@ impl<'tx> Tx<'tx> {
 
     /// What was carried in for a pupil, in whatever group.
     pub(super) fn pasts_of_pupil(&mut self, pupil: PupilId) -> Result<Vec<SavedCarriedIn>, Error> {
+        self.pasts_of_pupils(&[pupil])
+    }
+
+    pub(super) fn pasts_of_pupils(&mut self, pupils: &[PupilId]) -> Result<Vec<SavedCarriedIn>, Error> {
         let school = self.school();
         let groups: Vec<GroupId> = db!(self.conn, c => carried_in_pupil::table
             .filter(carried_in_pupil::school_id.eq(school))
-            .filter(carried_in_pupil::pupil_id.eq(pupil))
+            .filter(carried_in_pupil::pupil_id.eq_any(pupils))
             .select(carried_in_pupil::group_id)
+            .distinct()
             .load(c))?;
         Ok(self.pasts(Some(&groups))?.into_iter().map(|(_, saved)| saved).collect())
     }

@@ -78,20 +78,20 @@ pub struct CatchUpBasis {
 
 /// Whose catch-up records.
 #[derive(Clone, Copy)]
-enum Of {
+enum Of<'a> {
     Group(GroupId),
     Day(GroupDay),
     /// With those lines only that name a member of the group on the day; none of a later day.
     Members(GroupId, Date),
-    /// With the pupil's own line only.
-    Pupil(PupilId),
+    /// With the lines of these pupils only.
+    Pupils(&'a [PupilId]),
     /// None of a later day.
     School(Date),
     One(CatchUpId),
 }
 
 impl<'tx> Tx<'tx> {
-    fn catch_ups(&mut self, of: Of) -> Result<Vec<SavedCatchUp>, Error> {
+    fn catch_ups(&mut self, of: Of<'_>) -> Result<Vec<SavedCatchUp>, Error> {
         let school = self.school();
         let rows: Vec<(CatchUpRow, PupilId)> = db!(self.conn, c => {
             let query = catch_up_pupil::table
@@ -111,7 +111,7 @@ impl<'tx> Tx<'tx> {
                         .filter(group_member::group_id.eq(group))
                         .filter(held_on!(group_member, on))
                         .select(group_member::pupil_id))),
-                Of::Pupil(pupil) => query.filter(catch_up_pupil::pupil_id.eq(pupil)),
+                Of::Pupils(pupils) => query.filter(catch_up_pupil::pupil_id.eq_any(pupils)),
                 Of::School(until) => query.filter(catch_up::on_date.le(until)),
                 Of::One(id) => query.filter(catch_up::id.eq(id)),
             }
@@ -182,7 +182,11 @@ impl<'tx> Tx<'tx> {
         &mut self,
         permit: &Permit<'tx, Read, PupilLearning>,
     ) -> Result<Vec<SavedCatchUp>, Error> {
-        self.catch_ups(Of::Pupil(permit.resource().0))
+        self.catch_ups_of(&[permit.resource().0])
+    }
+
+    pub(super) fn catch_ups_of(&mut self, pupils: &[PupilId]) -> Result<Vec<SavedCatchUp>, Error> {
+        self.catch_ups(Of::Pupils(pupils))
     }
 
     /// All records of the school up to a day, for counting.

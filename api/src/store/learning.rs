@@ -9,14 +9,14 @@ use plumbline_core::{
         resource::{GroupProposals, PupilLearning},
     },
     attainment::{Answer, PupilRecords},
-    check::in_force,
+    check::{Outcome, Response, in_force},
     id::{CheckId, ItemId, PupilId, RoundId},
-    lesson::coverage,
+    lesson::{Record, coverage, days_taught},
     time::Date,
 };
 
 use super::{
-    Error, Permit, Tx,
+    Error, Permit, SavedCarriedIn, SavedCatchUp, Tx,
     conn::db,
     lesson::by_pupil,
     response::{ResponseRow, response_of},
@@ -35,18 +35,10 @@ impl<'tx> Tx<'tx> {
         let (pupil, today) = (permit.resource().0, self.today());
         let records: Vec<_> = self.pupil_records(permit)?.into_iter().map(|(_, saved)| saved).collect();
         let (pasts, catch_ups) = (self.pasts_of_pupil(pupil)?, self.pupil_catch_ups(permit)?);
-        let carried = pasts.iter().map(|past| &past.carried);
         let blind = self.blind_places(&[pupil])?;
-        let mut learning = PupilRecords {
-            covered: coverage(
-                pupil,
-                carried,
-                records.iter().map(|saved| &saved.record),
-                catch_ups.iter().map(|saved| &saved.catch_up),
-            ),
-            answers: self.gpc_answers(&[pupil], None, &blind)?.remove(&pupil).unwrap_or_default(),
-            ..PupilRecords::default()
-        };
+        let answers = self.gpc_answers(&[pupil], None, &blind)?.remove(&pupil).unwrap_or_default();
+        let theirs: Vec<&Record> = records.iter().map(|saved| &saved.record).collect();
+        let mut learning = records_of(pupil, &pasts, &theirs, &catch_ups, answers);
         for id in self.groups_today(pupil)? {
             let group = self.group_row(id)?;
             let version = self.version_for(&group, today)?;
@@ -73,18 +65,15 @@ impl<'tx> Tx<'tx> {
         let of_pupil = by_pupil(&records);
         let learning = pupils.iter().map(|pupil| {
             let theirs = of_pupil.get(pupil).map_or(&[][..], Vec::as_slice);
-            let carried = pasts.iter().map(|past| &past.carried);
-            let caught_up = catch_ups.iter().map(|saved| &saved.catch_up);
-            let covered = coverage(*pupil, carried, theirs.iter().copied(), caught_up);
             let answers = answers.remove(pupil).unwrap_or_default();
-            (*pupil, PupilRecords { covered, answers, ..PupilRecords::default() })
+            (*pupil, records_of(*pupil, &pasts, theirs, &catch_ups, answers))
         });
         Ok(learning.collect())
     }
 
     /// Answers that count, those carried in too, by pupil and by the correspondence each asked for; up to a
     /// day where one is given, without those the actor is still to mark a second time.
-    fn gpc_answers(
+    pub(super) fn gpc_answers(
         &mut self,
         pupils: &[PupilId],
         until: Option<Date>,
@@ -110,7 +99,7 @@ impl<'tx> Tx<'tx> {
         for row in self.carried_of(pupils, None)? {
             if until.is_none_or(|until| row.on_date <= until) {
                 for (gpc, outcome) in row.by_gpc()? {
-                    add(row.pupil_id, gpc, Answer { on: row.on_date, outcome, carried_in: true });
+                    add(row.pupil_id, gpc, carried_answer(row.on_date, outcome));
                 }
             }
         }
@@ -118,9 +107,38 @@ impl<'tx> Tx<'tx> {
             rows.into_iter().filter(|row| !blind.contains(&(row.round_id, row.check_id, row.pupil_id)));
         for one in in_force(rows.map(response_of).collect()) {
             if let Some(gpc) = gpcs.get(&one.item) {
-                add(one.pupil, *gpc, Answer { on: one.on, outcome: one.outcome, carried_in: false });
+                add(one.pupil, *gpc, answer_of(&one));
             }
         }
         Ok(answers)
     }
+}
+
+/// What is on record of one pupil, without the versions it is from.
+pub(super) fn records_of(
+    pupil: PupilId,
+    pasts: &[SavedCarriedIn],
+    records: &[&Record],
+    catch_ups: &[SavedCatchUp],
+    answers: BTreeMap<ItemId, Vec<Answer>>,
+) -> PupilRecords {
+    let carried = || pasts.iter().map(|past| &past.carried);
+    let caught_up = || catch_ups.iter().map(|saved| &saved.catch_up);
+    PupilRecords {
+        covered: coverage(pupil, carried(), records.iter().copied(), caught_up()),
+        days: days_taught(pupil, carried(), records.iter().copied(), caught_up()),
+        answers,
+        ..PupilRecords::default()
+    }
+}
+
+/// A response to what asks for a correspondence.
+pub(super) fn answer_of(response: &Response) -> Answer {
+    let Response { on, outcome, mode, .. } = *response;
+    Answer { on, outcome, carried_in: false, by_choice: mode.is_choice() }
+}
+
+/// One carried in; how it was given nobody says.
+pub(super) const fn carried_answer(on: Date, outcome: Outcome) -> Answer {
+    Answer { on, outcome, carried_in: true, by_choice: false }
 }

@@ -27,7 +27,7 @@ use super::{
 #[diesel(primary_key(school_id, id))]
 pub(super) struct RecordRow {
     school_id: SchoolId,
-    id: LessonRecordId,
+    pub(super) id: LessonRecordId,
     group_id: GroupId,
     on_date: Date,
     slot: i16,

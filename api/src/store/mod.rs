@@ -6,6 +6,7 @@
 //! alone, through [`gate`].
 
 mod access;
+mod attainment;
 mod audit;
 mod book;
 mod calendar;
@@ -97,6 +98,7 @@ use diesel::{
     r2d2::{ConnectionManager, CustomizeConnection, Pool},
 };
 
+pub use attainment::{AnswersThere, AttainmentFacts};
 pub use audit::AuditLine;
 pub use book::{BookHead, BookRow};
 pub use calendar::YearSaved;

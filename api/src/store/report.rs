@@ -8,7 +8,7 @@ use std::{
 use diesel::prelude::*;
 use plumbline_core::{
     access::{act::Read, resource::SchoolReport},
-    attainment::{Answer, PupilFacts, VersionUsed},
+    attainment::{PupilFacts, VersionUsed},
     calendar::HalfTerm,
     check::{CheckKind, Outcome, in_force},
     id::{CheckItemId, ClassId, GroupId, ItemId, PupilId, VersionId},
@@ -21,6 +21,7 @@ use plumbline_core::{
 use super::{
     Error, Permit, SavedCarriedIn, SavedCatchUp, Tx,
     conn::{db, held_on},
+    learning::{answer_of, carried_answer},
     lesson::SavedRecord,
     schema::{class, class_member, group_member, pupil, pupil_year, sequence},
 };
@@ -195,7 +196,7 @@ impl<'tx> Tx<'tx> {
             }
             match (kind, gpc) {
                 (CheckKind::GpcRecognition | CheckKind::Placement, Some(gpc)) => {
-                    let answer = Answer { on: one.on, outcome: one.outcome, carried_in: false };
+                    let answer = answer_of(&one);
                     facts.gpc_answers.entry(*gpc).or_default().push(answer);
                 }
                 (CheckKind::WordReading, _) if within => {
@@ -208,7 +209,7 @@ impl<'tx> Tx<'tx> {
         for row in self.all_carried(as_of)? {
             let Some(facts) = pupils.get_mut(&row.pupil_id) else { continue };
             for (gpc, outcome) in row.by_gpc()? {
-                let answer = Answer { on: row.on_date, outcome, carried_in: true };
+                let answer = carried_answer(row.on_date, outcome);
                 facts.gpc_answers.entry(gpc).or_default().push(answer);
             }
         }

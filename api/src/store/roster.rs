@@ -79,19 +79,25 @@ impl<'tx> Tx<'tx> {
     /// # Errors
     /// If the store fails.
     pub fn class_view(&mut self, permit: &Permit<'tx, Read, Class>) -> Result<ClassView, Error> {
-        let (school, id, today) = (self.school(), permit.resource().0, self.today());
+        let (school, id) = (self.school(), permit.resource().0);
         let row =
             db!(self.conn, c => class::table.find((school, id)).select(ClassRow::as_select()).first(c))?;
         let adults = self.class_adults(id)?;
-        let pupils = db!(self.conn, c => class_member::table
+        let pupils = self.pupils_of_class(id)?;
+        Ok(ClassView { row, adults, pupils })
+    }
+
+    /// A class's pupils of today, by name.
+    pub(super) fn pupils_of_class(&mut self, id: ClassId) -> Result<Vec<PupilRow>, Error> {
+        let (school, today) = (self.school(), self.today());
+        Ok(db!(self.conn, c => class_member::table
             .inner_join(pupil::table.on(pupil::school_id.eq(class_member::school_id).and(pupil::id.eq(class_member::pupil_id))))
             .filter(class_member::school_id.eq(school))
             .filter(class_member::class_id.eq(id))
             .filter(held_on!(class_member, today))
             .order((pupil::search_key, pupil::id))
             .select(PupilRow::as_select())
-            .load(c))?;
-        Ok(ClassView { row, adults, pupils })
+            .load(c))?)
     }
 
     fn class_adults(&mut self, id: ClassId) -> Result<Vec<Assignment>, Error> {

@@ -32,6 +32,8 @@ pub struct PupilRecords {
     pub contents: Vec<Arc<Content>>,
     /// What lessons covered, by the pupil's own presence, and what was carried in.
     pub covered: BTreeMap<ItemId, ItemCoverage>,
+    /// The days on which each item was taught to the pupil.
+    pub days: BTreeMap<ItemId, BTreeSet<Date>>,
     /// Answers to items that ask for a correspondence.
     pub answers: BTreeMap<ItemId, Vec<Answer>>,
 }

@@ -2,13 +2,15 @@
 //! pack; no validated threshold exists for single correspondences, and every screen that
 //! shows a state says so.
 
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
+
+use chrono::Days;
 
 use crate::{check::Outcome, rules::SecureRule, time::Date};
 
 crate::vocabulary! {
     /// How far a pupil is with one GPC.
-    pub enum State {
+    pub enum State as "AttainmentState" {
         /// Never taught to this pupil, never checked.
         Unknown = "unknown",
         /// Taught, not yet checked. Taught is never known.
@@ -31,45 +33,104 @@ pub struct Answer {
     pub outcome: Outcome,
     /// Whether it was carried in from before the records here.
     pub carried_in: bool,
+    /// Whether it was one of several shown, so that luck has a part in it.
+    pub by_choice: bool,
 }
 
-/// The state that follows from teaching and answers. Answers may come in any order; those
-/// of one day count together, and a day counts as right only if all its answers were. Of the days
-/// that answers carried in alone make right, the rule says how many count: the latest.
+/// How far the rule for secure is met, and what is still needed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Progress {
+    /// The state.
+    pub state: State,
+    /// Days that count as right.
+    pub days_right: usize,
+    /// Days on which it must still be answered right, if all goes well from now on; 0 when secure.
+    pub days_needed: usize,
+    /// The first day on which one of those still needed can be late enough after teaching; none where the rule asks
+    /// for no such day any more, or nothing says when it was taught.
+    pub late_from: Option<Date>,
+    /// The latest day on which it was asked, carried in or not.
+    pub last_asked: Option<Date>,
+    /// Whether every answer was right, and there is one.
+    pub always_right: bool,
+}
+
+/// The state that follows from teaching and answers, as [`progress`] finds it.
 pub fn state(taught_on: Option<Date>, answers: &[Answer], rule: &SecureRule) -> State {
-    let mut days: BTreeSet<Date> = BTreeSet::new();
-    let mut not_right: BTreeSet<Date> = BTreeSet::new();
-    let mut asked_here: BTreeSet<Date> = BTreeSet::new();
-    for answer in answers.iter().filter(|answer| answer.outcome != Outcome::NotOffered) {
-        days.insert(answer.on);
-        if !answer.carried_in {
-            asked_here.insert(answer.on);
-        }
-        if answer.outcome != Outcome::Right {
-            not_right.insert(answer.on);
-        }
-    }
-    let Some(latest) = days.last().copied() else {
-        return if taught_on.is_some() { State::Taught } else { State::Unknown };
+    progress(taught_on, answers, rule).state
+}
+
+/// How far the rule is met by teaching and answers. Answers may come in any order; those of one day count
+/// together, and a day counts as right only if all its answers were. Of the days that answers carried in
+/// alone make right, the rule says how many count: the latest.
+pub fn progress(taught_on: Option<Date>, answers: &[Answer], rule: &SecureRule) -> Progress {
+    let days = days_asked(answers);
+    let Some((latest, last)) = days.last_key_value().map(|(on, day)| (*on, *day)) else {
+        let state = if taught_on.is_some() { State::Taught } else { State::Unknown };
+        return Progress {
+            state,
+            days_right: 0,
+            days_needed: usize::from(rule.right_on_days).max(1),
+            late_from: taught_on.and_then(|on| late(on, rule)),
+            last_asked: None,
+            always_right: false,
+        };
     };
-    let right = days.difference(&not_right).copied();
-    let (mut right, carried): (Vec<Date>, Vec<Date>) = right.partition(|day| asked_here.contains(day));
-    right.extend(carried.iter().rev().take(rule.carried_in_days.into()));
-    right.sort_unstable();
-    match (meets(taught_on, &right, rule), not_right.contains(&latest)) {
-        (true, false) => State::Secure,
-        (true, true) => State::Revisit,
-        (false, _) => State::Practising,
+    let right = days_counted(&days, rule);
+    // Without a teaching day the first right day stands in for it.
+    let since = taught_on.or(right.first().copied());
+    let late_from = since.and_then(|since| late(since, rule));
+    let is_late = late_from.is_some_and(|from| right.last().is_some_and(|last| *last >= from));
+    let enough = usize::from(rule.right_on_days).saturating_sub(right.len());
+    let needed = enough.max(usize::from(!is_late));
+    let state = match (needed, last.right) {
+        (0, true) => State::Secure,
+        (0, false) => State::Revisit,
+        (_, _) => State::Practising,
+    };
+    Progress {
+        state,
+        days_right: right.len(),
+        days_needed: needed.max(usize::from(!last.right)),
+        late_from: late_from.filter(|_| !is_late),
+        last_asked: Some(latest),
+        always_right: days.values().all(|day| day.right),
     }
 }
 
-/// Right on enough separate days, one of them late enough after teaching. Without a
-/// teaching day the first right day stands in for it.
-fn meets(taught_on: Option<Date>, right: &[Date], rule: &SecureRule) -> bool {
-    let (Some(first), Some(last)) = (right.first(), right.last()) else { return false };
-    let since = taught_on.unwrap_or(*first);
-    right.len() >= usize::from(rule.right_on_days)
-        && last.signed_duration_since(since).num_days() >= i64::from(rule.days_after_teaching)
+/// The first day that is late enough after teaching.
+fn late(taught_on: Date, rule: &SecureRule) -> Option<Date> {
+    taught_on.checked_add_days(Days::new(rule.days_after_teaching.into()))
+}
+
+/// What one day's answers come to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct DayAsked {
+    /// Whether all were right.
+    pub(super) right: bool,
+    /// Whether one of them was asked here.
+    pub(super) here: bool,
+}
+
+/// The days on which something was asked.
+pub(super) fn days_asked(answers: &[Answer]) -> BTreeMap<Date, DayAsked> {
+    let mut days: BTreeMap<Date, DayAsked> = BTreeMap::new();
+    for answer in answers.iter().filter(|answer| answer.outcome != Outcome::NotOffered) {
+        let day = days.entry(answer.on).or_insert(DayAsked { right: true, here: false });
+        day.right &= answer.outcome == Outcome::Right;
+        day.here |= !answer.carried_in;
+    }
+    days
+}
+
+/// The right days that count, in order: all that were asked here, and of the others the latest.
+pub(super) fn days_counted(days: &BTreeMap<Date, DayAsked>, rule: &SecureRule) -> Vec<Date> {
+    let right = days.iter().filter(|(_, day)| day.right);
+    let (here, carried): (Vec<_>, Vec<_>) = right.partition(|(_, day)| day.here);
+    let carried = carried.into_iter().rev().take(rule.carried_in_days.into());
+    let mut counted: Vec<Date> = here.into_iter().chain(carried).map(|(on, _)| *on).collect();
+    counted.sort_unstable();
+    counted
 }
 
 #[cfg(test)]
@@ -92,7 +153,7 @@ mod tests {
                     "-" => Outcome::NoResponse,
                     _ => Outcome::NotOffered,
                 };
-                Answer { on: day(a[1..].parse().unwrap()), outcome, carried_in }
+                Answer { on: day(a[1..].parse().unwrap()), outcome, carried_in, by_choice: false }
             })
             .collect();
         assert_eq!(state(taught.map(day), &answers, &RULE), expected, "{taught:?} {answers:?}");
@@ -151,11 +212,49 @@ mod tests {
     #[test]
     fn a_rule_may_count_none_of_what_was_carried_in() {
         let day = |d| Date::from_ymd_opt(2025, 10, d).unwrap();
-        let answer = |d, carried_in| Answer { on: day(d), outcome: Outcome::Right, carried_in };
+        let answer =
+            |d, carried_in| Answer { on: day(d), outcome: Outcome::Right, carried_in, by_choice: false };
         let answers = [answer(2, true), answer(3, false), answer(8, false)];
         let rule = |carried_in_days| SecureRule { carried_in_days, ..RULE };
         assert_eq!(state(Some(day(1)), &answers, &rule(0)), State::Practising);
         assert_eq!(state(Some(day(1)), &answers, &rule(1)), State::Secure);
         assert_eq!(state(None, &[answer(2, true)], &rule(0)), State::Practising);
+    }
+
+    /// Days right, days still needed, and from when one is late enough.
+    #[test]
+    fn what_is_still_needed_is_said_in_days() {
+        let day = |d| Date::from_ymd_opt(2025, 10, d).unwrap();
+        let check =
+            |taught: Option<u32>, answers: &[(u32, Outcome)], expected: (usize, usize, Option<u32>)| {
+                let answers: Vec<Answer> = answers
+                    .iter()
+                    .map(|(d, outcome)| Answer {
+                        on: day(*d),
+                        outcome: *outcome,
+                        carried_in: false,
+                        by_choice: false,
+                    })
+                    .collect();
+                let found = progress(taught.map(day), &answers, &RULE);
+                assert_eq!(
+                    (found.days_right, found.days_needed, found.late_from),
+                    (expected.0, expected.1, expected.2.map(day)),
+                    "{taught:?} {answers:?}"
+                );
+            };
+        use Outcome::{Right, Wrong};
+        check(Some(1), &[], (0, 3, Some(8)));
+        check(None, &[], (0, 3, None));
+        check(Some(1), &[(2, Right), (3, Right)], (2, 1, Some(8)));
+        // Three days, none late enough: one more, from the 8th on.
+        check(Some(1), &[(2, Right), (3, Right), (4, Right)], (3, 1, Some(8)));
+        check(Some(1), &[(2, Right), (3, Right), (8, Right)], (3, 0, None));
+        check(Some(1), &[(2, Right), (9, Right)], (2, 1, None));
+        // To revisit: the rule was met, one right day brings it back.
+        check(Some(1), &[(2, Right), (3, Right), (8, Right), (10, Wrong)], (3, 1, None));
+        check(Some(1), &[(2, Wrong)], (0, 3, Some(8)));
+        // Nothing says when it was taught: the first right day stands in for it.
+        check(None, &[(2, Right)], (1, 2, Some(9)));
     }
 }

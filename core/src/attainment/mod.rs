@@ -1,14 +1,26 @@
 //! What pupils know, as far as checks tell.
 
+mod asking;
+mod estimate;
+mod fit;
+mod gaps;
 mod learner;
 mod mastery;
 mod report;
+mod retention;
+mod standing;
 
+pub use asking::{Candidate, Next, next_items};
+pub use estimate::{Estimator, History, Parameters};
+pub use fit::{Fitted, enough, fit};
+pub use gaps::{ItemGaps, gaps};
 pub use learner::{Learner, PracticeGap, PupilRecords, learner};
-pub use mastery::{Answer, State, state};
+pub use mastery::{Answer, Progress, State, progress, state};
 pub use report::{
     Figures, Pairs, PupilFacts, Report, Row, SecureBasis, VersionUsed, Words, attainment_report,
 };
+pub use retention::{Holiday, Kept, holidays, holidays_until, retention};
+pub use standing::{Apart, ItemStanding, Standing, standings};
 
 /// `part` of `whole` as a whole percentage, halves rounded up; none of nobody is no percentage.
 pub fn percent(part: u64, whole: u64) -> Option<u8> {

@@ -241,7 +241,7 @@ mod tests {
     }
 
     fn right_on(d: u32, carried_in: bool) -> Answer {
-        Answer { on: day(d), outcome: Outcome::Right, carried_in }
+        Answer { on: day(d), outcome: Outcome::Right, carried_in, by_choice: false }
     }
 
     /// Right on the days given; taught on the 1st.

@@ -67,8 +67,12 @@ mod tests {
     }
 
     fn check(line: ItemCoverage, answers: &[(u32, Outcome)], expected: Need) {
-        let answer =
-            |(d, outcome): &(u32, Outcome)| Answer { on: day(*d), outcome: *outcome, carried_in: false };
+        let answer = |(d, outcome): &(u32, Outcome)| Answer {
+            on: day(*d),
+            outcome: *outcome,
+            carried_in: false,
+            by_choice: false,
+        };
         let answers: Vec<Answer> = answers.iter().map(answer).collect();
         assert_eq!(Need::of(&line, &answers, &RULE), expected, "{line:?} {answers:?}");
     }

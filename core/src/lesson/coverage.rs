@@ -1,11 +1,15 @@
 //! What was taught to one pupil: by the pupil's own presence on the day, in catch-up, or as carried in
 //! for this very pupil, never by the group's place. Taught is never known.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Serialize;
 
-use super::{carried::CarriedIn, catch_up::CatchUp, record::Record};
+use super::{
+    carried::CarriedIn,
+    catch_up::CatchUp,
+    record::{Record, RegisterEntry},
+};
 use crate::{
     id::{ItemId, PupilId},
     time::Date,
@@ -85,6 +89,36 @@ pub fn coverage<'a>(
         line.missed_on = None;
     }
     covered
+}
+
+/// The days on which each item was taught to a pupil: by lessons, in catch-up, and the day as of which it was
+/// carried in.
+pub fn days_taught<'a>(
+    pupil: PupilId,
+    carried: impl IntoIterator<Item = &'a CarriedIn>,
+    records: impl IntoIterator<Item = &'a Record>,
+    catch_ups: impl IntoIterator<Item = &'a CatchUp>,
+) -> BTreeMap<ItemId, BTreeSet<Date>> {
+    let mut days: BTreeMap<ItemId, BTreeSet<Date>> = BTreeMap::new();
+    let mut taught = |item: &ItemId, on: Date| _ = days.entry(*item).or_default().insert(on);
+    for carried in carried {
+        let Some(missed) = carried.pupils.get(&pupil) else { continue };
+        carried
+            .items
+            .iter()
+            .filter(|item| !missed.contains(item))
+            .for_each(|item| taught(item, carried.as_of));
+    }
+    for record in records {
+        let theirs = |entry: &RegisterEntry| entry.pupil_id == pupil && entry.was_taught();
+        if record.register.iter().any(theirs) {
+            record.items.iter().for_each(|item| taught(item, record.on));
+        }
+    }
+    for catch_up in catch_ups.into_iter().filter(|one| one.pupils.contains(&pupil)) {
+        catch_up.items.iter().for_each(|item| taught(item, catch_up.on));
+    }
+    days
 }
 
 #[cfg(test)]

@@ -13,7 +13,7 @@ mod register;
 pub use carried::{CarriedIn, CarryError, CarryFacts, Extent, Statement, carry_in};
 pub use catch_up::{CatchUp, CatchUpFacts, CatchUpReport, catch_up, pupils_under_one_record};
 pub use cover::{AdultOfDay, CoverLinkError, CoverLinkFacts, cover_link, who_is_there};
-pub use coverage::{ItemCoverage, coverage};
+pub use coverage::{ItemCoverage, coverage, days_taught};
 pub use impact::{Impact, impact};
 pub use place::{LessonState, NextLesson, items_taught, lessons_left, next_lesson, state};
 pub use record::{

@@ -1,6 +1,7 @@
 //! Rule packs: the local rules of a jurisdiction, as data. Code asks the pack and never
 //! knows a threshold, a code or a year name itself.
 
+mod attainment;
 mod cover;
 mod marking;
 mod optional;
@@ -11,12 +12,13 @@ mod teaching_year;
 
 use std::sync::LazyLock;
 
+pub use attainment::{AskingRule, Bounded, EstimateRule, FitRule};
 pub use cover::CoverRule;
 pub use marking::{MarkingRule, NotAccessibleRule, SecondMarkingRule, SpeechNoteRule};
 pub use optional::{OptionalField, OptionalFields, OptionalValue};
 pub use pack::{
-    BookRule, CarriedCells, Caution, Coded, LessonRule, PracticeRule, RulePack, SecureRule, StruggledWeights,
-    YearGroup,
+    AttainmentRule, BookRule, CarriedCells, Caution, Coded, LessonRule, PracticeRule, RulePack, SecureRule,
+    StruggledWeights, YearGroup,
 };
 pub use placement::PlacementRule;
 pub use rounds::RoundRule;

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use chrono::Datelike as _;
 use serde::{Deserialize, Serialize};
 
+use super::attainment::{AskingRule, EstimateRule};
 use super::teaching_year::{CatchUpRule, GroupingRule, PaceRule};
 use super::{CoverRule, MarkingRule, OptionalFields, PlacementRule, RoundRule};
 use crate::{
@@ -235,6 +236,12 @@ pub struct PracticeRule {
 pub struct AttainmentRule {
     /// When a GPC counts as secure.
     pub secure: SecureRule,
+    /// How the estimate beside it is worked out.
+    pub estimate: EstimateRule,
+    /// What is asked next, and how long that takes.
+    pub asking: AskingRule,
+    /// To be shown with a state.
+    pub caution: String,
 }
 
 /// When a GPC counts as secure for a pupil. No validated threshold exists; a lead may

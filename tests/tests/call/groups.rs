@@ -83,6 +83,14 @@ pub fn call(operation: &str, lead: &Client, group: &str, version: &str, pupil: &
             Call::delete(format!("{path}/cover-links/{}", text(&made["id"])))
         }
         "get_group_coverage" => Call::get(format!("{path}/coverage")),
+        "get_class_attainment" => {
+            let class = text(&lead.get("/classes").expect(200)["items"][0]["id"]);
+            Call::get(format!("/classes/{class}/attainment"))
+        }
+        "get_group_attainment" => Call::get(format!("{path}/attainment")),
+        "get_group_next_items" => Call::get(format!("{path}/next-items")),
+        "get_group_retention" => Call::get(format!("{path}/retention")),
+        "get_group_re_check" => Call::get(format!("{path}/re-check")),
         "close_group" => {
             let close = Call::post(format!("{path}/close"), json!({"on": "2026-12-18"}));
             Call { etag: Some(lead.get(&path).etag()), ..close }

@@ -62,6 +62,8 @@ pub fn call(
             Call::post(format!("{on}/answers"), json!({"answers": [answer]}))
         }
         "get_pupil_coverage" => Call::get(format!("{path}/coverage")),
+        "get_pupil_attainment" => Call::get(format!("{path}/attainment")),
+        "get_pupil_next_items" => Call::get(format!("{path}/next-items")),
         "list_suspected_duplicates" => Call::get("/suspected-duplicates".into()),
         "list_pupil_decisions" => Call::get("/pupil-decisions".into()),
         "decide_pupils" => Call::post("/pupil-decisions".into(), pair()),

@@ -1,6 +1,7 @@
 //! Version 1 of the API: one folder a noun, one file an operation.
 
 pub mod answering;
+pub mod attainment;
 pub mod books;
 pub mod calendar;
 pub mod carried_in;

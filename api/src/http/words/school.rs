@@ -1,13 +1,9 @@
 //! The engine as a school has it: its own words, its strikes, what it counts as taught.
 
-use std::{
-    collections::HashMap,
-    sync::{Arc, Mutex, PoisonError},
-};
+use std::sync::Arc;
 
 use plumbline_core::{
     access::{act::Read, resource::SchoolWords},
-    id::SchoolId,
     phonics::{Engine, policy::Policy},
 };
 
@@ -37,43 +33,6 @@ pub fn words_still_at(tx: &mut Tx<'_>, version: i64) -> Result<(), Problem> {
     }
     let said = "the school's words changed while yours were judged: send the request again";
     Err(Problem::saying(Code::Conflict, said))
-}
-
-/// School engines kept at most; beyond it the next request makes its own anew.
-const KEPT: usize = 32;
-
-/// The engines made so far, each with the version of the school's words it was made of.
-#[derive(Default)]
-pub struct SchoolEngines {
-    kept: Mutex<HashMap<SchoolId, (SchoolEngine, i64)>>,
-    making: Mutex<HashMap<SchoolId, Arc<tokio::sync::Mutex<()>>>>,
-}
-
-impl SchoolEngines {
-    /// The engine of a school made of a version of its words or a later one, and of which.
-    pub fn since(&self, school: SchoolId, version: i64) -> Option<(SchoolEngine, i64)> {
-        let kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
-        kept.get(&school).filter(|(_, v)| *v >= version).cloned()
-    }
-
-    /// What is held by whoever makes a school's engine, so that nobody else makes it too.
-    pub fn making(&self, school: SchoolId) -> Arc<tokio::sync::Mutex<()>> {
-        let mut making = self.making.lock().unwrap_or_else(PoisonError::into_inner);
-        making.retain(|_, lock| Arc::strong_count(lock) > 1);
-        making.entry(school).or_default().clone()
-    }
-
-    /// Keeps an engine, unless a later one is kept already.
-    pub fn keep(&self, school: SchoolId, version: i64, made: &SchoolEngine) {
-        let mut kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
-        if kept.get(&school).is_some_and(|(_, v)| *v > version) {
-            return;
-        }
-        if kept.len() >= KEPT && !kept.contains_key(&school) {
-            kept.clear();
-        }
-        kept.insert(school, (made.clone(), version));
-    }
 }
 
 /// Makes a school's engine. A word that a later engine no longer takes is left out and logged;

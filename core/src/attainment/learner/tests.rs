@@ -47,7 +47,8 @@ fn records(taught: &[(usize, u32)], before: &[usize], right: &[(usize, &[u32])])
         carried_in: false,
     };
     let carried = ItemCoverage { taught_on: Some(day(1)), carried_in: true, ..ItemCoverage::default() };
-    let answer = |d: &u32| Answer { on: day(*d), outcome: Outcome::Right, carried_in: false };
+    let answer =
+        |d: &u32| Answer { on: day(*d), outcome: Outcome::Right, carried_in: false, by_choice: false };
     PupilRecords {
         contents: vec![content.clone(), content],
         covered: taught
@@ -56,6 +57,7 @@ fn records(taught: &[(usize, u32)], before: &[usize], right: &[(usize, &[u32])])
             .chain(before.iter().map(|n| (ids[*n], carried)))
             .collect(),
         answers: right.iter().map(|(n, days)| (ids[*n], days.iter().map(answer).collect())).collect(),
+        ..PupilRecords::default()
     }
 }
 
@@ -123,7 +125,8 @@ fn what_was_taught_and_never_wrong_fills_up_and_what_was_wrong_does_not() {
     assert_eq!(basis(&seen, "men"), Some(Basis::Taught));
     assert_eq!(basis(&seen, "nod"), Some(Basis::Taught));
     for outcome in [Outcome::Wrong, Outcome::NoResponse] {
-        records.answers = BTreeMap::from([(o, vec![Answer { on: day(8), outcome, carried_in: false }])]);
+        records.answers =
+            BTreeMap::from([(o, vec![Answer { on: day(8), outcome, carried_in: false, by_choice: false }])]);
         let seen = of(&records);
         assert_eq!(names(&seen.taught_only), ["m:m", "d:d"]);
         assert_eq!((basis(&seen, "men"), basis(&seen, "nod")), (Some(Basis::Taught), None));

@@ -4,10 +4,10 @@ use uuid::Uuid;
 
 use crate::{
     calendar::{Calendar, HalfTerm, Year},
-    id::{GroupId, HalfTermId, ItemId, LessonId, PupilId, StaffId, VersionId},
+    id::{CatchUpId, GroupId, HalfTermId, ItemId, LessonId, PupilId, StaffId, VersionId},
     lesson::{
-        Facts, Mark, Outcome, Record, RecordError, RegisterEntry, Report, Warning, coverage, next_lesson,
-        record,
+        CarriedIn, CatchUp, Facts, Mark, Outcome, Record, RecordError, RegisterEntry, Report, Warning,
+        coverage, days_taught, next_lesson, record,
     },
     sequence::{Content, settle},
     text::Title,
@@ -133,6 +133,38 @@ fn absent_is_missed_until_taught_again() {
     assert_eq!((w.missed(0), w.missed(1), w.missed(2)), (2, 0, 2));
     w.log(2, 0, Outcome::Retaught, |_| {}).unwrap();
     assert_eq!((w.taught(0, 0), w.taught(1, 0), w.missed(0)), (Some(2), Some(1), 0));
+}
+
+#[test]
+fn every_day_of_teaching_counts_for_whoever_was_there() {
+    let mut w = World::new();
+    let absent = mark(&w, 0, Mark::Absent, false);
+    w.log(1, 0, Outcome::Delivered, |r| r.register = vec![absent]).unwrap();
+    w.log(2, 0, Outcome::Retaught, |_| {}).unwrap();
+    let carried = CarriedIn {
+        as_of: day(8),
+        lessons: vec![],
+        items: vec![w.item(2), w.item(3)],
+        pupils: [(w.members[0], [w.item(2)].into())].into(),
+    };
+    let caught_up = CatchUp {
+        id: CatchUpId::from_uuid(Uuid::nil()),
+        group: GroupId::from_uuid(Uuid::nil()),
+        on: day(9),
+        items: vec![w.item(0), w.item(2)],
+        pupils: vec![w.members[0]],
+        versions: vec![],
+        taught_by: StaffId::from_uuid(Uuid::nil()),
+        entered_by: StaffId::from_uuid(Uuid::nil()),
+    };
+    let days = |pupil: usize, item: usize| -> Vec<u32> {
+        use chrono::Datelike as _;
+        let days = days_taught(w.members[pupil], [&carried], w.records.iter(), [&caught_up]);
+        days.get(&w.item(item)).into_iter().flatten().map(|on| on.day()).collect()
+    };
+    assert_eq!((days(0, 0), days(1, 0)), (vec![2, 9], vec![1, 2]));
+    // Carried in: the first pupil missed one of the two and caught it up; nobody else is named.
+    assert_eq!((days(0, 2), days(0, 3), days(1, 3)), (vec![9], vec![8], vec![]));
 }
 
 #[test]

@@ -259,6 +259,9 @@ diesel::table! {
         kind -> Word,
         items -> Json,
         v -> BigInt,
+        series_id -> Nullable<Uid>,
+        version -> Integer,
+        built -> Nullable<Json>,
     }
 }
 

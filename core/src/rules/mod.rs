@@ -1,6 +1,7 @@
 //! Rule packs: the local rules of a jurisdiction, as data. Code asks the pack and never
 //! knows a threshold, a code or a year name itself.
 
+mod checks;
 mod cover;
 mod optional;
 mod pack;
@@ -9,6 +10,7 @@ mod teaching_year;
 
 use std::sync::LazyLock;
 
+pub use checks::{CheckRule, PracticeSection, PracticeShape, practice_shape};
 pub use cover::CoverRule;
 pub use optional::{OptionalField, OptionalFields, OptionalValue};
 pub use pack::{

@@ -6,7 +6,7 @@ use chrono::Datelike as _;
 use serde::{Deserialize, Serialize};
 
 use super::teaching_year::{CatchUpRule, GroupingRule, PaceRule};
-use super::{CoverRule, OptionalFields, PlacementRule};
+use super::{CheckRule, CoverRule, OptionalFields, PlacementRule};
 use crate::{
     roster::{
         Field,
@@ -58,6 +58,8 @@ pub struct RulePack {
     pub cover: CoverRule,
     /// How the placement check of a new pupil is walked.
     pub placement: PlacementRule,
+    /// How checks are built and compared.
+    pub checks: CheckRule,
     /// How pupils are put in groups.
     pub grouping: GroupingRule,
     /// How catch-up is cut into sets.

@@ -2,6 +2,7 @@
 
 pub mod books;
 pub mod catch_up;
+pub mod checks;
 pub mod fields;
 pub mod group_proposals;
 pub mod groups;

@@ -88,6 +88,7 @@ pub fn full(school: &School) -> Vec<(&'static str, String)> {
         ("/groups/", group),
         ("/group-proposals/", id(lead.post("/group-proposals", proposed).expect(201))),
         ("/sequence-proposals/", id(lead.post("/sequence-proposals", json!({"steps": 1})).expect(202))),
+        ("/checks/", check.clone()),
         ("/check-rounds/", school.round("Now", "2026-11-23", "2026-11-27", &[&check])),
         (
             "/books/",

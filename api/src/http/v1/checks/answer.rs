@@ -22,7 +22,7 @@ use crate::{
         problems::CreateProblems,
         reply::Reply,
     },
-    store::{Error, NewResponse},
+    store::{Error, NewResponse, ResponseRow, Tx},
 };
 
 /// Answers of one pupil to items of one check.
@@ -83,63 +83,88 @@ pub async fn record_responses(
     let new = body.value;
     caller
         .create("check.record", body.hash, move |tx| {
-            let pupil = tx.merged_records()?.now(pupil);
-            let permit = tx.permit::<Record, _>(PupilChecks { round, pupil })?;
-            let (round_row, check) = tx.round_check(&permit, new.check_id).map_err(|error| match error {
-                Error::Missing => Problem::field("check_id", "is not a check of this round"),
-                other => other.into(),
-            })?;
-            if check.kind == CheckKind::Placement {
-                let detail = "a placement check asks in its own order: answer it at \
-                    /pupils/{id}/placements/{placement_id}/answers";
-                return Err(Problem::saying(Code::Conflict, detail));
-            }
-            let rows = tx.responses(&permit)?;
-            let corrected: Vec<ResponseId> = rows.iter().filter_map(|row| row.corrects).collect();
-            let existing: BTreeMap<CheckItemId, ResponseId> = rows
-                .iter()
-                .filter(|row| row.check_id == new.check_id && !corrected.contains(&row.id))
-                .filter(|row| row.outcome != Outcome::NotOffered)
-                .map(|row| (row.item_id, row.id))
-                .collect();
-            let facts = Facts {
-                items: &check.items,
-                existing: &existing,
-                opens_on: round_row.opens_on,
-                closes_on: round_row.closes_on,
-                today: tx.today(),
+            let sitting = Sitting {
+                check: new.check_id,
+                on: new.on,
+                taken_by: new.taken_by,
+                mode: new.mode.unwrap_or(ResponseMode::Spoken),
+                answers: &new.answers,
             };
-            let answers: Vec<_> = new.answers.iter().map(|answer| (answer.item_id, answer.outcome)).collect();
-            check_answers(&facts, new.on, &answers)?;
-            for (n, answer) in new.answers.iter().enumerate() {
-                heard_fits(answer.outcome, answer.heard.as_ref(), format!("answers[{n}].heard"))?;
-            }
-            let mode = new.mode.unwrap_or(ResponseMode::Spoken);
-            if let Some(staff) = new.taken_by {
-                tx.known_staff(&permit, staff).map_err(|error| match error {
-                    Error::Missing => Problem::field("taken_by", "is not of this school's staff"),
-                    other => other.into(),
-                })?;
-            }
-            let taken_by = new.taken_by.unwrap_or(tx.actor().staff);
-            let responses: Vec<NewResponse> = new
-                .answers
-                .iter()
-                .map(|answer| NewResponse {
-                    id: None,
-                    check: new.check_id,
-                    item: answer.item_id,
-                    on: new.on,
-                    outcome: answer.outcome,
-                    heard: answer.heard.clone(),
-                    mode,
-                    taken_by,
-                    corrects: None,
-                })
-                .collect();
-            let rows = tx.add_responses(&permit, &responses)?;
+            let (pupil, rows) = take(tx, (round, pupil), &sitting)?;
             let location = format!("/api/v1/check-rounds/{round}/pupils/{pupil}/responses");
             Reply::created(location, &Page::whole(bodies(rows)))
         })
         .await
+}
+
+/// Answers of one pupil of one day.
+pub(super) struct Sitting<'a> {
+    pub(super) check: CheckId,
+    pub(super) on: Date,
+    pub(super) taken_by: Option<StaffId>,
+    pub(super) mode: ResponseMode,
+    pub(super) answers: &'a [AnswerBody],
+}
+
+/// Records answers of one pupil: the one way they are, alone or among others. Says whose they are now.
+pub(super) fn take(
+    tx: &mut Tx<'_>,
+    (round, pupil): (RoundId, PupilId),
+    sitting: &Sitting<'_>,
+) -> Result<(PupilId, Vec<ResponseRow>), Problem> {
+    let pupil = tx.merged_records()?.now(pupil);
+    let permit = tx.permit::<Record, _>(PupilChecks { round, pupil })?;
+    let (round_row, check) = tx.round_check(&permit, sitting.check).map_err(|error| match error {
+        Error::Missing => Problem::field("check_id", "is not a check of this round"),
+        other => other.into(),
+    })?;
+    if check.kind == CheckKind::Placement {
+        let detail = "a placement check asks in its own order: answer it at \
+            /pupils/{id}/placements/{placement_id}/answers";
+        return Err(Problem::saying(Code::Conflict, detail));
+    }
+    let rows = tx.responses(&permit)?;
+    let corrected: Vec<ResponseId> = rows.iter().filter_map(|row| row.corrects).collect();
+    let existing: BTreeMap<CheckItemId, ResponseId> = rows
+        .iter()
+        .filter(|row| row.check_id == sitting.check && !corrected.contains(&row.id))
+        .filter(|row| row.outcome != Outcome::NotOffered)
+        .map(|row| (row.item_id, row.id))
+        .collect();
+    let facts = Facts {
+        items: &check.items,
+        existing: &existing,
+        opens_on: round_row.opens_on,
+        closes_on: round_row.closes_on,
+        today: tx.today(),
+    };
+    let answers: Vec<_> = sitting.answers.iter().map(|answer| (answer.item_id, answer.outcome)).collect();
+    check_answers(&facts, sitting.on, &answers)?;
+    for (n, answer) in sitting.answers.iter().enumerate() {
+        heard_fits(answer.outcome, answer.heard.as_ref(), format!("answers[{n}].heard"))?;
+    }
+    if let Some(staff) = sitting.taken_by {
+        tx.known_staff(&permit, staff).map_err(|error| match error {
+            Error::Missing => Problem::field("taken_by", "is not of this school's staff"),
+            other => other.into(),
+        })?;
+    }
+    let taken_by = sitting.taken_by.unwrap_or(tx.actor().staff);
+    let responses: Vec<NewResponse> = sitting
+        .answers
+        .iter()
+        .map(|answer| NewResponse {
+            id: None,
+            check: sitting.check,
+            item: answer.item_id,
+            on: sitting.on,
+            outcome: answer.outcome,
+            heard: answer.heard.clone(),
+            mode: sitting.mode,
+            taken_by,
+            corrects: None,
+        })
+        .collect();
+    let rows = tx.add_responses(&permit, &responses)?;
+    Ok((pupil, rows))
 }

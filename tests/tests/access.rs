@@ -283,18 +283,8 @@ impl Prepared {
                 Call { etag: Some(etag), ..Call::delete(newest) }
             }
             // Checks.
-            "create_check" => {
-                let body = json!({"name": "Words", "kind": "word_reading", "items": [{"prompt": "mat"}]});
-                Call::post("/checks".into(), body)
-            }
-            "create_check_round" => {
-                let body = json!({"name": "Spring", "opens_on": "2027-01-04", "closes_on": "2027-01-08",
-                                  "check_ids": [self.check]});
-                Call::post("/check-rounds".into(), body)
-            }
-            "get_check_round" => Call::get(format!("/check-rounds/{round}")),
-            "get_round_progress" => Call::get(format!("/check-rounds/{round}/progress")),
             "record_responses" => self.record_responses(),
+            "record_sheet" => call::checks::sheet(round, pupil, self.record_responses()),
             "list_responses" => Call::get(self.responses()),
             "correct_response" => {
                 let known = self.lead.get(&self.responses()).expect(200);
@@ -311,6 +301,7 @@ impl Prepared {
                 .or_else(|| call::fields::call(other, &self.lead, caller, pupil))
                 .or_else(|| call::sequences::call(other, &self.lead, sequence, &self.content(), self.fresh()))
                 .or_else(|| call::groups::call(other, &self.lead, group, &self.content(), pupil))
+                .or_else(|| call::checks::call(other, group, &self.check, round))
                 .or_else(|| call::catch_up::call(other, &self.lead, group, &self.content(), pupil))
                 .or_else(|| call::rollovers::call(other, &self.lead))
                 .or_else(|| call::group_proposals::call(other, &self.lead, sequence, pupil))

@@ -73,7 +73,7 @@ fn a_check_is_of_pairs_or_of_words_and_never_changes() {
         refused(check("gpc_recognition", json!([{"prompt": "m", "gpc": pair("m", "/m/")}])))[0]
             .starts_with("items[0].gpc.phoneme: ")
     );
-    assert!(refused(check("spelling", json!([{"prompt": "mop"}])))[0].starts_with("kind: "));
+    assert!(refused(check("guessing", json!([{"prompt": "mop"}])))[0].starts_with("kind: "));
     assert!(refused(check("word_reading", json!([{"prompt": " "}])))[0].starts_with("items[0].prompt: "));
     assert_eq!(lead.get("/checks").expect(200)["items"], json!([]));
 

@@ -31,7 +31,7 @@ const LINES: usize = 400;
 /// Files that are longer, with the length they may never exceed. Shorten it as they shrink.
 const LONGER: &[(&str, usize)] = &[
     ("api/src/store/lesson.rs", 446),
-    ("tests/tests/access.rs", 589),
+    ("tests/tests/access.rs", 581),
     ("tests/tests/lessons.rs", 546),
     ("tests/tests/limits.rs", 452),
     ("tests/tests/sessions.rs", 450),

@@ -42,6 +42,15 @@ const MOST_GPCS: usize = 18;
 /// After so many misses in a row the adult stops.
 const STOP_AFTER: usize = 5;
 
+/// The seed of the check that is built; any would do.
+const BUILT_SEED: u32 = 6;
+
+/// A check as the server proposes it.
+#[derive(Deserialize)]
+struct Proposed {
+    recipe: Value,
+}
+
 /// A check as the server made it.
 #[derive(Deserialize)]
 struct Check {
@@ -98,6 +107,7 @@ impl Ready<'_> {
             let body = json!({"name": name, "kind": "word_reading", "items": items});
             words.insert(year_group, lead.post::<Check>("/checks", &body)?);
         }
+        self.build(lead, diaries)?;
         let mut slip = None;
         for week in &self.work.plan.checks {
             let sittings = self.open(lead, week, diaries, &words)?;
@@ -113,6 +123,24 @@ impl Ready<'_> {
             slip = sat.into_iter().find_map(|sat| sat.slip);
         }
         slip.map_or(Ok(()), |slip| self.correct(&slip))
+    }
+
+    /// The lead has a check built for the place of the group that was taught most: two forms, of which one is added
+    /// as built.
+    fn build(&self, lead: &Person, diaries: &[Diary]) -> Result<(), Failure> {
+        let most = self.groups.iter().zip(diaries).max_by_key(|(_, diary)| diary.gpcs.len());
+        let Some((group, _)) = most.filter(|(_, diary)| !diary.gpcs.is_empty()) else { return Ok(()) };
+        let wanted =
+            json!({"group_id": group.id, "kind": "word_reading", "items": 8, "forms": 2, "seed": BUILT_SEED});
+        let proposed: Proposed = lead.post("/check-proposals", &wanted)?;
+        let name = format!("Words to read, {}, form 1", group.group.name);
+        let body = json!({"name": name, "kind": "word_reading", "recipe": proposed.recipe});
+        let built: Check = lead.post("/checks", &body)?;
+        let many = count(built.items.len(), "word");
+        self.work
+            .progress
+            .say(&format!("A check of {many} was built for {}, with a second form", group.group.name));
+        Ok(())
     }
 
     /// The lead makes the week's checks and opens the round.

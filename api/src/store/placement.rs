@@ -119,9 +119,18 @@ impl<'tx> Tx<'tx> {
             let Some(gpc) = &one.item.gpc else { continue };
             let prompt = Title::new(&gpc.grapheme).map_err(|error| Error::Damaged(error.to_string()))?;
             let item = CheckItemId::from_parts(NAMESPACE, &[&school, &of, &one.item.id.to_string()]);
-            items.push(CheckItem { id: item, prompt, gpc_id: Some(one.item.id), accept: Vec::new() });
+            items.push(CheckItem { gpc_id: Some(one.item.id), ..CheckItem::new(item, prompt) });
         }
-        self.insert_check(id, "Placement", CheckKind::Placement, items)?;
+        self.insert_check(CheckRow {
+            id,
+            name: "Placement".to_owned(),
+            kind: CheckKind::Placement,
+            items,
+            series: id,
+            version: 1,
+            built: None,
+            v: self.version,
+        })?;
         Ok(id)
     }
 

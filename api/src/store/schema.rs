@@ -265,6 +265,9 @@ diesel::table! {
         kind -> Word,
         items -> Json,
         v -> BigInt,
+        series_id -> Nullable<Uid>,
+        version -> Integer,
+        built -> Nullable<Json>,
     }
 }
 

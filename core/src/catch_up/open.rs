@@ -191,7 +191,8 @@ pub fn items_asked<'a>(
         by_label.entry(item.label.as_str()).or_default().push(item.id);
     }
     let asked = |(kind, item): (CheckKind, &CheckItem)| {
-        let of_label = || by_label.get(item.prompt.as_str()).filter(|_| kind == CheckKind::WordReading);
+        let reads_a_word = matches!(kind, CheckKind::WordReading | CheckKind::ExceptionWordReading);
+        let of_label = || by_label.get(item.prompt.as_str()).filter(|_| reads_a_word);
         let asks = item.gpc_id.map_or_else(|| of_label().cloned(), |gpc| Some(vec![gpc]));
         asks.map(|asks| (item.id, asks))
     };

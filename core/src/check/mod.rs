@@ -2,32 +2,36 @@
 //! never changed; a correction is a new event that names the old one. Answers from before the
 //! records here are carried in, and are not responses.
 
+pub mod build;
 mod carried;
 mod carried_sheet;
 pub mod confusion;
 pub mod expected;
 mod heard;
+mod item;
 pub mod placement;
 mod reach;
 mod round;
 pub mod second;
 mod sitting;
 mod speech;
+mod words;
 
 use std::collections::{BTreeMap, BTreeSet};
 
 pub use carried::{CarriedAnswers, CarriedChange, CarriedRow, carried_changes, carried_check_id, check_rows};
 pub use carried_sheet::{KnownPupil, SheetContext, read_carried};
 pub use heard::{Heard, ResponseMode};
+pub use item::CheckItem;
 pub use reach::{NotAccessible, ReviewError, check_review};
 pub use round::{Checker, Dates, Known, Places, RoundError, RoundPlan, Standing, Whom};
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 pub use sitting::{Sent, Taken, as_answered, last, next, sort_out};
 pub use speech::{HeardIs, NoteError, SpeechNote, Usual, heard_is};
+pub use words::Asked;
 
 use crate::{
-    id::{CheckId, CheckItemId, ItemId, PupilId, ResponseId, StaffId},
-    text::Title,
+    id::{CheckId, CheckItemId, PupilId, ResponseId, StaffId},
     time::Date,
 };
 
@@ -36,12 +40,35 @@ crate::vocabulary! {
     pub enum CheckKind {
         /// Say the sound of a grapheme.
         GpcRecognition = "gpc_recognition",
+        /// Hear the sounds of a word and say the word. The pupil reads nothing.
+        OralBlending = "oral_blending",
         /// Read a word.
         WordReading = "word_reading",
         /// Read a made-up word from a set the lead approved.
         PseudoWordReading = "pseudo_word_reading",
+        /// Hear a word and write it, or say its sounds. The pupil reads nothing.
+        Spelling = "spelling",
+        /// Read a common exception word.
+        ExceptionWordReading = "exception_word_reading",
+        /// Read a sentence.
+        SentenceReading = "sentence_reading",
+        /// Practise with words and made-up words in the shape of the statutory check. Never that check, and
+        /// never a result of it.
+        PracticeCheck = "practice_check",
         /// Say the sounds of a sequence's graphemes, as a placement asks them. Made by it alone.
         Placement = "placement",
+    }
+}
+
+impl CheckKind {
+    /// Whether the adult says it and the pupil is shown nothing.
+    pub const fn is_heard(self) -> bool {
+        matches!(self, Self::OralBlending | Self::Spelling)
+    }
+
+    /// Whether its items are made of words, which the engine knows more of.
+    pub const fn is_of_words(self) -> bool {
+        !matches!(self, Self::GpcRecognition | Self::Placement)
     }
 }
 
@@ -67,22 +94,6 @@ crate::vocabulary! {
         /// Not asked.
         NotOffered = "not_offered",
     }
-}
-
-/// One thing to ask.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
-pub struct CheckItem {
-    /// Stable within the check.
-    pub id: CheckItemId,
-    /// What the pupil is shown.
-    pub prompt: Title,
-    /// The GPC it asks for, in a check of GPC recognition.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub gpc_id: Option<ItemId>,
-    /// Every reading to accept, in IPA, in a check of pseudo-words.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub accept: Vec<String>,
 }
 
 /// One answer of one pupil to one item.
@@ -284,6 +295,7 @@ pub fn check_answers(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::text::Title;
     use uuid::Uuid;
 
     fn response(id: u128, corrects: Option<u128>, outcome: Outcome) -> Response {
@@ -332,14 +344,8 @@ mod tests {
     fn answers_are_checked_before_any_is_written() {
         let item = |n| CheckItemId::from_uuid(Uuid::from_u128(n));
         let day = |d| Date::from_ymd_opt(2025, 10, d).unwrap();
-        let items: Vec<CheckItem> = (1..=3)
-            .map(|n| CheckItem {
-                id: item(n),
-                prompt: Title::new("m").unwrap(),
-                gpc_id: None,
-                accept: Vec::new(),
-            })
-            .collect();
+        let items: Vec<CheckItem> =
+            (1..=3).map(|n| CheckItem::new(item(n), Title::new("m").unwrap())).collect();
         let old = ResponseId::from_uuid(Uuid::max());
         let existing = BTreeMap::from([(item(3), old)]);
         let facts = Facts {

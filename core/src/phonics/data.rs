@@ -1,5 +1,9 @@
 //! The rule packs and data files embedded in the crate, and how their lines are read.
 
+use std::sync::LazyLock;
+
+use sha2::{Digest as _, Sha256};
+
 /// See `core/rules/phonics/correspondences.txt`.
 pub(crate) const CORRESPONDENCES: &str = include_str!("../../rules/phonics/correspondences.txt");
 /// See `core/rules/phonics/contexts.tsv`.
@@ -42,6 +46,28 @@ pub(crate) const UNSUITABLE: &[u8] = include_bytes!("../../rules/screens/unsuita
 pub(crate) const CUSS: &[u8] = include_bytes!("../../rules/screens/cuss.bin");
 /// See `core/rules/screens/README.md`.
 pub(crate) const PROFANITY: &[u8] = include_bytes!("../../rules/screens/profanity.bin");
+
+/// What the words of this build are worked out from, as 16 hexadecimal digits: another value means other data.
+pub(crate) static DIGEST: LazyLock<String> = LazyLock::new(|| {
+    let texts = [
+        CORRESPONDENCES,
+        CONTEXTS,
+        UNITS,
+        EXCEPTION_WORDS,
+        CURRICULUM,
+        COSTS,
+        LEXICON,
+        HOMOGRAPHS,
+        CONFUSABLE,
+        OPENINGS,
+        SENTENCES,
+        LOOK_ALIKES,
+    ];
+    let screens = [REAL_WORDS, REAL_SOUNDS, OFFENSIVE_SOUNDS, BLOCKED_STRINGS, UNSUITABLE, CUSS, PROFANITY];
+    let all = texts.iter().map(|text| text.as_bytes()).chain(screens);
+    let digest = all.fold(Sha256::new(), |hash, bytes| hash.chain_update(bytes)).finalize();
+    digest.iter().take(8).map(|byte| format!("{byte:02x}")).collect()
+});
 
 /// A damaged embedded file. Only a faulty build can cause one; tests load every file.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]

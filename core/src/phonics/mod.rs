@@ -139,6 +139,12 @@ impl Engine {
         })
     }
 
+    /// Names the embedded data of this build: with another value the same request may give other words.
+    #[must_use]
+    pub fn data_version() -> &'static str {
+        &data::DIGEST
+    }
+
     /// Every correspondence the engine knows.
     #[must_use]
     pub fn inventory(&self) -> &Inventory {

@@ -1,5 +1,7 @@
 //! What must be taught for a unit to be readable, under a school's policy and accent.
 
+use super::Engine;
+use super::accent::Accent;
 use super::fixed::Map;
 use super::gpc::Gpc;
 use super::inventory::{Correspondence, Inventory};
@@ -176,6 +178,21 @@ impl<'a> Requirements<'a> {
         let letter = doubled.grapheme().as_str().get(..1)?;
         let text = format!("{letter}:{}", Phoneme::join(doubled.phonemes()));
         self.inventory.find(&text).ok()
+    }
+}
+
+impl Engine {
+    /// The correspondence a unit is in an accent: the same letters for the sound they have there. Its own where the
+    /// inventory has none such.
+    #[must_use]
+    pub fn in_accent(&self, unit: Unit, accent: Accent) -> GpcId {
+        let inventory = self.inventory();
+        let policy = Policy { accent, ..Policy::default() };
+        let heard = inventory.get(unit.id()).and_then(|item| {
+            let gpc = Gpc::new(item.gpc.grapheme().clone(), sound(inventory, policy, unit));
+            inventory.id(&gpc)
+        });
+        heard.unwrap_or(unit.id())
     }
 }
 

@@ -6,12 +6,13 @@ use std::collections::BTreeSet;
 use super::{
     Engine,
     inventory::UnknownGpc,
-    sequence::{Sequence, SequenceError, StepText},
+    sequence::{Sequence, SequenceError, Step, StepText},
     unit::GpcId,
+    word::Word,
 };
 use crate::{
     id::ItemId,
-    sequence::{Content, Gpc, Item, ItemKind},
+    sequence::{Content, Gpc, Item, ItemKind, Lesson},
 };
 
 /// A correspondence of a sequence that the engine does not know, with its place and suggestions.
@@ -47,6 +48,26 @@ pub fn by_step(engine: &Engine, content: &Content) -> Result<(Sequence, Vec<Unkn
         }
     }
     Ok((Sequence::parse(engine, &steps)?, unknown))
+}
+
+/// A sequence of one step a lesson, each correspondence at the first lesson that teaches it. What the engine does
+/// not know is left out.
+#[must_use]
+pub fn by_lesson(engine: &Engine, content: &Content) -> Sequence {
+    let step = |lesson: &Lesson| {
+        let mut step = Step::default();
+        for item in &lesson.items {
+            match &item.gpc {
+                Some(gpc) => step.gpcs.extend(find(engine, gpc).ok()),
+                None if item.kind == ItemKind::ExceptionWord => {
+                    step.exception_words.extend(Word::parse(item.label.as_str()).ok().map(|word| word.key()));
+                }
+                None => {}
+            }
+        }
+        step
+    };
+    Sequence::of_steps(content.lessons().map(|(_, _, lesson)| step(lesson)).collect())
 }
 
 fn engine_text(engine: &Engine, item: &Item) -> Option<Result<String, UnknownGpc>> {

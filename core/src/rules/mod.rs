@@ -2,6 +2,7 @@
 //! knows a threshold, a code or a year name itself.
 
 mod attainment;
+mod checks;
 mod cover;
 mod marking;
 mod optional;
@@ -13,6 +14,7 @@ mod teaching_year;
 use std::sync::LazyLock;
 
 pub use attainment::{AskingRule, Bounded, EstimateRule, FitRule};
+pub use checks::{CheckRule, PracticeSection, PracticeShape, practice_shape};
 pub use cover::CoverRule;
 pub use marking::{MarkingRule, NotAccessibleRule, SecondMarkingRule, SpeechNoteRule};
 pub use optional::{OptionalField, OptionalFields, OptionalValue};

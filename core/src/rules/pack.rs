@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use super::attainment::{AskingRule, EstimateRule};
 use super::teaching_year::{CatchUpRule, GroupingRule, PaceRule};
-use super::{CoverRule, MarkingRule, OptionalFields, PlacementRule, RoundRule};
+use super::{CheckRule, CoverRule, MarkingRule, OptionalFields, PlacementRule, RoundRule};
 use crate::{
     roster::{
         Field,
@@ -64,6 +64,8 @@ pub struct RulePack {
     pub marking: MarkingRule,
     /// How rounds of checks are kept to their days.
     pub rounds: RoundRule,
+    /// How checks are built and compared.
+    pub checks: CheckRule,
     /// How pupils are put in groups.
     pub grouping: GroupingRule,
     /// How catch-up is cut into sets.

@@ -70,8 +70,7 @@ impl Gpc {
     /// phonemes apart. None for what the engine cannot read.
     fn canonical(&self) -> Option<Self> {
         let read: crate::phonics::gpc::Gpc = format!("{}:{}", self.grapheme, self.phoneme).parse().ok()?;
-        let symbols: Vec<&str> = read.phonemes().iter().map(|phoneme| phoneme.symbol()).collect();
-        Some(Self { grapheme: read.grapheme().to_string(), phoneme: symbols.join(" ") })
+        Some(Self::from(&read))
     }
 
     /// The id that follows from the pair, the same in every school and sequence.
@@ -82,6 +81,13 @@ impl Gpc {
     /// As written on a page: `ai /eɪ/`.
     pub fn label(&self) -> String {
         format!("{} /{}/", self.grapheme, self.phoneme)
+    }
+}
+
+impl From<&crate::phonics::gpc::Gpc> for Gpc {
+    fn from(read: &crate::phonics::gpc::Gpc) -> Self {
+        let symbols: Vec<&str> = read.phonemes().iter().map(|phoneme| phoneme.symbol()).collect();
+        Self { grapheme: read.grapheme().to_string(), phoneme: symbols.join(" ") }
     }
 }
 
@@ -136,7 +142,7 @@ pub struct Content {
 }
 
 /// Where a lesson stands in a version. A place is not an identity: it differs between versions.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct Place {
     /// The step, counted from 1.

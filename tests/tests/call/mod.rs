@@ -3,6 +3,7 @@
 pub mod answering;
 pub mod books;
 pub mod catch_up;
+pub mod checks;
 pub mod fields;
 pub mod group_proposals;
 pub mod groups;

@@ -122,6 +122,7 @@ pub fn full(school: &School) -> Vec<(&'static str, String)> {
         ),
         ("/exemptions/", id(lead.post(&format!("{in_round}/exemptions"), exemption).expect(201))),
         ("/check-rounds/", round),
+        ("/checks/", check.clone()),
         (
             "/books/",
             id(lead.post("/books", json!({"title": "M", "source": "text", "text": "mod"})).expect(201)),

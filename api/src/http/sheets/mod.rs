@@ -1,8 +1,10 @@
 //! Sheets to print: HTML that carries its own style, black on white, and the page that opens a cover link.
 //! Every text is escaped; a sheet has no script.
 
+pub mod check;
 pub mod cover;
 pub mod letters;
+pub mod log;
 
 use std::{fmt::Write as _, sync::LazyLock};
 
@@ -52,6 +54,11 @@ fn escaped(text: &str) -> String {
 /// A name in whatever script, which runs its own way and turns nothing beside it round.
 fn name(text: &str) -> String {
     format!("<bdi>{}</bdi>", escaped(text))
+}
+
+/// The foot of a page of several.
+fn numbered(page: usize, pages: usize, more: &str) -> String {
+    format!("<footer><p>Page {page} of {pages}. {}</p></footer>\n", escaped(more))
 }
 
 /// A whole document.

@@ -1,6 +1,7 @@
 //! What operations on other nouns say about words.
 
 pub mod book;
+pub mod check;
 pub mod draft;
 pub mod lesson;
 pub mod school;

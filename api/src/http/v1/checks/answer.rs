@@ -21,7 +21,7 @@ use crate::{
         reply::Reply,
         words::told::told,
     },
-    store::{Error, NewResponse, response_of},
+    store::{Error, NewResponse, Permit, ResponseRow, Tx, response_of},
 };
 
 /// Answers of one pupil to items of one check.
@@ -85,61 +85,94 @@ pub async fn record_responses(
     let words = caller.words().await?;
     caller
         .create("check.record", body.hash, move |tx| {
-            let pupil = tx.merged_records()?.now(pupil);
-            let permit = tx.permit::<Record, _>(PupilChecks { round, pupil })?;
-            let (round_row, check) = tx.round_check(&permit, new.check_id).map_err(not_of_the_round)?;
-            if check.kind == CheckKind::Placement {
-                let detail = "a placement check asks in its own order: answer it at \
-                    /pupils/{id}/placements/{placement_id}/answers";
-                return Err(Problem::saying(Code::Conflict, detail));
-            }
-            let there: Vec<Response> = tx.responses(&permit)?.into_iter().map(response_of).collect();
-            let (existing, left_on) = (answered(&there, new.check_id), tx.last_day(&permit)?);
-            let facts = answer_facts(tx, (&round_row, &check), &existing, left_on)?;
-            let answers: Vec<_> = new.answers.iter().map(|answer| (answer.item_id, answer.outcome)).collect();
-            check_answers(&facts, new.on, &answers)?;
-            for (n, answer) in new.answers.iter().enumerate() {
-                heard_fits(answer.outcome, answer.heard.as_ref(), format!("answers[{n}].heard"))?;
-            }
-            let mode = match new.mode {
-                Some(mode) => mode,
-                None => tx.usual_mode(&permit, new.on)?,
+            let asked = Asked {
+                check: new.check_id,
+                on: new.on,
+                taken_by: new.taken_by,
+                mode: new.mode,
+                answers: &new.answers,
             };
-            if let Some(staff) = new.taken_by {
-                tx.known_staff(&permit, staff).map_err(|error| match error {
-                    Error::Missing => Problem::field("taken_by", "is not of this school's staff"),
-                    other => other.into(),
-                })?;
-            }
-            let taken_by = new.taken_by.unwrap_or(tx.actor().staff);
-            let second = tx.second_sample(&permit, new.check_id)?.map(|place| place.staff_id);
-            if second.is_some_and(|second| [taken_by, tx.actor().staff].contains(&second)) {
-                let detail = "this adult is asked to mark this check of this pupil a second time: somebody \
-                    else asks first";
-                return Err(Problem::saying(Code::Conflict, detail));
-            }
-            let responses: Vec<NewResponse> = new
-                .answers
-                .iter()
-                .map(|answer| NewResponse {
-                    id: None,
-                    check: new.check_id,
-                    item: answer.item_id,
-                    on: new.on,
-                    outcome: answer.outcome,
-                    heard: answer.heard.clone(),
-                    mode,
-                    taken_by,
-                    corrects: None,
-                    reason: None,
-                    sitting: None,
-                    late: facts.late(),
-                })
-                .collect();
-            let rows = tx.add_responses(&permit, &responses)?;
+            let Recorded { pupil, permit, rows } = take(tx, (round, pupil), &asked)?;
             let location = format!("/api/v1/check-rounds/{round}/pupils/{pupil}/responses");
             let told = told(tx, &permit, &words, &rows)?;
             Reply::created(location, &Page::whole(bodies(rows, &told)))
         })
         .await
+}
+
+/// Answers of one pupil of one day.
+pub(super) struct Asked<'a> {
+    pub(super) check: CheckId,
+    pub(super) on: Date,
+    pub(super) taken_by: Option<StaffId>,
+    pub(super) mode: Option<ResponseMode>,
+    pub(super) answers: &'a [AnswerBody],
+}
+
+/// Answers as recorded, and whose they are now.
+pub(super) struct Recorded<'tx> {
+    pub(super) pupil: PupilId,
+    pub(super) permit: Permit<'tx, Record, PupilChecks>,
+    pub(super) rows: Vec<ResponseRow>,
+}
+
+/// Records answers of one pupil: the one way they are, alone or among others.
+pub(super) fn take<'tx>(
+    tx: &mut Tx<'tx>,
+    (round, pupil): (RoundId, PupilId),
+    asked: &Asked<'_>,
+) -> Result<Recorded<'tx>, Problem> {
+    let pupil = tx.merged_records()?.now(pupil);
+    let permit = tx.permit::<Record, _>(PupilChecks { round, pupil })?;
+    let (round_row, check) = tx.round_check(&permit, asked.check).map_err(not_of_the_round)?;
+    if check.kind == CheckKind::Placement {
+        let detail = "a placement check asks in its own order: answer it at \
+            /pupils/{id}/placements/{placement_id}/answers";
+        return Err(Problem::saying(Code::Conflict, detail));
+    }
+    let there: Vec<Response> = tx.responses(&permit)?.into_iter().map(response_of).collect();
+    let (existing, left_on) = (answered(&there, asked.check), tx.last_day(&permit)?);
+    let facts = answer_facts(tx, (&round_row, &check), &existing, left_on)?;
+    let answers: Vec<_> = asked.answers.iter().map(|answer| (answer.item_id, answer.outcome)).collect();
+    check_answers(&facts, asked.on, &answers)?;
+    for (n, answer) in asked.answers.iter().enumerate() {
+        heard_fits(answer.outcome, answer.heard.as_ref(), format!("answers[{n}].heard"))?;
+    }
+    let mode = match asked.mode {
+        Some(mode) => mode,
+        None => tx.usual_mode(&permit, asked.on)?,
+    };
+    if let Some(staff) = asked.taken_by {
+        tx.known_staff(&permit, staff).map_err(|error| match error {
+            Error::Missing => Problem::field("taken_by", "is not of this school's staff"),
+            other => other.into(),
+        })?;
+    }
+    let taken_by = asked.taken_by.unwrap_or(tx.actor().staff);
+    let second = tx.second_sample(&permit, asked.check)?.map(|place| place.staff_id);
+    if second.is_some_and(|second| [taken_by, tx.actor().staff].contains(&second)) {
+        let detail = "this adult is asked to mark this check of this pupil a second time: somebody \
+            else asks first";
+        return Err(Problem::saying(Code::Conflict, detail));
+    }
+    let responses: Vec<NewResponse> = asked
+        .answers
+        .iter()
+        .map(|answer| NewResponse {
+            id: None,
+            check: asked.check,
+            item: answer.item_id,
+            on: asked.on,
+            outcome: answer.outcome,
+            heard: answer.heard.clone(),
+            mode,
+            taken_by,
+            corrects: None,
+            reason: None,
+            sitting: None,
+            late: facts.late(),
+        })
+        .collect();
+    let rows = tx.add_responses(&permit, &responses)?;
+    Ok(Recorded { pupil, permit, rows })
 }

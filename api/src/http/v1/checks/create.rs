@@ -2,13 +2,10 @@
 
 use actix_web::post;
 use plumbline_core::{
-    access::{
-        act::{Manage, Read},
-        resource::{Checks, SchoolWords},
-    },
-    check::{CheckItem, CheckKind},
-    id::{ItemId, PseudoWordSetId},
-    phonics::{Engine, version::find},
+    access::{act::Manage, resource::Checks},
+    check::{CheckItem, CheckKind, build::Recipe},
+    id::{CheckId, PseudoWordSetId},
+    phonics::{Engine, pseudo::OfferedPseudoWord},
     sequence::Gpc,
     text::{Name, Title},
 };
@@ -20,12 +17,15 @@ use crate::{
     http::{
         body::Body,
         caller::{Caller, same_version},
-        problem::{FieldError, Problem},
+        problem::{Code, FieldError, Problem},
         problems::CreateProblems,
         reply::Reply,
-        words::school::{SchoolEngine, words_still_at},
+        words::{
+            check::{Prepared, approved, built, content_of, fits, given, of_the_set, rules_of},
+            school::words_still_at,
+        },
     },
-    store::{Error, PseudoWordSetRow, Tx},
+    store::{CheckOrigin, Error, NewCheckRow},
 };
 
 /// A check to add.
@@ -38,29 +38,50 @@ pub struct NewCheck {
     pub name: Name,
     /// What it asks for.
     pub kind: CheckKind,
-    /// 1 to 100 items, in order; none for pseudo-words, which come from the set.
+    /// 1 to 100 items, in order. Left out with a recipe, they are those it builds; left out for pseudo-words without
+    /// one, they are all words of the set.
     #[serde(default)]
     pub items: Vec<NewCheckItem>,
-    /// The approved set whose words are read, for pseudo-words.
+    /// The approved set that made-up words come from.
     #[serde(default)]
     pub pseudo_word_set_id: Option<PseudoWordSetId>,
+    /// A check whose next version this is: its series, or any version of it. Of the same kind.
+    #[serde(default)]
+    pub series_id: Option<CheckId>,
+    /// What it was built from, as a proposal says, with the form to take. Needed for a practice check.
+    #[serde(default)]
+    pub recipe: Option<Recipe>,
 }
 
 /// An item to ask.
 #[derive(Clone, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct NewCheckItem {
-    /// What the pupil is shown.
+    /// What the pupil is shown; in oral blending and spelling the word the adult has.
     pub prompt: Title,
-    /// The GPC it asks for. Needed for GPC recognition, refused for reading words.
+    /// The GPC it asks for. Needed for GPC recognition, refused for words.
     #[serde(default)]
     pub gpc: Option<Gpc>,
+    /// Its section, in a practice check.
+    #[serde(default)]
+    pub section: Option<u8>,
+    /// Whether it is a made-up word, in a practice check.
+    #[serde(default)]
+    pub pseudo: bool,
+}
+
+/// What was worked out before anything is written.
+struct Judged {
+    items: Vec<Prepared>,
+    built: Option<CheckOrigin>,
 }
 
 /// Add a check
 ///
-/// A check never changes afterwards: another wording is another check. Words of a live
-/// statutory check never belong here.
+/// A check never changes afterwards: another wording is the next version of its series, and answers keep the version
+/// they were given to. The engine says of each item which GPCs it asks for and what to accept. With a recipe the
+/// check keeps it, and says whether its items are still those it builds. Words of a live statutory check never
+/// belong here.
 #[utoipa::path(
     tag = "checks", operation_id = "create_check", request_body = NewCheck,
     params(("Idempotency-Key" = Option<String>, Header, description = "Repeats of the same request are answered, not done again")),
@@ -68,120 +89,117 @@ pub struct NewCheckItem {
 )]
 #[post("/checks")]
 pub async fn create_check(caller: Caller, body: Body<NewCheck>) -> Result<Reply, Problem> {
+    caller.may::<Manage, _>(Checks).await?;
     let (words, version) = caller.words_to_judge().await?;
-    let engine = words.engine.clone();
     let new = body.value;
-    let set = match new.pseudo_word_set_id {
-        Some(id) if new.kind == CheckKind::PseudoWordReading && new.items.is_empty() => {
-            let read = move |tx: &mut Tx<'_>| {
-                tx.permit::<Manage, _>(Checks)?;
-                approved(tx, id)
+    let set_id = set_of(&new)?;
+    let wanted = new.recipe.clone();
+    let read = caller.read(move |tx| {
+        let set = set_id.map(|id| approved(tx, id)).transpose()?;
+        let content = wanted.map(|recipe| content_of(tx, recipe.sequence_version_id)).transpose()?;
+        Ok((set, content, rules_of(tx.rules()?)?))
+    });
+    let (set, content, rules) = read.await?;
+    if let Some((recipe, content)) = new.recipe.as_ref().zip(content.as_ref()) {
+        fits(recipe, content, rules.rule).map_err(|problem| {
+            problem.map_fields(|one| FieldError { field: format!("recipe.{}", one.field), ..one })
+        })?;
+    }
+    let set_version = set.as_ref().map(|row| row.v);
+    let asked = new.clone();
+    let judged = caller
+        .compute(move || {
+            let NewCheck { kind, items, recipe, .. } = asked;
+            let letters = set.map(|row| row.words()).transpose()?;
+            let set = letters.map(|letters| of_the_set(&words, &letters)).transpose()?;
+            let Some((recipe, content)) = recipe.zip(content) else {
+                let items = if items.is_empty() { all_of(set.as_deref()) } else { items };
+                let items = given(&words, kind, &items, set.as_deref(), rules.shape)?;
+                return Ok(Judged { items, built: None });
             };
-            let row = caller.read(read).await?;
-            Some(caller.compute(move || Ok((row.v, of_the_set(&words, row.words()?)?))).await?)
-        }
-        _ => None,
-    };
+            let mut forms = built(&words, &content, set.as_deref().unwrap_or_default(), rules, &recipe).forms;
+            // The form is one of those built: that was asked before.
+            let form = forms.swap_remove(usize::from(recipe.form) - 1);
+            let form: Vec<Prepared> = form.into_iter().map(Prepared::try_from).collect::<Result<_, _>>()?;
+            let items = match items.is_empty() {
+                true => form.clone(),
+                false => given(&words, kind, &items, set.as_deref(), rules.shape)?,
+            };
+            if items.is_empty() {
+                return Err(Problem::field("recipe", "builds no items here: too little is taught by then"));
+            }
+            let same = |(a, b): (&Prepared, &Prepared)| {
+                (&a.prompt, a.gpc_id, a.section, a.pseudo) == (&b.prompt, b.gpc_id, b.section, b.pseudo)
+            };
+            let edited = items.len() != form.len() || !items.iter().zip(&form).all(same);
+            // As it was built here and now, whatever the recipe was first built with.
+            let engine_data = Engine::data_version().to_owned();
+            let recipe = Recipe { words_version: version, engine_data, ..recipe };
+            Ok(Judged { items, built: Some(CheckOrigin { recipe, edited }) })
+        })
+        .await?;
     caller
         .create("check.create", body.hash, move |tx| {
             let permit = tx.permit::<Manage, _>(Checks)?;
-            let items = match (new.kind, new.pseudo_word_set_id, &set) {
-                (CheckKind::Placement, ..) => {
-                    return Err(Problem::field("kind", "is made by a placement alone"));
-                }
-                (CheckKind::PseudoWordReading, Some(id), Some((v, read))) => {
-                    words_still_at(tx, version)?;
-                    same_version(approved(tx, id)?.v, *v)?;
-                    let item = |(prompt, accept): &(Title, Vec<String>)| CheckItem {
-                        id: tx.new_id(),
-                        prompt: prompt.clone(),
-                        gpc_id: None,
-                        accept: accept.clone(),
-                    };
-                    read.iter().map(item).collect()
-                }
-                (CheckKind::PseudoWordReading, Some(_), _) => {
-                    return Err(Problem::field("items", "come from the set: leave them out"));
-                }
-                (CheckKind::PseudoWordReading, None, _) => {
-                    return Err(Problem::field("pseudo_word_set_id", "is required for reading pseudo-words"));
-                }
-                (_, Some(_), _) => {
-                    return Err(Problem::field("pseudo_word_set_id", "is for reading pseudo-words only"));
-                }
-                (kind, None, _) => given(tx, &engine, kind, &new.items)?,
+            words_still_at(tx, version)?;
+            if let (Some(id), Some(v)) = (set_id, set_version) {
+                same_version(approved(tx, id)?.v, v)?;
+            }
+            let item = |one: &Prepared| {
+                let Prepared { gpc_id, section, pseudo, .. } = *one;
+                let item = CheckItem::new(tx.new_id(), one.prompt.clone()).with(one.asked.clone());
+                CheckItem { gpc_id, section, pseudo, ..item }
             };
-            let row = tx.add_check(&permit, new.name.as_str(), new.kind, items)?;
-            Reply::created(format!("/api/v1/checks/{}", row.id), &CheckBody::from(row))
+            let row = NewCheckRow {
+                name: new.name.to_string(),
+                kind: new.kind,
+                items: judged.items.iter().map(item).collect(),
+                follows: new.series_id,
+                built: judged.built.clone(),
+            };
+            let row = tx.add_check(&permit, row).map_err(|error| match error {
+                Error::Missing => Problem::field("series_id", "is not a check of this school"),
+                Error::Conflict => {
+                    Problem::field("series_id", "is a check of another kind").with_code(Code::Invalid)
+                }
+                other => other.into(),
+            })?;
+            let (all, rules) = (tx.checks(&permit)?, tx.rules()?);
+            Reply::created(format!("/api/v1/checks/{}", row.id), &CheckBody::of(row, &all, rules))
         })
         .await
 }
 
-/// Items as sent.
-fn given(
-    tx: &Tx<'_>,
-    engine: &Engine,
-    kind: CheckKind,
-    items: &[NewCheckItem],
-) -> Result<Vec<CheckItem>, Problem> {
-    if !(1..=100).contains(&items.len()) {
-        return Err(Problem::field("items", "give 1 to 100 items"));
+/// The set that made-up words come from; refuses what does not go together.
+fn set_of(new: &NewCheck) -> Result<Option<PseudoWordSetId>, Problem> {
+    let made_up = matches!(new.kind, CheckKind::PseudoWordReading | CheckKind::PracticeCheck);
+    if new.kind == CheckKind::Placement {
+        return Err(Problem::field("kind", "is made by a placement alone"));
     }
-    let asks_gpc = kind == CheckKind::GpcRecognition;
-    let item = |(n, item): (usize, &NewCheckItem)| {
-        let at = || format!("items[{n}].gpc");
-        let gpc_id = match &item.gpc {
-            Some(gpc) if asks_gpc => Some(pair(engine, n, gpc)?),
-            None if asks_gpc => return Err(Problem::field(at(), "is required for GPC recognition")),
-            Some(_) => return Err(Problem::field(at(), "is not for reading words")),
-            None => None,
-        };
-        Ok(CheckItem { id: tx.new_id(), prompt: item.prompt.clone(), gpc_id, accept: Vec::new() })
-    };
-    items.iter().enumerate().map(item).collect()
-}
-
-fn refused(message: impl Into<String>) -> Problem {
-    Problem::field("pseudo_word_set_id", message.into())
-}
-
-/// An approved set.
-fn approved(tx: &mut Tx<'_>, set: PseudoWordSetId) -> Result<PseudoWordSetRow, Problem> {
-    let permit = tx.permit::<Read, _>(SchoolWords)?;
-    let row = tx.pseudo_word_set(&permit, set).map_err(|error| match error {
-        Error::Missing => refused("is not a set of this school"),
-        other => other.into(),
-    })?;
-    match row.approved_at {
-        Some(_) => Ok(row),
-        None => Err(refused("is not approved yet: the lead looks at every word first")),
+    if new.recipe.as_ref().is_some_and(|recipe| recipe.kind != new.kind) {
+        return Err(Problem::field("recipe.kind", "is not the kind of this check"));
+    }
+    if new.kind == CheckKind::PracticeCheck && new.recipe.is_none() {
+        let message = "is required: have a practice check proposed, then change its words at will";
+        return Err(Problem::field("recipe", message));
+    }
+    let of_recipe = new.recipe.as_ref().and_then(|recipe| recipe.pseudo_word_set_id);
+    match (new.pseudo_word_set_id, of_recipe) {
+        (Some(_), _) if !made_up => {
+            Err(Problem::field("pseudo_word_set_id", "is for reading pseudo-words only"))
+        }
+        (Some(one), Some(other)) if one != other => {
+            Err(Problem::field("pseudo_word_set_id", "is not the set of the recipe"))
+        }
+        (None, None) if new.kind == CheckKind::PseudoWordReading => {
+            Err(Problem::field("pseudo_word_set_id", "is required for reading pseudo-words"))
+        }
+        (one, other) => Ok(one.or(other)),
     }
 }
 
-/// The words of a set as shown, each with every reading to accept: computing, to be done outside a
-/// transaction.
-fn of_the_set(words: &SchoolEngine, letters: Vec<String>) -> Result<Vec<(Title, Vec<String>)>, Problem> {
-    let read = |word: String| {
-        let offered = words
-            .engine
-            .offered_pseudo_word(&word, words.policy.accent)
-            .map_err(|unfit| refused(format!("{unfit}: approve another set")))?;
-        let prompt = Title::new(&offered.word).map_err(|error| refused(error.to_string()))?;
-        Ok((prompt, offered.accept))
-    };
-    letters.into_iter().map(read).collect()
-}
-
-/// The id of a pair that English has, in its one spelling.
-fn pair(engine: &Engine, n: usize, gpc: &Gpc) -> Result<ItemId, Problem> {
-    let (gpc, faults) = gpc.settled();
-    if faults.is_empty() {
-        find(engine, &gpc).map_err(|error| Problem::field(format!("items[{n}].gpc"), error))?;
-        return Ok(gpc.id());
-    }
-    let at = |(field, message): (&str, &str)| FieldError {
-        field: format!("items[{n}].gpc.{field}"),
-        message: message.to_owned(),
-    };
-    Err(Problem::fields(faults.into_iter().map(at)))
+/// Every word of a set, as items.
+fn all_of(set: Option<&[OfferedPseudoWord]>) -> Vec<NewCheckItem> {
+    let words = set.unwrap_or_default().iter().filter_map(|word| Title::new(&word.word).ok());
+    words.map(|prompt| NewCheckItem { prompt, gpc: None, section: None, pseudo: false }).collect()
 }

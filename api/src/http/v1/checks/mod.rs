@@ -1,16 +1,22 @@
 //! Checks, rounds, responses.
 
 pub mod answer;
+pub mod answer_many;
 pub mod correct;
 pub mod create;
 pub mod create_round;
+pub mod forms;
+pub mod get;
 pub mod get_round;
 pub mod list;
 pub mod list_round;
+pub mod log_sheet;
 pub mod mine;
 pub mod progress;
+pub mod propose;
 pub mod responses;
 pub mod rounds;
+pub mod sheet;
 pub mod update_round;
 
 use std::collections::BTreeMap;
@@ -18,9 +24,10 @@ use std::collections::BTreeMap;
 use plumbline_core::{
     check::{
         CheckItem, CheckKind, Checker, CorrectionReason, Facts, Heard, HeardIs, Outcome, ResponseMode,
-        RoundPlan, Whom,
+        RoundPlan, Whom, build::Recipe,
     },
     id::{CheckId, CheckItemId, ResponseId, RoundId, SittingId, StaffId},
+    rules::RulePack,
     time::{Date, Instant},
 };
 use serde::Serialize;
@@ -35,10 +42,11 @@ use crate::{
 #[derive(Serialize, ToSchema)]
 #[schema(example = json!({
     "id": "0199f2c4-0000-7000-8000-00000000000e", "name": "Autumn 1 sounds", "kind": "gpc_recognition",
-    "items": [{"id": "0199f2c4-0000-7000-8000-00000000000f", "prompt": "igh", "gpc_id": "c090554b-55fd-56e2-92da-2bfe29aa5983"}]
+    "items": [{"id": "0199f2c4-0000-7000-8000-00000000000f", "prompt": "igh", "gpc_id": "c090554b-55fd-56e2-92da-2bfe29aa5983"}],
+    "series_id": "0199f2c4-0000-7000-8000-00000000000e", "version": 1, "recipe": null, "edited": false, "earlier": [], "cautions": []
 }))]
 pub struct CheckBody {
-    /// Its id.
+    /// Its id. Answers name it, so they keep the version they were given to.
     pub id: CheckId,
     /// Its name.
     pub name: String,
@@ -46,11 +54,65 @@ pub struct CheckBody {
     pub kind: CheckKind,
     /// Its items, in order.
     pub items: Vec<CheckItem>,
+    /// What its versions have in common; another wording is the next version.
+    pub series_id: CheckId,
+    /// Which version it is, counted from 1.
+    pub version: i32,
+    /// What it was built from; null where its items were written by hand.
+    pub recipe: Option<Recipe>,
+    /// Whether an adult changed what was built.
+    pub edited: bool,
+    /// The versions before it, latest first.
+    pub earlier: Vec<EarlierVersion>,
+    /// To be heeded.
+    pub cautions: Vec<String>,
 }
 
-impl From<CheckRow> for CheckBody {
-    fn from(row: CheckRow) -> Self {
-        Self { id: row.id, name: row.name, kind: row.kind, items: row.items }
+/// An earlier version of a check.
+#[derive(Serialize, ToSchema)]
+pub struct EarlierVersion {
+    /// Its id.
+    pub id: CheckId,
+    /// Its name.
+    pub name: String,
+    /// Which version it is.
+    pub version: i32,
+}
+
+impl CheckBody {
+    /// A check, given those of its school.
+    fn of(row: CheckRow, all: &[CheckRow], rules: &RulePack) -> Self {
+        let before = all.iter().filter(|other| other.series == row.series && other.version < row.version);
+        let mut earlier: Vec<EarlierVersion> = before
+            .map(|other| EarlierVersion { id: other.id, name: other.name.clone(), version: other.version })
+            .collect();
+        earlier.sort_by_key(|other| std::cmp::Reverse(other.version));
+        Self {
+            id: row.id,
+            name: row.name,
+            kind: row.kind,
+            items: row.items,
+            series_id: row.series,
+            version: row.version,
+            edited: row.built.as_ref().is_some_and(|built| built.edited),
+            recipe: row.built.map(|built| built.recipe),
+            earlier,
+            cautions: cautions(row.kind, rules),
+        }
+    }
+}
+
+/// What is to be heeded of a kind of check. The words of a live statutory check belong in none, least of all in one
+/// of its shape.
+fn cautions(kind: CheckKind, rules: &RulePack) -> Vec<String> {
+    let wanted = rules.cautions.iter().filter(|caution| caution.code == "statutory_guidance_first");
+    let live = "Practice only, and no result of the statutory check. Never put words of a statutory check into it \
+                before they are released.";
+    match kind {
+        CheckKind::PracticeCheck => {
+            std::iter::once(live.to_owned()).chain(wanted.map(|caution| caution.text.clone())).collect()
+        }
+        _ => Vec::new(),
     }
 }
 

@@ -1,0 +1,204 @@
+//! POST /check-rounds/{id}/responses
+
+use std::collections::BTreeSet;
+
+use actix_web::{post, web};
+use plumbline_core::{
+    access::{act::Read, resource::Round},
+    check::ResponseMode,
+    id::{CheckId, PupilId, RoundId, StaffId},
+    time::Date,
+};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use super::{
+    ResponseBody,
+    answer::{AnswerBody, Asked, Recorded, take},
+    bodies,
+};
+use crate::{
+    http::{
+        body::Body,
+        caller::Caller,
+        page::Page,
+        problem::{Code, FieldError, Problem},
+        problems::CreateProblems,
+        reply::Reply,
+        words::{school::SchoolEngine, told::told},
+    },
+    store::Tx,
+};
+
+/// Pupils in one request at most: more than any class has.
+const MOST: usize = 60;
+
+/// Answers of many pupils to items of one check, as from a log sheet.
+#[derive(Clone, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(example = json!({
+    "check_id": "0199f2c4-0000-7000-8000-00000000000e", "on": "2026-10-14", "taken_by": "0199f2c4-0000-7000-8000-000000000002",
+    "pupils": [{"pupil_id": "0199f2c4-0000-7000-8000-000000000007",
+                "answers": [{"item_id": "0199f2c4-0000-7000-8000-00000000000f", "outcome": "right"}]}]
+}))]
+pub struct SheetAnswers {
+    /// The check.
+    pub check_id: CheckId,
+    /// The day, one of the round's, of every pupil who has none of their own.
+    #[serde(default)]
+    pub on: Option<Date>,
+    /// The adult who asked, if somebody else enters it.
+    #[serde(default)]
+    pub taken_by: Option<StaffId>,
+    /// 1 to 60 pupils, each once.
+    pub pupils: Vec<PupilAnswers>,
+}
+
+/// Answers of one pupil.
+#[derive(Clone, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PupilAnswers {
+    /// The pupil.
+    pub pupil_id: PupilId,
+    /// The day, where it is another than the others'.
+    #[serde(default)]
+    pub on: Option<Date>,
+    /// The adult who asked, where it is another than of the others.
+    #[serde(default)]
+    pub taken_by: Option<StaffId>,
+    /// How the pupil answered: as usual for this pupil unless told.
+    #[serde(default)]
+    pub mode: Option<ResponseMode>,
+    /// The answers; items left out can follow later.
+    pub answers: Vec<AnswerBody>,
+}
+
+/// What was recorded of one pupil.
+#[derive(Serialize, ToSchema)]
+#[schema(example = json!({"pupil_id": "0199f2c4-0000-7000-8000-000000000007", "responses": [{
+    "id": "0199f2c4-0000-7000-8000-000000000011", "check_id": "0199f2c4-0000-7000-8000-00000000000e",
+    "item_id": "0199f2c4-0000-7000-8000-00000000000f", "on": "2026-10-14", "outcome": "right", "heard": null, "mode": "spoken",
+    "taken_by": "0199f2c4-0000-7000-8000-000000000002", "entered_by": "0199f2c4-0000-7000-8000-000000000003",
+    "entered_at": "2026-10-14T09:50:00.000000Z", "corrects": null, "reason": null, "in_force": true, "heard_is": null, "sitting_id": null, "late": false}]}))]
+pub struct PupilRecorded {
+    /// The pupil; of a record that was made one with another, that one.
+    pub pupil_id: PupilId,
+    /// The answers as recorded.
+    pub responses: Vec<ResponseBody>,
+}
+
+/// Record the answers of many pupils
+///
+/// All or nothing, each pupil's as if recorded alone. What cannot stand is named by the place of its pupil and of its
+/// answer, counted from 0: of each pupil the first fault.
+#[utoipa::path(
+    tag = "checks", operation_id = "record_sheet", request_body = SheetAnswers,
+    params(("id" = RoundId, Path, description = "The round"),
+           ("Idempotency-Key" = Option<String>, Header, description = "Repeats of the same request are answered, not done again")),
+    responses((status = 201, description = "Recorded", body = Page<PupilRecorded>), CreateProblems)
+)]
+#[post("/check-rounds/{id}/responses")]
+pub async fn record_sheet(
+    caller: Caller,
+    id: web::Path<RoundId>,
+    body: Body<SheetAnswers>,
+) -> Result<Reply, Problem> {
+    let round = *id;
+    let sheet = body.value;
+    let words = caller.words().await?;
+    caller
+        .create("check.record_sheet", body.hash, move |tx| {
+            tx.permit::<Read, _>(Round(round))?;
+            if !(1..=MOST).contains(&sheet.pupils.len()) {
+                return Err(Problem::field("pupils", format!("give 1 to {MOST} pupils")));
+            }
+            let recorded = record(tx, &words, round, &sheet)?;
+            Reply::created(format!("/api/v1/check-rounds/{round}/progress"), &Page::whole(recorded))
+        })
+        .await
+}
+
+fn record(
+    tx: &mut Tx<'_>,
+    words: &SchoolEngine,
+    round: RoundId,
+    sheet: &SheetAnswers,
+) -> Result<Vec<PupilRecorded>, Problem> {
+    let merged = tx.merged_records()?;
+    let (mut recorded, mut wrong, mut met) = (Vec::new(), Wrong::default(), BTreeSet::new());
+    for (n, of) in sheet.pupils.iter().enumerate() {
+        let at = |field: &str| format!("pupils[{n}].{field}");
+        if !met.insert(merged.now(of.pupil_id)) {
+            wrong.add(at("pupil_id"), "this pupil stands twice");
+            continue;
+        }
+        let Some(on) = of.on.or(sheet.on) else {
+            wrong.add(at("on"), "is required here or for all");
+            continue;
+        };
+        let asked = Asked {
+            check: sheet.check_id,
+            on,
+            taken_by: of.taken_by.or(sheet.taken_by),
+            mode: of.mode,
+            answers: &of.answers,
+        };
+        match take(tx, (round, of.pupil_id), &asked) {
+            Ok(Recorded { pupil, permit, rows }) => {
+                let told = told(tx, &permit, words, &rows)?;
+                recorded.push(PupilRecorded { pupil_id: pupil, responses: bodies(rows, &told) });
+            }
+            Err(problem) if problem.code() == Code::NotFound => {
+                wrong.add(at("pupil_id"), "is none of the pupils you check");
+            }
+            // Of no field: nothing of the whole can stand.
+            Err(problem) if problem.errors().is_empty() => return Err(problem),
+            Err(problem) => {
+                for one in problem.errors() {
+                    let field = said_for_all(&one.field, of, sheet);
+                    let field = field.map_or_else(|| at(&one.field), str::to_owned);
+                    wrong.fields.push(FieldError { field, message: one.message.clone() });
+                }
+                wrong.in_itself |= problem.code() != Code::Conflict;
+            }
+        }
+    }
+    wrong.none()?;
+    Ok(recorded)
+}
+
+/// What is wrong with a sheet.
+#[derive(Default)]
+struct Wrong {
+    fields: Vec<FieldError>,
+    /// Whether anything is wrong in itself, beside answers that stand already.
+    in_itself: bool,
+}
+
+impl Wrong {
+    fn add(&mut self, field: String, message: &str) {
+        self.fields.push(FieldError { field, message: message.to_owned() });
+        self.in_itself = true;
+    }
+
+    /// Nothing, or everything once.
+    fn none(self) -> Result<(), Problem> {
+        if self.fields.is_empty() {
+            return Ok(());
+        }
+        let mut met = BTreeSet::new();
+        let once = self.fields.into_iter().filter(|one| met.insert((one.field.clone(), one.message.clone())));
+        let problem = Problem::fields(once);
+        Err(if self.in_itself { problem } else { problem.with_code(Code::Conflict) })
+    }
+}
+
+/// The field of the sheet that a pupil's fault is in, where the sheet says it for all.
+fn said_for_all(field: &str, of: &PupilAnswers, sheet: &SheetAnswers) -> Option<&'static str> {
+    match field {
+        "check_id" => Some("check_id"),
+        "on" if of.on.is_none() && sheet.on.is_some() => Some("on"),
+        "taken_by" if of.taken_by.is_none() => Some("taken_by"),
+        _ => None,
+    }
+}

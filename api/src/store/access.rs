@@ -5,7 +5,13 @@ use plumbline_core::{
     access::{
         Facts,
         resource::{
-AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, ClassChecks, CoverLinks, EarlierResults, Group, GroupChecks, GroupDay, GroupPace, GroupPast, GroupProposals, Groups, NotAccessibleReviews, OptionalFields, OwnSessions, Pupil, PupilAnswering, PupilChecks, PupilExemptions, PupilFields, PupilIdentity, PupilLearning, PupilPlacements, PupilSittings, Rollovers, Roster, Round, RoundAgreement, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList, StatutoryChecks, StatutoryFigures, StatutoryMarks, StatutoryResult, StatutoryWindow, WeeklyOverview, Words,
+            AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, ClassChecks, CoverLinks,
+            EarlierResults, Group, GroupChecks, GroupDay, GroupPace, GroupPast, GroupProposals, Groups,
+            NotAccessibleReviews, OptionalFields, OwnSessions, Pupil, PupilAnswering, PupilChecks,
+            PupilExemptions, PupilFields, PupilIdentity, PupilLearning, PupilPlacements, PupilSittings,
+            Rollovers, Roster, Round, RoundAgreement, SchoolProfile, SchoolReport, SchoolWords, Sequence,
+            SequenceDraft, SequenceProposals, Sequences, StaffList, StatutoryChecks, StatutoryFigures,
+            StatutoryMarks, StatutoryResult, StatutoryWindow, WeeklyOverview, Words,
         },
     },
     id::{ClassId, GroupId, PupilId, RoundId, SequenceId, StatutoryWindowId},
@@ -45,7 +51,10 @@ of_the_school!(
     Groups,
     GroupProposals,
     Checks,
-NotAccessibleReviews, StatutoryChecks, StatutoryFigures, StatutoryMarks,
+    NotAccessibleReviews,
+    StatutoryChecks,
+    StatutoryFigures,
+    StatutoryMarks,
     CatchUpPlans,
     WeeklyOverview,
     SchoolReport,
@@ -202,12 +211,6 @@ impl Locate for Group {
 impl Locate for GroupChecks {
     fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
         Group(self.0).facts(tx)
-    }
-}
-
-impl Locate for ClassChecks {
-    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
-        Class(self.0).facts(tx)
     }
 }
 

@@ -9,7 +9,7 @@ use plumbline_core::{
         resource::{Checks, PupilChecks},
     },
     check::{CheckItem, CheckKind, build::Recipe},
-    id::{CheckId, CheckItemId, ItemId, RoundId, SchoolId},
+    id::{CheckId, CheckItemId, ItemId, RoundId},
 };
 use serde::{Deserialize, Serialize};
 use serde_json::json;
@@ -197,11 +197,11 @@ impl<'tx> Tx<'tx> {
     /// The checks with these ids, in their order.
     pub(super) fn checks_found(&mut self, ids: &[CheckId]) -> Result<Vec<CheckRow>, Error> {
         let school = self.school();
-        let rows: Vec<CheckTuple> = db!(self.conn, c => check_definition::table
+        let rows: Vec<CheckColumns> = db!(self.conn, c => check_definition::table
             .filter(check_definition::school_id.eq(school))
             .filter(check_definition::id.eq_any(ids))
             .order(check_definition::id)
-            .select((check_definition::id, check_definition::name, check_definition::kind, check_definition::items, check_definition::v))
+            .select(CheckColumns::as_select())
             .load(c))?;
         rows.into_iter().map(check_row).collect()
     }

@@ -107,7 +107,7 @@ pub use carried_check::CarriedCheckRow;
 pub use carried_in::SavedCarriedIn;
 pub use catch_up::{CatchUpBasis, SavedCatchUp};
 pub use change::HistoryLine;
-pub use check::{CheckOrigin, CheckRow, NewCheckRow, RoundRow};
+pub use check::{CheckOrigin, CheckRow, NewCheckRow};
 pub use closure::{ClosureRow, RecordedDays};
 pub use cover_link::{CoverLinkRow, LinkKey, Opened};
 pub use earlier_result::{EarlierResultRow, ResultSource};

@@ -27,7 +27,8 @@ use super::{
     pupil_carried::Carried,
     pupil_decision::Kept,
     pupil_lessons::PupilMark,
-pupil_rounds::InRounds, pupil_statutory::StatutoryOf,
+    pupil_rounds::InRounds,
+    pupil_statutory::StatutoryOf,
     roster_import::known,
     schema::{group_member, placement, pupil, pupil_upn, response},
 };

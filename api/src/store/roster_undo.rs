@@ -19,7 +19,10 @@ use super::{
     pupil_before::{AsLeft, Extent, PupilBefore, Whom},
     roster_import::RowsGone,
     schema::{
-carried_check, carried_in_pupil, catch_up_pupil, class, class_member, class_staff, earlier_statutory_result, exemption, group_member, lesson_mark, not_accessible, placement, pupil_answering, pupil_decision, pupil_field, response, rollover, roster_import, second_sample, sitting, statutory_result,
+        carried_check, carried_in_pupil, catch_up_pupil, class, class_member, class_staff,
+        earlier_statutory_result, exemption, group_member, lesson_mark, not_accessible, placement,
+        pupil_answering, pupil_decision, pupil_field, response, rollover, roster_import, second_sample,
+        sitting, statutory_result,
     },
 };
 
@@ -164,7 +167,10 @@ impl<'tx> Tx<'tx> {
             catch_up_pupil,
             response,
             placement,
-earlier_statutory_result, exemption, sitting, statutory_result,
+            earlier_statutory_result,
+            exemption,
+            sitting,
+            statutory_result,
             carried_in_pupil,
             carried_check,
             pupil_answering,

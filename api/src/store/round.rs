@@ -145,6 +145,11 @@ impl<'tx> Tx<'tx> {
         self.round_row(permit.resource().0)
     }
 
+    /// Says in the audit log that a reading of names was for a round.
+    pub fn note_log_sheet(&mut self, permit: &Permit<'tx, Read, Round>) {
+        self.about("check_round", permit.resource().0.uuid());
+    }
+
     pub(super) fn round_row(&mut self, id: RoundId) -> Result<RoundRow, Error> {
         let school = self.school();
         let row: RoundTuple = db!(self.conn, c => check_round::table

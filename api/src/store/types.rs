@@ -25,8 +25,8 @@ use plumbline_core::{
 use uuid::Uuid;
 
 use super::change::ChangeKind;
-use super::pupil_answering::AnsweringSubject;
 use super::earlier_result::ResultSource;
+use super::pupil_answering::AnsweringSubject;
 use super::rollover::RolloverStatus;
 use super::roster_import::ImportStatus;
 

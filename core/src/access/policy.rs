@@ -5,7 +5,13 @@ use super::{
     Role::{self, Administrator, Assistant, Cover, Head, Lead, Office, Teacher, TrustLead},
     act::{Action, Manage, Publish, Read, Record},
     resource::{
-AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, ClassChecks, CoverLinks, EarlierResults, Group, GroupChecks, GroupDay, GroupPace, GroupPast, GroupProposals, Groups, NotAccessibleReviews, OptionalFields, OwnSessions, Pupil, PupilAnswering, PupilChecks, PupilExemptions, PupilFields, PupilIdentity, PupilLearning, PupilPlacements, PupilSittings, Resource, Rollovers, Roster, Round, RoundAgreement, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList, StatutoryChecks, StatutoryFigures, StatutoryMarks, StatutoryResult, StatutoryWindow, WeeklyOverview, Words,
+        AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, ClassChecks, CoverLinks,
+        EarlierResults, Group, GroupChecks, GroupDay, GroupPace, GroupPast, GroupProposals, Groups,
+        NotAccessibleReviews, OptionalFields, OwnSessions, Pupil, PupilAnswering, PupilChecks,
+        PupilExemptions, PupilFields, PupilIdentity, PupilLearning, PupilPlacements, PupilSittings, Resource,
+        Rollovers, Roster, Round, RoundAgreement, SchoolProfile, SchoolReport, SchoolWords, Sequence,
+        SequenceDraft, SequenceProposals, Sequences, StaffList, StatutoryChecks, StatutoryFigures,
+        StatutoryMarks, StatutoryResult, StatutoryWindow, WeeklyOverview, Words,
     },
 };
 

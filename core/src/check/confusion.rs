@@ -53,6 +53,9 @@ enum Step {
     Added,
 }
 
+/// A step with the sound meant, by the place of its grapheme, and the sound heard, as far as it has them.
+type Taken<'a> = (Step, Option<&'a (usize, Phoneme)>, Option<&'a Phoneme>);
+
 /// Lays sounds along one reading, at the least cost.
 fn along(reading: &[Asked], note: &SpeechNote, heard: &[Phoneme]) -> (f32, Laid) {
     let meant: Vec<(usize, Phoneme)> = reading
@@ -81,7 +84,7 @@ fn along(reading: &[Asked], note: &SpeechNote, heard: &[Phoneme]) -> (f32, Laid)
             }
         }
     }
-    let mut steps = Vec::new();
+    let mut steps: Vec<Taken<'_>> = Vec::new();
     let (mut i, mut j) = (meant.len(), heard.len());
     while (i, j) != (0, 0) {
         let step = table[i * width + j].1;
@@ -98,11 +101,7 @@ fn along(reading: &[Asked], note: &SpeechNote, heard: &[Phoneme]) -> (f32, Laid)
 
 /// Reads off the steps how each grapheme was read. Sounds added beside a grapheme that was misread are part of
 /// how it was: sh read as s and h.
-fn read(
-    reading: &[Asked],
-    note: &SpeechNote,
-    steps: &[(Step, Option<&(usize, Phoneme)>, Option<&Phoneme>)],
-) -> Laid {
+fn read(reading: &[Asked], note: &SpeechNote, steps: &[Taken<'_>]) -> Laid {
     let blank = |asked: &Asked| ReadAs {
         grapheme: asked.grapheme.clone(),
         meant: asked.sounds.clone(),

@@ -315,9 +315,9 @@ diesel::table! {
         v -> BigInt,
         heard -> Nullable<Text>,
         mode -> Word,
-        reason -> Nullable<Word>,
         sitting_id -> Nullable<Uid>,
         late -> Bool,
+        reason -> Nullable<Word>,
     }
 }
 

@@ -98,10 +98,9 @@ mod tests {
     fn item(prompt: &str, gpc: Option<(&str, &str)>, accept: &[&str]) -> CheckItem {
         let gpc = gpc.map(|(grapheme, phoneme)| Gpc { grapheme: grapheme.into(), phoneme: phoneme.into() });
         CheckItem {
-            id: CheckItemId::from_uuid(Uuid::nil()),
-            prompt: Title::new(prompt).unwrap(),
             gpc_id: gpc.map(|gpc| gpc.id()),
             accept: accept.iter().map(|one| (*one).to_owned()).collect(),
+            ..CheckItem::new(CheckItemId::from_uuid(Uuid::nil()), Title::new(prompt).unwrap())
         }
     }
 

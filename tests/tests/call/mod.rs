@@ -58,6 +58,7 @@ pub fn prepare(lead: &Client) {
     fields::prepare(lead);
     proposals::prepare(lead);
     rollovers::prepare(lead);
+    answering::prepare(lead);
     sittings::prepare(lead);
     statutory::prepare(lead);
 }

@@ -76,7 +76,7 @@ pub fn call(
             Call { etag: Some(text(&made["etag"])), ..Call::delete(path) }
         }
         other => {
-            return super::answering::call(other, lead, caller, pupil, fresh)
+            return super::answering::call(other, lead, caller, pupil)
                 .or_else(|| super::sittings::call(other, lead, caller, pupil, fresh))
                 .or_else(|| super::statutory::call(other, lead, pupil));
         }

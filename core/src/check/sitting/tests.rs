@@ -35,8 +35,7 @@ fn response(id: u128, of: u128, corrects: Option<u128>, outcome: Outcome) -> Res
 }
 
 fn items() -> Vec<CheckItem> {
-    let prompt = || Title::new("m").unwrap();
-    (1..=3).map(|n| CheckItem { id: item(n), prompt: prompt(), gpc_id: None, accept: Vec::new() }).collect()
+    (1..=3).map(|n| CheckItem::new(item(n), Title::new("m").unwrap())).collect()
 }
 
 fn sent(id: u128, of: u128, outcome: Outcome) -> Sent {

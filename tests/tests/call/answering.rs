@@ -28,7 +28,8 @@ const SPARE: usize = 80;
 /// Makes them, so that what a refused call needs is there before it: it may change nothing.
 pub fn prepare(lead: &Client) {
     let items = json!([{"prompt": "mop"}, {"prompt": "dot"}]);
-    let check = lead.post("/checks", json!({"name": "Spare", "kind": "word_reading", "items": items})).expect(201);
+    let check =
+        lead.post("/checks", json!({"name": "Spare", "kind": "word_reading", "items": items})).expect(201);
     for n in 0..SPARE {
         let round = json!({"name": format!("Spare {n}"), "opens_on": "2026-09-01", "closes_on": "2026-12-04",
                            "check_ids": [check["id"]]});
@@ -41,7 +42,8 @@ fn round(lead: &Client) -> (String, Value) {
     static NEXT: AtomicUsize = AtomicUsize::new(0);
     let name = format!("Spare {}", NEXT.fetch_add(1, Ordering::Relaxed) % SPARE);
     let rounds = lead.get("/check-rounds").expect(200);
-    let round = rounds["items"].as_array().unwrap().iter().find(|round| round["name"] == name.as_str()).unwrap();
+    let round =
+        rounds["items"].as_array().unwrap().iter().find(|round| round["name"] == name.as_str()).unwrap();
     let check = lead.get(&format!("/checks/{}", text(&round["check_ids"][0]))).expect(200);
     (format!("/check-rounds/{}", text(&round["id"])), check)
 }
@@ -51,12 +53,7 @@ fn not_accessible() -> Value {
 }
 
 /// The request of an operation.
-pub fn call(
-    operation: &str,
-    lead: &Client,
-    caller: &Client,
-    pupil: &str,
-) -> Option<Call> {
+pub fn call(operation: &str, lead: &Client, caller: &Client, pupil: &str) -> Option<Call> {
     let path = format!("/pupils/{pupil}");
     let etag = || lead.get(&format!("{path}/answering")).etag();
     let first = |list: &str| text(&lead.get(list).expect(200)["items"][0]["id"]);

@@ -36,7 +36,7 @@ pub struct RoundListBody {
     /// Pupils by name.
     pub pupils: Vec<ListedPupil>,
     /// How many of these pupils are how far, by check.
-    pub counts: Vec<StandingCounts>,
+    pub counts: Vec<CheckCounts>,
     /// Names of the adults that are named.
     pub adults: Vec<ListedAdult>,
 }
@@ -95,7 +95,7 @@ pub struct ListedExemption {
 
 /// Pupils by how far they are with a check.
 #[derive(Serialize, ToSchema)]
-pub struct StandingCounts {
+pub struct CheckCounts {
     /// The check.
     pub check_id: CheckId,
     /// Nothing was asked yet.
@@ -164,7 +164,7 @@ fn body(list: &RoundList, today: Date) -> RoundListBody {
     }
     let counts = list.checks.iter().map(|check| {
         let of = |standing| counted.get(&(check.id, standing)).copied().unwrap_or(0);
-        StandingCounts {
+        CheckCounts {
             check_id: check.id,
             left_to_do: of(Standing::LeftToDo),
             under_way: of(Standing::UnderWay),

@@ -210,8 +210,8 @@ fn a_check_of_pseudo_words_is_made_of_a_set_the_lead_approved() {
         (&json!("bamp"), &json!(["bæmp"]))
     );
     let with_items = json!({"name": "X", "kind": "pseudo_word_reading", "pseudo_word_set_id": set["id"],
-                            "items": [{"prompt": "bamp"}]});
-    assert!(lead.post("/checks", with_items).problem(422, "invalid")[0].starts_with("items: "));
+                            "items": [{"prompt": "frowl"}]});
+    assert!(lead.post("/checks", with_items).problem(422, "invalid")[0].starts_with("items[0].prompt: "));
     let without = json!({"name": "X", "kind": "pseudo_word_reading"});
     assert!(lead.post("/checks", without).problem(422, "invalid")[0].starts_with("pseudo_word_set_id: "));
     let real = json!({"name": "X", "kind": "word_reading", "pseudo_word_set_id": set["id"], "items": [{"prompt": "cat"}]});

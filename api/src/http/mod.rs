@@ -90,9 +90,7 @@ impl Api {
             estimates: PerSchool::default(),
         }
     }
-}
 
-impl Api {
     /// The phonics engine. The first call reads its data: some tens of milliseconds.
     ///
     /// # Errors

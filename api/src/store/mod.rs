@@ -42,11 +42,13 @@ mod overview;
 mod own_calendar;
 mod pace;
 mod permit;
+mod place;
 mod placement;
 mod proposal;
 mod pseudo_word_set;
 mod pupil;
 mod pupil_answering;
+mod pupil_as_one;
 mod pupil_before;
 mod pupil_carried;
 mod pupil_catch_up;
@@ -125,6 +127,7 @@ pub use optional_field::OptionalFieldRow;
 pub use overview::OpenPupil;
 pub use pace::{PaceFacts, SavedPlan};
 pub use permit::{Locate, Permit};
+pub use place::Place;
 pub use placement::{PlacementRow, PlacementView};
 pub use proposal::ProposalRow;
 pub use pseudo_word_set::{PseudoWordSetHead, PseudoWordSetRow};
@@ -162,33 +165,6 @@ use conn::Conn;
 use tx::Shared;
 use versions::Versions;
 use writer::Writer;
-
-/// Where the data is.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Place {
-    /// A file.
-    Sqlite(String),
-    /// A server, by its whole URL.
-    Postgres(String),
-}
-
-impl Place {
-    /// Reads a database URL. The scheme decides, and nothing is guessed: a mistyped
-    /// PostgreSQL URL never becomes a new SQLite file.
-    ///
-    /// # Errors
-    /// Says which schemes there are.
-    pub fn parse(url: &str) -> Result<Self, String> {
-        match url.split_once("://") {
-            Some(("sqlite", "")) => {
-                Err("database_url names no file: write sqlite:///path/to/plumbline.db".into())
-            }
-            Some(("sqlite", path)) => Ok(Self::Sqlite(path.to_owned())),
-            Some(("postgres" | "postgresql", _)) => Ok(Self::Postgres(url.to_owned())),
-            _ => Err("database_url must start with sqlite:// or postgres://".into()),
-        }
-    }
-}
 
 /// The open store.
 #[derive(Clone)]

@@ -3,6 +3,7 @@
 mod audit;
 mod carried;
 mod catch_ups;
+mod changes;
 mod cover;
 mod groups;
 mod marking;
@@ -16,6 +17,7 @@ mod words;
 pub use audit::{audit_entry, audit_identity};
 pub use carried::{carried_check, carried_in, carried_in_pupil};
 pub use catch_ups::{catch_up, catch_up_pupil};
+pub use changes::{change, history};
 pub use cover::cover_link;
 pub use groups::{
     group_member, group_proposal, group_staff, group_timetable, group_version, lesson_mark, lesson_record,
@@ -318,34 +320,6 @@ diesel::table! {
         sitting_id -> Nullable<Uid>,
         late -> Bool,
         reason -> Nullable<Word>,
-    }
-}
-
-diesel::table! {
-    use crate::store::types::sql::*;
-
-    change (school_id, scope_kind, scope_id, rec_kind, rec_id) {
-        school_id -> Uid,
-        scope_kind -> Text,
-        scope_id -> Uid,
-        rec_kind -> Text,
-        rec_id -> Uid,
-        v -> BigInt,
-        kind -> Word,
-    }
-}
-
-diesel::table! {
-    use crate::store::types::sql::*;
-
-    history (school_id, rec_kind, rec_id, v) {
-        school_id -> Uid,
-        rec_kind -> Text,
-        rec_id -> Uid,
-        v -> BigInt,
-        at -> Moment,
-        staff_id -> Nullable<Uid>,
-        body -> Json,
     }
 }
 

@@ -48,6 +48,7 @@ fn by_hand() -> Tables {
         include_str!("schema/audit.rs"),
         include_str!("schema/carried.rs"),
         include_str!("schema/catch_ups.rs"),
+        include_str!("schema/changes.rs"),
         include_str!("schema/cover.rs"),
         include_str!("schema/groups.rs"),
         include_str!("schema/marking.rs"),

@@ -43,8 +43,7 @@ pub struct RulePack {
     pub pupil_files: PupilFileRule,
     /// How long what an undo puts back is kept.
     pub undo: UndoRule,
-    /// Year groups by the grade codes of rostering files (Common Education Data Standards), by the
-    /// pupils' age.
+    /// Year groups by the grade codes of rostering files (Common Education Data Standards), by age.
     pub grade_codes: BTreeMap<String, String>,
     /// What is still taken from an adult whose days with a group are over.
     pub handover: HandoverRule,

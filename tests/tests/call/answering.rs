@@ -49,7 +49,7 @@ fn round(lead: &Client) -> (String, Value) {
 }
 
 fn not_accessible() -> Value {
-    json!({"kind": "word_reading", "reason": "aid_not_ready", "review_on": "2026-12-18"})
+    json!({"kind": "oral_blending", "reason": "aid_not_ready", "review_on": "2026-12-18"})
 }
 
 /// The request of an operation.

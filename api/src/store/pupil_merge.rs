@@ -10,7 +10,7 @@ use plumbline_core::{
         MergeError, Merging, Upn, Verdict, merge,
         optional::{SaidFields, either},
     },
-    time::{Date, Instant},
+    time::Instant,
 };
 use serde::{Deserialize, Serialize};
 use serde_json::json;

@@ -277,7 +277,7 @@ fn a_date_reads_back_the_same_in_winter_and_in_summer() {
         assert_eq!((&made["on"], &made["warnings"]), (&json!(on), &json!([])));
         let read = lead.get(&format!("/lesson-records/{}", text(&made["id"]))).expect(200);
         assert_eq!(read["on"], on);
-        let closed = lead.post("/closures", json!({"on": on, "kind": "closure"})).expect(201);
+        let closed = lead.post("/closures", json!({"on": on, "kind": "closure", "with_records": true})).expect(201);
         assert_eq!(closed["from"], on);
     }
     let listed = lead.get(&format!("/groups/{group}/lesson-records")).expect(200);

@@ -176,6 +176,7 @@ fn is_day(name: &str) -> bool {
             name,
             "as_of"
                 | "date_of_birth"
+                | "days"
                 | "earliest"
                 | "finish_by"
                 | "from"

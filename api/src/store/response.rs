@@ -1,6 +1,6 @@
 //! Responses to checks: events that are only ever added.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, btree_map::Entry};
 
 use diesel::prelude::*;
 use plumbline_core::{
@@ -259,10 +259,13 @@ impl<'tx> Tx<'tx> {
         let mut of_kind: BTreeMap<CheckKind, Vec<PupilId>> = BTreeMap::new();
         for check in self.round_row(id)?.checks {
             let kind = self.check_found(check)?.ok_or(Error::Missing)?.kind;
-            if !of_kind.contains_key(&kind) {
-                of_kind.insert(kind, self.not_accessible_on(&ids, kind, today)?.into_keys().collect());
-            }
-            for pupil in &of_kind[&kind] {
+            let of_kind = match of_kind.entry(kind) {
+                Entry::Occupied(known) => known.into_mut(),
+                Entry::Vacant(place) => {
+                    place.insert(self.not_accessible_on(&ids, kind, today)?.into_keys().collect())
+                }
+            };
+            for pupil in of_kind.iter() {
                 not_accessible.entry(*pupil).or_default().push(check);
             }
         }

@@ -64,7 +64,7 @@ impl MarkedTwice {
             let marks = self.first.iter().filter(|row| row.item_id == item);
             marks.filter(|row| row.reason != Some(SecondMarking))
         };
-        of_item().filter(|row| row.v <= self.row.v).next_back().or_else(|| of_item().next())
+        of_item().rfind(|row| row.v <= self.row.v).or_else(|| of_item().next())
     }
 
     /// Whether a difference was talked about and corrected.

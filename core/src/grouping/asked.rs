@@ -168,7 +168,7 @@ impl Asked {
                 fault(format!("groups[{n}].{field}"), &message);
             }
         }
-        faults.extend(self.contradictions(school));
+        faults.extend(self.contradictions(school, None));
         let mut fault =
             |field: String, message: &str| faults.push(Fault { field, message: message.to_owned() });
         let named = self.known_groups();
@@ -203,14 +203,16 @@ impl Asked {
         if faults.is_empty() { Ok(whom) } else { Err(faults) }
     }
 
-    /// What of it contradicts the groups there are: their names, and the adults they keep.
-    pub fn contradictions(&self, school: &SchoolNow) -> Vec<Fault> {
+    /// What of it contradicts the groups there are: their names, and the adults they keep. From a day on, those
+    /// count that are there on it; without one, those without a last day, as nobody knows yet who is there then.
+    pub fn contradictions(&self, school: &SchoolNow, from: Option<Date>) -> Vec<Fault> {
         let mut faults = Vec::new();
         let mut fault = |n: usize, field: &str, message: String| {
             faults.push(Fault { field: format!("groups[{n}].{field}"), message });
         };
         let named = self.known_groups();
-        let stays = |group: &&GroupNow| group.closed_on.is_none_or(|last| last >= school.today);
+        let stays =
+            |group: &&GroupNow| group.closed_on.is_none_or(|last| from.is_some_and(|from| last >= from));
         let others = school.groups.iter().filter(|(id, _)| !named.contains(id));
         let others: Vec<&GroupNow> = others.map(|(_, group)| group).filter(stays).collect();
         let adults_of = |slot: &Slot| -> BTreeSet<StaffId> {

@@ -137,3 +137,17 @@ fn who_is_in_a_group_asked_for_is_there_now() {
     let moves: Vec<PupilId> = proposal.moves().collect();
     assert_eq!((moves, proposal.cost), (vec![id(3)], 0));
 }
+
+#[test]
+fn the_name_of_a_group_that_ends_is_free_from_the_day_after() {
+    let mut school = school();
+    school.groups.get_mut(&id(71)).unwrap().closed_on = Some(day(27));
+    let ask = asked(vec![slot(None, "Ants"), slot(None, "Bees")]);
+    let named = |from: Option<u32>| -> Vec<String> {
+        ask.contradictions(&school, from.map(day)).into_iter().map(|fault| fault.field).collect()
+    };
+    // Before anybody says from when, the group with a last day may be gone by then.
+    assert_eq!(named(None), ["groups[1].name"]);
+    assert_eq!(named(Some(27)), ["groups[0].name", "groups[1].name"]);
+    assert_eq!(named(Some(28)), ["groups[1].name"]);
+}

@@ -89,7 +89,7 @@ pub async fn accept_group_proposal(
             if tx.is_group_proposal_stale(&permit, &made)? {
                 return Err(Problem::new(Code::GroupProposalStale));
             }
-            check_adults(tx, &permit, &made)?;
+            check_adults(tx, &permit, &made, on)?;
             check_day(tx, &permit, &made, on)?;
             let filled = tx.accept_group_proposal(&permit, &made, on)?;
             let group = |(row, pupils)| AcceptedGroup {
@@ -108,9 +108,10 @@ fn check_adults<'tx>(
     tx: &mut Tx<'tx>,
     permit: &Permit<'tx, Manage, GroupProposals>,
     made: &GroupProposal,
+    on: Date,
 ) -> Result<(), Problem> {
     let school = tx.school_now(permit)?;
-    let contradictions = made.asked.contradictions(&school);
+    let contradictions = made.asked.contradictions(&school, Some(on));
     if !contradictions.is_empty() {
         return Err(Problem::from(contradictions).with_code(Code::Conflict));
     }

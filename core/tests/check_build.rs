@@ -17,7 +17,7 @@ use plumbline_core::phonics::bank::Plan;
 use plumbline_core::phonics::policy::Policy;
 use plumbline_core::phonics::pseudo::{OfferedPseudoWord, PseudoRequest};
 use plumbline_core::phonics::version::by_lesson;
-use plumbline_core::rules::{pack, practice_shape};
+use plumbline_core::rules::pack;
 use plumbline_core::sequence::{Content, Gpc, ItemKind};
 use uuid::Uuid;
 
@@ -51,7 +51,7 @@ fn built_by(engine: &Engine, content: &Content, pseudo: &[OfferedPseudoWord], re
         content,
         pseudo,
         rule: &pack("england").unwrap().checks,
-        shape: practice_shape("england").unwrap(),
+        sections: &pack("england").unwrap().statutory_check.sections,
     };
     build(&ground, recipe)
 }

@@ -1,7 +1,9 @@
 //! Second marking of a sample: blind until it is given, and agreement of the check and its items.
 #![allow(clippy::unwrap_used)]
 
-use plumbline_tests::{Answer, Client, Pupils, School, TODAY, Value, column, json, text};
+use plumbline_tests::{
+    Answer, Client, Pupils, School, TODAY, Value, column, item_ids, json, lesson_ids, text,
+};
 
 /// Three pupils of a group of teacher, assistant and a second teacher; a check of three words in a round.
 struct Sampled {
@@ -71,6 +73,45 @@ impl Sampled {
         let path = format!("/check-rounds/{}/agreement?check_id={}", self.round, self.check);
         self.school.lead().get(&path).expect(200)
     }
+}
+
+/// What was missed stays as it was on the open list of whoever is still to give second marks, however the first
+/// came out.
+#[test]
+fn the_open_list_tells_nothing_of_the_first_marks_either() {
+    let school = School::start();
+    school.calendar();
+    let (sequence, content) = school.sequence();
+    let pupils = school.pupils(&[("Zoe", "Alder"), ("Max", "Alder")]);
+    let group = school.group("Alder", &sequence, &[&pupils["Zoe"], &pupils["Max"]]);
+    let (lead, teacher, assistant) = (school.lead(), school.staff("teacher"), school.staff("assistant"));
+    let path = format!("/groups/{group}");
+    let adults =
+        ["teacher", "assistant"].map(|key| json!({"staff_id": school.staff_id(key), "from": "2026-09-01"}));
+    lead.put(&format!("{path}/adults"), &lead.get(&path).etag(), json!({"adults": adults})).expect(200);
+    let register = json!({"register": [{"pupil_id": pupils["Zoe"], "mark": "absent"}]});
+    let lesson = &lesson_ids(&content)[0];
+    school.log_lesson(&teacher, &group, "2026-11-19", lesson, "delivered", &register).expect(201);
+    let caught_up = json!({"on": "2026-11-24", "items": item_ids(&content, 0), "pupil_ids": [pupils["Zoe"]]});
+    teacher.post(&format!("{path}/catch-up-records"), caught_up).expect(201);
+    let (check, items) = school.gpc_check("Sounds", &[("m", "m"), ("o", "ɒ")]);
+    let round = school.round("Autumn 2", "2026-11-16", "2026-11-27", &[&check]);
+    let sample =
+        json!({"check_id": check, "seed": 11, "percent": 100, "staff_ids": [school.staff_id("assistant")]});
+    lead.post(&format!("/check-rounds/{round}/second-markings"), sample).expect(201);
+    let open = |who: &Client| who.get(&format!("{path}/catch-up")).expect(200)["pupils"].clone();
+    let before = open(&assistant);
+    assert_eq!(before, open(&teacher));
+    let first = [(&items[0], "wrong"), (&items[1], "right")].map(|(item, outcome)| (item.as_str(), outcome));
+    school.answer(&teacher, (&round, &pupils["Zoe"], &check), TODAY, &first).expect(201);
+    assert_ne!(open(&teacher), before);
+    assert_eq!(open(&assistant), before);
+    let marks: Vec<Value> = items.iter().map(|item| json!({"item_id": item, "outcome": "right"})).collect();
+    let given = json!({"check_id": check, "basis": "beside", "answers": marks});
+    assistant
+        .post(&format!("/check-rounds/{round}/pupils/{}/second-marks", pupils["Zoe"]), given)
+        .expect(201);
+    assert_eq!(open(&assistant), open(&teacher));
 }
 
 #[test]

@@ -24,6 +24,7 @@ use super::{
     learning::records_of,
     lesson::{MarkRow, RecordRow, by_pupil, join},
     pupils::BATCH,
+    response::Blind,
     schema::{group_member, lesson_mark, lesson_record, response},
 };
 
@@ -223,7 +224,7 @@ impl<'tx> Tx<'tx> {
         let none = BTreeSet::new();
         let mut all = Vec::with_capacity(pupils.len());
         for some in pupils.chunks(BATCH) {
-            let mut answers = self.gpc_answers(some, Some(until), &BTreeSet::new())?;
+            let mut answers = self.gpc_answers(some, Some(until), &Blind::new())?;
             for pupil in some {
                 let theirs = of_pupil.get(pupil).map_or(&[][..], Vec::as_slice);
                 let answers = answers.remove(pupil).unwrap_or_default();

@@ -2,26 +2,18 @@
 
 use std::collections::BTreeMap;
 
-use diesel::prelude::*;
 use plumbline_core::{
     access::{
         act::Read,
         resource::{CatchUpPlans, Group, GroupChecks},
     },
     catch_up::{Answers, items_asked},
-    check::in_force,
     id::PupilId,
     sequence::Item,
     time::Date,
 };
 
-use super::{
-    Error, Permit, Tx,
-    conn::db,
-    pupils::BATCH,
-    response::{ResponseRow, response_of},
-    schema::response,
-};
+use super::{Error, Permit, Tx, response::Blind};
 
 impl<'tx> Tx<'tx> {
     /// Says whom a plan is about, for the audit log: its one group, or the school.
@@ -37,7 +29,7 @@ impl<'tx> Tx<'tx> {
     }
 
     /// The answers up to a day of members of the group to checks that ask for these items. Answers carried in
-    /// are none: nobody asked them here.
+    /// are none: nobody asked them here. What the actor is still to mark a second time is left out.
     ///
     /// # Errors
     /// If the store fails.
@@ -48,7 +40,8 @@ impl<'tx> Tx<'tx> {
         items: &[&Item],
         on: Date,
     ) -> Result<BTreeMap<PupilId, Answers>, Error> {
-        self.answers_of(members, items, on)
+        let blind = self.blind_places(members)?;
+        self.answers_of(members, items, on, &blind)
     }
 
     /// The same of any pupils.
@@ -57,24 +50,15 @@ impl<'tx> Tx<'tx> {
         pupils: &[PupilId],
         items: &[&Item],
         on: Date,
+        blind: &Blind,
     ) -> Result<BTreeMap<PupilId, Answers>, Error> {
-        let school = self.school();
-        let mut rows: Vec<ResponseRow> = Vec::new();
-        for pupils in pupils.chunks(BATCH) {
-            let some: Vec<ResponseRow> = db!(self.conn, c => response::table
-                .filter(response::school_id.eq(school))
-                .filter(response::pupil_id.eq_any(pupils))
-                .select(ResponseRow::as_select())
-                .load(c))?;
-            rows.extend(some);
-        }
         let checks = self.all_checks()?;
         let asked = items_asked(
             checks.iter().flat_map(|check| check.items.iter().map(|item| (check.kind, item))),
             items,
         );
         let mut answers: BTreeMap<PupilId, Answers> = BTreeMap::new();
-        let responses = in_force(rows.into_iter().map(response_of).collect());
+        let responses = self.counting_responses(pupils, blind)?;
         for one in responses.into_iter().filter(|one| one.on <= on) {
             for item in asked.get(&one.item).into_iter().flatten() {
                 let of_pupil = answers.entry(one.pupil).or_default();

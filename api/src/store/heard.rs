@@ -9,16 +9,16 @@ use plumbline_core::{
         reaches_all,
         resource::{ClassChecks, GroupChecks, PupilChecks, PupilLearning},
     },
-    check::{CheckItem, Response, SpeechNote, in_force},
-    id::{CheckId, PupilId, RoundId},
+    check::{CheckItem, Response, SpeechNote},
+    id::{CheckId, PupilId},
     time::Date,
 };
 
 use super::{
-    Error, Permit, ResponseRow, Tx,
+    Error, Permit, Tx,
     conn::{db, held_on},
-    response::response_of,
-    schema::{class_member, group_member, response, second_marking, second_sample},
+    response::Blind,
+    schema::{class_member, group_member, second_marking, second_sample},
 };
 
 /// Answers with what is needed to look at them.
@@ -93,18 +93,10 @@ impl<'tx> Tx<'tx> {
     }
 
     fn heard_of(&mut self, pupils: &[PupilId], (since, until): Days) -> Result<HeardAnswers, Error> {
-        let (school, today) = (self.school(), self.today());
-        let rows: Vec<ResponseRow> = db!(self.conn, c => response::table
-            .filter(response::school_id.eq(school))
-            .filter(response::pupil_id.eq_any(pupils))
-            .order((response::v, response::id))
-            .select(ResponseRow::as_select())
-            .load(c))?;
+        let today = self.today();
         // Nothing of first marks to whoever is still to mark them a second time.
         let blind = self.blind_places(pupils)?;
-        let rows =
-            rows.into_iter().filter(|row| !blind.contains(&(row.round_id, row.check_id, row.pupil_id)));
-        let mut answers = in_force(rows.map(response_of).collect());
+        let mut answers = self.counting_responses(pupils, &blind)?;
         answers.retain(|one| since.is_none_or(|day| one.on >= day) && one.on <= until.unwrap_or(today));
         let checks: BTreeSet<CheckId> = answers.iter().map(|one| one.check).collect();
         let mut items = Vec::new();
@@ -121,10 +113,7 @@ impl<'tx> Tx<'tx> {
     }
 
     /// Checks of rounds and pupils that the actor is still to mark a second time.
-    pub(super) fn blind_places(
-        &mut self,
-        pupils: &[PupilId],
-    ) -> Result<BTreeSet<(RoundId, CheckId, PupilId)>, Error> {
+    pub(super) fn blind_places(&mut self, pupils: &[PupilId]) -> Result<Blind, Error> {
         let (school, me) = (self.school(), self.actor.staff);
         let rows: Vec<_> = db!(self.conn, c => second_sample::table
             .inner_join(second_marking::table.on(second_marking::school_id.eq(second_sample::school_id)

@@ -1,27 +1,20 @@
 //! What is on record of pupils' learning: lessons and checks, gathered in one snapshot.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
-use diesel::prelude::*;
 use plumbline_core::{
     access::{
         act::{Manage, Read},
         resource::{GroupProposals, PupilLearning},
     },
     attainment::{Answer, PupilRecords},
-    check::{Outcome, Response, in_force},
-    id::{CheckId, ItemId, PupilId, RoundId},
+    check::{Outcome, Response},
+    id::{ItemId, PupilId},
     lesson::{Record, coverage, days_taught},
     time::Date,
 };
 
-use super::{
-    Error, Permit, SavedCarriedIn, SavedCatchUp, Tx,
-    conn::db,
-    lesson::by_pupil,
-    response::{ResponseRow, response_of},
-    schema::response,
-};
+use super::{Error, Permit, SavedCarriedIn, SavedCatchUp, Tx, lesson::by_pupil, response::Blind};
 
 impl<'tx> Tx<'tx> {
     /// A pupil's lessons and answers, with what was carried in. The reading is logged.
@@ -61,7 +54,7 @@ impl<'tx> Tx<'tx> {
     ) -> Result<BTreeMap<PupilId, PupilRecords>, Error> {
         let (records, pasts) = (self.all_records(as_of)?, self.all_pasts(as_of)?);
         let catch_ups = self.all_catch_ups(as_of)?;
-        let mut answers = self.gpc_answers(pupils, Some(as_of), &BTreeSet::new())?;
+        let mut answers = self.gpc_answers(pupils, Some(as_of), &Blind::new())?;
         let of_pupil = by_pupil(&records);
         let learning = pupils.iter().map(|pupil| {
             let theirs = of_pupil.get(pupil).map_or(&[][..], Vec::as_slice);
@@ -77,20 +70,8 @@ impl<'tx> Tx<'tx> {
         &mut self,
         pupils: &[PupilId],
         until: Option<Date>,
-        blind: &BTreeSet<(RoundId, CheckId, PupilId)>,
+        blind: &Blind,
     ) -> Result<BTreeMap<PupilId, BTreeMap<ItemId, Vec<Answer>>>, Error> {
-        let school = self.school();
-        let rows: Vec<ResponseRow> = db!(self.conn, c => {
-            let query = response::table
-                .filter(response::school_id.eq(school))
-                .filter(response::pupil_id.eq_any(pupils))
-                .select(ResponseRow::as_select())
-                .into_boxed();
-            match until {
-                Some(until) => query.filter(response::on_date.le(until)).load(c),
-                None => query.load(c),
-            }
-        })?;
         let gpcs = self.gpcs_asked()?;
         let mut answers: BTreeMap<PupilId, BTreeMap<ItemId, Vec<Answer>>> = BTreeMap::new();
         let mut add = |pupil: PupilId, gpc: ItemId, answer: Answer| {
@@ -103,9 +84,8 @@ impl<'tx> Tx<'tx> {
                 }
             }
         }
-        let rows =
-            rows.into_iter().filter(|row| !blind.contains(&(row.round_id, row.check_id, row.pupil_id)));
-        for one in in_force(rows.map(response_of).collect()) {
+        let counts = self.counting_responses(pupils, blind)?.into_iter();
+        for one in counts.filter(|one| until.is_none_or(|until| one.on <= until)) {
             if let Some(gpc) = gpcs.get(&one.item) {
                 add(one.pupil, *gpc, answer_of(&one));
             }

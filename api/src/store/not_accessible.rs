@@ -1,7 +1,7 @@
 //! Checks that are not accessible to a pupil this way. A row is never changed but for its end; to go on after the
 //! review day it is said anew. It stands here alone, as what else is said of how a pupil answers.
 
-use std::collections::BTreeMap;
+use std::collections::BTreeSet;
 
 use diesel::prelude::*;
 use plumbline_core::{
@@ -10,12 +10,12 @@ use plumbline_core::{
         resource::{NotAccessibleReviews, PupilAnswering},
     },
     check::{CheckKind, NotAccessible, ResponseMode},
-    id::{NotAccessibleId, PupilId, SchoolId, StaffId},
+    id::{CheckId, NotAccessibleId, PupilId, SchoolId, StaffId},
     time::{Date, Instant},
 };
 
 use super::{
-    Error, Permit, PupilRow, Tx,
+    CheckRow, Error, Permit, PupilRow, Tx,
     conn::db,
     schema::{not_accessible, pupil},
 };
@@ -169,14 +169,14 @@ impl<'tx> Tx<'tx> {
         Ok(due.into_iter().map(with_class).collect())
     }
 
-    /// To which of some pupils checks of a kind are not accessible on a day in the way each usually answers: those
+    /// Which checks are not accessible to which of some pupils on a day in the way each usually answers: those
     /// leave what is counted, and whoever counts shows that.
     pub(super) fn not_accessible_on(
         &mut self,
         pupils: &[PupilId],
-        kind: CheckKind,
+        checks: &[CheckRow],
         day: Date,
-    ) -> Result<BTreeMap<PupilId, NotAccessibleRow>, Error> {
+    ) -> Result<BTreeSet<(PupilId, CheckId)>, Error> {
         let school = self.school();
         let rows: Vec<NotAccessibleRow> = db!(self.conn, c => not_accessible::table
             .filter(not_accessible::school_id.eq(school))
@@ -187,13 +187,11 @@ impl<'tx> Tx<'tx> {
             .load(c))?;
         let named: Vec<PupilId> = rows.iter().map(|row| row.pupil_id).collect();
         let usual = self.usual_modes(&named, day)?;
-        let takes_out = |row: &NotAccessibleRow| {
-            row.entry().takes_out(
-                kind,
-                usual.get(&row.pupil_id).copied().unwrap_or(ResponseMode::Spoken),
-                day,
-            )
-        };
-        Ok(rows.into_iter().filter(takes_out).map(|row| (row.pupil_id, row)).collect())
+        let out = rows.iter().flat_map(|row| {
+            let usual = usual.get(&row.pupil_id).copied().unwrap_or(ResponseMode::Spoken);
+            let out = checks.iter().filter(move |check| row.entry().takes_out(check.kind, usual, day));
+            out.map(|check| (row.pupil_id, check.id))
+        });
+        Ok(out.collect())
     }
 }

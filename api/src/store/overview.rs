@@ -14,6 +14,7 @@ use super::{
     Error, PaceFacts, Permit, PupilRow, Tx,
     conn::{db, held_on},
     lesson::{SavedRecord, by_pupil},
+    response::Blind,
     schema::{group_member, pupil, teaching_group},
 };
 
@@ -85,7 +86,7 @@ impl<'tx> Tx<'tx> {
         let of_pupil = by_pupil(records);
         let pupils: BTreeSet<PupilId> = members.iter().map(|(pupil, ..)| pupil.id).collect();
         let pupils: Vec<PupilId> = pupils.into_iter().collect();
-        let (answers, none) = (self.answers_of(&pupils, listed.items(), on)?, Answers::new());
+        let (answers, none) = (self.answers_of(&pupils, listed.items(), on, &Blind::new())?, Answers::new());
         let mut found: Vec<OpenPupil> = Vec::new();
         let mut last = None;
         for (pupil, group, group_name) in members {

@@ -1,6 +1,6 @@
 //! Responses to checks: events that are only ever added.
 
-use std::collections::{BTreeMap, BTreeSet, btree_map::Entry};
+use std::collections::{BTreeMap, BTreeSet};
 
 use diesel::prelude::*;
 use plumbline_core::{
@@ -9,7 +9,7 @@ use plumbline_core::{
         reaches_all,
         resource::{PupilChecks, Round},
     },
-    check::{CheckKind, CorrectionReason, Heard, Outcome, Response, ResponseMode, in_force},
+    check::{CorrectionReason, Heard, Outcome, Response, ResponseMode, in_force},
     id::{CheckId, CheckItemId, PupilId, ResponseId, RoundId, SchoolId, SittingId, StaffId},
     time::{Date, Instant},
 };
@@ -21,6 +21,9 @@ use super::{
     pupil::PupilRow,
     schema::{class_member, class_staff, group_member, group_staff, pupil, response},
 };
+
+/// First marks that are kept from an adult who is still to give the second, by round, check and pupil.
+pub(super) type Blind = BTreeSet<(RoundId, CheckId, PupilId)>;
 
 /// A response to write.
 #[derive(Clone, Debug)]
@@ -215,6 +218,27 @@ impl<'tx> Tx<'tx> {
         Ok(rows)
     }
 
+    /// The responses of some pupils that count, each pupil's in order of entry, but for what the actor is blind to.
+    pub(super) fn counting_responses(
+        &mut self,
+        pupils: &[PupilId],
+        blind: &Blind,
+    ) -> Result<Vec<Response>, Error> {
+        let school = self.school();
+        let mut found: Vec<Response> = Vec::new();
+        for pupils in pupils.chunks(super::pupils::BATCH) {
+            let rows: Vec<ResponseRow> = db!(self.conn, c => response::table
+                .filter(response::school_id.eq(school))
+                .filter(response::pupil_id.eq_any(pupils))
+                .order((response::v, response::id))
+                .select(ResponseRow::as_select())
+                .load(c))?;
+            let told = |row: &ResponseRow| !blind.contains(&(row.round_id, row.check_id, row.pupil_id));
+            found.extend(rows.into_iter().filter(told).map(response_of));
+        }
+        Ok(in_force(found))
+    }
+
     pub(super) fn groups_today(&mut self, pupil: PupilId) -> Result<Vec<plumbline_core::id::GroupId>, Error> {
         let (school, today) = (self.school(), self.today());
         Ok(db!(self.conn, c => group_member::table
@@ -254,20 +278,12 @@ impl<'tx> Tx<'tx> {
                 count.chosen += usize::from(one.mode.is_choice());
             }
         }
-        let mut not_accessible: BTreeMap<PupilId, Vec<CheckId>> = BTreeMap::new();
         let ids: Vec<PupilId> = pupils.iter().map(|row| row.id).collect();
-        let mut of_kind: BTreeMap<CheckKind, Vec<PupilId>> = BTreeMap::new();
-        for check in self.round_row(id)?.checks {
-            let kind = self.check_found(check)?.ok_or(Error::Missing)?.kind;
-            let of_kind = match of_kind.entry(kind) {
-                Entry::Occupied(known) => known.into_mut(),
-                Entry::Vacant(place) => {
-                    place.insert(self.not_accessible_on(&ids, kind, today)?.into_keys().collect())
-                }
-            };
-            for pupil in of_kind.iter() {
-                not_accessible.entry(*pupil).or_default().push(check);
-            }
+        let held = self.round_row(id)?.checks;
+        let checks = self.checks_found(&held)?;
+        let mut not_accessible: BTreeMap<PupilId, Vec<CheckId>> = BTreeMap::new();
+        for (pupil, check) in self.not_accessible_on(&ids, &checks, today)? {
+            not_accessible.entry(pupil).or_default().push(check);
         }
         let classes = self.class_names(today)?;
         Ok(pupils

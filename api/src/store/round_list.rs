@@ -12,7 +12,7 @@ use plumbline_core::{
         reaches_all,
         resource::{PupilChecks, Round},
     },
-    check::{CheckKind, Known, Outcome, Places, Standing},
+    check::{Known, Outcome, Places, Standing},
     id::{CheckId, ClassId, GroupId, PupilId, RoundId, StaffId},
     lesson::Mark,
     time::Date,
@@ -21,7 +21,7 @@ use plumbline_core::{
 use super::{
     CheckRow, Error, ExemptionRow, Permit, PupilRow, RoundRow, Sitting, Tx,
     conn::{db, held_on},
-    schema::{class, class_member, group_member, lesson_mark, lesson_record, pupil, response, staff},
+    schema::{class_member, group_member, lesson_mark, lesson_record, pupil, response, staff},
 };
 
 /// A round with how far each pupil is whom the actor may see.
@@ -63,9 +63,6 @@ pub struct ListCheck {
     pub exemption: Option<ExemptionRow>,
 }
 
-/// Where pupils are, and the names of their classes.
-type Whereabouts = (BTreeMap<PupilId, Places>, BTreeMap<PupilId, String>);
-
 /// What is known of a round's pupils.
 struct Facts {
     places: BTreeMap<PupilId, Places>,
@@ -98,14 +95,15 @@ impl<'tx> Tx<'tx> {
         } else {
             Some(self.pupils_near(self.actor.staff)?)
         };
-        let (places, classes) = self.places_on(day)?;
+        let ids: Vec<PupilId> = pupils.iter().map(|row| row.id).collect();
+        let (places, classes) = (self.places_on(day)?, self.class_names(day)?);
         let facts = Facts {
             places,
             classes,
             settled: self.settled_in(id)?,
             sittings: self.sittings_in(id)?,
             exemptions: self.exemptions_in(id)?,
-            not_accessible: self.not_accessible_in(&pupils, &checks, day)?,
+            not_accessible: self.not_accessible_on(&ids, &checks, day)?,
             absent: if day == today { self.absent_on(today)? } else { BTreeSet::new() },
         };
         let asked: BTreeSet<PupilId> = facts.settled.keys().map(|(pupil, _)| *pupil).collect();
@@ -138,16 +136,13 @@ impl<'tx> Tx<'tx> {
         Ok(rows.into_iter().collect())
     }
 
-    /// Where every pupil is on a day, with the name of the class.
-    fn places_on(&mut self, day: Date) -> Result<Whereabouts, Error> {
+    /// Where every pupil is on a day.
+    fn places_on(&mut self, day: Date) -> Result<BTreeMap<PupilId, Places>, Error> {
         let school = self.school();
-        let in_classes: Vec<(PupilId, ClassId, String)> = db!(self.conn, c => class_member::table
-            .inner_join(class::table.on(class::school_id.eq(class_member::school_id)
-                .and(class::id.eq(class_member::class_id))))
+        let in_classes: Vec<(PupilId, ClassId)> = db!(self.conn, c => class_member::table
             .filter(class_member::school_id.eq(school))
             .filter(held_on!(class_member, day))
-            .order((class::name.desc(), class::id))
-            .select((class_member::pupil_id, class::id, class::name))
+            .select((class_member::pupil_id, class_member::class_id))
             .load(c))?;
         let in_groups: Vec<(PupilId, GroupId)> = db!(self.conn, c => group_member::table
             .filter(group_member::school_id.eq(school))
@@ -155,15 +150,13 @@ impl<'tx> Tx<'tx> {
             .select((group_member::pupil_id, group_member::group_id))
             .load(c))?;
         let mut places: BTreeMap<PupilId, Places> = BTreeMap::new();
-        let mut names = BTreeMap::new();
-        for (pupil, class, name) in in_classes {
+        for (pupil, class) in in_classes {
             places.entry(pupil).or_default().classes.insert(class);
-            names.insert(pupil, name);
         }
         for (pupil, group) in in_groups {
             places.entry(pupil).or_default().groups.insert(group);
         }
-        Ok((places, names))
+        Ok(places)
     }
 
     /// How many items of each check were answered or left out, by pupil: an answer that was taken back is
@@ -201,25 +194,6 @@ impl<'tx> Tx<'tx> {
             those.map(|(pupil, _)| *pupil).collect::<BTreeSet<_>>()
         };
         Ok(&of(true) - &of(false))
-    }
-
-    /// Which checks are not accessible to whom on a day.
-    fn not_accessible_in(
-        &mut self,
-        pupils: &[PupilRow],
-        checks: &[CheckRow],
-        day: Date,
-    ) -> Result<BTreeSet<(PupilId, CheckId)>, Error> {
-        let pupils: Vec<PupilId> = pupils.iter().map(|row| row.id).collect();
-        let kinds: BTreeSet<CheckKind> = checks.iter().map(|check| check.kind).collect();
-        let mut found = BTreeSet::new();
-        for kind in kinds {
-            let of_kind = checks.iter().filter(|check| check.kind == kind).map(|check| check.id);
-            let of_kind: Vec<CheckId> = of_kind.collect();
-            let whom = self.not_accessible_on(&pupils, kind, day)?;
-            found.extend(whom.keys().flat_map(|pupil| of_kind.iter().map(|check| (*pupil, *check))));
-        }
-        Ok(found)
     }
 }
 

@@ -110,7 +110,7 @@ impl<'tx> Tx<'tx> {
             .order(pupil::id)
             .select(pupil::id)
             .load(c))?;
-        let out_of_reach = self.not_accessible_on(&pupils, check.kind, today)?;
+        let out_of_reach = self.not_accessible_on(&pupils, std::slice::from_ref(check), today)?;
         let rows: Vec<(PupilId, StaffId, StaffId)> = db!(self.conn, c => response::table
             .filter(response::school_id.eq(school))
             .filter(response::round_id.eq(round))
@@ -127,7 +127,11 @@ impl<'tx> Tx<'tx> {
             };
             Candidate { pupil, adults: may.iter().filter(can).map(|(actor, _)| actor.staff).collect() }
         };
-        Ok(pupils.into_iter().filter(|pupil| !out_of_reach.contains_key(pupil)).map(candidate).collect())
+        Ok(pupils
+            .into_iter()
+            .filter(|pupil| !out_of_reach.contains(&(*pupil, check.id)))
+            .map(candidate)
+            .collect())
     }
 
     /// Keeps a sample that was drawn.

@@ -42,12 +42,8 @@ pub struct Expecting<'a> {
 impl<'a> Expecting<'a> {
     /// In an accent.
     pub fn new(engine: &'a Engine, accent: Accent) -> Self {
-        let pair = |(id, known): (GpcId, &crate::phonics::inventory::Correspondence)| {
-            let symbols: Vec<&str> = known.gpc.phonemes().iter().map(|sound| sound.symbol()).collect();
-            let gpc = Gpc { grapheme: known.gpc.grapheme().to_string(), phoneme: symbols.join(" ") };
-            (gpc.id(), id)
-        };
-        Self { engine, accent, pairs: engine.inventory().iter().map(pair).collect() }
+        let pairs = engine.inventory().iter().map(|(id, known)| (Gpc::from(&known.gpc).id(), id));
+        Self { engine, accent, pairs: pairs.collect() }
     }
 
     /// What an item expects: its pair's sound, or the readings of the word it shows. Nothing where the engine

@@ -125,13 +125,17 @@ pub struct Response {
 
 /// The responses that count: those no other response corrects.
 pub fn in_force(responses: Vec<Response>) -> Vec<Response> {
-    let corrected: BTreeSet<ResponseId> = responses.iter().filter_map(|r| r.corrects).collect();
+    let corrected = corrected(&responses);
     responses.into_iter().filter(|r| !corrected.contains(&r.id)).collect()
+}
+
+fn corrected(responses: &[Response]) -> BTreeSet<ResponseId> {
+    responses.iter().filter_map(|r| r.corrects).collect()
 }
 
 /// The answer each item of a check has among a pupil's responses in a round. What was not offered has none.
 pub fn answered(responses: &[Response], check: CheckId) -> BTreeMap<CheckItemId, ResponseId> {
-    let corrected: BTreeSet<ResponseId> = responses.iter().filter_map(|r| r.corrects).collect();
+    let corrected = corrected(responses);
     let counts = |r: &&Response| r.check == check && r.outcome != Outcome::NotOffered;
     let standing = responses.iter().filter(counts).filter(|r| !corrected.contains(&r.id));
     standing.map(|r| (r.item, r.id)).collect()

@@ -1,10 +1,8 @@
-//! How checks are built and compared, and the shape a practice check has.
-
-use std::sync::LazyLock;
+//! How checks are built and compared, and the sections of a practice check.
 
 use serde::Deserialize;
 
-use super::{CarriedCells, PACKS, RulesError};
+use super::CarriedCells;
 use crate::check::Outcome;
 
 /// How checks are built, and when figures of two forms say something.
@@ -22,17 +20,8 @@ pub struct CheckRule {
     pub caution: String,
 }
 
-/// The shape of a jurisdiction's statutory check: how many words of what kind. It is read apart from the rules of
-/// that check, with which a practice check has nothing else in common.
-#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
-pub struct PracticeShape {
-    /// What the statutory check is called.
-    pub name: String,
-    /// Its sections, in order.
-    pub sections: Vec<PracticeSection>,
-}
-
-/// A section of a practice check.
+/// A section of a jurisdiction's statutory check, and so of a practice check, which has nothing else in common with
+/// it: how many words of what kind.
 #[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
 pub struct PracticeSection {
     /// Counted from 1.
@@ -49,10 +38,10 @@ pub struct PracticeSection {
     pub graphemes: Vec<String>,
 }
 
-impl PracticeShape {
+impl PracticeSection {
     /// Words in all.
-    pub fn words(&self) -> usize {
-        self.sections.iter().map(|section| section.pseudo_words + section.real_words).sum()
+    pub const fn words(&self) -> usize {
+        self.pseudo_words + self.real_words
     }
 }
 
@@ -70,48 +59,19 @@ impl CarriedCells {
     }
 }
 
-/// The part of a pack that is read here.
-#[derive(Deserialize)]
-struct Pack {
-    statutory_check: PracticeShape,
-}
-
-static SHAPES: LazyLock<Vec<Result<PracticeShape, RulesError>>> = LazyLock::new(|| {
-    let read = |(id, text): &(&str, &str)| {
-        serde_json::from_str(text)
-            .map(|pack: Pack| pack.statutory_check)
-            .map_err(|error| RulesError::Malformed { id: (*id).to_owned(), error: error.to_string() })
-    };
-    PACKS.iter().map(read).collect()
-});
-
-/// The shape of a practice check under the pack with this id.
-///
-/// # Errors
-/// As [`super::pack`].
-pub fn practice_shape(id: &str) -> Result<&'static PracticeShape, RulesError> {
-    super::pack(id)?;
-    let known = PACKS.iter().zip(SHAPES.iter()).find(|((known, _), _)| *known == id);
-    known.map_or_else(
-        || Err(RulesError::Unknown { id: id.to_owned(), known: String::new() }),
-        |(_, read)| read.as_ref().map_err(Clone::clone),
-    )
-}
-
 #[cfg(test)]
 mod tests {
-    use super::*;
+    use crate::rules::{PracticeSection, pack};
 
     #[test]
     fn the_shapes_are_those_of_the_statutory_checks() {
         // England: two sections of 20, of 12 and 8 made-up words; South Australia: one of 40, half and half.
-        let numbers = |id| {
-            let sections = &practice_shape(id).unwrap().sections;
-            sections.iter().map(|s| (s.number, s.pseudo_words, s.real_words)).collect::<Vec<_>>()
-        };
+        let sections = |id| &pack(id).unwrap().statutory_check.sections;
+        let numbers =
+            |id| sections(id).iter().map(|s| (s.number, s.pseudo_words, s.real_words)).collect::<Vec<_>>();
         assert_eq!(numbers("england"), [(1, 12, 8), (2, 8, 12)]);
         assert_eq!(numbers("south-australia"), [(1, 20, 20)]);
-        assert_eq!(practice_shape("england").unwrap().words(), 40);
-        assert!(practice_shape("nowhere").is_err());
+        assert_eq!(sections("england").iter().map(PracticeSection::words).sum::<usize>(), 40);
+        assert!(pack("nowhere").is_err());
     }
 }

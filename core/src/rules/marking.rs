@@ -37,13 +37,6 @@ pub struct NotAccessibleRule {
     pub caution: String,
 }
 
-impl NotAccessibleRule {
-    /// The reason with this code.
-    pub fn reason(&self, code: &str) -> Option<&Coded> {
-        self.reasons.iter().find(|reason| reason.code == code)
-    }
-}
-
 /// Second marking of a sample. No study says what good numbers are.
 #[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
 pub struct SecondMarkingRule {

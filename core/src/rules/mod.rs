@@ -3,6 +3,7 @@
 
 mod attainment;
 mod checks;
+mod coded;
 mod cover;
 mod marking;
 mod optional;
@@ -14,12 +15,13 @@ mod teaching_year;
 use std::sync::LazyLock;
 
 pub use attainment::{AskingRule, Bounded, EstimateRule, FitRule};
-pub use checks::{CheckRule, PracticeSection, PracticeShape, practice_shape};
+pub use checks::{CheckRule, PracticeSection};
+pub use coded::{Coded, UnknownCode};
 pub use cover::CoverRule;
 pub use marking::{MarkingRule, NotAccessibleRule, SecondMarkingRule, SpeechNoteRule};
 pub use optional::{OptionalField, OptionalFields, OptionalValue};
 pub use pack::{
-    AttainmentRule, BookRule, CarriedCells, Caution, Coded, LessonRule, PracticeRule, RulePack, SecureRule,
+    AttainmentRule, BookRule, CarriedCells, Caution, LessonRule, PracticeRule, RulePack, SecureRule,
     StruggledWeights, YearGroup,
 };
 pub use placement::PlacementRule;

@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 
 use super::attainment::{AskingRule, EstimateRule};
 use super::teaching_year::{CatchUpRule, GroupingRule, PaceRule};
-use super::{CheckRule, CoverRule, MarkingRule, OptionalFields, PlacementRule, RoundRule};
+use super::{CheckRule, Coded, CoverRule, MarkingRule, OptionalFields, PlacementRule, RoundRule};
 use crate::{
     roster::{
         Field,
@@ -269,15 +269,6 @@ pub struct CarriedCells {
     pub no_response: Vec<String>,
     /// Not asked: takes back what was carried in. An empty cell says nothing.
     pub not_offered: Vec<String>,
-}
-
-/// A code with what it means.
-#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
-pub struct Coded {
-    /// As stored.
-    pub code: String,
-    /// As shown.
-    pub label: String,
 }
 
 /// A caution.

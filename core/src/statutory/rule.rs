@@ -5,7 +5,11 @@ use std::collections::BTreeSet;
 use serde::Deserialize;
 
 use super::Outcome;
-use crate::{access::Role, rules::Coded, time::Date};
+use crate::{
+    access::Role,
+    rules::{Coded, PracticeSection},
+    time::Date,
+};
 
 /// The statutory check of a jurisdiction.
 #[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
@@ -14,6 +18,8 @@ pub struct StatutoryRule {
     pub name: String,
     /// The most marks; the least is 0.
     pub maximum: u8,
+    /// Its sections, in order.
+    pub sections: Vec<PracticeSection>,
     /// What has to be reached, by year.
     pub thresholds: Vec<YearThreshold>,
     /// The same in a year that is not listed, where it is known before the check.

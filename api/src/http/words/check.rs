@@ -13,7 +13,7 @@ use plumbline_core::{
     },
     id::{ItemId, PseudoWordSetId, VersionId},
     phonics::{Engine, pseudo::OfferedPseudoWord, version::find},
-    rules::{CheckRule, PracticeShape, RulePack, practice_shape},
+    rules::{CheckRule, PracticeSection, RulePack},
     sequence::{Content, Gpc},
     text::Title,
 };
@@ -50,16 +50,13 @@ impl TryFrom<BuiltItem> for Prepared {
 #[derive(Clone, Copy)]
 pub struct Rules {
     pub rule: &'static CheckRule,
-    pub shape: &'static PracticeShape,
+    pub sections: &'static [PracticeSection],
 }
 
-/// The rules of the school.
-pub fn rules_of(pack: &'static RulePack) -> Result<Rules, Problem> {
-    let shape = practice_shape(&pack.id).map_err(|error| {
-        tracing::error!(%error, "no shape of a practice check");
-        Problem::new(Code::Internal)
-    })?;
-    Ok(Rules { rule: &pack.checks, shape })
+impl From<&'static RulePack> for Rules {
+    fn from(pack: &'static RulePack) -> Self {
+        Self { rule: &pack.checks, sections: &pack.statutory_check.sections }
+    }
 }
 
 fn refused(message: impl Into<String>) -> Problem {
@@ -120,8 +117,8 @@ pub fn built(
     rules: Rules,
     recipe: &Recipe,
 ) -> Built {
-    let Rules { rule, shape } = rules;
-    let ground = Ground { engine: &words.engine, policy: words.policy, content, pseudo: set, rule, shape };
+    let Rules { rule, sections } = rules;
+    let ground = Ground { engine: &words.engine, policy: words.policy, content, pseudo: set, rule, sections };
     build(&ground, recipe)
 }
 
@@ -131,7 +128,7 @@ pub fn given(
     kind: CheckKind,
     items: &[NewCheckItem],
     set: Option<&[OfferedPseudoWord]>,
-    shape: &PracticeShape,
+    sections: &[PracticeSection],
 ) -> Result<Vec<Prepared>, Problem> {
     if !(1..=100).contains(&items.len()) {
         return Err(Problem::field("items", "give 1 to 100 items"));
@@ -150,7 +147,7 @@ pub fn given(
         match item.section {
             None if practice => return Err(Problem::field(at("section"), "is required in a practice check")),
             Some(_) if !practice => return Err(Problem::field(at("section"), "is for practice checks only")),
-            Some(number) if !shape.sections.iter().any(|section| section.number == number) => {
+            Some(number) if !sections.iter().any(|section| section.number == number) => {
                 return Err(Problem::field(at("section"), "is not a section of the statutory check's shape"));
             }
             _ => {}

@@ -13,62 +13,74 @@ use plumbline_core::{
 
 use super::school::SchoolEngine;
 use crate::{
-    http::problem::Problem,
+    http::{caller::Caller, problem::Problem},
     store::{Permit, ResponseRow, Tx},
 };
 
-/// How a pupil usually says sounds, where whoever asks may know that.
+/// The engine to tell with, where any sounds were heard.
 ///
 /// # Errors
-/// If the store fails.
-pub fn note_of(tx: &mut Tx<'_>, pupil: PupilId) -> Result<SpeechNote, Problem> {
-    let today = tx.today();
-    match tx.permit_if_allowed::<Read, _>(PupilAnswering(pupil))? {
-        Some(permit) => Ok(tx.speech_note(&permit, today)?),
-        None => Ok(SpeechNote::default()),
+/// As [`Caller::words`].
+pub async fn words_for<'a>(
+    caller: &Caller,
+    heard: impl IntoIterator<Item = &'a Option<Heard>>,
+) -> Result<Option<SchoolEngine>, Problem> {
+    match heard.into_iter().any(Option::is_some) {
+        true => Ok(Some(caller.words().await?)),
+        false => Ok(None),
     }
 }
 
-/// How sounds heard stand to what items of a check expect, by item.
-pub fn told_of<'a>(
-    words: &SchoolEngine,
-    items: &[CheckItem],
-    note: &SpeechNote,
-    heard: impl IntoIterator<Item = (CheckItemId, &'a Heard)>,
-) -> BTreeMap<CheckItemId, HeardIs> {
-    let mut heard = heard.into_iter().peekable();
-    if heard.peek().is_none() {
-        return BTreeMap::new();
-    }
-    let expecting = Expecting::new(&words.engine, words.policy.accent);
-    let told = |(id, heard)| {
-        let item = items.iter().find(|item| item.id == id)?;
-        Some((id, heard_is(&expecting.of(item).accept, note, heard)))
-    };
-    heard.filter_map(told).collect()
+/// Tells of what was heard of one pupil.
+pub struct Teller<'a> {
+    expecting: Expecting<'a>,
+    note: SpeechNote,
 }
 
-/// The same of responses of a pupil, whichever checks of the round they are to.
+impl<'a> Teller<'a> {
+    /// Of a pupil, with the usual speech where whoever asks may know that.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn of(tx: &mut Tx<'_>, words: &'a SchoolEngine, pupil: PupilId) -> Result<Self, Problem> {
+        let today = tx.today();
+        let note = match tx.permit_if_allowed::<Read, _>(PupilAnswering(pupil))? {
+            Some(permit) => tx.speech_note(&permit, today)?,
+            None => SpeechNote::default(),
+        };
+        Ok(Self { expecting: Expecting::new(&words.engine, words.policy.accent), note })
+    }
+
+    /// How sounds heard stand to what an item of a check expects.
+    pub fn tell(&self, items: &[CheckItem], item: CheckItemId, heard: &Heard) -> Option<HeardIs> {
+        let item = items.iter().find(|known| known.id == item)?;
+        Some(heard_is(&self.expecting.of(item).accept, &self.note, heard))
+    }
+}
+
+/// How what was heard in responses of a pupil stands, whichever checks of the round they are to. Nothing where there
+/// is no engine to tell with.
 ///
 /// # Errors
 /// If the store fails.
 pub fn told<'tx, A>(
     tx: &mut Tx<'tx>,
     permit: &Permit<'tx, A, PupilChecks>,
-    words: &SchoolEngine,
+    words: Option<&SchoolEngine>,
     rows: &[ResponseRow],
 ) -> Result<BTreeMap<ResponseId, HeardIs>, Problem> {
-    let note = note_of(tx, permit.resource().pupil)?;
-    let mut out = BTreeMap::new();
-    let mut checks: Vec<_> = rows.iter().filter(|row| row.heard.is_some()).map(|row| row.check_id).collect();
+    let heard = |row: &ResponseRow| Heard::new(row.heard.as_deref()?).ok();
+    let heard: Vec<_> = rows.iter().filter_map(|row| Some((row, heard(row)?))).collect();
+    let Some(words) = words.filter(|_| !heard.is_empty()) else { return Ok(BTreeMap::new()) };
+    let teller = Teller::of(tx, words, permit.resource().pupil)?;
+    let mut checks: Vec<_> = heard.iter().map(|(row, _)| row.check_id).collect();
     checks.sort_unstable();
     checks.dedup();
+    let mut out = BTreeMap::new();
     for check in checks {
         let (_, check) = tx.round_check(permit, check)?;
-        for row in rows.iter().filter(|row| row.check_id == check.id) {
-            let Some(heard) = row.heard.as_deref().and_then(|text| Heard::new(text).ok()) else { continue };
-            let told = told_of(words, &check.items, &note, [(row.item_id, &heard)]);
-            out.extend(told.into_values().map(|is| (row.id, is)));
+        for (row, heard) in heard.iter().filter(|(row, _)| row.check_id == check.id) {
+            out.extend(teller.tell(&check.items, row.item_id, heard).map(|is| (row.id, is)));
         }
     }
     Ok(out)

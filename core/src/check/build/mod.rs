@@ -33,7 +33,7 @@ use super::{Asked, CheckKind};
 use crate::{
     id::{ItemId, PseudoWordSetId, VersionId},
     phonics::{Engine, policy::Policy, pseudo::OfferedPseudoWord, rng::Rng},
-    rules::{CheckRule, PracticeShape},
+    rules::{CheckRule, PracticeSection},
     sequence::{Content, Fault, Gpc, ItemKind, Lesson, Place},
 };
 
@@ -114,8 +114,8 @@ pub struct Ground<'a> {
     pub pseudo: &'a [OfferedPseudoWord],
     /// The jurisdiction's rule.
     pub rule: &'a CheckRule,
-    /// The shape of a practice check.
-    pub shape: &'a PracticeShape,
+    /// The sections of a practice check.
+    pub sections: &'a [PracticeSection],
 }
 
 /// An item as built.
@@ -256,7 +256,7 @@ impl Building<'_> {
 
     /// The sections of the statutory check's shape: made-up words first, then real ones.
     fn practice(&mut self) {
-        for (n, section) in self.ground.shape.sections.iter().enumerate() {
+        for (n, section) in self.ground.sections.iter().enumerate() {
             let aims = self.source.section_aims(n, &format!("section {}", section.number));
             for (pseudo, items) in [(true, section.pseudo_words), (false, section.real_words)] {
                 let words = self.source.section_words(n, pseudo);

@@ -244,7 +244,7 @@ impl<'a> Source<'a> {
 
     /// What a section of a practice check asks for: its shapes and what it adds in graphemes, mixed by the seed.
     pub(super) fn section_aims(&self, section: usize, purpose: &str) -> Vec<u32> {
-        let Some(section) = self.ground.shape.sections.get(section) else { return Vec::new() };
+        let Some(section) = self.ground.sections.get(section) else { return Vec::new() };
         let range = |many: usize, from: u32| (0..u32::try_from(many).unwrap_or(0)).map(move |n| from + n);
         let shapes = range(section.shapes.len(), 0);
         let mut aims: Vec<u32> = shapes.chain(range(section.graphemes.len(), GRAPHEMES)).collect();
@@ -255,7 +255,7 @@ impl<'a> Source<'a> {
     /// The words that belong in a section: those that fit it, counting what the sections before it have, and fit
     /// none of those.
     pub(super) fn section_words(&self, section: usize, pseudo: bool) -> Words {
-        let sections = &self.ground.shape.sections;
+        let sections = self.ground.sections;
         let Some(own) = sections.get(section) else { return Words::of([]) };
         let all = if pseudo { self.pseudo_words() } else { self.words(usize::MAX / ROOM) };
         Words::of(all.candidates.into_iter().zip(all.asked).filter_map(|(mut word, asked)| {
@@ -324,12 +324,12 @@ mod tests {
 
     #[test]
     fn a_section_adds_to_those_before_it() {
-        let shape = crate::rules::practice_shape("england").unwrap();
+        let england = &crate::rules::pack("england").unwrap().statutory_check.sections;
         let looks = |shape: &str, vowels, graphemes: &[&str]| Looks {
             shape: (shape.into(), vowels),
             graphemes: graphemes.iter().map(|one| (*one).to_owned()).collect(),
         };
-        let first = |looks: &Looks| (0..2).find(|n| looks.fits(&shape.sections[..=*n]));
+        let first = |looks: &Looks| (0..2).find(|n| looks.fits(&england[..=*n]));
         assert_eq!(first(&looks("CVC", 1, &["c", "a", "t"])), Some(0));
         assert_eq!(first(&looks("VC", 1, &["i", "t"])), None, "no section has such a shape");
         assert_eq!(first(&looks("CVC", 1, &["c", "a_e", "k"])), Some(1), "what the second adds in graphemes");
@@ -338,7 +338,7 @@ mod tests {
         assert_eq!(first(&looks("CVCVCV", 3, &["b", "a", "n"])), None);
         assert_eq!(first(&looks("CVC", 1, &["kn", "o", "t"])), None, "a grapheme of neither");
         // Where a pack says nothing, any word will do.
-        let south = &crate::rules::practice_shape("south-australia").unwrap().sections;
+        let south = &crate::rules::pack("south-australia").unwrap().statutory_check.sections;
         assert!(looks("VC", 1, &["i", "t"]).fits(south));
         assert!(looks("CVCVCV", 3, &["kn"]).fits(south));
     }

@@ -4,7 +4,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::{Figures, Proposal};
-use crate::phonics::{Engine, gpc::Gpc as Pair, phoneme::Phoneme, sequence::Step, unit::GpcId};
+use crate::phonics::{Engine, gpc::Gpc as Pair, sequence::Step, unit::GpcId};
 use crate::sequence::{Draft, DraftItem, DraftLesson, DraftStep, Gpc, ItemKind};
 use crate::text::{TextError, Title};
 
@@ -59,12 +59,7 @@ fn pair(engine: &Engine, id: GpcId) -> Option<(&Pair, &str)> {
 
 /// As shown: `a /æ/`.
 fn label(gpc: &Pair) -> String {
-    wire(gpc).label()
-}
-
-fn wire(gpc: &Pair) -> Gpc {
-    let symbols: Vec<&str> = gpc.phonemes().iter().map(|phoneme: &Phoneme| phoneme.symbol()).collect();
-    Gpc { grapheme: gpc.grapheme().to_string(), phoneme: symbols.join(" ") }
+    Gpc::from(gpc).label()
 }
 
 fn title(engine: &Engine, step: &Step) -> String {
@@ -116,5 +111,5 @@ fn item(kind: ItemKind, label: &str) -> Result<DraftItem, TextError> {
 
 fn gpc_item(gpc: &Pair, keyword: &str) -> Result<DraftItem, TextError> {
     let keyword = Some(Title::new(keyword)?);
-    Ok(DraftItem { id: None, kind: ItemKind::Gpc, label: None, gpc: Some(wire(gpc)), keyword })
+    Ok(DraftItem { id: None, kind: ItemKind::Gpc, label: None, gpc: Some(Gpc::from(gpc)), keyword })
 }

@@ -5,6 +5,7 @@ use plumbline_core::{
     access::{act::Manage, resource::PupilAnswering},
     check::{CheckKind, ResponseMode, check_review},
     id::PupilId,
+    rules::Coded,
     time::Date,
 };
 use serde::Deserialize;
@@ -56,10 +57,8 @@ pub async fn add_not_accessible(
                 let pupil = tx.merged_records()?.now(id);
                 let permit = tx.permit::<Manage, _>(PupilAnswering(pupil))?;
                 let rule = &tx.rules()?.marking.not_accessible;
-                if rule.reason(&new.reason).is_none() {
-                    let codes: Vec<&str> = rule.reasons.iter().map(|reason| reason.code.as_str()).collect();
-                    return Err(Problem::field("reason", format!("must be one of {}", codes.join(", "))));
-                }
+                Coded::known(&rule.reasons, &new.reason)
+                    .map_err(|unknown| Problem::field("reason", unknown))?;
                 check_review(rule, tx.today(), new.review_on)
                     .map_err(|error| Problem::field("review_on", error))?;
                 let row = tx.add_not_accessible(&permit, (new.kind, new.mode), &new.reason, new.review_on)?;

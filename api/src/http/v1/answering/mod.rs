@@ -11,7 +11,7 @@ use plumbline_core::{
     check::{CheckKind, ResponseMode, SpeechNote},
     id::{NotAccessibleId, PupilId, StaffId},
     roster::optional::{Said, stretches, value_on},
-    rules::NotAccessibleRule,
+    rules::{Coded, NotAccessibleRule},
     time::{Date, Instant},
 };
 use serde::Serialize;
@@ -116,7 +116,7 @@ impl NotAccessibleBody {
             pupil_id: row.pupil_id,
             kind: row.kind,
             mode: row.mode,
-            reason_label: rule.reason(&row.reason).map(|reason| reason.label.clone()),
+            reason_label: Coded::find(&rule.reasons, &row.reason).map(|reason| reason.label.clone()),
             reason: row.reason,
             from: row.from_on,
             review_on: row.review_on,

@@ -19,7 +19,7 @@ use crate::{
         problem::{Code, Problem},
         problems::CreateProblems,
         reply::Reply,
-        words::told::told,
+        words::told::{told, words_for},
     },
     store::{Error, NewResponse, Permit, ResponseRow, Tx, response_of},
 };
@@ -82,7 +82,7 @@ pub async fn record_responses(
 ) -> Result<Reply, Problem> {
     let (round, pupil) = path.into_inner();
     let new = body.value;
-    let words = caller.words().await?;
+    let words = words_for(&caller, new.answers.iter().map(|answer| &answer.heard)).await?;
     caller
         .create("check.record", body.hash, move |tx| {
             let asked = Asked {
@@ -94,7 +94,7 @@ pub async fn record_responses(
             };
             let Recorded { pupil, permit, rows } = take(tx, (round, pupil), &asked)?;
             let location = format!("/api/v1/check-rounds/{round}/pupils/{pupil}/responses");
-            let told = told(tx, &permit, &words, &rows)?;
+            let told = told(tx, &permit, words.as_ref(), &rows)?;
             Reply::created(location, &Page::whole(bodies(rows, &told)))
         })
         .await

@@ -25,7 +25,10 @@ use crate::{
         problem::{Code, FieldError, Problem},
         problems::CreateProblems,
         reply::Reply,
-        words::{school::SchoolEngine, told::told},
+        words::{
+            school::SchoolEngine,
+            told::{told, words_for},
+        },
     },
     store::Tx,
 };
@@ -105,14 +108,15 @@ pub async fn record_sheet(
 ) -> Result<Reply, Problem> {
     let round = *id;
     let sheet = body.value;
-    let words = caller.words().await?;
+    let answers = sheet.pupils.iter().flat_map(|of| &of.answers);
+    let words = words_for(&caller, answers.map(|answer| &answer.heard)).await?;
     caller
         .create("check.record_sheet", body.hash, move |tx| {
             tx.permit::<Read, _>(Round(round))?;
             if !(1..=MOST).contains(&sheet.pupils.len()) {
                 return Err(Problem::field("pupils", format!("give 1 to {MOST} pupils")));
             }
-            let recorded = record(tx, &words, round, &sheet)?;
+            let recorded = record(tx, words.as_ref(), round, &sheet)?;
             Reply::created(format!("/api/v1/check-rounds/{round}/progress"), &Page::whole(recorded))
         })
         .await
@@ -120,7 +124,7 @@ pub async fn record_sheet(
 
 fn record(
     tx: &mut Tx<'_>,
-    words: &SchoolEngine,
+    words: Option<&SchoolEngine>,
     round: RoundId,
     sheet: &SheetAnswers,
 ) -> Result<Vec<PupilRecorded>, Problem> {

@@ -21,7 +21,7 @@ use crate::{
         problem::{Code, Problem},
         problems::CreateProblems,
         reply::Reply,
-        words::told::told,
+        words::told::{told, words_for},
     },
     store::{NewResponse, ResponseRow, SecondSampleRow, Tx},
 };
@@ -66,7 +66,7 @@ pub async fn correct_response(
 ) -> Result<Reply, Problem> {
     let (round, pupil) = path.into_inner();
     let new = body.value;
-    let words = caller.words().await?;
+    let words = words_for(&caller, [&new.heard]).await?;
     caller
         .create("check.correct", body.hash, move |tx| {
             let pupil = tx.merged_records()?.now(pupil);
@@ -104,7 +104,7 @@ pub async fn correct_response(
             };
             let rows = tx.add_responses(&permit, &[correction])?;
             let location = format!("/api/v1/check-rounds/{round}/pupils/{pupil}/responses");
-            let told = told(tx, &permit, &words, &rows)?;
+            let told = told(tx, &permit, words.as_ref(), &rows)?;
             Reply::created(location, &Page::whole(bodies(rows, &told)))
         })
         .await

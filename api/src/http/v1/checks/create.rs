@@ -21,7 +21,7 @@ use crate::{
         problems::CreateProblems,
         reply::Reply,
         words::{
-            check::{Prepared, approved, built, content_of, fits, given, of_the_set, rules_of},
+            check::{Prepared, Rules, approved, built, content_of, fits, given, of_the_set},
             school::words_still_at,
         },
     },
@@ -97,7 +97,7 @@ pub async fn create_check(caller: Caller, body: Body<NewCheck>) -> Result<Reply,
     let read = caller.read(move |tx| {
         let set = set_id.map(|id| approved(tx, id)).transpose()?;
         let content = wanted.map(|recipe| content_of(tx, recipe.sequence_version_id)).transpose()?;
-        Ok((set, content, rules_of(tx.rules()?)?))
+        Ok((set, content, Rules::from(tx.rules()?)))
     });
     let (set, content, rules) = read.await?;
     if let Some((recipe, content)) = new.recipe.as_ref().zip(content.as_ref()) {
@@ -114,7 +114,7 @@ pub async fn create_check(caller: Caller, body: Body<NewCheck>) -> Result<Reply,
             let set = letters.map(|letters| of_the_set(&words, &letters)).transpose()?;
             let Some((recipe, content)) = recipe.zip(content) else {
                 let items = if items.is_empty() { all_of(set.as_deref()) } else { items };
-                let items = given(&words, kind, &items, set.as_deref(), rules.shape)?;
+                let items = given(&words, kind, &items, set.as_deref(), rules.sections)?;
                 return Ok(Judged { items, built: None });
             };
             let mut forms = built(&words, &content, set.as_deref().unwrap_or_default(), rules, &recipe).forms;
@@ -123,7 +123,7 @@ pub async fn create_check(caller: Caller, body: Body<NewCheck>) -> Result<Reply,
             let form: Vec<Prepared> = form.into_iter().map(Prepared::try_from).collect::<Result<_, _>>()?;
             let items = match items.is_empty() {
                 true => form.clone(),
-                false => given(&words, kind, &items, set.as_deref(), rules.shape)?,
+                false => given(&words, kind, &items, set.as_deref(), rules.sections)?,
             };
             if items.is_empty() {
                 return Err(Problem::field("recipe", "builds no items here: too little is taught by then"));

@@ -13,6 +13,7 @@ use plumbline_core::{
     id::{GroupId, ItemId, PseudoWordSetId, VersionId},
     lesson::items_taught,
     phonics::Engine,
+    rules::PracticeSection,
     sequence::Gpc,
 };
 use serde::{Deserialize, Serialize};
@@ -26,7 +27,7 @@ use crate::{
         problem::Problem,
         problems::CreateProblems,
         reply::Reply,
-        words::check::{approved, built, content_of, fits, of_the_set, rules_of},
+        words::check::{Rules, approved, built, content_of, fits, of_the_set},
     },
     store::Tx,
 };
@@ -164,10 +165,12 @@ pub async fn propose_check(caller: Caller, body: Body<WantedCheck>) -> Result<Re
     let wanted = body.value;
     let read = caller.read(move |tx| {
         let pack = tx.rules()?;
-        let rules = rules_of(pack)?;
+        let rules = Rules::from(pack);
         let sent = wanted.recipe.clone();
         let items = match wanted.kind {
-            Some(CheckKind::PracticeCheck) => u16::try_from(rules.shape.words()).ok(),
+            Some(CheckKind::PracticeCheck) => {
+                u16::try_from(rules.sections.iter().map(PracticeSection::words).sum::<usize>()).ok()
+            }
             _ => wanted.items,
         };
         let recipe = recipe(tx, &wanted, items)?;

@@ -30,7 +30,7 @@ pub async fn list_responses(caller: Caller, path: web::Path<(RoundId, PupilId)>)
             let blind = tx.blind_to(&permit)?;
             let mut rows = tx.responses(&permit)?;
             rows.retain(|row| !blind.contains(&row.check_id));
-            let told = told(tx, &permit, &words, &rows)?;
+            let told = told(tx, &permit, Some(&words), &rows)?;
             Reply::ok(&Page::whole(bodies(rows, &told)))
         })
         .await

@@ -4,6 +4,7 @@ use actix_web::{post, web};
 use plumbline_core::{
     access::{act::Record, resource::PupilExemptions},
     id::{CheckId, ExemptionId, PupilId, RoundId},
+    rules::Coded,
     time::Date,
 };
 use serde::Deserialize;
@@ -58,11 +59,8 @@ pub async fn exempt_pupil(
                 let pupil = tx.merged_records()?.now(pupil);
                 let permit = tx.permit::<Record, _>(PupilExemptions { round, pupil })?;
                 let rule = &tx.rules()?.rounds;
-                if rule.exemption_reasons.iter().all(|reason| reason.code != new.reason) {
-                    let codes: Vec<&str> =
-                        rule.exemption_reasons.iter().map(|one| one.code.as_str()).collect();
-                    return Err(Problem::field("reason", format!("must be one of {}", codes.join(", "))));
-                }
+                Coded::known(&rule.exemption_reasons, &new.reason)
+                    .map_err(|unknown| Problem::field("reason", unknown))?;
                 let ahead = new.review_on.signed_duration_since(tx.today()).num_days();
                 if !(1..=i64::from(rule.exemption_review_days)).contains(&ahead) {
                     let message = format!("must be 1 to {} days from today", rule.exemption_review_days);

@@ -17,10 +17,7 @@ use crate::{
         problems::ReadProblems,
         query::Query,
         reply::Reply,
-        words::{
-            school::SchoolEngine,
-            told::{note_of, told_of},
-        },
+        words::{school::SchoolEngine, told::Teller},
     },
     store::{Error, Permit, Tx},
 };
@@ -72,12 +69,11 @@ pub(super) fn marks<'tx, A>(
     }
     let (_, row) = tx.round_check(permit, check)?;
     let twice = tx.marked_twice(permit, check, &place)?;
-    let note = note_of(tx, permit.resource().pupil)?;
-    let heard: Vec<_> = twice
-        .second
-        .iter()
-        .filter_map(|mark| Some((mark.item_id, Heard::new(mark.heard.as_deref()?).ok()?)))
-        .collect();
-    let told = told_of(words, &row.items, &note, heard.iter().map(|(item, heard)| (*item, heard)));
+    let teller = Teller::of(tx, words, permit.resource().pupil)?;
+    let told = twice.second.iter().filter_map(|mark| {
+        let heard = Heard::new(mark.heard.as_deref()?).ok()?;
+        Some((mark.item_id, teller.tell(&row.items, mark.item_id, &heard)?))
+    });
+    let told = told.collect();
     Ok(SecondMarksBody::given(check, &row.items, &twice, &told))
 }

@@ -17,9 +17,9 @@ use crate::{
         problem::{Code, Problem},
         problems::CreateProblems,
         reply::Reply,
-        v1::checks::{answer::AnswerBody, heard_fits},
+        v1::checks::{answer::AnswerBody, heard_fits, not_of_the_round},
     },
-    store::{Error, NewSecondMark},
+    store::NewSecondMark,
 };
 
 /// A second adult's marks of a pupil's check.
@@ -57,7 +57,8 @@ pub async fn give_second_marks(
 ) -> Result<Reply, Problem> {
     let (round, pupil) = path.into_inner();
     let new = body.value;
-    let (words, again) = (caller.words().await?, caller.words().await?);
+    let words = caller.words().await?;
+    let again = words.clone();
     let check_id = new.check_id;
     caller
         .create_of_pupils(
@@ -66,10 +67,7 @@ pub async fn give_second_marks(
             move |tx| {
                 let pupil = tx.merged_records()?.now(pupil);
                 let permit = tx.permit::<Record, _>(PupilChecks { round, pupil })?;
-                let (_, check) = tx.round_check(&permit, new.check_id).map_err(|error| match error {
-                    Error::Missing => Problem::field("check_id", "is not a check of this round"),
-                    other => other.into(),
-                })?;
+                let (_, check) = tx.round_check(&permit, new.check_id).map_err(not_of_the_round)?;
                 let me = tx.actor().staff;
                 let named = tx.second_sample(&permit, check.id)?.filter(|place| place.staff_id == me);
                 let Some(place) = named else {

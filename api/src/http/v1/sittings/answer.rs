@@ -21,7 +21,7 @@ use crate::{
         problems::CreateProblems,
         reply::Reply,
         v1::checks::{answer_facts, heard_fits},
-        words::told::{note_of, told_of},
+        words::told::{Teller, words_for},
     },
     store::{NewResponse, SittingView},
 };
@@ -132,7 +132,7 @@ pub async fn answer_sitting(
 ) -> Result<Reply, Problem> {
     let (round, pupil, id) = path.into_inner();
     let new = body.value;
-    let words = caller.words().await?;
+    let words = words_for(&caller, new.answers.iter().map(|answer| &answer.heard)).await?;
     caller
         .write("sitting.answer", move |tx| {
             let pupil = tx.merged_records()?.now(pupil);
@@ -181,11 +181,11 @@ pub async fn answer_sitting(
                     tx.save_sitting(&permit, sitting)?;
                 }
             }
-            let heard = sent.iter().filter_map(|one| Some((one.item, one.heard.as_ref()?)));
-            let note = note_of(tx, pupil)?;
-            let heard = told_of(&words, &view.check.items, &note, heard);
+            let teller = words.as_ref().map(|words| Teller::of(tx, words, pupil)).transpose()?;
+            let heard_is =
+                |one: &Sent| teller.as_ref()?.tell(&view.check.items, one.item, one.heard.as_ref()?);
             let fate = |(one, fate): (&Sent, &Taken)| AnswerTaken {
-                heard_is: one.heard.as_ref().and_then(|_| heard.get(&one.item).copied()),
+                heard_is: heard_is(one),
                 ..told(&view, one, fate, late)
             };
             let answers = sent.iter().zip(&fates).map(fate).collect();

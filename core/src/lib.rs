@@ -27,6 +27,7 @@ pub mod lesson;
 pub mod pace;
 pub mod phonics;
 pub mod print;
+pub mod report;
 pub mod roster;
 pub mod rules;
 pub mod sequence;

@@ -5,10 +5,12 @@ mod attainment;
 mod checks;
 mod coded;
 mod cover;
+mod disclosure;
 mod marking;
 mod optional;
 mod pack;
 mod placement;
+mod reports;
 mod rounds;
 mod teaching_year;
 
@@ -18,6 +20,7 @@ pub use attainment::{AskingRule, Bounded, EstimateRule, FitRule};
 pub use checks::{CheckRule, PracticeSection};
 pub use coded::{Coded, UnknownCode};
 pub use cover::CoverRule;
+pub use disclosure::{DisclosureRule, InternalRule, ReleaseRule, SymbolLabel};
 pub use marking::{MarkingRule, NotAccessibleRule, SecondMarkingRule, SpeechNoteRule};
 pub use optional::{OptionalField, OptionalFields, OptionalValue};
 pub use pack::{
@@ -25,6 +28,7 @@ pub use pack::{
     StruggledWeights, YearGroup,
 };
 pub use placement::PlacementRule;
+pub use reports::{MeasureOf, MeasureRule, ReportRule, TermOfBirth};
 pub use rounds::RoundRule;
 pub use teaching_year::{CatchUpRule, GroupingRule, PaceRule};
 

@@ -7,7 +7,10 @@ use serde::{Deserialize, Serialize};
 
 use super::attainment::{AskingRule, EstimateRule};
 use super::teaching_year::{CatchUpRule, GroupingRule, PaceRule};
-use super::{CheckRule, Coded, CoverRule, MarkingRule, OptionalFields, PlacementRule, RoundRule};
+use super::{
+    CheckRule, Coded, CoverRule, DisclosureRule, MarkingRule, OptionalFields, PlacementRule, ReportRule,
+    RoundRule,
+};
 use crate::{
     roster::{
         Field,
@@ -77,6 +80,8 @@ pub struct RulePack {
     pub statutory_check: StatutoryRule,
     /// Groups smaller than this carry a caution.
     pub read_with_care_below: u64,
+    /// What reports say of pupils.
+    pub reports: ReportRule,
     /// How figures may leave the school.
     pub disclosure: DisclosureRule,
     /// Why a lesson was not taught.
@@ -198,20 +203,6 @@ pub struct StruggledWeights {
     pub wrong: u8,
     /// Missed by part of the group.
     pub missed: u8,
-}
-
-/// How figures may leave the school.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
-pub struct DisclosureRule {
-    /// To readers who may not see every pupil's results.
-    pub closed: SmallestGroup,
-}
-
-/// The fewest pupils a figure may be about.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
-pub struct SmallestGroup {
-    /// Pupils.
-    pub minimum_group: usize,
 }
 
 /// When a book can be read.

@@ -1,0 +1,93 @@
+//! Figures that hang together: groups of pupils of whom some meet a measure, and which groups make up which.
+
+/// A group of pupils and one yes-or-no measure of them.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Cell {
+    /// Pupils the measure says something of. Everybody is taken to know how many they are: class lists are no secret.
+    pub pupils: u32,
+    /// Of these, how many meet it.
+    pub met: u32,
+    /// What earlier releases, to the same readers or to more, told about this very figure.
+    pub before: Before,
+}
+
+impl Cell {
+    /// A figure that was never told or left out.
+    #[must_use]
+    pub const fn new(pupils: u32, met: u32) -> Self {
+        Self { pupils, met, before: Before::Nothing }
+    }
+
+    /// How many do not meet the measure.
+    #[must_use]
+    pub const fn not_met(self) -> u32 {
+        self.pupils - self.met
+    }
+}
+
+/// What is out about a figure already.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Before {
+    /// It is new.
+    Nothing,
+    /// It was told: leaving it out now hides nothing.
+    Told,
+    /// It was left out, and stays so: telling it now would undo what that protected.
+    LeftOut,
+    /// One about nearly the same pupils is out: telling this one too would tell about the few who differ.
+    NearlyTold,
+}
+
+/// A group that falls into parts, each pupil in one of them: a school into its year groups.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Breakdown {
+    /// The whole: the place of its cell.
+    pub total: usize,
+    /// The parts: the places of theirs.
+    pub parts: Vec<usize>,
+}
+
+impl Breakdown {
+    /// Whether the figure is in it, as a part or as the whole.
+    #[must_use]
+    pub fn holds(&self, cell: usize) -> bool {
+        self.total == cell || self.parts.contains(&cell)
+    }
+}
+
+/// Figures of one measure and the breakdowns between them.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Linked {
+    /// The figures.
+    pub cells: Vec<Cell>,
+    /// Which of them make up which.
+    pub breakdowns: Vec<Breakdown>,
+}
+
+impl Linked {
+    /// Whether the figure is a part of another: what is part of nothing is taken as known when parts are judged, so
+    /// that what one breakdown leaves out never rests on another leaving something out too.
+    #[must_use]
+    pub fn is_part(&self, cell: usize) -> bool {
+        self.breakdowns.iter().any(|one| one.parts.contains(&cell))
+    }
+
+    /// The breakdowns in bundles that tell nothing about one another: those that share a part, or of which one takes
+    /// apart what is part of the other, are in one bundle.
+    #[must_use]
+    pub fn bundles(&self) -> Vec<Vec<usize>> {
+        let linked = |a: &Breakdown, b: &Breakdown| {
+            let shared = a.parts.iter().chain([&a.total]).filter(|cell| b.holds(**cell));
+            shared.into_iter().any(|cell| self.is_part(*cell))
+        };
+        let mut bundles: Vec<Vec<usize>> = Vec::new();
+        for (place, one) in self.breakdowns.iter().enumerate() {
+            let touches =
+                |bundle: &Vec<usize>| bundle.iter().any(|other| linked(one, &self.breakdowns[*other]));
+            let (with, without): (Vec<_>, Vec<_>) = bundles.into_iter().partition(touches);
+            bundles = without;
+            bundles.push(with.into_iter().flatten().chain([place]).collect());
+        }
+        bundles
+    }
+}

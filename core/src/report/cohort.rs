@@ -1,0 +1,68 @@
+//! The pupils of a report as they were on its day.
+
+use std::collections::BTreeMap;
+
+use crate::{
+    attainment::{Answer, PupilFacts, State, state},
+    rules::{MeasureOf, MeasureRule, SecureRule},
+    time::Date,
+};
+
+/// One pupil as of the day.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Line {
+    /// A pseudonym: the same in all reports of a school, and nothing outside them.
+    pub pupil: u64,
+    /// The year group's name.
+    pub year_group: Option<String>,
+    /// The class's name.
+    pub class: Option<String>,
+    /// The term of birth, as told.
+    pub term_of_birth: Option<String>,
+    /// Optional fields by their code, as told.
+    pub fields: BTreeMap<String, String>,
+    /// Measures by their code: met or not. Those unknown of this pupil are not in it.
+    pub met: BTreeMap<String, bool>,
+}
+
+/// The pupils of a report.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Cohort {
+    /// As of which day.
+    pub as_of: Date,
+    /// Each once.
+    pub lines: Vec<Line>,
+}
+
+/// What is known of a pupil from which measures are counted.
+#[derive(Debug)]
+pub struct PupilSays<'a> {
+    /// Teaching and answers.
+    pub facts: &'a PupilFacts,
+    /// The outcome of the statutory check; none while it is unknown or the pupil has none.
+    pub statutory: Option<bool>,
+}
+
+/// Whether a pupil meets a measure; none where nothing tells.
+#[must_use]
+pub fn met(measure: &MeasureRule, pupil: &PupilSays<'_>, secure: &SecureRule) -> Option<bool> {
+    let part = u64::from(measure.percent.unwrap_or(100));
+    let enough = |right: u64, of: u64| (of > 0).then(|| 100 * right >= part * of);
+    match measure.of {
+        MeasureOf::Gpcs => {
+            let (mut known, mut right) = (0, 0);
+            for (gpc, taught_on) in &pupil.facts.expected {
+                let answers: &[Answer] = pupil.facts.gpc_answers.get(gpc).map_or(&[], Vec::as_slice);
+                match state(*taught_on, answers, secure) {
+                    State::Secure => (known, right) = (known + 1, right + 1),
+                    State::Practising | State::Revisit => known += 1,
+                    State::Taught | State::Unknown => {}
+                }
+            }
+            enough(right, known)
+        }
+        MeasureOf::Words => enough(pupil.facts.words_right, pupil.facts.words_offered),
+        MeasureOf::Checked => Some(pupil.facts.checked_on.is_some()),
+        MeasureOf::Statutory => pupil.statutory,
+    }
+}

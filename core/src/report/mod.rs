@@ -1,0 +1,15 @@
+//! Reports that leave: what is said of each pupil is frozen on a day, and figures of it are told by disclosure control
+//! to those they are for. Who answers for the pupils reads [`crate::attainment::attainment_report`] instead.
+//!
+//! - A figure is about pupils, never about pairs of pupil and GPC: a measure is met by a pupil, or not, or unknown.
+//!   Unknown is in no percentage.
+//! - What a release says follows from the cohort, the choice, the rule and the earlier releases alone, so that it is
+//!   the same byte for byte each time.
+
+mod cohort;
+mod release;
+#[cfg(test)]
+mod tests;
+
+pub use cohort::{Cohort, Line, PupilSays, met};
+pub use release::{By, Choice, Figure, Made, PastCell, PastTable, Release, Row, Symbol, Table, release};

@@ -1,0 +1,206 @@
+//! Releases of whole schools.
+
+use std::collections::BTreeMap;
+
+use super::*;
+use crate::{
+    phonics::rng::Rng,
+    rules::{RulePack, pack},
+    time::Date,
+};
+
+fn england() -> &'static RulePack {
+    pack("england").unwrap()
+}
+
+fn day(text: &str) -> Date {
+    text.parse().unwrap()
+}
+
+fn choice(published: bool, by: &[By]) -> Choice<'static> {
+    let measures = vec![england().reports.measure("words").unwrap()];
+    Choice { measures, by: by.to_vec(), published, smaller_groups: false }
+}
+
+/// So many pupils of a class and year group, of whom so many met the measure; none says nothing of the rest.
+fn pupils(lines: &mut Vec<Line>, year: &str, class: &str, (of, met): (usize, usize), unknown: usize) {
+    for place in 0..of + unknown {
+        let known = (place < of).then(|| ("words".to_owned(), place < met));
+        lines.push(Line {
+            pupil: lines.len() as u64,
+            year_group: Some(year.to_owned()),
+            class: Some(class.to_owned()),
+            met: known.into_iter().collect(),
+            ..Line::default()
+        });
+    }
+}
+
+fn cohort(lines: Vec<Line>) -> Cohort {
+    Cohort { as_of: day("2026-12-18"), lines }
+}
+
+fn two_forms() -> Cohort {
+    let mut lines = Vec::new();
+    pupils(&mut lines, "Reception", "Birch", (28, 18), 2);
+    pupils(&mut lines, "Reception", "Cedar", (29, 20), 0);
+    pupils(&mut lines, "Year 1", "Elm", (30, 28), 0);
+    pupils(&mut lines, "Year 1", "Fir", (27, 20), 3);
+    cohort(lines)
+}
+
+fn rows(made: &Made) -> Vec<String> {
+    let row = |row: &Row| {
+        let Figure { symbol, pupils, met, percent, interval } = row.figure;
+        let name =
+            row.name.clone().unwrap_or_else(|| if row.by.is_none() { "all" } else { "none" }.to_owned());
+        let number = |value: Option<u32>| value.map_or_else(|| "-".to_owned(), |value| value.to_string());
+        match symbol {
+            Some(symbol) => format!("{name} {symbol}"),
+            None => {
+                let interval = interval.map(|(low, high)| format!(" {low}-{high}")).unwrap_or_default();
+                format!("{name} {}/{} {}%{interval}", number(met), number(pupils), percent.unwrap())
+            }
+        }
+    };
+    made.release.figures().tables[0].rows.iter().map(row).collect()
+}
+
+#[test]
+fn governors_are_told_numbers_beside_percentages_and_nothing_that_gives_a_class_away() {
+    let made = release(&two_forms(), &choice(false, &[By::YearGroup, By::Class]), england(), &[]);
+    // Two of Elm did not: Elm is left out, and Fir with it, or Year 1 less Fir would be Elm.
+    assert_eq!(
+        rows(&made),
+        [
+            "all 86/114 75% 668-824",
+            "Reception 38/57 67% 537-775",
+            "Year 1 48/57 84% 726-915",
+            "Birch 18/28 64% 458-793",
+            "Cedar 20/29 69% 508-827",
+            "Elm c",
+            "Fir c",
+        ]
+    );
+}
+
+#[test]
+fn the_public_is_told_of_no_class_no_exact_number_and_no_interval() {
+    let made = release(&two_forms(), &choice(true, &[By::YearGroup, By::Class]), england(), &[]);
+    assert_eq!(rows(&made), ["all -/115 75%", "Reception -/55 67%", "Year 1 -/55 84%"]);
+}
+
+#[test]
+fn nobody_and_nothing_known_are_told_apart_from_none_who_met_it() {
+    let mut lines = Vec::new();
+    pupils(&mut lines, "Reception", "Birch", (0, 0), 12);
+    pupils(&mut lines, "Year 1", "Elm", (20, 10), 0);
+    let made = release(&cohort(lines), &choice(false, &[By::YearGroup]), england(), &[]);
+    assert_eq!(rows(&made), ["all 10/20 50% 299-701", "Reception x", "Year 1 10/20 50% 299-701"]);
+    let empty = release(&cohort(Vec::new()), &choice(false, &[By::YearGroup]), england(), &[]);
+    assert_eq!(rows(&empty), ["all z"]);
+}
+
+/// A class of two ages: whoever knows a year group and the other classes knows no part of it.
+#[test]
+fn a_mixed_age_class_ties_its_two_year_groups() {
+    let mut lines = Vec::new();
+    pupils(&mut lines, "Reception", "Birch", (20, 12), 0);
+    pupils(&mut lines, "Reception", "Oak", (4, 2), 0);
+    pupils(&mut lines, "Year 1", "Oak", (16, 9), 0);
+    pupils(&mut lines, "Year 1", "Elm", (20, 14), 0);
+    let made = release(&cohort(lines), &choice(false, &[By::YearGroup, By::Class]), england(), &[]);
+    let told = rows(&made);
+    let oak = told.iter().filter(|row| row.starts_with("Oak")).count();
+    assert_eq!(oak, 1, "one row a class: {told:?}");
+    // Reception less Birch is the four of Oak: one of the two is left out.
+    let is_told = |name: &str| told.iter().any(|row| row.starts_with(name) && !row.ends_with(" c"));
+    assert!(!(is_told("Reception") && is_told("Birch")), "{told:?}");
+}
+
+#[test]
+fn a_second_release_without_one_pupil_is_kept_back() {
+    let all = choice(false, &[By::YearGroup]);
+    let autumn = two_forms();
+    let first = release(&autumn, &all, england(), &[]);
+    let mut spring = Cohort { as_of: day("2027-04-01"), ..autumn.clone() };
+    spring.lines.retain(|line| line.pupil != 40);
+    let second = release(&spring, &all, england(), &first.ledger);
+    // Year 1 is the same 57, but a whole that is kept back counts as known, so Reception would be the rest of it.
+    assert_eq!(rows(&second), ["all c", "Reception c", "Year 1 c"]);
+    // The same pupils are told of again.
+    let again = release(&Cohort { as_of: day("2027-04-01"), ..autumn }, &all, england(), &first.ledger);
+    assert_eq!(rows(&again), rows(&first));
+}
+
+#[test]
+fn what_one_release_left_out_no_later_one_brings_back() {
+    let autumn = two_forms();
+    let first = release(&autumn, &choice(false, &[By::YearGroup, By::Class]), england(), &[]);
+    // Fir alone would be fit to tell; told now, it gives Elm away.
+    let second = release(&autumn, &choice(false, &[By::Class]), england(), &first.ledger);
+    let told: BTreeMap<String, String> =
+        rows(&second).into_iter().map(|row| (row.split(' ').next().unwrap().to_owned(), row)).collect();
+    assert_eq!((told["Fir"].as_str(), told["Elm"].as_str()), ("Fir c", "Elm c"));
+    assert_eq!(told["Birch"], "Birch 18/28 64% 458-793");
+}
+
+/// A school of chance with everything a release may be broken down by.
+fn chance(seed: u64) -> Cohort {
+    let mut rng = Rng::for_purpose(seed, "release");
+    let one_of = |rng: &mut Rng, list: &[&str]| list[rng.below(list.len())].to_owned();
+    let terms: Vec<&str> =
+        england().reports.terms_of_birth.iter().map(|term| term.coded.label.as_str()).collect();
+    let lines = (0..60 + rng.below(180) as u64).map(|pupil| {
+        let year = one_of(&mut rng, &["Reception", "Year 1", "Year 2"]);
+        let class = format!("{year} {}", one_of(&mut rng, &["Ash", "Beech"]));
+        let disadvantaged = if rng.below(100) < 22 { "Disadvantaged" } else { "Not disadvantaged" };
+        let measures = ["words", "gpcs"].into_iter().filter(|_| rng.below(100) < 95).collect::<Vec<_>>();
+        Line {
+            pupil,
+            year_group: Some(year),
+            class: Some(if rng.below(40) == 0 { "Mixed".to_owned() } else { class }),
+            term_of_birth: Some(one_of(&mut rng, &terms)),
+            fields: BTreeMap::from([("disadvantage".to_owned(), disadvantaged.to_owned())]),
+            met: measures.into_iter().map(|one| (one.to_owned(), rng.below(100) < 80)).collect(),
+        }
+    });
+    cohort(lines.collect())
+}
+
+fn everything(published: bool) -> Choice<'static> {
+    let measures = ["words", "gpcs"].map(|code| england().reports.measure(code).unwrap());
+    let by = [By::YearGroup, By::Class, By::TermOfBirth, By::Field("disadvantage".to_owned())];
+    Choice { measures: measures.to_vec(), by: by.to_vec(), published, smaller_groups: false }
+}
+
+#[test]
+fn what_is_left_out_carries_no_number_in_any_byte() {
+    let mut left_out = 0;
+    for seed in 0..60 {
+        for published in [false, true] {
+            let made = release(&chance(seed), &everything(published), england(), &[]);
+            for row in made.release.figures().tables.iter().flat_map(|table| &table.rows) {
+                if row.figure.symbol.is_some() {
+                    let bytes = serde_json::to_string(&Row { name: None, ..row.clone() }).unwrap();
+                    assert!(!bytes.contains(|one: char| one.is_ascii_digit()), "{bytes}");
+                    left_out += 1;
+                }
+            }
+        }
+    }
+    assert!(left_out > 100, "{left_out}");
+}
+
+#[test]
+fn a_release_is_the_same_bytes_each_time_whatever_order_pupils_come_in() {
+    for seed in 0..20 {
+        let as_is = chance(seed);
+        let mut other = as_is.clone();
+        Rng::new(seed).shuffle(&mut other.lines);
+        let bytes = |cohort: &Cohort| {
+            release(cohort, &everything(false), england(), &[]).release.canonical().unwrap()
+        };
+        assert_eq!(bytes(&as_is), bytes(&other));
+    }
+}

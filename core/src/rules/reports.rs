@@ -1,0 +1,106 @@
+//! What a termly report says of pupils, and by what it tells them apart.
+
+use serde::Deserialize;
+
+use super::Coded;
+
+/// Reports.
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+pub struct ReportRule {
+    /// What is said of each pupil, yes or no.
+    pub measures: Vec<MeasureRule>,
+    /// Terms of birth, in the order of the school year.
+    pub terms_of_birth: Vec<TermOfBirth>,
+    /// Years that may be told of together where each has too few pupils.
+    pub pooled_years_max: usize,
+}
+
+/// Something a report says of each pupil, yes or no.
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+pub struct MeasureRule {
+    /// As in data.
+    pub code: String,
+    /// As told.
+    pub name: String,
+    /// What it means, for who reads only that.
+    pub means: String,
+    /// What it is counted from.
+    pub of: MeasureOf,
+    /// The part, in per cent, from which on a pupil meets it; none where it is yes or no by itself.
+    #[serde(default)]
+    pub percent: Option<u8>,
+}
+
+crate::vocabulary! {
+    /// What a measure is counted from.
+    pub enum MeasureOf {
+        /// The GPCs taught to the pupil's groups that a check tells something of: how many are secure.
+        Gpcs = "gpcs",
+        /// The words of the half term's checks: how many were read right.
+        Words = "words",
+        /// Whether the pupil was checked within the half term.
+        Checked = "checked",
+        /// The statutory check: whether it was met.
+        Statutory = "statutory",
+    }
+}
+
+/// A term of birth.
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+pub struct TermOfBirth {
+    /// As in data, and as told.
+    #[serde(flatten)]
+    pub coded: Coded,
+    /// Its months, 1 to 12.
+    pub months: Vec<u32>,
+}
+
+impl ReportRule {
+    /// The term a pupil was born in, by the month.
+    #[must_use]
+    pub fn term_of(&self, month: u32) -> Option<&TermOfBirth> {
+        self.terms_of_birth.iter().find(|term| term.months.contains(&month))
+    }
+
+    /// A measure by its code.
+    #[must_use]
+    pub fn measure(&self, code: &str) -> Option<&MeasureRule> {
+        self.measures.iter().find(|measure| measure.code == code)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::collections::BTreeSet;
+
+    use super::*;
+    use crate::rules::{ids, pack};
+
+    #[test]
+    fn every_pack_says_what_its_measures_mean_and_gives_each_month_one_term() {
+        for id in ids() {
+            let rule = &pack(id).unwrap().reports;
+            let codes: BTreeSet<_> = rule.measures.iter().map(|one| &one.code).collect();
+            assert_eq!(codes.len(), rule.measures.len(), "{id}");
+            for measure in &rule.measures {
+                let counted = matches!(measure.of, MeasureOf::Gpcs | MeasureOf::Words);
+                assert_eq!(measure.percent.is_some(), counted, "{id} {}", measure.code);
+                assert!(measure.percent.is_none_or(|part| (1..=100).contains(&part)), "{id}");
+            }
+            for month in 1..=12 {
+                let terms = rule.terms_of_birth.iter().filter(|term| term.months.contains(&month));
+                assert_eq!(terms.count(), 1, "{id}: month {month}");
+            }
+        }
+    }
+
+    #[test]
+    fn england_counts_september_as_autumn_and_august_as_summer() {
+        let rule = &pack("england").unwrap().reports;
+        let term = |month| rule.term_of(month).unwrap().coded.code.as_str();
+        assert_eq!(
+            [term(9), term(12), term(1), term(4), term(5), term(8)],
+            ["autumn", "autumn", "spring", "spring", "summer", "summer"]
+        );
+    }
+}

@@ -3,7 +3,7 @@
 
 use microlp::{ComparisonOp, LinearExpr, OptimizationDirection, Problem, Variable};
 
-use super::linked::{Breakdown, Linked};
+use super::linked::Breakdown;
 
 /// The least and the most a number can be, both possible.
 pub type Range = (u32, u32);
@@ -62,7 +62,7 @@ fn whole(value: f64) -> Option<u32> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::disclosure::Cell;
+    use crate::disclosure::{Cell, Linked};
 
     /// The linked tables of the facts: each alone keeps K, all together give it away; leaving N out too opens it.
     #[test]

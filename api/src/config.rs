@@ -20,6 +20,12 @@ pub struct Config {
     pub data_dir: PathBuf,
     /// Address and port to serve on.
     pub listen: String,
+    /// The certificate the server shows, and the authorities between it and one that browsers trust, as PEM.
+    pub tls_certificate: Option<PathBuf>,
+    /// Its key, as PEM.
+    pub tls_key: Option<PathBuf>,
+    /// A proxy in front speaks TLS with browsers.
+    pub behind_tls_proxy: bool,
     /// Where browsers reach the server; used in links.
     pub public_url: String,
     /// Worker threads for requests.
@@ -60,6 +66,9 @@ impl Default for Config {
             database_url: None,
             data_dir: "./data".into(),
             listen: "127.0.0.1:8080".into(),
+            tls_certificate: None,
+            tls_key: None,
+            behind_tls_proxy: false,
             public_url: "http://127.0.0.1:8080".into(),
             workers: 2,
             readers: 2,
@@ -121,12 +130,7 @@ impl Config {
         if let Err(error) = self.place() {
             return Err(ConfigError(error));
         }
-        if self.listen.parse::<std::net::SocketAddr>().is_err() {
-            return wrong("listen", "must be an address and port such as 127.0.0.1:8080");
-        }
-        if !self.public_url.starts_with("http://") && !self.public_url.starts_with("https://") {
-            return wrong("public_url", "must start with http:// or https://");
-        }
+        self.check_reached()?;
         if !plumbline_core::rules::ids().any(|id| id == self.rule_pack) {
             let known: Vec<_> = plumbline_core::rules::ids().collect();
             return wrong("rule_pack", &format!("must be one of: {}", known.join(", ")));
@@ -141,6 +145,36 @@ impl Config {
             return wrong("session_days and invitation_days", "must be at least 1");
         }
         Ok(())
+    }
+
+    /// Passwords and children's names go over no network unencrypted.
+    fn check_reached(&self) -> Result<(), ConfigError> {
+        let wrong = |what: &str| Err(ConfigError(what.to_owned()));
+        let Ok(listen) = self.listen.parse::<std::net::SocketAddr>() else {
+            return wrong("listen must be an address and port such as 127.0.0.1:8080");
+        };
+        if !self.public_url.starts_with("http://") && !self.has_secure_address() {
+            return wrong("public_url must start with http:// or https://");
+        }
+        match (&self.tls_certificate, &self.tls_key) {
+            (Some(_), Some(_)) if self.behind_tls_proxy => {
+                wrong("behind_tls_proxy is for a server that has no tls_certificate of its own")
+            }
+            (Some(_), Some(_)) if !self.has_secure_address() => {
+                wrong("public_url must start with https:// where tls_certificate is set")
+            }
+            (Some(_), None) | (None, Some(_)) => wrong("tls_certificate and tls_key go together"),
+            (None, None) if !self.behind_tls_proxy && !listen.ip().is_loopback() => wrong(
+                "listen is open to other machines: set tls_certificate and tls_key, or behind_tls_proxy if a \
+                 proxy in front speaks TLS",
+            ),
+            _ => Ok(()),
+        }
+    }
+
+    /// Whether browsers reach the server by TLS.
+    pub fn has_secure_address(&self) -> bool {
+        self.public_url.starts_with("https://")
     }
 
     /// Where the data is.
@@ -167,9 +201,8 @@ mod tests {
     #[test]
     fn the_environment_overrides_and_nothing_else_with_the_prefix_passes() {
         let config =
-            load(&[("PLUMBLINE_LISTEN", "0.0.0.0:9000"), ("PLUMBLINE_READERS", "4"), ("HOME", "/x")])
-                .unwrap();
-        assert_eq!((config.listen.as_str(), config.readers), ("0.0.0.0:9000", 4));
+            load(&[("PLUMBLINE_LISTEN", "[::1]:9000"), ("PLUMBLINE_READERS", "4"), ("HOME", "/x")]).unwrap();
+        assert_eq!((config.listen.as_str(), config.readers), ("[::1]:9000", 4));
         assert!(load(&[("PLUMBLINE_LISTN", "x")]).unwrap_err().contains("listn"));
         assert!(load(&[("PLUMBLINE_TEST_STORE", "sqlite"), ("PLUMBLINE_CONFIG", "x")]).is_ok());
     }
@@ -190,14 +223,31 @@ mod tests {
     }
 
     #[test]
+    fn other_machines_reach_it_by_tls_alone() {
+        let own = [("PLUMBLINE_TLS_CERTIFICATE", "c.pem"), ("PLUMBLINE_TLS_KEY", "k.pem")];
+        let open = ("PLUMBLINE_LISTEN", "0.0.0.0:8443");
+        let address = ("PLUMBLINE_PUBLIC_URL", "https://phonics.school.example");
+        let proxy = ("PLUMBLINE_BEHIND_TLS_PROXY", "true");
+        assert!(load(&[open]).unwrap_err().contains("open to other machines"));
+        assert!(load(&[("PLUMBLINE_LISTEN", "192.168.0.9:80")]).unwrap_err().contains("open to other"));
+        assert!(load(&[open, proxy]).is_ok());
+        assert!(load(&[open, own[0], own[1], address]).is_ok());
+        assert!(load(&[open, own[0], own[1]]).unwrap_err().contains("public_url"));
+        assert!(load(&[open, own[0], address]).unwrap_err().contains("go together"));
+        assert!(load(&[own[1], address]).unwrap_err().contains("go together"));
+        assert!(load(&[own[0], own[1], address, proxy]).unwrap_err().contains("of its own"));
+    }
+
+    #[test]
     fn the_example_documents_every_key_with_its_default() {
         let example = Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/../deploy/plumbline.example.toml"));
         let text = std::fs::read_to_string(example).unwrap();
-        // Every key stands there as a comment with its default; read as if it were set.
+        // Every key stands there as a comment with its default; read as if it were set, but those without one.
+        let without = ["database_url", "tls_certificate", "tls_key"];
         let set = text.lines().filter_map(|line| line.strip_prefix("# ").or_else(|| line.strip_prefix('#')));
         let set: Vec<&str> = set
             .filter(|line| {
-                line.split_once(" = ").is_some_and(|(key, _)| !key.contains(' ') && key != "database_url")
+                line.split_once(" = ").is_some_and(|(key, _)| !key.contains(' ') && !without.contains(&key))
             })
             .collect();
         let uncommented = std::env::temp_dir().join(format!("plumbline-{}.toml", std::process::id()));

@@ -12,8 +12,10 @@ pub fn once(store: &Store) {
         ("the rows of pupil files", store.drop_old_files()),
         ("what undoing would put back", store.drop_old_undo()),
         ("proposals of groups", store.drop_old_group_proposals()),
+        ("pupils frozen for reports", store.drop_old_report_snapshots()),
         ("answers remembered for repeats", store.drop_old_answers()),
         ("links whose day is over", store.drop_old_links()),
+        ("departures that devices were told of", store.drop_old_departures()),
     ];
     for (what, done) in dropped {
         match done {

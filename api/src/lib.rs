@@ -10,5 +10,7 @@ mod housekeeping;
 pub mod http;
 pub mod proposer;
 mod remote;
+mod stopping;
 pub mod store;
 pub mod telemetry;
+pub mod tls;

@@ -151,22 +151,9 @@ impl Proposer {
         }
     }
 
-    /// Stops as soon as the process is told to end, so that nobody waits for a search that will
-    /// not finish. Call it on the server's runtime.
-    pub fn stop_when_told(&self) {
-        #[cfg(unix)]
-        {
-            use tokio::signal::unix::{SignalKind, signal};
-            for kind in [SignalKind::terminate(), SignalKind::interrupt(), SignalKind::quit()] {
-                let thread = self.thread.clone();
-                if let Ok(mut told) = signal(kind) {
-                    actix_web::rt::spawn(async move {
-                        told.recv().await;
-                        thread.stop();
-                    });
-                }
-            }
-        }
+    /// Tells the thread to stop, without waiting for it.
+    pub fn stop(&self) {
+        self.thread.stop();
     }
 
     /// Stops, and waits until what was in hand is written down as interrupted.

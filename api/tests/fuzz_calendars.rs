@@ -17,14 +17,12 @@ use mutate::{Chance, mutate};
 use plumbline_api::files::calendar_ics;
 use plumbline_core::{
     calendar::{
-        Calendar, CalendarImport, Closure, FileEvent, HalfTerm, Meaning, Meanings, Year, check_closure,
-        check_year, plan_import,
+        Calendar, CalendarImport, FileEvent, Meaning, Meanings, Said, Words, check_closure, check_year,
+        plan_import,
     },
-    id::{ClosureId, HalfTermId},
+    rules::pack,
     sequence::Fault,
-    text::Title,
 };
-use uuid::Uuid;
 
 /// Files that are tried.
 const RUNS: u64 = 3_000;
@@ -32,7 +30,6 @@ const RUNS: u64 = 3_000;
 const LONG_RUNS: u64 = 100_000;
 /// Longest complaint, in bytes: it goes into an answer.
 const MOST_SAID: usize = 1_000;
-const YEAR_GROUPS: [&str; 2] = ["reception", "year_1"];
 
 /// Events that are whole, and lines that are not, or not where they stand.
 const EVENTS: &[&str] = &[
@@ -125,9 +122,9 @@ fn try_file(bytes: &[u8]) -> Result<bool, String> {
         return Err("two events begin in one line".into());
     }
     let mut meanings = Meanings::default();
-    meanings.say("Assembly", Meaning::LeftOut).unwrap();
-    let plan =
-        |calendar: &Calendar, events: Vec<FileEvent>| plan_import(calendar, events, &meanings, &YEAR_GROUPS);
+    meanings.say("Assembly", Said::Is(Meaning::LeftOut)).unwrap();
+    let words = Words { said: &meanings, rules: pack("england").unwrap(), classes: &[] };
+    let plan = |calendar: &Calendar, events: Vec<FileEvent>| plan_import(calendar, events, words);
     let made = match plan(&Calendar::default(), events.clone()) {
         Ok(made) => made,
         Err(faults) => return short(&faults),
@@ -146,29 +143,17 @@ fn try_file(bytes: &[u8]) -> Result<bool, String> {
     }
 }
 
-/// The calendar as the plan would make it, each line of it as somebody would type it.
+/// The calendar as the plan would make it, each line of it as somebody would type it into the years of the file.
 fn applied(made: &CalendarImport) -> Result<Calendar, String> {
-    let mut calendar = Calendar::default();
+    let mut years = Calendar::default();
     for (year, plan) in &made.years {
-        check_year(plan, *year, &calendar.years).map_err(|error| format!("{year}: {error}"))?;
-        let half_term = |(name, starts_on, ends_on): (&Title, _, _)| HalfTerm {
-            id: HalfTermId::from_uuid(Uuid::nil()),
-            name: name.clone(),
-            starts_on,
-            ends_on,
-        };
-        let terms = plan.half_terms.iter().map(|term| half_term((&term.name, term.starts_on, term.ends_on)));
-        calendar.years.push(Year {
-            year: *year,
-            starts_on: plan.starts_on,
-            ends_on: plan.ends_on,
-            half_terms: terms.collect(),
-        });
+        check_year(plan, *year, &years.years).map_err(|error| format!("{year}: {error}"))?;
+        years = years.with_year(*year, plan);
     }
-    calendar.years.sort_by_key(|year| year.year);
+    let mut calendar = years.clone();
     for (line, plan) in &made.closures {
-        check_closure(&calendar, plan).map_err(|error| format!("line {line}: {error}"))?;
-        calendar.closures.push(Closure { id: ClosureId::from_uuid(Uuid::nil()), plan: plan.clone() });
+        check_closure(&years, plan).map_err(|error| format!("line {line}: {error}"))?;
+        calendar = calendar.with_closure(plan);
     }
     Ok(calendar)
 }

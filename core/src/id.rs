@@ -1,7 +1,7 @@
 //! Typed ids. A pupil's id cannot be passed where a group's is wanted.
 //!
-//! Ids are UUIDs: version 7 where the server makes them (they sort by time, which keeps
-//! indexes compact), version 5 where identity is a natural key (RFC 9562).
+//! Ids are UUIDs: version 7 where the server or a device makes them (they sort by time, which keeps
+//! indexes compact and answers in order), version 5 where identity is a natural key (RFC 9562).
 
 use std::{cmp::Ordering, fmt, hash, marker::PhantomData, str::FromStr};
 
@@ -92,6 +92,34 @@ impl<'de, K> Deserialize<'de> for Id<K> {
     }
 }
 
+/// Reads an id that a device made: of version 7, so that what was made later sorts later. Answers count in the order of
+/// their ids, and the last of them is the one an undo takes back.
+///
+/// # Errors
+/// For no id, and for one of another version.
+pub fn of_device<'de, D: Deserializer<'de>, K>(field: D) -> Result<Id<K>, D::Error> {
+    let id = Id::deserialize(field)?;
+    match id.uuid.get_version_num() {
+        7 => Ok(id),
+        _ => Err(serde::de::Error::custom("must be a UUID of version 7")),
+    }
+}
+
+/// The same where the server makes one if the device did not.
+///
+/// # Errors
+/// As [`of_device`].
+pub fn of_device_if_any<'de, D: Deserializer<'de>, K>(field: D) -> Result<Option<Id<K>>, D::Error> {
+    /// An id that a device made.
+    struct OfDevice<K>(Id<K>);
+    impl<'de, K> Deserialize<'de> for OfDevice<K> {
+        fn deserialize<D: Deserializer<'de>>(field: D) -> Result<Self, D::Error> {
+            of_device(field).map(Self)
+        }
+    }
+    Ok(Option::<OfDevice<K>>::deserialize(field)?.map(|id| id.0))
+}
+
 #[cfg(feature = "schema")]
 impl<K> utoipa::PartialSchema for Id<K> {
     fn schema() -> utoipa::openapi::RefOr<utoipa::openapi::schema::Schema> {
@@ -173,6 +201,8 @@ ids! {
     Placement PlacementId "placement";
     /// One adult asking one pupil one check.
     Sitting SittingId "sitting";
+    ReportSnapshot ReportSnapshotId "report_snapshot";
+    ReportRelease ReportReleaseId "report_release";
     /// That a pupil is not asked in a round, or not one of its checks.
     Exemption ExemptionId "exemption";
     /// A window of the statutory check at the school.
@@ -201,4 +231,10 @@ ids! {
     PseudoWordSet PseudoWordSetId "pseudo_word_set";
     /// A reading book of the school.
     Book BookId "book";
+    /// A browser on a device.
+    Tablet TabletId "tablet";
+    /// One person on one tablet.
+    Replica ReplicaId "replica";
+    /// One operation a tablet sent.
+    Op OpId "op";
 }

@@ -33,6 +33,7 @@ pub mod rules;
 pub mod sequence;
 pub mod spreadsheet;
 pub mod statutory;
+pub mod sync;
 pub mod text;
 pub mod time;
 pub mod vocabulary;

@@ -196,9 +196,20 @@ pub fn search_key(text: &str) -> String {
         .collect()
 }
 
+/// Whether two names are one to whoever reads them.
+pub fn one_name(one: &str, other: &str) -> bool {
+    one == other || !search_key(one).is_empty() && search_key(one) == search_key(other)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_name_is_one_name_however_it_is_written() {
+        assert!(one_name("Owls", "owls ") && one_name("Autumn 1", "autumn  1"));
+        assert!(!one_name("Owls", "Owls 2") && !one_name("★", "☆") && one_name("★", "★"));
+    }
 
     #[test]
     fn lines_are_composed_and_trimmed_but_never_respelled() {

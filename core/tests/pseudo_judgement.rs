@@ -48,6 +48,21 @@ fn no_made_word_is_refused_in_a_set() {
     assert!(own * 100 >= made.len() * 99, "{own} of {}", made.len());
 }
 
+/// n before k is said as in *pink*, ea as in *seat* or in *head*, ow as in *snow* or in *cow*; where *cup* has the vowel
+/// of *put* u is said so.
+#[test]
+fn every_plausible_reading_is_accepted() {
+    assert_eq!(offered("nunk").unwrap()[0], "nʌŋk");
+    for (word, readings) in [("dreat", ["driːt", "dret"]), ("frowl", ["frəʊl", "fraʊl"])] {
+        let accept = offered(word).unwrap();
+        assert!(readings.iter().all(|one| accept.contains(&(*one).to_owned())), "{word}: {accept:?}");
+    }
+    assert_eq!(offered("blurst").unwrap(), ["blɜːst"]);
+    let northern = Accent { no_foot_strut_split: true, ..Accent::default() };
+    let accept = |word: &str| ENGINE.offered_pseudo_word(word, northern).unwrap().accept;
+    assert_eq!((accept("frull")[0].as_str(), accept("nunk")[0].as_str()), ("frʊl", "nʊŋk"));
+}
+
 /// Past tenses misspelt or made up, nouns in -dth, plurals in -fs, nd and pt after two vowel letters.
 #[test]
 fn what_is_not_spelt_as_english_is_refused() {

@@ -1,10 +1,14 @@
 //! Someone who calls the API.
 
+use std::time::Duration;
+
 use serde_json::Value;
 use ureq::{
-    Agent,
+    Agent, BodyReader,
     http::{Method, Request},
 };
+
+use crate::Events;
 
 /// A caller of one server, signed in or not.
 #[derive(Clone)]
@@ -132,11 +136,22 @@ impl Client {
             self.agent.run(request.body(()).unwrap())
         };
         let mut response = response.ok()?;
-        Some(Answer {
-            status: response.status().as_u16(),
-            headers: response.headers().clone(),
-            text: response.body_mut().with_config().limit(64 << 20).read_to_string().ok()?,
-        })
+        let headers = response.headers().clone();
+        let text = match header(&headers, "Content-Type").as_str() {
+            // It does not end by itself: the first event will do.
+            "text/event-stream" => Events::of(response.body_mut().as_reader()).block(),
+            _ => response.body_mut().with_config().limit(64 << 20).read_to_string().ok()?,
+        };
+        Some(Answer { status: response.status().as_u16(), headers, text })
+    }
+
+    /// Follows what happens at the caller's school.
+    pub fn follow(&self) -> Events<BodyReader<'static>> {
+        let patience = Some(Duration::from_secs(60));
+        let agent: Agent = Agent::config_builder().timeout_recv_body(patience).build().into();
+        let request = Request::get(format!("{}/api/v1/sync/events", self.base));
+        let request = request.header("Authorization", format!("Bearer {}", self.token())).body(()).unwrap();
+        Events::of(agent.run(request).unwrap().into_body().into_reader())
     }
 
     fn api(&self, method: &str, path: &str, body: Option<&Value>) -> Answer {

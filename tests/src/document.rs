@@ -102,6 +102,12 @@ impl Document {
                 for (name, field) in fields {
                     match properties.get(name) {
                         Some(schema) => self.compare(schema, field, &format!("{at}.{name}"), found),
+                        // A map says what each of its values is; what says nothing of itself may be anything.
+                        None if schema["additionalProperties"].is_object() => {
+                            let each = &schema["additionalProperties"];
+                            self.compare(each, field, &format!("{at}.{name}"), found);
+                        }
+                        None if properties.is_empty() => {}
                         None => found.push(format!("{at}.{name} is no property")),
                     }
                 }

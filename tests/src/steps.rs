@@ -26,6 +26,23 @@ pub fn item_ids(content: &Value, n: usize) -> Vec<String> {
     column(&lesson["items"], "id")
 }
 
+/// What a tablet of the lead's still sent when it was revoked; its id. The numbers make ids that nobody else has.
+pub fn held_op(lead: &Client, fresh: impl Fn() -> u32) -> String {
+    let id = |kind: &str| format!("0199f2c4-{kind}-7000-8000-{:012x}", fresh());
+    let (tablet, op) = (id("7003"), id("7004"));
+    // A sign-in of its own: the one on the tablet opens nothing afterwards.
+    let own = json!({"email": School::email("lead"), "password": School::password()});
+    let there = lead.with_token(&text(&lead.post("/sessions", own).expect(201)["access_token"]));
+    lead.post("/tablets", json!({"id": tablet, "name": "Lost"})).expect(201);
+    let replica = there.post("/sync/replicas", json!({"id": id("7005"), "tablet_id": tablet})).expect(201);
+    lead.post(&format!("/tablets/{tablet}/revoke"), json!({})).expect(200);
+    let sent = json!({"n": 1, "op_id": op, "type": "lesson.record", "set": {"on": "2026-11-25"}});
+    let push =
+        json!({"replica": replica["id"], "epoch": replica["epoch"], "schema": 1, "ack_n": 0, "ops": [sent]});
+    there.post("/sync/push", push).problem(403, "tablet_revoked");
+    op
+}
+
 impl School {
     /// A school with a group of two that was taught m, o, d, "the" and e in three lessons; n is
     /// next. The group's id is beside it.

@@ -102,10 +102,10 @@ fn a_year_that_cannot_be_is_refused_with_its_field_and_nothing_is_written() {
         // In the wrong order.
         (
             this_year(&[overlap[1].clone(), term("One", "2026-09-01", "2026-10-22")]),
-            "half_terms[1].starts_on: One starts before Two has ended",
+            "half_terms[1].starts_on: One lies before Two: give the half terms in the order of their days",
         ),
         (
-            this_year(&[term("One", "2026-09-01", "2026-09-30"), term("One", "2026-10-01", "2026-10-31")]),
+            this_year(&[term("One", "2026-09-01", "2026-09-30"), term("one ", "2026-10-01", "2026-10-31")]),
             "half_terms[1].name: stands twice",
         ),
     ];

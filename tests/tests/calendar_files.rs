@@ -190,7 +190,7 @@ fn nothing_is_guessed_of_what_is_said() {
     let shown = ask("?dry_run=true&trips=farm").expect(200);
     assert_eq!(column(&shown["left_out"], "summary"), ["Training"]);
     assert_eq!(column(&shown["left_out"], "why"), ["is cancelled"]);
-    let why = "a category of it names no year group: say of that too what it is";
+    let why = "a category of it is not known: say what it is, or that it is ignored";
     assert_eq!(column(&shown["questions"], "summary"), ["", "Farm"]);
     assert_eq!(shown["questions"][0]["why"], Value::Null);
     assert_eq!(shown["questions"][1]["why"], why);
@@ -303,4 +303,82 @@ fn a_file_that_closes_recorded_days_says_so_before() {
     assert_eq!(lead.get("/closures").expect(200)["items"], json!([]));
     let done = send(&lead, "?with_records=true", sent.as_bytes()).expect(200);
     assert_eq!(done["recorded"], recorded);
+}
+
+#[test]
+fn categories_name_year_groups_classes_and_halves_or_are_asked_about() {
+    let school = full();
+    let lead = school.lead();
+    let oak = text(&lead.post("/classes", json!({"name": "Ash"})).expect(201)["id"]);
+    let sent = file(&[
+        "UID:1\nDTSTART;VALUE=DATE:20261124\nSUMMARY:Farm\nCATEGORIES:TRIP,Y1",
+        "UID:2\nDTSTART;VALUE=DATE:20261125\nSUMMARY:Zoo\nCATEGORIES:TRIP,ash",
+        "UID:3\nDTSTART;VALUE=DATE:20261126\nSUMMARY:Boiler\nCATEGORIES:CLOSURE,AM,Blue",
+    ]);
+    let seen = send(&lead, "?dry_run=true", sent.as_bytes()).expect(200);
+    assert_eq!(column(&seen["questions"], "summary"), ["Boiler"]);
+    let done = send(&lead, "?mornings=am&ignored=blue", sent.as_bytes()).expect(200);
+    let closed = done["closures"].as_array().unwrap();
+    let told = |n: usize| ["part", "year_groups", "class_ids"].map(|field| closed[n][field].clone());
+    assert_eq!(told(0), [json!("whole"), json!(["year_1"]), json!([])]);
+    assert_eq!(told(1), [json!("whole"), json!([]), json!([oak])]);
+    assert_eq!(told(2), [json!("morning"), json!([]), json!([])]);
+}
+
+#[test]
+fn what_was_closed_twice_over_is_read_elsewhere() {
+    let school = School::start();
+    school.calendar();
+    let lead = school.lead();
+    let trip = json!({"from": "2026-11-26", "kind": "trip", "year_groups": ["Year 2"]});
+    lead.post("/closures", trip).expect(201);
+    lead.post("/closures", json!({"from": "2026-11-25", "until": "2026-11-26", "kind": "closure"}))
+        .expect(201);
+    let written = lead.get("/calendar.ics").text;
+    let other = School::start();
+    let there = other.lead();
+    let done = send(&there, "", written.as_bytes()).expect(200);
+    assert_eq!(
+        (column(&done["closures"], "from"), &done["left_out"]),
+        (vec!["2026-11-25".into(), "2026-11-26".into()], &json!([]))
+    );
+    let again = send(&there, "", there.get("/calendar.ics").text.as_bytes()).expect(200);
+    assert_eq!((&again["closures"], &again["unchanged"]), (&json!([]), &json!(5)));
+}
+
+#[test]
+fn a_year_that_ends_before_recorded_days_says_so_before() {
+    let (school, _) = School::with_lessons();
+    let lead = school.lead();
+    let year = |last: &str, more: bool| {
+        json!({"starts_on": "2026-09-01", "ends_on": "2027-08-31", "with_records": more, "half_terms": [
+            {"name": "Autumn 1", "starts_on": "2026-09-01", "ends_on": "2026-10-23"},
+            {"name": "autumn  2", "starts_on": "2026-11-02", "ends_on": last}]})
+    };
+    let years = || lead.get("/school-years").expect(200)["items"][0].clone();
+    let save = |body: Value| lead.put("/school-years/2026", &text(&years()["etag"]), body);
+    let before = years();
+    let said = "with_records: lessons of Alder are on record: 2026-11-20, 2026-11-23. \
+        Say true to close the days all the same; the records stay";
+    assert_eq!(save(year("2026-11-19", false)).problem(409, "conflict"), [said]);
+    // The same by a file, which names the half term in its own way.
+    let sent = file(&[
+        "UID:1\nDTSTART;VALUE=DATE:20261102\nDTEND;VALUE=DATE:20261120\nSUMMARY:AUTUMN 2\nCATEGORIES:HALF-TERM",
+    ]);
+    assert_eq!(send(&lead, "", sent.as_bytes()).problem(409, "conflict"), [said]);
+    assert_eq!(years(), before);
+    // Longer, or shorter where nothing is on record, it is saved; the half term is the one it was.
+    save(year("2026-12-18", false)).expect(200);
+    save(year("2026-11-23", false)).expect(200);
+    save(year("2026-11-19", true)).expect(200);
+    assert_eq!(years()["half_terms"][1]["id"], before["half_terms"][1]["id"]);
+    // All that is left is closed.
+    lead.post("/closures", json!({"from": "2026-09-01", "until": "2026-10-23", "kind": "closure"}))
+        .expect(201);
+    let autumn = json!({"starts_on": "2026-09-01", "ends_on": "2027-08-31", "half_terms": [
+        {"name": "Autumn 1", "starts_on": "2026-09-01", "ends_on": "2026-10-23"}], "with_records": true});
+    assert_eq!(
+        save(autumn).problem(422, "invalid"),
+        ["half_terms: the year would have no teaching day: all its days are closed"]
+    );
 }

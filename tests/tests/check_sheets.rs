@@ -101,7 +101,10 @@ fn a_sheet_stands_whole_or_not_at_all_and_each_fault_is_named_by_place() {
         ]
     );
     // What is said for all is wrong once.
-    assert_eq!(refused(with("/on", json!("2026-11-15"))), ["on: 2026-11-15 is not a day of this round"]);
+    assert_eq!(
+        refused(with("/on", json!("2026-11-15"))),
+        ["on: 2026-11-15 is not a day of this round, which is from 2026-11-16 to 2026-11-27"]
+    );
     assert_eq!(refused(with("/check_id", stranger.clone())), ["check_id: is not a check of this round"]);
     let mut by = two();
     by["taken_by"] = stranger.clone();
@@ -199,15 +202,20 @@ fn what_the_pupil_reads_is_printed_without_names_or_marks() {
     sheet.expect(200);
     assert_eq!(sheet.header("Content-Type"), "text/html; charset=utf-8");
     assert!(sheet.header("Content-Security-Policy").contains("default-src 'none'"));
-    assert!(sheet.text.contains("<span>mop</span>") && sheet.text.contains("Page 1 of 1"), "{}", sheet.text);
-    for absent in ["Zoe", "Words", "<td", "<script"] {
+    assert!(sheet.text.contains("<small>1</small><span>mop</span>"), "{}", sheet.text);
+    assert!(sheet.text.contains("Page 1 of 1. Words, version 1"), "{}", sheet.text);
+    for absent in ["Zoe", "<td", "<script"] {
         assert!(!sheet.text.contains(absent), "{absent}: {}", sheet.text);
     }
     let blending = json!({"name": "Blend", "kind": "oral_blending", "items": [{"prompt": "mop"}]});
     let blending = text(&lead.post("/checks", blending).expect(201)["id"]);
     let sheet = lead.get(&format!("/checks/{blending}/sheet"));
     sheet.expect(200);
-    assert!(sheet.text.contains("For the adult.") && sheet.text.contains("m   ɒ   p"), "{}", sheet.text);
+    assert!(
+        sheet.text.contains("For the adult.") && sheet.text.contains("<td>m · o · p</td><td>m · ɒ · p</td>"),
+        "{}",
+        sheet.text
+    );
 }
 
 #[test]
@@ -248,4 +256,28 @@ fn a_log_sheet_has_a_box_for_each_item_and_is_logged() {
         .get(&format!("/check-rounds/{}/log-sheet?check_id={}", p.round, p.group))
         .problem(422, "invalid");
     assert_eq!(said, ["check_id: is not a check of this round"]);
+}
+
+#[test]
+fn two_sounds_of_one_grapheme_are_told_apart_for_the_adult() {
+    let p = start();
+    let lead = p.school.lead();
+    let pair = |sound: &str| json!({"prompt": "th", "gpc": {"grapheme": "th", "phoneme": sound}});
+    let body = json!({"name": "th", "kind": "gpc_recognition", "items": [pair("θ"), pair("ð")]});
+    let made = lead.post("/checks", body).expect(201);
+    assert_eq!(made["warnings"], json!([]));
+    let check = lead.get(&format!("/checks/{}", text(&made["id"]))).expect(200);
+    let said = |n: usize| (check["items"][n]["accept"].clone(), text(&check["items"][n]["keyword"]));
+    let (thin, this) = (said(0), said(1));
+    assert_eq!((&thin.0, &this.0), (&json!(["θ"]), &json!(["ð"])));
+    assert_ne!(thin.1, this.1);
+    let round = p.school.round("th", "2026-11-16", "2026-11-27", &[&text(&made["id"])]);
+    let sheet = lead.get(&format!("/check-rounds/{round}/log-sheet?check_id={}", text(&made["id"]))).text;
+    let keys = format!("1 th as in {} · 2 th as in {}", thin.1, this.1);
+    for shown in ["<span class=\"sound\">/θ/</span>", "<span class=\"sound\">/ð/</span>", &keys] {
+        assert!(sheet.contains(shown), "{shown}: {sheet}");
+    }
+    // The pupil's sheet tells nothing of it.
+    let sheet = lead.get(&format!("/checks/{}/sheet", text(&made["id"]))).text;
+    assert!(!sheet.contains('θ') && !sheet.contains(&thin.1), "{sheet}");
 }

@@ -174,7 +174,10 @@ fn answers_that_cannot_stand_are_refused_whole() {
         ["answers[1].item_id: this item is answered twice"]
     );
     assert_eq!(refused("2026-11-26", &[(&items[0], "right")]), ["on: 2026-11-26 is in the future"]);
-    assert_eq!(refused("2026-11-15", &[(&items[0], "right")]), ["on: 2026-11-15 is not a day of this round"]);
+    assert_eq!(
+        refused("2026-11-15", &[(&items[0], "right")]),
+        ["on: 2026-11-15 is not a day of this round, which is from 2026-11-16 to 2026-11-27"]
+    );
     assert!(refused(TODAY, &[(&items[0], "almost")])[0].starts_with("answers[0].outcome: "));
     let lead = a.school.lead();
     let path = format!("{}/responses", a.of("Zoe"));
@@ -188,7 +191,7 @@ fn answers_that_cannot_stand_are_refused_whole() {
     let old = a.school.round("Autumn 1", "2026-10-12", "2026-10-23", &[&a.words.0]);
     let of = (old.as_str(), a.pupils["Zoe"].as_str(), a.words.0.as_str());
     let after = a.school.answer(&lead, of, "2026-10-24", &[(&items[0], "right")]).problem(422, "invalid");
-    assert_eq!(after, ["on: 2026-10-24 is not a day of this round"]);
+    assert_eq!(after, ["on: 2026-10-24 is not a day of this round, which is from 2026-10-12 to 2026-10-23"]);
     a.school.answer(&lead, of, "2026-10-23", &[(&items[0], "right")]).expect(201);
 }
 
@@ -273,7 +276,7 @@ fn progress_says_how_many_were_asked_and_never_how_it_went() {
     assert_eq!(list[0]["checks"], json!([]));
     // No mark and no total has a place in the answer.
     let fields: Vec<&String> = list[2].as_object().unwrap().keys().collect();
-    assert_eq!(fields, ["apart", "checks", "name", "not_accessible", "pupil_id"]);
+    assert_eq!(fields, ["apart", "checks", "exempt", "name", "not_accessible", "pupil_id"]);
     let fields: Vec<&String> = list[2]["checks"][0].as_object().unwrap().keys().collect();
     assert_eq!(fields, ["asked", "check_id", "chosen"]);
     for word in ["right", "wrong", "score", "total", "percent", "mark"] {
@@ -357,4 +360,30 @@ fn what_was_heard_and_how_a_pupil_answered_stand_with_the_answer() {
     assert_eq!((&second["heard"], &second["mode"]), (&json!(null), &json!("choosing")));
     let third = fix(&second["id"], json!({"heard": "n ɒ p", "mode": "spoken"}));
     assert_eq!((&third["heard"], &third["mode"]), (&json!("n.ɒ.p"), &json!("spoken")));
+}
+
+#[test]
+fn what_is_odd_about_an_item_is_said_and_taken() {
+    let a = start();
+    let lead = a.school.lead();
+    let warned = |kind: &str, items: Value| {
+        let made = lead.post("/checks", json!({"name": "Odd", "kind": kind, "items": items})).expect(201);
+        assert_eq!(made["items"].as_array().unwrap().len(), items.as_array().unwrap().len());
+        let line = |one: &Value| format!("{}: {}", text(&one["field"]), text(&one["message"]));
+        made["warnings"].as_array().unwrap().iter().map(line).collect::<Vec<_>>()
+    };
+    let words = |words: &[&str]| json!(words.iter().map(|word| json!({"prompt": word})).collect::<Vec<_>>());
+    let guessed =
+        "items[1].prompt: “xqz” is no word that is known here: how it is read is guessed from its letters";
+    assert_eq!(warned("word_reading", words(&["mop", "xqz"])), [guessed]);
+    assert_eq!(
+        warned("exception_word_reading", words(&["the", "mop"])),
+        ["items[1].prompt: “mop” is none of the curriculum's common exception words"]
+    );
+    assert_eq!(
+        warned("sentence_reading", words(&["mop", "Dot has a mop."])),
+        ["items[0].prompt: is one word, in a check that asks for sentences"]
+    );
+    let sh = json!([{"prompt": "ch", "gpc": {"grapheme": "sh", "phoneme": "ʃ"}}]);
+    assert_eq!(warned("gpc_recognition", sh), ["items[0].prompt: is not how its GPC is written: sh"]);
 }

@@ -44,10 +44,21 @@ fn a_stretch_of_days_is_one_action() {
     // Thirty-five days of the half term less five of these, which is a week.
     assert_eq!(taught(&school, "2026-11-02", "2026-12-18"), 30);
     assert_eq!(halves(&school, "2026-11-14", ""), ["weekend", "weekend"]);
-    let into = json!({"from": "2026-11-16", "until": "2026-11-18", "kind": "inset"});
+    let into = json!({"from": "2026-11-16", "until": "2026-11-17", "kind": "inset"});
     assert_eq!(
         lead.post("/closures", into).problem(409, "conflict"),
         ["from: 2026-11-16 is closed already: closure of 2026-11-11 to 2026-11-17"]
+    );
+    // One that closes another day too leaves those as they are, and says which.
+    let further = json!({"from": "2026-11-13", "until": "2026-11-18", "kind": "inset"});
+    let more = lead.post("/closures", further).expect(201);
+    assert_eq!(more["closed_before"], json!(["2026-11-13", "2026-11-16", "2026-11-17"]));
+    assert_eq!((&snow["closed_before"], taught(&school, "2026-11-02", "2026-12-18")), (&json!([]), 29));
+    lead.call("DELETE", &format!("/closures/{}", text(&more["id"])), None).expect(204);
+    let all = json!({"from": "2026-09-01", "until": "2027-08-31", "kind": "closure"});
+    assert_eq!(
+        lead.post("/closures", all).problem(422, "invalid"),
+        ["from: the school year 2026 would have no teaching day"]
     );
     let refused = |body: Value| lead.post("/closures", body).problem(422, "invalid");
     let reversed = json!({"from": "2026-11-20", "until": "2026-11-19", "kind": "inset"});
@@ -59,7 +70,7 @@ fn a_stretch_of_days_is_one_action() {
     assert_eq!(taught(&school, "2026-11-02", "2026-12-18"), 35);
     assert_eq!(lead.get("/closures").expect(200)["items"], json!([]));
     let back = lead.get("/closures?taken_back=true").expect(200);
-    assert_eq!(column(&back["items"], "id"), [text(&snow["id"])]);
+    assert_eq!(column(&back["items"], "id"), [text(&snow["id"]), text(&more["id"])]);
     assert_eq!(back["items"][0]["reason"], "building");
     assert!(text(&back["items"][0]["taken_back_at"]).starts_with(TODAY));
 }
@@ -163,8 +174,11 @@ fn days_of_which_lessons_are_on_record_are_closed_only_by_who_knows() {
     };
     let week = json!({"from": "2026-11-12", "until": "2026-11-18", "kind": "closure"});
     assert_eq!(refused(week.clone()), said("2026-11-12, 2026-11-16"));
-    // Of one class only the group is still taught; of both it is not.
-    close(json!({"from": "2026-11-12", "kind": "trip", "class_ids": [oak]})).expect(201);
+    // Of one class only the group is still taught, but Ida was there; of both it is not.
+    let mut of_oak = json!({"from": "2026-11-12", "kind": "trip", "class_ids": [oak]});
+    assert_eq!(refused(of_oak.clone()), said("2026-11-12"));
+    of_oak["with_records"] = json!(true);
+    close(of_oak).expect(201);
     assert_eq!(
         refused(json!({"from": "2026-11-12", "kind": "trip", "class_ids": [fir]})),
         said("2026-11-12")

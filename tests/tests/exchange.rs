@@ -109,7 +109,8 @@ fn what_is_wrong_with_a_file_is_named_where_it_stands() {
     import(&lead, &path, &etag, "text/plain", "x").problem(415, "unsupported_media_type");
     lead.get(&format!("{draft}/export?format=xlsx")).problem(422, "invalid");
     assert!(lead.get(&format!("{draft}/export")).expect(200)["CFDocument"].is_object());
-    lead.call("POST", &path, Some(&json!({}))).problem(428, "precondition_required");
+    let framework = lead.get(&format!("{draft}/export")).expect(200);
+    lead.call("POST", &path, Some(&framework)).problem(428, "precondition_required");
     assert_eq!(lead.get(&draft).expect(200), json!({"steps": []}));
 }
 

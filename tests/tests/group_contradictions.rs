@@ -95,6 +95,9 @@ fn an_adult_is_in_one_place_at_a_time() {
     lead.put(&format!("{path}/timetable"), &lead.get(&path).etag(), body).expect(200);
     let by_timetable = ["groups[1].staff_id: takes Bees at that time by its timetable"];
     assert_eq!(it.refused(&it.ask(ten, &owls(nine))), by_timetable);
+    // Its lesson takes half an hour: one at half past nine begins in the middle of it, one at a quarter to ten after.
+    assert_eq!(it.refused(&it.ask(Some("11.00"), &owls(Some("9.30")))), by_timetable);
+    it.propose(&it.ask(Some("11.00"), &owls(Some("9.45-10.00"))));
     let accept = format!("{PATH}/{}/accept", text(&before["id"]));
     assert_eq!(lead.post(&accept, json!({"on": "2026-11-30"})).problem(409, "conflict"), by_timetable);
     it.propose(&it.ask(Some("11.00"), &owls(ten)));
@@ -103,4 +106,31 @@ fn an_adult_is_in_one_place_at_a_time() {
     let body = json!({"from": "2026-11-23", "slots": slots});
     lead.put(&format!("{path}/timetable"), &lead.get(&path).etag(), body).expect(200);
     it.propose(&it.ask(Some("11.00"), &owls(nine)));
+}
+
+/// Whoever leaves a group before the day, and lessons it has until then, stand in nobody's way on it.
+#[test]
+fn adults_and_lessons_count_as_they_are_on_the_day_of_accepting() {
+    let it = start();
+    let lead = it.school.lead();
+    let path = format!("/groups/{}", it.bees);
+    let slots = |at: &str| json!([{"weekday": "monday", "part": "morning", "starts_at": at, "minutes": 30}]);
+    let timetable = |from: &str, at: &str| {
+        let body = json!({"from": from, "slots": slots(at)});
+        lead.put(&format!("{path}/timetable"), &lead.get(&path).etag(), body).expect(200);
+    };
+    // Bees have the teacher at eleven, and from Monday on at nine; Owls are to have the teacher at nine.
+    timetable("2026-09-01", "11:00");
+    let owls = [it.slot("Owls", "teacher", Some("9.15"))];
+    let made = it.propose(&it.ask(Some("10.00"), &owls));
+    timetable("2026-11-30", "09:15");
+    let accept = |on: &str| lead.post(&format!("{PATH}/{}/accept", text(&made["id"])), json!({"on": on}));
+    let by_timetable = ["groups[1].staff_id: takes Bees at that time by its timetable"];
+    assert_eq!(accept("2026-11-30").problem(409, "conflict"), by_timetable);
+    // The teacher hands Bees over for Monday: by then nobody is in two places.
+    let adults = json!({"adults": [
+        {"staff_id": it.school.staff_id("teacher"), "from": "2026-09-01", "until": "2026-11-29"},
+        {"staff_id": it.school.staff_id("teacher:3"), "from": "2026-11-30"}]});
+    lead.put(&format!("{path}/adults"), &lead.get(&path).etag(), adults).expect(200);
+    accept("2026-11-30").expect(200);
 }

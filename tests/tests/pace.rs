@@ -199,3 +199,41 @@ fn no_plan_begins_after_the_last_day_of_the_group() {
     assert_eq!(lead.get(&a.path("pace-plan")).expect(200)["chosen"], false);
     a.plan(plan("2026-11-27"));
 }
+
+/// From Monday 16 November two lessons on every day, as planned; all that are due are given.
+#[test]
+fn halves_of_days_that_are_closed_put_nobody_behind_nor_does_the_afternoon_to_come() {
+    let school = School::start();
+    school.calendar();
+    let (sequence, content) = school.sequence();
+    let pupils = school.pupils(&[("Zoe", "Alder")]);
+    let group = school.group("Alder", &sequence, &[&pupils["Zoe"]]);
+    let (lead, path) = (school.lead(), format!("/groups/{group}"));
+    let slots: Vec<Value> = ["monday", "tuesday", "wednesday", "thursday", "friday"]
+        .iter()
+        .flat_map(|day| ["morning", "afternoon"].map(|part| json!({"weekday": day, "part": part})))
+        .collect();
+    let body = json!({"from": "2026-09-01", "slots": slots});
+    lead.put(&format!("{path}/timetable"), &lead.get(&path).etag(), body).expect(200);
+    let plan = json!({"from": "2026-11-23", "lessons": 2, "days": 1});
+    lead.call("PUT", &format!("{path}/pace-plan"), Some(&plan)).expect(200);
+    for on in ["2026-11-23", "2026-11-24"] {
+        lead.post("/closures", json!({"from": on, "kind": "closure", "part": "afternoon"})).expect(201);
+    }
+    let standing = || {
+        let told = lead.get(&format!("{path}/pace")).expect(200)["standing"].clone();
+        json!(["days", "planned", "finished", "lessons_ahead"].map(|name| told[name].clone()))
+    };
+    let log = |on: &str, slot: u8, n: usize| {
+        let lesson = &lesson_ids(&content)[n];
+        school.log_lesson(&lead, &group, on, lesson, "delivered", &json!({"slot": slot})).expect(201);
+    };
+    log("2026-11-23", 1, 0);
+    log("2026-11-24", 1, 1);
+    assert_eq!(standing(), json!([2, 2, 2, 0]));
+    // Of today's two the morning's is given: the afternoon's is still to come.
+    log("2026-11-25", 1, 2);
+    assert_eq!(standing(), json!([3, 3, 3, 0]));
+    log("2026-11-25", 2, 3);
+    assert_eq!(standing(), json!([3, 4, 4, 0]));
+}

@@ -223,7 +223,10 @@ fn days_change_without_leaving_an_answer_outside() {
     let closed = change(json!({"closes_on": "2026-11-24"}));
     assert_eq!(closed.expect(200)["closes_on"], "2026-11-24");
     let outside = at.answer(&round, "Zoe", TODAY, 1).problem(422, "invalid");
-    assert_eq!(outside, ["on: 2026-11-25 is not a day of this round"]);
+    assert_eq!(
+        outside,
+        ["on: 2026-11-25 is not a day of this round, which is from 2026-11-16 to 2026-11-24"]
+    );
     let taken = at.answer(&round, "Zoe", "2026-11-24", 1).expect(201);
     assert_eq!(taken["items"][0]["late"], true);
     let checkers = json!({"checkers": [{"staff_id": at.school.staff_id("teacher"), "class_id": at.class}]});
@@ -270,4 +273,78 @@ fn a_tablet_that_was_offline_sends_late_for_some_days_and_then_keeps_its_answers
     let path = format!("/check-rounds/{round}");
     lead.patch(&path, &lead.get(&path).etag(), json!({"closes_on": "2026-12-11"})).expect(200);
     assert_eq!(send(&at, 1)["answers"][0]["fate"], "taken_late");
+}
+
+/// Whom a round is for is so wherever it is asked.
+#[test]
+fn a_round_asks_nobody_else_anywhere() {
+    let at = start();
+    let (lead, teacher) = (at.school.lead(), at.school.staff("teacher"));
+    // Of Alder are Zoe and Max; the teacher has Zoe and Ida.
+    let round = at.open(json!({"whom": {"class_ids": [at.class]}}));
+    let in_progress = || {
+        let seen = lead.get(&format!("/check-rounds/{round}/progress")).expect(200);
+        names(&seen["items"])
+    };
+    assert_eq!(in_progress(), ["Max", "Zoe"]);
+    let sheet = || lead.get(&format!("/check-rounds/{round}/log-sheet?check_id={}", at.check.0)).text;
+    let on_sheet = sheet();
+    assert!(on_sheet.contains("Zoe Bell") && on_sheet.contains("Max Bell"), "{on_sheet}");
+    assert!(!on_sheet.contains("Ida Bell") && !on_sheet.contains("Una Bell"), "{on_sheet}");
+
+    // Another pupil is not begun with, nor entered, but by the lead.
+    let of_ida = format!("/check-rounds/{round}/pupils/{}", at.pupils["Ida"]);
+    let begin = |who: &Client| who.post(&format!("{of_ida}/sittings"), json!({"check_id": at.check.0}));
+    let said = "pupil_id: this round is for other pupils: the lead can say that it is for this one too, or ask the pupil";
+    assert_eq!(begin(&teacher).problem(409, "conflict"), [said]);
+    let of = (round.as_str(), at.pupils["Ida"].as_str(), at.check.0.as_str());
+    let answers = [(at.check.1[0].as_str(), "right")];
+    assert_eq!(at.school.answer(&teacher, of, TODAY, &answers).problem(409, "conflict"), [said]);
+    let sheet_of = json!({"check_id": at.check.0, "on": TODAY, "pupils": [
+        {"pupil_id": at.pupils["Zoe"], "answers": [{"item_id": at.check.1[0], "outcome": "right"}]},
+        {"pupil_id": at.pupils["Ida"], "answers": [{"item_id": at.check.1[0], "outcome": "right"}]}]});
+    let entered = teacher.post(&format!("/check-rounds/{round}/responses"), sheet_of);
+    assert_eq!(entered.problem(409, "conflict"), [format!("pupils[1].{said}")]);
+    assert_eq!(in_progress(), ["Max", "Zoe"]);
+    begin(&lead).expect(201);
+    assert_eq!(in_progress(), ["Ida", "Max", "Zoe"], "whom somebody asks is not hidden");
+    // Begun, the teacher goes on.
+    at.school.answer(&teacher, of, TODAY, &answers).expect(201);
+
+    // Who is exempt is left to nobody to ask.
+    let exempt = format!("/check-rounds/{round}/pupils/{}/exemptions", at.pupils["Max"]);
+    lead.post(&exempt, json!({"reason": "newly_arrived", "review_on": "2026-12-04"})).expect(201);
+    let seen = lead.get(&format!("/check-rounds/{round}/progress")).expect(200);
+    let exempt: Vec<&Value> = seen["items"].as_array().unwrap().iter().map(|one| &one["exempt"]).collect();
+    assert_eq!(exempt, [&json!([]), &json!([at.check.0]), &json!([])]);
+    let on_sheet = sheet();
+    assert!(
+        !on_sheet.contains("Max Bell") && on_sheet.contains("Not on this sheet: 1 exempt."),
+        "{on_sheet}"
+    );
+}
+
+/// A round of a class, from which one pupil is exempt: of four pupils two are drawn from.
+#[test]
+fn a_sample_is_drawn_from_the_rounds_pupils() {
+    let at = start();
+    let lead = at.school.lead();
+    let round = at.open(json!({"whom": {"class_ids": [at.class], "pupil_ids": [at.pupils["Una"]]}}));
+    let exempt = format!("/check-rounds/{round}/pupils/{}/exemptions", at.pupils["Max"]);
+    lead.post(&exempt, json!({"reason": "newly_arrived", "review_on": "2026-12-04"})).expect(201);
+    let ask = |round: &str| {
+        let body = json!({"check_id": at.check.0, "seed": 11, "percent": 100, "staff_ids": [at.school.staff_id("lead")]});
+        lead.post(&format!("/check-rounds/{round}/second-markings"), body)
+    };
+    let drawn = ask(&round).expect(201);
+    let mut pupils = column(&drawn["pupils"], "pupil_id");
+    pupils.sort();
+    let mut expected = vec![at.pupils["Una"].clone(), at.pupils["Zoe"].clone()];
+    expected.sort();
+    assert_eq!((pupils, &drawn["drawn_from"]), (expected, &json!(2)));
+    // Whom an adult has begun with, that adult does not mark a second time.
+    let begun = at.open(json!({"whom": {"pupil_ids": [at.pupils["Una"]]}}));
+    at.school.sitting(&lead, (&begun, &at.pupils["Una"], &at.check.0));
+    let said = ask(&begun).problem(422, "invalid");
+    assert!(said[0].starts_with("staff_ids: none of them may mark"), "{said:?}");
 }

@@ -196,7 +196,9 @@ fn a_check_of_pseudo_words_is_made_of_a_set_the_lead_approved() {
     let said = lead.post("/checks", check.clone()).problem(422, "invalid");
     assert!(said[0].starts_with("pseudo_word_set_id: is not approved"), "{said:?}");
     let approval = format!("{path}/approval");
-    teacher.call("POST", &approval, Some(&json!({}))).problem(428, "precondition_required");
+    // Who may not approve is told so, and not what to send.
+    teacher.call("POST", &approval, Some(&json!({}))).problem(403, "forbidden");
+    lead.call("POST", &approval, Some(&json!({}))).problem(428, "precondition_required");
     let with = |etag: &str| lead.with("If-Match", etag);
     let said = with(&etag).post(&approval, json!({"leave_out": ["zot"]})).problem(422, "invalid");
     assert!(said[0].starts_with("leave_out[0]: "), "{said:?}");

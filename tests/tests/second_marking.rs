@@ -308,3 +308,46 @@ fn a_difference_is_settled_by_a_correction_that_says_so() {
     let plain = teacher.post(&format!("{}/corrections", a.of("Zoe")), plain).expect(201);
     assert_eq!(plain["items"][0]["reason"], "recorded_wrongly");
 }
+
+/// Who gave second marks asks the pupil that check neither anew nor in a sitting of another adult.
+#[test]
+fn whoever_marked_a_second_time_takes_over_no_sitting() {
+    let a = start();
+    let (teacher, assistant) = (a.school.staff("teacher"), a.school.staff("assistant"));
+    a.ask(&a.round, json!({"percent": 100})).expect(201);
+    let sitting = a.school.sitting(&teacher, (&a.round, &a.pupils["Zoe"], &a.check));
+    a.second(&assistant, "Zoe", &["right", "right", "right"]).expect(201);
+    teacher.call("POST", &format!("{sitting}/pause"), None).expect(200);
+    let said = "you marked this check of this pupil a second time: somebody else asks first";
+    let refused = |answer: Answer| {
+        answer.problem(409, "conflict");
+        assert_eq!(answer.json()["detail"], said);
+    };
+    refused(assistant.post(&format!("{sitting}/resume"), json!({"take_over": true})));
+    refused(assistant.post(&format!("{sitting}/resume"), json!({})));
+    let answer =
+        json!({"id": "0199f2c4-7777-7000-8000-000000000001", "item_id": a.items[0], "outcome": "right"});
+    refused(assistant.post(&format!("{sitting}/answers"), json!({"answers": [answer]})));
+    let undo = json!({"id": "0199f2c4-7777-7000-8000-000000000002"});
+    refused(assistant.post(&format!("{sitting}/undo"), undo));
+    refused(assistant.call("POST", &format!("{sitting}/finish"), None));
+    // What came of it may be read by now, and the teacher goes on.
+    assistant.get(&sitting).expect(200);
+    teacher.post(&format!("{sitting}/resume"), json!({})).expect(200);
+}
+
+#[test]
+fn without_a_sample_it_is_said_that_none_was_asked_for() {
+    let a = start();
+    let path = format!("/check-rounds/{}/agreement?check_id={}", a.round, a.check);
+    let none = a.school.lead().get(&path);
+    none.problem(404, "not_found");
+    assert!(
+        text(&none.json()["detail"]).starts_with("no sample of this check of the round was asked"),
+        "{}",
+        none.text
+    );
+    let none = a.school.lead().get(&format!("{}/second-marks?check_id={}", a.of("Zoe"), a.check));
+    none.problem(404, "not_found");
+    assert!(text(&none.json()["detail"]).starts_with("nobody is asked to mark"), "{}", none.text);
+}

@@ -139,7 +139,7 @@ fn two_adults_who_enter_at_once_are_told() {
     assert_eq!(teacher.delete(&path, &format!("\"v{}\"", s.version("Ann"))).status, 204);
     let gone =
         s.enter(&teacher, &[s.result("Ann", "22", &json!({"replaces": first}))]).problem(409, "conflict");
-    assert!(gone[0].contains("taken it back"), "{gone:?}");
+    assert!(gone[0].contains("taken back"), "{gone:?}");
     assert_eq!(teacher.delete(&path, "\"v1\"").status, 404);
     // Nothing was overwritten; the teacher does not read the history.
     assert_eq!(teacher.get(&format!("{path}/history")).status, 403);
@@ -383,4 +383,13 @@ fn another_rule_pack_runs_the_same_operations() {
     );
     // The other school's pack is its own.
     assert_eq!(s.lead().get("/statutory-thresholds").expect(200)["every_year"], Value::Null);
+}
+
+/// Nobody is asked for the version of what they may not change.
+#[test]
+fn whoever_may_not_submit_is_told_that_first() {
+    let s = Screened::new();
+    let path = format!("{}/submission", s.window);
+    s.school.staff("teacher").post(&path, json!({})).problem(403, "forbidden");
+    s.lead().post(&path, json!({})).problem(428, "precondition_required");
 }

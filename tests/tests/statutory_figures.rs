@@ -87,7 +87,7 @@ fn percentages_have_the_denominator_of_the_published_ones() {
     assert_eq!(
         year_1["in_window"],
         json!({"pupils": 5, "marks": 2, "codes": [{"code": "A", "pupils": 1}, {"code": "D", "pupils": 1}], "reached_before": 0, "missing": 1,
-               "denominator": 4, "met": null, "not_met": null, "met_percent": null})
+               "denominator": 4, "met": null, "not_met": null, "met_percent": null, "caution": null})
     );
     assert_eq!(year_1["whole_year_group"], Value::Null);
     s.threshold(31);
@@ -164,10 +164,14 @@ fn letters_say_the_result_in_plain_words_and_nothing_else_about_a_child() {
     s.threshold(31);
     let ann = lead.get(&format!("{path}?pupil_id={}", s.pupils["Ann"])).text;
     assert_eq!(ann.matches("<section").count(), 1);
-    assert!(ann.contains("at or above the mark that was set for the check. It was 31."));
+    assert!(ann.contains("This is at or above the mark set for the check, which was 31 of 40."));
     assert!(ann.contains("not a diagnosis") && !ann.contains("Bea"));
     let bea = lead.get(&format!("{path}?pupil_id={}", s.pupils["Bea"])).text;
-    assert!(bea.contains("below the mark that was set"));
+    assert!(bea.contains("below the mark set for the check") && bea.contains("taken again next year"));
+    // Ida is of Year 2, after which nobody takes it.
+    let ida = lead.get(&format!("{path}?pupil_id={}", s.pupils["Ida"])).text;
+    assert!(ida.contains("below the mark set for the check") && !ida.contains("again"));
+    assert!(ida.contains("class <bdi>Birch</bdi>") && ida.contains("16 June 2027"));
     let cal = lead.get(&format!("{path}?pupil_id={}", s.pupils["Cal"])).text;
     assert!(cal.contains("Cal was away on all days") && !cal.contains("below"));
     let classes = lead.get("/classes").expect(200);

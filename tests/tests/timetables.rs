@@ -153,6 +153,10 @@ fn a_timetable_that_cannot_be_is_refused() {
         ["slots[0].starts_at: is not a time of day; write 09:00"]
     );
     assert_eq!(
+        refused(json!({"slots": [nine, at("15:00")]})),
+        ["slots[1].starts_at: no morning lesson begins from 13:00 on"]
+    );
+    assert_eq!(
         refused(json!({"slots": []})),
         ["slots: names no lesson; null is for one on every teaching day"]
     );

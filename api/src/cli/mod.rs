@@ -6,6 +6,7 @@ pub(crate) mod migrate;
 mod openapi;
 mod propose;
 pub(crate) mod serve;
+mod setup;
 mod words;
 
 use std::{path::PathBuf, process::ExitCode};
@@ -40,6 +41,9 @@ enum Command {
     /// Make a school with its first administrator.
     #[command(subcommand)]
     Account(account::Command),
+    /// Prepare the machine the server runs on.
+    #[command(subcommand)]
+    Setup(setup::Command),
     /// Show what a pupil file would change at a running server; carry it out with --confirm.
     Import(import::Options),
     /// Ask the phonics engine.
@@ -66,6 +70,7 @@ pub fn main() -> ExitCode {
                     Command::Serve { today } => serve::run(config, today),
                     Command::Migrate => migrate::run(&config),
                     Command::Account(command) => account::run(&config, command),
+                    Command::Setup(command) => setup::run(&config, &command),
                     Command::Demo(_) | Command::Openapi | Command::Import(_) | Command::Words(_) => Ok(()),
                 },
             ),

@@ -14,7 +14,7 @@ use crate::{
     http::{self, Api},
     proposer::Proposer,
     store::Store,
-    telemetry,
+    telemetry, tls,
 };
 
 pub(super) fn run(config: Config, today: Option<Date>) -> Result<(), Failure> {
@@ -26,10 +26,12 @@ pub(super) fn run(config: Config, today: Option<Date>) -> Result<(), Failure> {
     if let Some(today) = today {
         tracing::warn!(%today, "the clock is set: not for real records");
     }
+    let tls = tls::of(&config)?;
+    let scheme = if tls.is_some() { "https" } else { "http" };
     let api = open(config, clock)?;
-    println!("Serving on http://{address}");
+    println!("Serving on {scheme}://{address}");
     let proposer = api.proposer.clone();
-    let served = actix_web::rt::System::new().block_on(async move { http::serve(api, listener)?.await });
+    let served = actix_web::rt::System::new().block_on(async move { http::serve(api, listener, tls)?.await });
     proposer.end();
     Ok(served?)
 }

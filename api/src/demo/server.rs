@@ -19,7 +19,7 @@ impl Running {
         let (tell, told) = mpsc::channel();
         let thread = std::thread::Builder::new().name("demo-server".into()).spawn(move || {
             actix_web::rt::System::new().block_on(async move {
-                let server = http::serve(api, listener)?;
+                let server = http::serve(api, listener, None)?;
                 let _ = tell.send(server.handle());
                 server.await
             })

@@ -176,6 +176,7 @@ fn is_day(name: &str) -> bool {
             name,
             "absentees_until"
                 | "as_of"
+                | "closed_before"
                 | "date_of_birth"
                 | "days"
                 | "earliest"

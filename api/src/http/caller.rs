@@ -3,25 +3,26 @@
 //! A handler has no store, only a caller; a caller has no transaction without saying who
 //! it is; a transaction gives no rows without a permit.
 
+mod creating;
+
 use std::sync::Arc;
 
 use actix_web::{FromRequest, HttpRequest, dev::Payload, http::header::HeaderMap, web};
 use plumbline_core::{
     access::{act::Read, policy::Permits, resource::SchoolWords},
     attainment::{Fitted, enough, fit},
-    id::SessionId,
+    id::{ReplicaId, SessionId},
     phonics::Engine,
     rules::EstimateRule,
 };
-use sha2::{Digest as _, Sha256};
 
 use super::{
     Api,
     problem::{Code, Problem},
-    reply::{Reply, version_of},
+    reply::version_of,
     words::school::{self, SchoolEngine},
 };
-use crate::store::{AnswersThere, LinkKey, Locate, Reader, Remembered, Tx, Who};
+use crate::store::{AnswersThere, Following, LinkKey, Locate, Reader, Sent, Tx, Who};
 
 /// Someone with a valid access token; or, where one operation says so, whoever holds a link, who can only
 /// read.
@@ -57,13 +58,13 @@ impl Caller {
             .map(|(_, token)| token.trim())
             .ok_or_else(|| Problem::new(Code::Unauthenticated))?;
         let who = api.tokens.verify(token, api.store.clock().now())?;
-        let idempotency_key = header(headers, "Idempotency-Key").map(str::to_owned);
+        let text = |name| header(headers, name).map(str::to_owned);
+        let idempotency_key = text("Idempotency-Key");
         let usable = idempotency_key.as_ref().is_some_and(|key| (1..=200).contains(&key.len()));
         if headers.contains_key("Idempotency-Key") && !usable {
             return Err(Problem::field("Idempotency-Key", "must be 1 to 200 ASCII characters"));
         }
-        let if_match = header(headers, "If-Match").map(str::to_owned);
-        let if_none_match = header(headers, "If-None-Match").map(str::to_owned);
+        let (if_match, if_none_match) = (text("If-Match"), text("If-None-Match"));
         let address = format!("{} {}", request.method(), request.path());
         Ok(Self { api, reader: who.into(), if_match, if_none_match, idempotency_key, address })
     }
@@ -81,6 +82,11 @@ impl Caller {
             Reader::SignedIn(who) => Some(who.session),
             Reader::Link(_) => None,
         }
+    }
+
+    /// The commits of the caller's school from now on.
+    pub fn follow(&self) -> Following {
+        self.api.store.follow(self.reader.school())
     }
 
     /// Who writes.
@@ -214,33 +220,15 @@ impl Caller {
         .await
     }
 
-    /// The version an edit is based on, from If-Match.
-    ///
-    /// # Errors
-    /// `precondition_required` without one, `stale` for one that is no version.
-    pub fn base_version(&self) -> Result<i64, Problem> {
-        let text = self.if_match.as_deref().ok_or_else(|| Problem::new(Code::PreconditionRequired))?;
-        version_of(text).ok_or_else(|| {
-            Problem::saying(
-                Code::Stale,
-                "If-Match is no ETag of this server: send it as read, quotes included",
-            )
-        })
-    }
-
-    /// The same where the edit may be of something new: only of something known it must be based on the
-    /// version there is.
-    pub fn same_version_if_known(&self) -> impl Fn(i64) -> Result<(), Problem> + Send + 'static {
-        let base = self.base_version().map_err(|problem| problem.code());
-        move |current| same_version(current, base.map_err(Problem::new)?)
+    /// The version an edit is based on, from If-Match. What is wrong with it is said by [`same_version`], after the
+    /// policy: nobody is asked for the version of what they may not change.
+    pub fn base_version(&self) -> Base {
+        Base(self.if_match.as_deref().map(version_of))
     }
 
     /// The same where an edit need not be based on one.
-    ///
-    /// # Errors
-    /// `stale` for one that is no version.
-    pub fn base_version_if_told(&self) -> Result<Option<i64>, Problem> {
-        self.if_match.as_ref().map(|_| self.base_version()).transpose()
+    pub fn base_version_if_told(&self) -> Option<Base> {
+        self.if_match.as_ref().map(|_| self.base_version())
     }
 
     /// Whether the caller has what this ETag names, by If-None-Match.
@@ -277,6 +265,16 @@ impl Caller {
         blocking(move || store.read_logged(reader, operation, work)).await
     }
 
+    /// Reads; where what was read names what it was about, answered once the reading is in the audit log.
+    pub async fn read_logged_if_about<T, F>(&self, operation: &'static str, work: F) -> Result<T, Problem>
+    where
+        T: Send + 'static,
+        F: for<'tx> FnOnce(&mut Tx<'tx>) -> Result<T, Problem> + Send + 'static,
+    {
+        let (store, reader) = (self.api.store.clone(), self.reader);
+        blocking(move || store.read_logged_if_about(reader, operation, work)).await
+    }
+
     /// Asks the policy alone, before anything that takes long.
     ///
     /// # Errors
@@ -293,76 +291,22 @@ impl Caller {
     ///
     /// # Errors
     /// What the work answers.
-    pub async fn write<F>(&self, operation: &'static str, work: F) -> Result<Reply, Problem>
+    pub async fn write<T, F>(&self, operation: &'static str, work: F) -> Result<T, Problem>
     where
-        F: for<'tx> Fn(&mut Tx<'tx>) -> Result<Reply, Problem> + Send + 'static,
+        T: Send + 'static,
+        F: for<'tx> Fn(&mut Tx<'tx>) -> Result<T, Problem> + Send + 'static,
     {
         let (store, who) = (self.api.store.clone(), self.writer()?);
         blocking(move || store.write(who, operation, work)).await
     }
 
-    /// Writes something new. With an Idempotency-Key the same request is done once and
-    /// answered the same again.
+    /// Keeps what a revoked tablet still sends, for the lead.
     ///
     /// # Errors
-    /// What the work answers, or `idempotency_key_reused`.
-    pub async fn create<F>(&self, operation: &'static str, body: [u8; 32], work: F) -> Result<Reply, Problem>
-    where
-        F: for<'tx> Fn(&mut Tx<'tx>) -> Result<Reply, Problem> + Send + 'static,
-    {
-        self.once(operation, body, work, Reply::clone, |_, reply| Ok(reply)).await
-    }
-
-    /// As [`Self::create`], of what tells of pupils: no more than status and place is remembered, and for a
-    /// repeat `again` reads anew what is there by then.
-    ///
-    /// # Errors
-    /// As [`Self::create`], and what `again` answers.
-    pub async fn create_of_pupils<F, G>(
-        &self,
-        operation: &'static str,
-        body: [u8; 32],
-        work: F,
-        again: G,
-    ) -> Result<Reply, Problem>
-    where
-        F: for<'tx> Fn(&mut Tx<'tx>) -> Result<Reply, Problem> + Send + 'static,
-        G: for<'tx> Fn(&mut Tx<'tx>, Reply) -> Result<Reply, Problem> + Send + 'static,
-    {
-        self.once(operation, body, work, Reply::bare, again).await
-    }
-
-    /// Writes; with an Idempotency-Key once. `keep` says what of the answer is remembered, `again` makes the
-    /// answer of it.
-    async fn once<F, G>(
-        &self,
-        operation: &'static str,
-        body: [u8; 32],
-        work: F,
-        keep: fn(&Reply) -> Reply,
-        again: G,
-    ) -> Result<Reply, Problem>
-    where
-        F: for<'tx> Fn(&mut Tx<'tx>) -> Result<Reply, Problem> + Send + 'static,
-        G: for<'tx> Fn(&mut Tx<'tx>, Reply) -> Result<Reply, Problem> + Send + 'static,
-    {
-        let Some(key) = self.idempotency_key.clone() else { return self.write(operation, work).await };
-        let request = Sha256::new().chain_update(&self.address).chain_update(body);
-        self.write(operation, move |tx| {
-            // The answer belongs to the roles it was given to: with others it is another request.
-            let roles = tx.actor().roles.iter().map(|role| role.as_str()).collect::<Vec<_>>().join(",");
-            let request: [u8; 32] = request.clone().chain_update(roles).finalize().into();
-            match tx.recall(&key, &request)? {
-                Remembered::Reply(reply) => again(tx, serde_json::from_value(reply)?),
-                Remembered::OtherRequest => Err(Problem::new(Code::IdempotencyKeyReused)),
-                Remembered::Nothing => {
-                    let reply = work(tx)?;
-                    tx.remember(&key, &request, serde_json::to_value(keep(&reply))?)?;
-                    Ok(reply)
-                }
-            }
-        })
-        .await
+    /// `not_found` unless the replica is the caller's own on a tablet that was revoked.
+    pub async fn hold_ops(&self, replica: ReplicaId, sent: Vec<Sent>) -> Result<(), Problem> {
+        let (store, who) = (self.api.store.clone(), self.writer()?);
+        blocking(move || Ok(store.hold_ops(who, replica, sent)?)).await
     }
 }
 
@@ -380,10 +324,28 @@ where
     web::block(move || span.in_scope(work)).await.unwrap_or_else(|_| Err(Problem::new(Code::Busy).after(1)))
 }
 
-/// Refuses an edit based on another version than the one at hand.
+/// The version an edit is based on, as the request says: none, or something that may be no version.
+#[derive(Clone, Copy, Debug)]
+pub struct Base(Option<Option<i64>>);
+
+impl From<i64> for Base {
+    fn from(version: i64) -> Self {
+        Self(Some(Some(version)))
+    }
+}
+
+/// Refuses an edit based on another version than the one at hand, and says that version.
 ///
 /// # Errors
-/// `stale`.
-pub fn same_version(current: i64, base: i64) -> Result<(), Problem> {
-    if current == base { Ok(()) } else { Err(Problem::new(Code::Stale)) }
+/// `precondition_required` without one, `stale` for another and for one that is no version.
+pub fn same_version(current: i64, base: Base) -> Result<i64, Problem> {
+    match base.0 {
+        None => Err(Problem::new(Code::PreconditionRequired)),
+        Some(None) => {
+            let detail = "If-Match is no ETag of this server: send it as read, quotes included";
+            Err(Problem::saying(Code::Stale, detail))
+        }
+        Some(Some(base)) if base == current => Ok(base),
+        Some(Some(_)) => Err(Problem::new(Code::Stale)),
+    }
 }

@@ -86,22 +86,11 @@ async fn to_viewer() -> HttpResponse {
     HttpResponse::PermanentRedirect().insert_header((header::LOCATION, "/docs/")).finish()
 }
 
-const WELCOME: &str = include_str!("../client/index.html");
-
-#[get("/")]
-async fn welcome() -> HttpResponse {
-    HttpResponse::Ok()
-        .content_type("text/html; charset=utf-8")
-        .insert_header((header::CONTENT_SECURITY_POLICY, POLICY))
-        .body(WELCOME)
-}
-
 /// Routes outside the API.
 pub fn routes(config: &mut web::ServiceConfig) {
     config
         .app_data(web::Data::new(Config::from("/openapi.json")))
         .service(openapi_json)
         .service(to_viewer)
-        .service(viewer)
-        .service(welcome);
+        .service(viewer);
 }

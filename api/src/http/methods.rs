@@ -13,8 +13,17 @@ use super::problem::{Code, Problem};
 pub struct Addresses(Vec<(ResourceDef, Vec<String>)>);
 
 /// Served, and not described as operations of the API.
-const PLAIN: [&str; 8] =
-    ["/", "/cover", "/cover.js", "/docs", "/docs/{file}*", "/openapi.json", "/health/live", "/health/ready"];
+const PLAIN: [&str; 9] = [
+    "/",
+    "/{file:style\\.css|sw\\.js|(?:lib|screens)/[a-z_]+\\.js}",
+    "/cover",
+    "/cover.js",
+    "/docs",
+    "/docs/{file}*",
+    "/openapi.json",
+    "/health/live",
+    "/health/ready",
+];
 
 impl Addresses {
     /// Those of the API's document and the plain ones.

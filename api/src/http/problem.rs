@@ -4,9 +4,12 @@
 //! and never sent.
 
 mod decisions;
+mod gathered;
+
+pub use gathered::Gathered;
 
 use actix_web::{HttpRequest, HttpResponse, Responder, ResponseError, http::StatusCode};
-use plumbline_core::{access::Refused, sequence::Fault, text::shortened};
+use plumbline_core::{access::Refused, text::shortened};
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -67,6 +70,8 @@ codes! {
     BadRefreshToken "bad_refresh_token" 401 "The refresh token does not hold";
     /// The role does not allow it.
     Forbidden "forbidden" 403 "Your role does not allow this";
+    /// The tablet was revoked: what it holds is to be wiped. Operations it still sends are kept for the lead.
+    TabletRevoked "tablet_revoked" 403 "This tablet was revoked";
     /// Not there, or not for the caller to know.
     NotFound "not_found" 404 "There is no such resource";
     /// The address has no such operation.
@@ -83,6 +88,10 @@ codes! {
     RolloverStale "rollover_stale" 409 "The roster has changed since the plan was saved";
     /// The groups were proposed when others, or other pupils, were there.
     GroupProposalStale "group_proposal_stale" 409 "Groups or pupils have changed since the proposal";
+    /// Operations before these are missing; `expected` is the number that is due.
+    OpGap "op_gap" 409 "Operations are missing before these";
+    /// A backup was restored since: pull first.
+    EpochChanged "epoch_changed" 409 "A backup was restored since";
     /// It was there; its time is over.
     Gone "gone" 410 "No longer kept";
     /// Changed by someone else since it was read.
@@ -97,6 +106,10 @@ codes! {
     NotPublishable "not_publishable" 422 "The draft cannot be published yet";
     /// An Idempotency-Key was used for another request.
     IdempotencyKeyReused "idempotency_key_reused" 422 "This Idempotency-Key belongs to another request";
+    /// Another operation was sent under this number, or it was acknowledged before: go on under a new replica.
+    OpReused "op_reused" 422 "This number belongs to another operation";
+    /// What the device sends is in a form this server takes no longer.
+    SchemaTooOld "schema_too_old" 426 "Reload the application: it is too old for this server";
     /// An edit must say which version it is based on.
     PreconditionRequired "precondition_required" 428 "Send If-Match with the ETag you read";
     /// Too many attempts.
@@ -159,6 +172,7 @@ pub struct Problem {
     retry_after: Option<u32>,
     accept_encoding: Option<&'static str>,
     stands_at: Option<Box<str>>,
+    expected: Option<i64>,
 }
 
 /// A refusal as sent: RFC 9457, `application/problem+json`.
@@ -189,6 +203,9 @@ pub struct ProblemBody {
     /// Where what stands in the way is.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub stands_at: Option<String>,
+    /// For `op_gap`: the number of the operation that is due.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub expected: Option<i64>,
 }
 
 impl Problem {
@@ -202,6 +219,7 @@ impl Problem {
             retry_after: None,
             accept_encoding: None,
             stands_at: None,
+            expected: None,
         }
     }
 
@@ -261,6 +279,17 @@ impl Problem {
         Self { accept_encoding: Some(codings), ..self }
     }
 
+    /// The same, with the number that is due.
+    #[must_use]
+    pub fn expecting(self, n: i64) -> Self {
+        Self { expected: Some(n), ..self }
+    }
+
+    /// What happened, for a person: the word on the whole, or what is wrong with the first field.
+    pub fn said(&self) -> Option<&str> {
+        self.detail.as_deref().or_else(|| self.errors.first().map(|error| error.message.as_str()))
+    }
+
     /// Schools to choose from.
     pub fn choose(schools: Vec<SchoolChoice>) -> Self {
         Self { schools, ..Self::saying(Code::ChooseSchool, "send the school_id of one of these") }
@@ -297,6 +326,7 @@ impl ResponseError for Problem {
             errors: self.errors.iter().take(MOST_ERRORS).map(FieldError::shortened).collect(),
             schools: self.schools.clone(),
             stands_at: self.stands_at.as_deref().map(str::to_owned),
+            expected: self.expected,
         };
         let mut response = HttpResponse::build(self.status_code());
         if self.code.status() == 401 {
@@ -333,6 +363,7 @@ impl From<StoreError> for Problem {
             StoreError::Refused(Refused::Hidden) | StoreError::Missing => Self::new(Code::NotFound),
             StoreError::NotKept => Self::new(Code::Gone),
             StoreError::SignedOut => Self::new(Code::SignedOut),
+            StoreError::TabletRevoked => Self::new(Code::TabletRevoked),
             StoreError::Conflict => Self::new(Code::Conflict),
             StoreError::Busy => Self::new(Code::Busy).after(1),
             StoreError::Taken(field) => Self::field(field, "belongs to another").with_code(Code::Conflict),
@@ -352,33 +383,3 @@ impl From<serde_json::Error> for Problem {
         Self::new(Code::Internal)
     }
 }
-
-impl From<Fault> for FieldError {
-    fn from(fault: Fault) -> Self {
-        Self { field: fault.field, message: fault.message }
-    }
-}
-
-impl From<Vec<Fault>> for Problem {
-    fn from(faults: Vec<Fault>) -> Self {
-        Self::fields(faults.into_iter().map(FieldError::from))
-    }
-}
-
-macro_rules! field_errors {
-    ($($error:ty),+ $(,)?) => {
-        $(impl From<$error> for Problem {
-            fn from(error: $error) -> Self {
-                let field = error.field().to_string();
-                Self::field(field, error)
-            }
-        })+
-    };
-}
-
-field_errors!(
-    plumbline_core::calendar::CalendarError,
-    plumbline_core::calendar::TimetableError,
-    plumbline_core::lesson::CoverLinkError,
-    plumbline_core::roster::HandOverError,
-);

@@ -54,6 +54,8 @@ sets! {
     ActProblems: [401, 403, 404, 409, 412, 428, 500, 503, 507];
     /// Further, of an operation on rows that are kept for a time only.
     GoneProblems: [410];
+    /// Further, of what devices send and fetch.
+    SyncProblems: [426];
     /// Further, of reading what is locked once it was submitted.
     LockedProblems: [409];
     /// Further, of an operation that takes an ETag where one is sent.

@@ -1,17 +1,22 @@
 //! What the policy needs to know about each resource. Assignments count by their dates.
 
+use std::collections::BTreeSet;
+
 use diesel::{dsl::exists, prelude::*, select};
 use plumbline_core::{
     access::{
-        Facts,
+        Facts, authorise,
+        policy::Permits,
+        reaches_all,
         resource::{
             AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, ClassChecks, CoverLinks,
             EarlierResults, Group, GroupChecks, GroupDay, GroupPace, GroupPast, GroupProposals, Groups,
-            NotAccessibleReviews, OptionalFields, OwnSessions, Pupil, PupilAnswering, PupilChecks,
+            HeldOps, NotAccessibleReviews, OptionalFields, OwnSessions, Pupil, PupilAnswering, PupilChecks,
             PupilExemptions, PupilFields, PupilIdentity, PupilLearning, PupilPlacements, PupilSittings,
-            Rollovers, Roster, Round, RoundAgreement, SchoolProfile, SchoolReport, SchoolWords, Sequence,
-            SequenceDraft, SequenceProposals, Sequences, StaffList, StatutoryChecks, StatutoryFigures,
-            StatutoryMarks, StatutoryResult, StatutoryWindow, WeeklyOverview, Words,
+            PupilTransfer, Replica, Replicas, Rollovers, Roster, Round, RoundAgreement, SchoolProfile,
+            SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList,
+            StatutoryChecks, StatutoryFigures, StatutoryMarks, StatutoryResult, StatutoryWindow, Tablets,
+            WeeklyOverview, Words,
         },
     },
     id::{ClassId, GroupId, PupilId, RoundId, SequenceId, StatutoryWindowId},
@@ -49,6 +54,7 @@ of_the_school!(
     Sequences,
     SequenceProposals,
     Groups,
+    Replicas,
     GroupProposals,
     Checks,
     NotAccessibleReviews,
@@ -58,6 +64,8 @@ of_the_school!(
     CatchUpPlans,
     WeeklyOverview,
     SchoolReport,
+    Tablets,
+    HeldOps,
     AuditLog,
     Words,
     SchoolWords,
@@ -151,6 +159,23 @@ impl Tx<'_> {
         Ok(still_taken(&days, on, self.today(), self.rules()?.handover.late_records_days))
     }
 
+    /// Of some pupils those of whom the policy allows the actor something; asked at once, without statements a pupil.
+    pub(super) fn allowed_of<A, R: Locate + Permits<A>>(
+        &mut self,
+        pupils: &[PupilId],
+        resource: impl Fn(PupilId) -> R,
+    ) -> Result<BTreeSet<PupilId>, Error> {
+        let near = match reaches_all::<A, R>(&self.actor) {
+            true => BTreeSet::new(),
+            false => self.pupils_near(self.actor.staff)?,
+        };
+        let allowed = |pupil: &&PupilId| {
+            let facts = Facts { exists: true, assigned: near.contains(pupil) };
+            authorise::<A, R>(&self.actor, resource(**pupil), facts).is_ok()
+        };
+        Ok(pupils.iter().filter(allowed).copied().collect())
+    }
+
     fn group_exists(&mut self, group: GroupId) -> Result<bool, Error> {
         let school = self.school();
         Ok(db!(self.conn, c => select(exists(teaching_group::table.find((school, group)))).get_result(c))?)
@@ -184,6 +209,13 @@ impl Tx<'_> {
     fn pupil_exists(&mut self, pupil: PupilId) -> Result<bool, Error> {
         let school = self.school();
         Ok(db!(self.conn, c => select(exists(pupil::table.find((school, pupil)))).get_result(c))?)
+    }
+}
+
+impl Locate for Replica {
+    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
+        let (found, me) = (tx.replica_found(self.0)?, tx.actor.staff);
+        Ok(Facts { exists: found.is_some(), assigned: found.is_some_and(|row| row.staff_id == me) })
     }
 }
 
@@ -271,6 +303,12 @@ impl Locate for PupilFields {
 impl Locate for PupilLearning {
     fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
         Pupil(self.0).facts(tx)
+    }
+}
+
+impl Locate for PupilTransfer {
+    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
+        Ok(Facts { exists: tx.pupil_exists(self.0)?, assigned: false })
     }
 }
 

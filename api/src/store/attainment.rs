@@ -1,6 +1,9 @@
 //! What attainment of pupils is told from, and what the values of the estimate are fitted to.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::{
+    collections::{BTreeMap, BTreeSet},
+    sync::Arc,
+};
 
 use diesel::{
     dsl::{count_star, max},
@@ -15,11 +18,11 @@ use plumbline_core::{
     check::Outcome,
     id::{CheckId, GroupId, ItemId, PupilId},
     lesson::items_taught,
-    sequence::Item,
+    sequence::{Content, Item},
 };
 
 use super::{
-    Error, Permit, PupilRow, SavedRecord, Tx,
+    Error, Permit, PupilRow, SavedCarriedIn, SavedCatchUp, SavedRecord, Tx,
     conn::{db, held_on},
     learning::records_of,
     lesson::{MarkRow, RecordRow, by_pupil, join},
@@ -39,6 +42,18 @@ pub struct AttainmentFacts {
     pub items: Vec<Item>,
     /// Those that concern each: taught to a group the pupil is in, taught to the pupil or missed, or answered.
     pub concern: BTreeMap<PupilId, BTreeSet<ItemId>>,
+}
+
+/// The lessons that attainment of some pupils rests on.
+pub(super) struct LessonsBehind {
+    /// Records with one of them in the register, with their lines only.
+    pub(super) records: Vec<SavedRecord>,
+    /// What was carried in for one of them.
+    pub(super) pasts: Vec<SavedCarriedIn>,
+    /// Catch-up with one of them.
+    pub(super) catch_ups: Vec<SavedCatchUp>,
+    /// The versions their groups are taught from, and those the others name.
+    pub(super) contents: Vec<Arc<Content>>,
 }
 
 /// The answers of a school up to a day that the values of the estimate would be fitted to.
@@ -95,18 +110,29 @@ impl<'tx> Tx<'tx> {
     }
 
     fn attainment_of(&mut self, pupils: Vec<(PupilRow, Option<String>)>) -> Result<AttainmentFacts, Error> {
+        Ok(self.attainment_and_lessons(pupils)?.0)
+    }
+
+    /// What attainment of some pupils is told from, and the lessons behind it.
+    pub(super) fn attainment_and_lessons(
+        &mut self,
+        pupils: Vec<(PupilRow, Option<String>)>,
+    ) -> Result<(AttainmentFacts, LessonsBehind), Error> {
         let ids: Vec<PupilId> = pupils.iter().map(|(row, _)| row.id).collect();
         let mut facts = AttainmentFacts { pupils, ..AttainmentFacts::default() };
-        let today = self.today();
-        let records = self.records_of_pupils(&ids)?;
-        let (pasts, catch_ups) = (self.pasts_of_pupils(&ids)?, self.catch_ups_of(&ids)?);
+        let mut behind = LessonsBehind {
+            records: self.records_of_pupils(&ids)?,
+            pasts: self.pasts_of_pupils(&ids)?,
+            catch_ups: self.catch_ups_of(&ids)?,
+            contents: Vec::new(),
+        };
         let blind = self.blind_places(&ids)?;
         let mut answers = self.gpc_answers(&ids, None, &blind)?;
-        let of_pupil = by_pupil(&records);
+        let of_pupil = by_pupil(&behind.records);
         for id in &ids {
             let theirs = of_pupil.get(id).map_or(&[][..], Vec::as_slice);
             let answers = answers.remove(id).unwrap_or_default();
-            let learning = records_of(*id, &pasts, theirs, &catch_ups, answers);
+            let learning = records_of(*id, &behind.pasts, theirs, &behind.catch_ups, answers);
             let asked = |(_, answers): &(&ItemId, &Vec<Answer>)| {
                 answers.iter().any(|answer| answer.outcome != Outcome::NotOffered)
             };
@@ -115,8 +141,28 @@ impl<'tx> Tx<'tx> {
             facts.concern.insert(*id, met.copied().collect());
             facts.learning.insert(*id, learning);
         }
+        behind.contents = self.contents_behind(&ids, &behind, &mut facts.concern)?;
+        let mut seen = BTreeSet::new();
+        let items = behind.contents.iter().flat_map(|content| content.items());
+        let concerned = |id: &ItemId| facts.concern.values().any(|items| items.contains(id));
+        let gpcs = items.filter(|item| item.gpc.is_some());
+        facts.items = gpcs.filter(|item| seen.insert(item.id) && concerned(&item.id)).cloned().collect();
+        let known: BTreeSet<ItemId> = facts.items.iter().map(|item| item.id).collect();
+        facts.concern.values_mut().for_each(|items| items.retain(|item| known.contains(item)));
+        Ok((facts, behind))
+    }
+
+    /// The versions that pupils' groups of today are taught from, and those their lessons name. What was taught to a
+    /// group concerns each of its members.
+    fn contents_behind(
+        &mut self,
+        pupils: &[PupilId],
+        behind: &LessonsBehind,
+        concern: &mut BTreeMap<PupilId, BTreeSet<ItemId>>,
+    ) -> Result<Vec<Arc<Content>>, Error> {
+        let today = self.today();
         let mut groups: BTreeMap<GroupId, Vec<PupilId>> = BTreeMap::new();
-        for (pupil, group) in self.groups_of_pupils(&ids)? {
+        for (pupil, group) in self.groups_of_pupils(pupils)? {
             groups.entry(group).or_default().push(pupil);
         }
         let mut contents = Vec::new();
@@ -125,21 +171,12 @@ impl<'tx> Tx<'tx> {
             let given: Vec<_> = lessons.records.into_iter().map(|saved| saved.record).collect();
             let taught = items_taught(lessons.past.as_ref().map(|past| &past.carried), &given);
             for pupil in members {
-                facts.concern.entry(pupil).or_default().extend(&taught);
+                concern.entry(pupil).or_default().extend(&taught);
             }
             contents.extend(lessons.version.map(|version| version.content));
         }
-        let pinned =
-            records.iter().map(|saved| saved.record.version).chain(pasts.iter().map(|past| past.version));
-        let caught_up = catch_ups.iter().flat_map(|saved| &saved.catch_up.versions).copied();
-        contents.extend(self.contents_of(pinned.chain(caught_up))?.into_values());
-        let mut seen = BTreeSet::new();
-        let gpcs = contents.iter().flat_map(|content| content.items()).filter(|item| item.gpc.is_some());
-        let concerned = |id: &ItemId| facts.concern.values().any(|items| items.contains(id));
-        facts.items = gpcs.filter(|item| seen.insert(item.id) && concerned(&item.id)).cloned().collect();
-        let known: BTreeSet<ItemId> = facts.items.iter().map(|item| item.id).collect();
-        facts.concern.values_mut().for_each(|items| items.retain(|item| known.contains(item)));
-        Ok(facts)
+        contents.extend(self.contents_pinned(&behind.records, &behind.pasts, &behind.catch_ups)?);
+        Ok(contents)
     }
 
     /// Every record with one of these pupils in its register, with their lines only.

@@ -67,8 +67,8 @@ pub struct AuditLine {
     pub staff_id: Option<StaffId>,
 }
 
-/// Adds an entry at the end of the chain, of nobody where a link was opened. The caller holds the
-/// school's row.
+/// Adds an entry at the end of the chain, of nobody where a link was opened; gives the new end. The caller holds
+/// the school's row.
 pub(super) fn append(
     conn: &mut Conn<'_>,
     school_id: SchoolId,
@@ -77,7 +77,7 @@ pub(super) fn append(
     operation: &str,
     staff: impl Into<Option<StaffId>>,
     subject: Option<(&str, Uuid)>,
-) -> Result<(), Error> {
+) -> Result<AuditHead, Error> {
     let staff = staff.into();
     let mut salt = [0; 16];
     getrandom::fill(&mut salt).map_err(|error| Error::Db(error.to_string()))?;
@@ -106,7 +106,7 @@ pub(super) fn append(
     db!(*conn, c => diesel::update(school::table.find(school_id))
         .set((school::audit_seq.eq(seq), school::audit_head.eq(digest.to_vec())))
         .execute(c))?;
-    Ok(())
+    Ok(AuditHead { seq, digest })
 }
 
 /// Adds an entry outside a write: a reading, a sign-in. Takes no version of the school,
@@ -120,7 +120,7 @@ pub(super) fn note(
     subject: Option<(&str, Uuid)>,
 ) -> Result<(), Error> {
     let head = lock(conn, school_id)?.ok_or(Error::Missing)?;
-    append(conn, school_id, head, at, operation, staff, subject)
+    append(conn, school_id, head, at, operation, staff, subject).map(|_| ())
 }
 
 /// Holds off other writers of a school until the end of the transaction, and reads the end

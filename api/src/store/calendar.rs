@@ -8,7 +8,7 @@ use plumbline_core::{
     },
     calendar::{Calendar, HalfTerm, Year, YearPlan},
     id::{HalfTermId, SchoolId},
-    text::Title,
+    text::{Title, one_name},
     time::Date,
 };
 
@@ -78,7 +78,7 @@ impl<'tx> Tx<'tx> {
         self.years()
     }
 
-    fn years(&mut self) -> Result<Vec<YearSaved>, Error> {
+    pub(super) fn years(&mut self) -> Result<Vec<YearSaved>, Error> {
         let school = self.school();
         let rows: Vec<(i32, Date, Date, i64)> = db!(self.conn, c => school_year::table
             .filter(school_year::school_id.eq(school))
@@ -122,7 +122,7 @@ impl<'tx> Tx<'tx> {
         let known = self.years()?.into_iter().find(|saved| saved.year.year == year);
         let known_id = |name: &Title| {
             let terms = &known.as_ref()?.year.half_terms;
-            terms.iter().find(|term| term.name == *name).map(|term| term.id)
+            terms.iter().find(|term| one_name(term.name.as_str(), name.as_str())).map(|term| term.id)
         };
         let half_terms: Vec<HalfTerm> = plan
             .half_terms

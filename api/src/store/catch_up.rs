@@ -78,7 +78,7 @@ pub struct CatchUpBasis {
 
 /// Whose catch-up records.
 #[derive(Clone, Copy)]
-enum Of<'a> {
+pub(super) enum Of<'a> {
     Group(GroupId),
     Day(GroupDay),
     /// With those lines only that name a member of the group on the day; none of a later day.
@@ -87,11 +87,11 @@ enum Of<'a> {
     Pupils(&'a [PupilId]),
     /// None of a later day.
     School(Date),
-    One(CatchUpId),
+    Ids(&'a [CatchUpId]),
 }
 
 impl<'tx> Tx<'tx> {
-    fn catch_ups(&mut self, of: Of<'_>) -> Result<Vec<SavedCatchUp>, Error> {
+    pub(super) fn catch_ups(&mut self, of: Of<'_>) -> Result<Vec<SavedCatchUp>, Error> {
         let school = self.school();
         let rows: Vec<(CatchUpRow, PupilId)> = db!(self.conn, c => {
             let query = catch_up_pupil::table
@@ -113,7 +113,7 @@ impl<'tx> Tx<'tx> {
                         .select(group_member::pupil_id))),
                 Of::Pupils(pupils) => query.filter(catch_up_pupil::pupil_id.eq_any(pupils)),
                 Of::School(until) => query.filter(catch_up::on_date.le(until)),
-                Of::One(id) => query.filter(catch_up::id.eq(id)),
+                Of::Ids(ids) => query.filter(catch_up::id.eq_any(ids)),
             }
             .load(c)
         })?;
@@ -204,7 +204,7 @@ impl<'tx> Tx<'tx> {
         id: CatchUpId,
     ) -> Result<SavedCatchUp, Error> {
         let GroupDay { group, on } = *permit.resource();
-        let found = self.catch_ups(Of::One(id))?.pop();
+        let found = self.catch_ups(Of::Ids(&[id]))?.pop();
         found.filter(|saved| (saved.catch_up.group, saved.catch_up.on) == (group, on)).ok_or(Error::Missing)
     }
 
@@ -358,11 +358,7 @@ impl<'tx> Tx<'tx> {
         pasts: &[SavedCarriedIn],
         catch_ups: &[SavedCatchUp],
     ) -> Result<Vec<Arc<Content>>, Error> {
-        let pinned = records.iter().map(|saved| saved.record.version);
-        let caught_up = catch_ups.iter().flat_map(|saved| &saved.catch_up.versions).copied();
-        let ids: BTreeSet<VersionId> =
-            pinned.chain(pasts.iter().map(|past| past.version)).chain(caught_up).collect();
-        ids.into_iter().map(|id| Ok(self.version_row(id)?.content)).collect()
+        self.contents_pinned(records, pasts, catch_ups)
     }
 
     pub(super) fn add_to_catch_ups(&mut self, lines: &[(CatchUpId, PupilId)]) -> Result<(), Error> {
@@ -383,7 +379,7 @@ impl<'tx> Tx<'tx> {
     pub(super) fn catch_ups_changed(&mut self, ids: &[CatchUpId]) -> Result<(), Error> {
         let (school, version) = (self.school(), self.version);
         for id in ids {
-            let Some(SavedCatchUp { catch_up: record, .. }) = self.catch_ups(Of::One(*id))?.pop() else {
+            let Some(SavedCatchUp { catch_up: record, .. }) = self.catch_ups(Of::Ids(&[*id]))?.pop() else {
                 continue;
             };
             db!(self.conn, c => diesel::update(catch_up::table.find((school, *id)))

@@ -1,5 +1,7 @@
 //! The change log and the history: every save of a record goes through [`Tx::save`].
 
+use std::collections::BTreeSet;
+
 use diesel::{prelude::*, upsert::excluded};
 use plumbline_core::{
     id::{ClassId, GroupId, Id, SchoolId, StaffId},
@@ -10,7 +12,7 @@ use uuid::Uuid;
 
 use super::{
     Error, Tx,
-    conn::db,
+    conn::{Conn, db},
     pupils::BATCH,
     schema::{change, history},
 };
@@ -28,7 +30,7 @@ plumbline_core::vocabulary! {
 }
 
 /// A unit of visibility: a device holds whole scopes.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Scope {
     /// What all staff of the school may hold: calendar, published sequences.
     School,
@@ -36,6 +38,33 @@ pub enum Scope {
     Class(ClassId),
     /// A teaching group, its pupils, lesson records and checks.
     Group(GroupId),
+}
+
+impl Scope {
+    /// Its kind and id, as the change log has them.
+    pub(super) fn parts(self, school: SchoolId) -> (&'static str, Uuid) {
+        match self {
+            Self::School => ("school", school.uuid()),
+            Self::Class(class) => ("class", class.uuid()),
+            Self::Group(group) => ("group", group.uuid()),
+        }
+    }
+
+    /// What the change log means by a kind and id.
+    pub(super) fn of(kind: &str, id: Uuid) -> Option<Self> {
+        match kind {
+            "school" => Some(Self::School),
+            "class" => Some(Self::Class(ClassId::from_uuid(id))),
+            "group" => Some(Self::Group(GroupId::from_uuid(id))),
+            _ => None,
+        }
+    }
+
+    /// Its name on the wire.
+    pub(super) fn text(self, school: SchoolId) -> String {
+        let (kind, id) = self.parts(school);
+        format!("{kind}:{id}")
+    }
 }
 
 /// A record kind in the change log, history and audit.
@@ -68,6 +97,27 @@ struct HistoryRow<'a> {
 /// An id whose kind stands in another column.
 pub(super) enum AnyKind {}
 pub(super) type AnyId = Id<AnyKind>;
+
+/// Logs records of the school that are there from the start, before anybody acts.
+pub(super) fn put_in_school(
+    conn: &mut Conn<'_>,
+    school: SchoolId,
+    v: i64,
+    records: &[(RecKind, Uuid)],
+) -> Result<(), Error> {
+    let row = |(kind, id): &(RecKind, Uuid)| ChangeRow {
+        school_id: school,
+        scope_kind: "school",
+        scope_id: AnyId::from_uuid(school.uuid()),
+        rec_kind: kind,
+        rec_id: AnyId::from_uuid(*id),
+        v,
+        kind: ChangeKind::Put,
+    };
+    let rows: Vec<ChangeRow<'_>> = records.iter().map(row).collect();
+    db!(*conn, c => diesel::insert_into(change::table).values(&rows).execute(c))?;
+    Ok(())
+}
 
 impl Tx<'_> {
     /// Notes that a record was saved: in the change log of its scopes and in the history.
@@ -116,7 +166,7 @@ impl Tx<'_> {
         self.log_many(kind, &scopes.iter().map(|scope| (id, *scope)).collect::<Vec<_>>(), what)
     }
 
-    /// The same of several records, each once in a scope.
+    /// The same of several records.
     pub(super) fn log_many(
         &mut self,
         kind: RecKind,
@@ -124,11 +174,7 @@ impl Tx<'_> {
         what: ChangeKind,
     ) -> Result<(), Error> {
         let row = |(id, scope): &(Uuid, Scope)| {
-            let (scope_kind, scope_id) = match scope {
-                Scope::School => ("school", self.school().uuid()),
-                Scope::Class(class) => ("class", class.uuid()),
-                Scope::Group(group) => ("group", group.uuid()),
-            };
+            let (scope_kind, scope_id) = scope.parts(self.school());
             ChangeRow {
                 school_id: self.school(),
                 scope_kind,
@@ -139,6 +185,8 @@ impl Tx<'_> {
                 kind: what,
             }
         };
+        // A statement takes no row twice.
+        let records: BTreeSet<(Uuid, Scope)> = records.iter().copied().collect();
         let rows: Vec<ChangeRow<'_>> = records.iter().map(row).collect();
         for batch in rows.chunks(BATCH) {
             db!(self.conn, c => diesel::insert_into(change::table)

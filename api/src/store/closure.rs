@@ -1,6 +1,6 @@
 //! Closures: each an action that is taken back whole and stays readable then.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use diesel::{dsl::max, prelude::*};
 use plumbline_core::{
@@ -8,9 +8,12 @@ use plumbline_core::{
         act::{Manage, Read},
         resource,
     },
-    calendar::{ClosedFor, Closure, ClosureKind, ClosurePlan, DayPart, OwnCalendar, recorded_and_closed},
-    id::{ClassId, ClosureId, GroupId, SchoolId},
-    lesson::Outcome,
+    calendar::{
+        Calendar, ClosedFor, Closure, ClosureKind, ClosurePlan, DayPart, OwnCalendar, RecordedLesson,
+        recorded_and_closed,
+    },
+    id::{ClassId, ClosureId, GroupId, LessonRecordId, PupilId, SchoolId},
+    lesson::{Mark, Outcome},
     time::{Date, Instant},
 };
 use serde_json::json;
@@ -19,7 +22,7 @@ use super::{
     Error, Permit, Tx,
     change::Scope,
     conn::db,
-    schema::{closure, lesson_record, school_year, teaching_group},
+    schema::{closure, lesson_mark, lesson_record, school_year, teaching_group},
 };
 
 /// A closure as stored.
@@ -42,7 +45,7 @@ pub struct ClosureRow {
     v: i64,
 }
 
-/// Days of a group that would be closed though lessons of them are on record.
+/// Days of a group that would not be taught, or not to all who were there, though lessons of them are on record.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct RecordedDays {
     /// The group.
@@ -50,7 +53,7 @@ pub struct RecordedDays {
     /// Its name.
     pub name: String,
     /// The days.
-    pub days: Vec<Date>,
+    pub days: BTreeSet<Date>,
 }
 
 impl ClosureRow {
@@ -137,47 +140,73 @@ impl<'tx> Tx<'tx> {
         Ok(row)
     }
 
-    /// The groups that have lessons on record of days that more closures would close for them, by name. A lesson
-    /// that is recorded as not delivered was none.
+    /// The groups that have lessons on record of days that another calendar would close for them or for pupils who
+    /// were there, by name. A lesson that is recorded as not delivered was none.
     ///
     /// # Errors
     /// If the store fails.
     pub fn recorded_and_closed(
         &mut self,
         _permit: &Permit<'tx, Manage, resource::Calendar>,
-        plans: &[ClosurePlan],
+        after: &Calendar,
     ) -> Result<Vec<RecordedDays>, Error> {
-        let days = plans.iter().map(|plan| plan.from).min().zip(plans.iter().map(|plan| plan.until).max());
-        let Some((from, until)) = days else { return Ok(Vec::new()) };
-        let school = self.school();
-        let rows: Vec<(GroupId, String, Date)> = db!(self.conn, c => lesson_record::table
-            .inner_join(teaching_group::table.on(teaching_group::school_id.eq(lesson_record::school_id)
-                .and(teaching_group::id.eq(lesson_record::group_id))))
-            .filter(lesson_record::school_id.eq(school))
-            .filter(lesson_record::on_date.ge(from))
-            .filter(lesson_record::on_date.le(until))
-            .filter(lesson_record::deleted_at.is_null())
-            .filter(lesson_record::outcome.ne(Outcome::NotDelivered))
-            .order((teaching_group::name, teaching_group::id, lesson_record::on_date))
-            .select((teaching_group::id, teaching_group::name, lesson_record::on_date))
-            .load(c))?;
-        let mut groups: Vec<(GroupId, String, BTreeSet<Date>)> = Vec::new();
-        for (id, name, on) in rows {
-            match groups.last_mut().filter(|last| last.0 == id) {
-                Some((_, _, days)) => drop(days.insert(on)),
-                None => groups.push((id, name, BTreeSet::from([on]))),
-            }
-        }
         let calendar = self.calendar()?;
+        let Some((from, until)) = calendar.differs(after) else { return Ok(Vec::new()) };
         let mut found = Vec::new();
-        for (group, name, recorded) in groups {
-            let own = OwnCalendar { calendar: calendar.clone(), whom: self.whom_of_group(group)? };
-            let days = recorded_and_closed(&own, &self.timetable_of(group)?, plans, &recorded);
+        for (group, name, recorded) in self.recorded_lessons(from, until)? {
+            let whom = self.whom_of_group(group)?;
+            let now = OwnCalendar { calendar: calendar.clone(), whom };
+            let after = OwnCalendar { calendar: after.clone(), whom: now.whom.clone() };
+            let days = recorded_and_closed(&now, &after, &self.timetable_of(group)?, &recorded);
             if !days.is_empty() {
                 found.push(RecordedDays { group, name, days });
             }
         }
         Ok(found)
+    }
+
+    /// The lessons that were given from one day to another, with who was there, by group and in the order of names.
+    fn recorded_lessons(
+        &mut self,
+        from: Date,
+        until: Date,
+    ) -> Result<Vec<(GroupId, String, Vec<RecordedLesson>)>, Error> {
+        let school = self.school();
+        let given = || {
+            lesson_record::school_id
+                .eq(school)
+                .and(lesson_record::on_date.between(from, until))
+                .and(lesson_record::deleted_at.is_null())
+                .and(lesson_record::outcome.ne(Outcome::NotDelivered))
+        };
+        let rows: Vec<(GroupId, String, LessonRecordId, Date, i16)> = db!(self.conn, c => lesson_record::table
+            .inner_join(teaching_group::table.on(teaching_group::school_id.eq(lesson_record::school_id)
+                .and(teaching_group::id.eq(lesson_record::group_id))))
+            .filter(given())
+            .order((teaching_group::name, teaching_group::id, lesson_record::on_date, lesson_record::slot))
+            .select((teaching_group::id, teaching_group::name, lesson_record::id, lesson_record::on_date, lesson_record::slot))
+            .load(c))?;
+        let marks: Vec<(LessonRecordId, PupilId)> = db!(self.conn, c => lesson_mark::table
+            .inner_join(lesson_record::table.on(lesson_record::school_id.eq(lesson_mark::school_id)
+                .and(lesson_record::id.eq(lesson_mark::record_id))))
+            .filter(given())
+            .filter(lesson_mark::mark.ne(Mark::Absent))
+            .select((lesson_mark::record_id, lesson_mark::pupil_id))
+            .load(c))?;
+        let mut there: BTreeMap<LessonRecordId, BTreeSet<PupilId>> = BTreeMap::new();
+        for (record, pupil) in marks {
+            there.entry(record).or_default().insert(pupil);
+        }
+        let mut groups: Vec<(GroupId, String, Vec<RecordedLesson>)> = Vec::new();
+        for (id, name, record, on, slot) in rows {
+            let slot = u8::try_from(slot).map_err(|_| Error::Damaged("lesson record".into()))?;
+            let lesson = RecordedLesson { on, slot, there: there.remove(&record).unwrap_or_default() };
+            match groups.last_mut().filter(|last| last.0 == id) {
+                Some((_, _, lessons)) => lessons.push(lesson),
+                None => groups.push((id, name, vec![lesson])),
+            }
+        }
+        Ok(groups)
     }
 
     /// The version of the calendar: that of the school year or closure that was changed last, also by taking it

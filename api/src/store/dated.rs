@@ -8,6 +8,7 @@ use plumbline_core::{
 
 use super::{
     Error, Tx,
+    change::{ChangeKind, Scope},
     conn::db,
     pupils::BATCH,
     schema::{class_member, class_staff, group_member, group_staff, group_version, pupil_year},
@@ -103,6 +104,7 @@ impl Tx<'_> {
         for batch in rows.iter().map(row).collect::<Vec<_>>().chunks(BATCH) {
             db!(self.conn, c => diesel::insert_into(class_member::table).values(batch).execute(c))?;
         }
+        self.places_moved |= !rows.is_empty();
         Ok(())
     }
 
@@ -114,7 +116,11 @@ impl Tx<'_> {
         for batch in rows.iter().map(row).collect::<Vec<_>>().chunks(BATCH) {
             db!(self.conn, c => diesel::insert_into(group_member::table).values(batch).execute(c))?;
         }
-        Ok(())
+        self.places_moved |= !rows.is_empty();
+        let record = |(pupil, (group, ..)): &(PupilId, Dated<GroupId>)| {
+            (super::sync::member_id(*group, *pupil), Scope::Group(*group))
+        };
+        self.log_many("group_member", &rows.iter().map(record).collect::<Vec<_>>(), ChangeKind::Put)
     }
 
     pub(super) fn insert_class_staff(

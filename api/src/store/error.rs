@@ -12,6 +12,9 @@ pub enum Error {
     /// The sign-in has ended or the member of staff was disabled.
     #[error("the sign-in has ended")]
     SignedOut,
+    /// The sign-in is on a tablet that was revoked.
+    #[error("the tablet was revoked")]
+    TabletRevoked,
     /// The row is not there.
     #[error("not found")]
     Missing,

@@ -8,7 +8,7 @@ use plumbline_core::{
 };
 use serde_json::json;
 
-use super::{Error, Permit, Tx, change::Scope, conn::db, schema::exemption};
+use super::{Error, Permit, Tx, conn::db, schema::exemption};
 
 /// That a pupil is not asked.
 #[derive(Clone, Debug, PartialEq, Eq, Queryable, Selectable, Insertable)]
@@ -38,6 +38,12 @@ pub struct ExemptionRow {
     pub ended_at: Option<Instant>,
     /// Its version.
     pub v: i64,
+}
+
+/// What exempts a pupil from a check, of what holds in a round: what was said last of the check, else of all of them.
+pub(super) fn exempting(rows: &[ExemptionRow], pupil: PupilId, check: CheckId) -> Option<&ExemptionRow> {
+    let said = || rows.iter().rev().filter(|row| row.pupil_id == pupil);
+    said().find(|row| row.check_id == Some(check)).or_else(|| said().find(|row| row.check_id.is_none()))
 }
 
 impl<'tx> Tx<'tx> {
@@ -135,7 +141,7 @@ impl<'tx> Tx<'tx> {
 
     fn save_exemption(&mut self, row: &ExemptionRow) -> Result<(), Error> {
         self.about("pupil", row.pupil_id.uuid());
-        let scopes: Vec<Scope> = self.groups_today(row.pupil_id)?.into_iter().map(Scope::Group).collect();
+        let scopes = self.scopes_of(row.pupil_id)?;
         let body = json!({"round_id": row.round_id, "pupil_id": row.pupil_id, "check_id": row.check_id,
             "reason": row.reason, "review_on": row.review_on, "ended": row.ended_at.is_some()});
         self.save("exemption", row.id.uuid(), &scopes, &body)

@@ -179,7 +179,10 @@ impl Store {
         next: SecretHash,
     ) -> Result<Refresh, Error> {
         let clock = self.clock();
-        self.transact(move |mut conn| rotate(&mut conn, key, presented, next, clock.now()))
+        let done = self.transact(move |mut conn| rotate(&mut conn, key, presented, next, clock.now()))?;
+        // It may have ended the sign-in.
+        self.inner.heads.stirred(key.school);
+        Ok(done)
     }
 
     /// The open invitation with this id and secret.

@@ -15,7 +15,7 @@ use serde_json::{Value, json};
 
 use super::{
     Error, Permit, Tx,
-    change::Scope,
+    change::{ChangeKind, Scope},
     conn::{db, held_on},
     dated::dated,
     pupil::PupilRow,
@@ -110,7 +110,7 @@ impl<'tx> Tx<'tx> {
         self.adults_of(permit.resource().0)
     }
 
-    fn adults_of(&mut self, id: GroupId) -> Result<Vec<Assignment>, Error> {
+    pub(super) fn adults_of(&mut self, id: GroupId) -> Result<Vec<Assignment>, Error> {
         let school = self.school();
         Ok(db!(self.conn, c => group_staff::table
             .inner_join(staff::table.on(staff::school_id.eq(group_staff::school_id).and(staff::id.eq(group_staff::staff_id))))
@@ -273,7 +273,7 @@ impl<'tx> Tx<'tx> {
         self.replace_group_staff(id, &dated(&adults.iter().filter_map(within).collect::<Vec<_>>()))?;
         let row = self.store_group(old)?;
         let adults = self.adults_of(id)?;
-        self.save("group_adults", id.uuid(), &[Scope::Group(id)], &assignments_json(&adults))?;
+        self.save("group_adults", id.uuid(), &[], &assignments_json(&adults))?;
         Ok((row, adults))
     }
 
@@ -301,14 +301,8 @@ impl<'tx> Tx<'tx> {
         }
         let change = reassign(&self.member_spans(old.id)?, &wanted, from);
         self.apply_members(old.id, &change, from)?;
-        for pupil in &change.gone {
-            self.log_member(old.id, *pupil, false)?;
-        }
-        for (pupil, _) in &change.begin {
-            self.log_member(old.id, *pupil, true)?;
-        }
         let body = json!({"from": from, "pupils": pupils});
-        self.save("group_members", old.id.uuid(), &[Scope::Group(old.id)], &body)?;
+        self.save("group_members", old.id.uuid(), &[], &body)?;
         self.store_group(old)
     }
 
@@ -339,8 +333,22 @@ impl<'tx> Tx<'tx> {
         }
         let begin = change.begin.iter().map(|(pupil, last)| (*pupil, (id, from, *last)));
         self.insert_members(&begin.collect::<Vec<_>>())?;
+        let ended = change.end.iter().map(|(pupil, ..)| *pupil);
+        let dropped = change.drop.iter().map(|(pupil, _)| *pupil);
+        self.log_members(id, ended.chain(dropped))?;
         let come = change.begin.iter().map(|(pupil, _)| *pupil).collect();
         self.days_follow(id, &change.gone, &come, from)
+    }
+
+    /// Notes that the days of members have changed.
+    pub(super) fn log_members(
+        &mut self,
+        group: GroupId,
+        pupils: impl Iterator<Item = PupilId>,
+    ) -> Result<(), Error> {
+        self.places_moved = true;
+        let record = |pupil| (super::sync::member_id(group, pupil), Scope::Group(group));
+        self.log_many("group_member", &pupils.map(record).collect::<Vec<_>>(), ChangeKind::Put)
     }
 
     /// Every group the pupil was ever in.
@@ -358,9 +366,7 @@ impl<'tx> Tx<'tx> {
     pub(super) fn remove_member(&mut self, group: GroupId, pupil: PupilId, from: Date) -> Result<(), Error> {
         let spans: Vec<(PupilId, Span)> =
             self.member_spans(group)?.into_iter().filter(|(member, _)| *member == pupil).collect();
-        self.apply_members(group, &reassign(&spans, &BTreeMap::new(), from), from)?;
-        // As with classes: nobody sees it before its day.
-        if from <= self.today() { self.log_member(group, pupil, false) } else { Ok(()) }
+        self.apply_members(group, &reassign(&spans, &BTreeMap::new(), from), from)
     }
 }
 

@@ -33,11 +33,15 @@ pub struct Stood {
 }
 
 impl<'tx> Tx<'tx> {
-    /// What the school is like today, as far as groups go.
+    /// What the school is like today, as far as groups go; their adults and lessons as they are from a day on.
     ///
     /// # Errors
     /// If the store fails.
-    pub fn school_now(&mut self, _permit: &Permit<'tx, Manage, GroupProposals>) -> Result<SchoolNow, Error> {
+    pub fn school_now(
+        &mut self,
+        _permit: &Permit<'tx, Manage, GroupProposals>,
+        from: Date,
+    ) -> Result<SchoolNow, Error> {
         let (school, today) = (self.school(), self.today());
         let year = self.school_year_of(today)?;
         let here: Vec<PupilId> = db!(self.conn, c => pupil::table
@@ -85,16 +89,8 @@ impl<'tx> Tx<'tx> {
             .filter(staff::disabled_at.is_null())
             .select(staff::id)
             .load(c))?;
-        let in_charge: Vec<(GroupId, StaffId)> = db!(self.conn, c => group_staff::table
-            .filter(group_staff::school_id.eq(school))
-            .filter(group_staff::until_on.is_null().or(group_staff::until_on.ge(today)))
-            .select((group_staff::group_id, group_staff::staff_id))
-            .load(c))?;
-        let mut adults: BTreeMap<GroupId, BTreeSet<StaffId>> = BTreeMap::new();
-        for (group, adult) in in_charge {
-            adults.entry(group).or_default().insert(adult);
-        }
-        let mut starts = self.lesson_times(today)?;
+        let mut adults = self.adults_from(from)?;
+        let mut lessons = self.lesson_times(from)?;
         let group = |(id, name, sequence, closed_on)| {
             let adults = adults.remove(&id).unwrap_or_default();
             (
@@ -104,7 +100,7 @@ impl<'tx> Tx<'tx> {
                     sequence,
                     closed_on,
                     adults,
-                    starts: starts.remove(&id).unwrap_or_default(),
+                    lessons: lessons.remove(&id).unwrap_or_default(),
                 },
             )
         };
@@ -115,6 +111,25 @@ impl<'tx> Tx<'tx> {
             groups: group_rows.into_iter().map(group).collect(),
             staff: staff_ids.into_iter().collect(),
         })
+    }
+
+    /// The adults each group has from a day on, those who are to come too; after its last day it has none.
+    fn adults_from(&mut self, from: Date) -> Result<BTreeMap<GroupId, BTreeSet<StaffId>>, Error> {
+        let school = self.school();
+        let in_charge: Vec<(GroupId, StaffId)> = db!(self.conn, c => group_staff::table
+            .inner_join(teaching_group::table.on(teaching_group::school_id.eq(group_staff::school_id)
+                .and(teaching_group::id.eq(group_staff::group_id))))
+            .filter(group_staff::school_id.eq(school))
+            .filter(group_staff::until_on.is_null().or(group_staff::until_on.ge(from)))
+            .filter(teaching_group::closed_on.is_null()
+                .or(teaching_group::closed_on.ge(group_staff::from_on.nullable())))
+            .select((group_staff::group_id, group_staff::staff_id))
+            .load(c))?;
+        let mut adults: BTreeMap<GroupId, BTreeSet<StaffId>> = BTreeMap::new();
+        for (group, adult) in in_charge {
+            adults.entry(group).or_default().insert(adult);
+        }
+        Ok(adults)
     }
 
     /// How some groups and the members of groups stand today.

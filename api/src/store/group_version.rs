@@ -20,7 +20,6 @@ use serde_json::{Value, json};
 
 use super::{
     Error, Permit, Tx,
-    change::Scope,
     conn::db,
     dated::{Dated, dated},
     group::GroupRow,
@@ -72,7 +71,7 @@ impl<'tx> Tx<'tx> {
         found.map(|id| self.version_row(id)).transpose()
     }
 
-    fn course_for(&mut self, group: &GroupRow) -> Result<Course, Error> {
+    pub(super) fn course_for(&mut self, group: &GroupRow) -> Result<Course, Error> {
         let kept = self.kept_by(&[group.id])?.remove(&group.id).unwrap_or_default();
         Ok(Course { kept, ..self.course(group.sequence_id)? })
     }
@@ -115,19 +114,22 @@ impl<'tx> Tx<'tx> {
         from: Date,
     ) -> Result<Vec<(Date, VersionId)>, Error> {
         let id = permit.resource().0;
-        Ok(self.record_days_of(&[id], from)?.remove(&id).unwrap_or_default())
+        Ok(self.record_days_of(&[id], from, 0)?.remove(&id).unwrap_or_default())
     }
 
+    /// The days of records from a day on that were written after a version of the school.
     fn record_days_of(
         &mut self,
         groups: &[GroupId],
         from: Date,
+        after: i64,
     ) -> Result<BTreeMap<GroupId, Vec<(Date, VersionId)>>, Error> {
         let school = self.school();
         let rows: Vec<(GroupId, Date, VersionId)> = db!(self.conn, c => lesson_record::table
             .filter(lesson_record::school_id.eq(school))
             .filter(lesson_record::group_id.eq_any(groups))
             .filter(lesson_record::on_date.ge(from))
+            .filter(lesson_record::v.gt(after))
             .filter(lesson_record::deleted_at.is_null())
             .select((lesson_record::group_id, lesson_record::on_date, lesson_record::version_id))
             .load(c))?;
@@ -189,7 +191,7 @@ impl<'tx> Tx<'tx> {
         self.replace_group_versions(group.id, &kept)?;
         let line = |(id, from, until): &Dated<VersionId>| json!({"id": id, "from": from, "until": until});
         let body: Value = kept.iter().map(line).collect();
-        self.save("group_version", group.id.uuid(), &[Scope::Group(group.id)], &body)?;
+        self.save("group_version", group.id.uuid(), &[], &body)?;
         self.store_group(group)
     }
 
@@ -202,9 +204,33 @@ impl<'tx> Tx<'tx> {
         permit: &Permit<'tx, Publish, Sequence>,
         from: Date,
     ) -> Result<Vec<GroupCourse>, Error> {
-        let found = self.courses_of(permit.resource().0)?;
+        self.courses_and_records(permit.resource().0, from, 0)
+    }
+
+    /// The same with the records that were written since a version was withdrawn.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn courses_since_withdrawn(
+        &mut self,
+        permit: &Permit<'tx, Publish, Sequence>,
+        version: VersionId,
+        from: Date,
+    ) -> Result<Vec<GroupCourse>, Error> {
+        // The version is only ever changed by withdrawing it.
+        let withdrawn = self.history_of("sequence_version", version.uuid())?.last().map_or(0, |line| line.v);
+        self.courses_and_records(permit.resource().0, from, withdrawn)
+    }
+
+    fn courses_and_records(
+        &mut self,
+        sequence: SequenceId,
+        from: Date,
+        after: i64,
+    ) -> Result<Vec<GroupCourse>, Error> {
+        let found = self.courses_of(sequence)?;
         let ids: Vec<GroupId> = found.iter().map(|(group, _)| group.id).collect();
-        let mut records = self.record_days_of(&ids, from)?;
+        let mut records = self.record_days_of(&ids, from, after)?;
         let course = |(group, course): (GroupRow, Course)| GroupCourse {
             records: records.remove(&group.id).unwrap_or_default(),
             group,

@@ -5,19 +5,15 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use diesel::prelude::*;
 use plumbline_core::{
-    access::{
-        act::Manage,
-        resource::{Group, GroupDay},
-    },
+    access::{act::Manage, resource::Group},
     id::{GroupId, PupilId, SchoolId},
-    roster::{Weekdays, comes_on, weekdays_on},
+    roster::{Weekdays, weekdays_on},
     time::{Date, Span, seamless},
 };
 use serde_json::json;
 
 use super::{
     Error, GroupRow, Permit, Tx,
-    change::Scope,
     conn::db,
     pupils::BATCH,
     schema::{group_member, member_days},
@@ -57,24 +53,6 @@ impl<'tx> Tx<'tx> {
         Ok(on_day.filter_map(|(pupil, days)| Some((pupil, days?))).collect())
     }
 
-    /// The pupils a lesson of the group is for that day: its members but those who come on other
-    /// weekdays, and of these the ones named, who were there all the same.
-    ///
-    /// # Errors
-    /// If the store fails.
-    pub fn expected_ids<A>(
-        &mut self,
-        permit: &Permit<'tx, A, GroupDay>,
-        named: &BTreeSet<PupilId>,
-    ) -> Result<Vec<PupilId>, Error> {
-        let GroupDay { group, on } = *permit.resource();
-        let (mut members, lines) = (self.member_ids(permit)?, self.days_of(Some(group))?);
-        members.retain(|pupil| {
-            named.contains(pupil) || lines.get(&(group, *pupil)).is_none_or(|lines| comes_on(lines, on))
-        });
-        Ok(members)
-    }
-
     /// Says on which weekdays a member comes from a day on; none for every day. It counts for the days in
     /// the group that hold that day or come next: what was said of later ones of these is dropped, and
     /// days after a time away stay as they are.
@@ -110,7 +88,8 @@ impl<'tx> Tx<'tx> {
             self.insert_days(&[(pupil, (group, next, said))])?;
         }
         let body = json!({"group_id": group, "from": from, "weekdays": weekdays.map(Weekdays::days)});
-        self.save("member_days", pupil.uuid(), &[Scope::Group(group)], &body)?;
+        self.save("member_days", pupil.uuid(), &[], &body)?;
+        self.log_members(group, std::iter::once(pupil))?;
         let row = self.group_row(group)?;
         self.store_group(row)
     }
@@ -141,7 +120,7 @@ impl<'tx> Tx<'tx> {
         self.insert_days(&anew.iter().map(|pupil| (*pupil, (group, from, None))).collect::<Vec<_>>())?;
         for pupil in gone.into_iter().chain(anew) {
             let body = json!({"group_id": group, "from": from, "weekdays": null});
-            self.save("member_days", pupil.uuid(), &[Scope::Group(group)], &body)?;
+            self.save("member_days", pupil.uuid(), &[], &body)?;
         }
         Ok(())
     }

@@ -30,13 +30,17 @@ mod group_proposal;
 mod group_proposal_accept;
 mod group_proposal_facts;
 mod group_version;
+mod handing_on;
+mod heads;
 mod heard;
+mod held_op;
 mod idempotency;
 mod learning;
 mod lesson;
 mod member_days;
 mod migrate;
 mod not_accessible;
+mod opening;
 mod optional_field;
 mod overview;
 mod own_calendar;
@@ -60,7 +64,10 @@ mod pupil_merge;
 mod pupil_rounds;
 mod pupil_statutory;
 mod pupils;
+mod reading;
 mod report;
+mod report_release;
+mod report_snapshot;
 mod response;
 mod rollover;
 mod rollover_undo;
@@ -71,6 +78,8 @@ mod roster_import_list;
 mod roster_undo;
 mod round;
 mod round_list;
+mod round_progress;
+mod round_whom;
 mod schema;
 mod school;
 mod school_word;
@@ -83,6 +92,8 @@ mod statutory;
 mod statutory_pupils;
 mod statutory_result;
 mod struck_word;
+mod sync;
+mod tablet;
 mod tally;
 #[cfg(test)]
 mod tests;
@@ -92,13 +103,14 @@ mod types;
 mod upn;
 mod versions;
 mod vocabulary;
+mod what_helped;
 mod writer;
 
 use std::sync::Arc;
 
 use diesel::{
     PgConnection, SqliteConnection,
-    r2d2::{ConnectionManager, CustomizeConnection, Pool},
+    r2d2::{ConnectionManager, Pool},
 };
 
 pub use attainment::{AnswersThere, AttainmentFacts};
@@ -108,7 +120,7 @@ pub use calendar::YearSaved;
 pub use carried_check::CarriedCheckRow;
 pub use carried_in::SavedCarriedIn;
 pub use catch_up::{CatchUpBasis, SavedCatchUp};
-pub use change::HistoryLine;
+pub use change::{ChangeKind, HistoryLine};
 pub use check::{CheckOrigin, CheckRow, NewCheckRow};
 pub use closure::{ClosureRow, RecordedDays};
 pub use cover_link::{CoverLinkRow, LinkKey, Opened};
@@ -119,10 +131,14 @@ pub use group::{Assignment, GroupRow, MemberRow};
 pub use group_proposal::{Accepted, GroupProposal, GroupProposalHead, NewGroupProposal};
 pub use group_proposal_facts::Stood;
 pub use group_version::{GroupCourse, Revision, RevisionGroup};
+pub use handing_on::HandingOn;
+pub use heads::Following;
 pub use heard::HeardAnswers;
+pub use held_op::{HeldOpRow, Sent};
 pub use idempotency::Remembered;
 pub use lesson::{GroupLessons, SavedRecord};
 pub use not_accessible::NotAccessibleRow;
+pub use opening::OpenError;
 pub use optional_field::OptionalFieldRow;
 pub use overview::OpenPupil;
 pub use pace::{PaceFacts, SavedPlan};
@@ -136,8 +152,10 @@ pub use pupil_answering::{AnsweringSubject, AnsweringView};
 pub use pupil_decision::{DecisionRow, DecisionView};
 pub use pupil_field::PupilFieldsView;
 pub use report::ReportFacts;
+pub use report_release::{NewRelease, ReleaseHead, ReleaseRow};
+pub use report_snapshot::{Snapshot, SnapshotHead};
 pub(crate) use response::response_of;
-pub use response::{NewResponse, ResponseRow, RoundProgress};
+pub use response::{NewResponse, ResponseRow};
 pub use rollover::{RolloverNames, RolloverRow, RolloverStatus};
 pub use roster::{ClassRow, ClassView};
 pub use roster_import::{ImportRow, ImportStatus};
@@ -145,6 +163,7 @@ pub use roster_import_list::ImportLine;
 pub use roster_undo::Dependents;
 pub use round::RoundRow;
 pub use round_list::{ListCheck, ListLine, RoundList};
+pub use round_progress::RoundProgress;
 pub use school::SchoolRow;
 pub use school_word::SchoolWordRow;
 pub use second_marking::{SecondMarkingRow, SecondSampleRow, SecondSampleView};
@@ -153,17 +172,25 @@ pub use sequence::{DraftRow, SequenceRow, VersionHead, VersionRow};
 pub use sitting::{Sitting, SittingView};
 pub use staff::{RoleSpan, StaffRow, StaffView};
 pub use statutory::{StatutoryThresholdRow, StatutoryWindowRow};
-pub use statutory_pupils::StatutoryPupil;
+pub use statutory_pupils::{StatutoryPupil, StatutoryView};
 pub use statutory_result::{Amending, StatutoryResultRow};
 pub use struck_word::StruckWordRow;
+pub use sync::{
+    AnsweredOp, AnsweringNow, Arrival, ClassNow, GroupNow, MemberNow, NewOp, Pulled, PulledRow, RecordKind,
+    ReplicaRow,
+};
+pub use tablet::{ReplicaLine, TabletRow};
 pub use tally::Tally;
 pub use tx::{Reader, Tx, Who};
 pub use vocabulary::Vocabulary;
+pub use what_helped::WhatHelpedRow;
+
+use plumbline_core::id::SchoolId;
 
 use crate::clock::Clock;
 use conn::Conn;
+use heads::Heads;
 use tx::Shared;
-use versions::Versions;
 use writer::Writer;
 
 /// The open store.
@@ -174,6 +201,7 @@ pub struct Store {
 
 struct Inner {
     shared: Shared,
+    heads: Heads,
     backend: Backend,
 }
 
@@ -182,53 +210,7 @@ enum Backend {
     Pg(Pool<ConnectionManager<PgConnection>>),
 }
 
-#[derive(Debug)]
-struct Prepare(&'static str);
-
-impl<C: diesel::Connection> CustomizeConnection<C, diesel::r2d2::Error> for Prepare {
-    fn on_acquire(&self, conn: &mut C) -> Result<(), diesel::r2d2::Error> {
-        conn.batch_execute(self.0).map_err(diesel::r2d2::Error::QueryError)
-    }
-}
-
-/// Settings of every SQLite connection. Foreign keys are off by default there.
-const SQLITE_READER: &str = "PRAGMA busy_timeout = 5000; PRAGMA foreign_keys = ON; PRAGMA query_only = ON;";
-const PG_SESSION: &str = "SET statement_timeout = '20s'; SET lock_timeout = '5s'; SET TIME ZONE 'UTC'; \
-    SET client_min_messages = warning;";
-
 impl Store {
-    /// Opens a store whose migrations are all applied.
-    ///
-    /// # Errors
-    /// If it cannot be reached, or its schema is older or newer than this program.
-    pub fn open(place: &Place, clock: Clock, readers: u32) -> Result<Self, OpenError> {
-        migrate::check(place)?;
-        let failed = |error: diesel::r2d2::PoolError| OpenError::Unreachable(error.to_string());
-        let backend = match place {
-            Place::Sqlite(path) => Backend::Sqlite {
-                writer: Writer::start(path).map_err(OpenError::Unreachable)?,
-                readers: Pool::builder()
-                    .max_size(readers)
-                    .test_on_check_out(false)
-                    .connection_customizer(Box::new(Prepare(SQLITE_READER)))
-                    .build(ConnectionManager::new(path))
-                    .map_err(failed)?,
-            },
-            Place::Postgres(url) => Backend::Pg(
-                Pool::builder()
-                    .max_size(readers.saturating_mul(2).max(4))
-                    .min_idle(Some(1))
-                    .connection_customizer(Box::new(Prepare(PG_SESSION)))
-                    .connection_timeout(std::time::Duration::from_secs(5))
-                    .build(ConnectionManager::new(url))
-                    .map_err(failed)?,
-            ),
-        };
-        Ok(Self {
-            inner: Arc::new(Inner { shared: Shared { clock, versions: Versions::default() }, backend }),
-        })
-    }
-
     /// The clock the store reads.
     pub fn clock(&self) -> Clock {
         self.inner.shared.clock
@@ -250,56 +232,6 @@ impl Store {
         self.snapshot(|mut conn| conn.execute("SELECT 1"))
     }
 
-    /// Reads in one snapshot, as someone. Blocks; call it off the async workers.
-    ///
-    /// # Errors
-    /// What the closure answers, or [`Error::SignedOut`].
-    pub fn read<T, E, F>(&self, reader: impl Into<Reader>, work: F) -> Result<T, E>
-    where
-        E: From<Error>,
-        F: for<'tx> FnOnce(&mut Tx<'tx>) -> Result<T, E>,
-    {
-        self.read_noting(reader.into(), work).map(|(value, _)| value)
-    }
-
-    /// As [`Self::read`], and returns what the read was about, for the audit log.
-    fn read_noting<T, E, F>(&self, reader: Reader, work: F) -> Result<(T, Option<Subject>), E>
-    where
-        E: From<Error>,
-        F: for<'tx> FnOnce(&mut Tx<'tx>) -> Result<T, E>,
-    {
-        let shared = &self.inner.shared;
-        self.snapshot(|conn| {
-            let mut tx = Tx::open_read(conn, shared, reader)?;
-            let value = work(&mut tx)?;
-            Ok((value, tx.subject))
-        })
-    }
-
-    /// Reads something whose reading is logged: answers only after the log entry is committed.
-    ///
-    /// # Errors
-    /// What the closure answers, or why the entry could not be written.
-    pub fn read_logged<T, E, F>(
-        &self,
-        reader: impl Into<Reader>,
-        operation: &'static str,
-        work: F,
-    ) -> Result<T, E>
-    where
-        E: Failure + Send + 'static,
-        F: for<'tx> FnOnce(&mut Tx<'tx>) -> Result<T, E>,
-    {
-        let reader = reader.into();
-        let (value, subject) = self.read_noting(reader, work)?;
-        let clock = self.clock();
-        self.transact(move |mut conn| -> Result<(), E> {
-            audit::note(&mut conn, reader.school(), clock.now(), operation, reader.staff(), subject)?;
-            Ok(())
-        })?;
-        Ok(value)
-    }
-
     /// Writes as someone: all of it or nothing, answered after the commit. The closure may
     /// run more than once and must have no effect but through the transaction.
     ///
@@ -312,13 +244,26 @@ impl Store {
         F: for<'tx> Fn(&mut Tx<'tx>) -> Result<T, E> + Send + 'static,
     {
         let shared = self.inner.shared.clone();
-        self.transact(move |conn| {
+        let value = self.transact(move |conn| -> Result<T, E> {
             let mut tx = Tx::open_write(conn, &shared, who)?;
             let value = work(&mut tx)?;
+            tx.settle_if_moved()?;
             let (at, head, subject) = (tx.now(), tx.audit, tx.subject);
             audit::append(&mut tx.conn, who.school, head, at, operation, who.staff, subject)?;
             Ok(value)
-        })
+        })?;
+        self.inner.heads.stirred(who.school);
+        Ok(value)
+    }
+
+    /// The school's commits from now on, as this process makes them.
+    pub fn follow(&self, school: SchoolId) -> Following {
+        self.inner.heads.follow(school)
+    }
+
+    /// Ends what follows any school: the server is stopping.
+    pub fn follow_no_more(&self) {
+        self.inner.heads.end();
     }
 
     /// Runs a read on a connection inside one snapshot.
@@ -366,20 +311,3 @@ impl Store {
 const ATTEMPTS: usize = 3;
 
 type Subject = (&'static str, uuid::Uuid);
-
-/// Why a store does not open.
-#[derive(Debug, thiserror::Error)]
-pub enum OpenError {
-    /// No connection.
-    #[error("cannot open the store: {0}")]
-    Unreachable(String),
-    /// Migrations are missing.
-    #[error("the store needs {0} migration(s): run `plumbline migrate`")]
-    Older(usize),
-    /// The store was written by a newer program.
-    #[error("the store was made by a newer plumbline (it has migration {0}, unknown here): run that version")]
-    Newer(String),
-    /// A migration failed; it was rolled back.
-    #[error("migration failed and was rolled back: {0}")]
-    Migration(String),
-}

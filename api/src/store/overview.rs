@@ -78,11 +78,8 @@ impl<'tx> Tx<'tx> {
     ) -> Result<Vec<OpenPupil>, Error> {
         let mut classes = self.class_names(on)?;
         let (pasts, catch_ups) = (self.all_pasts(on)?, self.all_catch_ups(on)?);
-        let pinned = records.iter().map(|saved| saved.record.version);
-        let caught_up = catch_ups.iter().flat_map(|saved| &saved.catch_up.versions).copied();
-        let carried_in = pasts.iter().map(|past| past.version);
-        let contents = self.contents_of(pinned.chain(carried_in).chain(caught_up))?;
-        let listed = Listed::of(contents.values().map(|content| &**content));
+        let contents = self.contents_pinned(records, &pasts, &catch_ups)?;
+        let listed = Listed::of(contents.iter().map(|content| &**content));
         let of_pupil = by_pupil(records);
         let pupils: BTreeSet<PupilId> = members.iter().map(|(pupil, ..)| pupil.id).collect();
         let pupils: Vec<PupilId> = pupils.into_iter().collect();

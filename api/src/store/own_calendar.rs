@@ -1,7 +1,7 @@
 //! The calendar as it is for a group, a class or a year group: the school's, with where their pupils are
 //! from when to when.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use diesel::prelude::*;
 use plumbline_core::{
@@ -9,7 +9,7 @@ use plumbline_core::{
         act::Read,
         resource::{self, Class, Group, GroupDay},
     },
-    calendar::{Attendance, OwnCalendar, Whom},
+    calendar::{Attendance, DayKind, OwnCalendar, Whom, lesson_is_for},
     id::{ClassId, GroupId, PupilId},
     time::{Date, Span},
 };
@@ -21,7 +21,36 @@ use super::{
     schema::{class_member, group_member, pupil, pupil_year},
 };
 
+/// A lesson of a group on a day, as the calendar has it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct LessonDay {
+    /// What the day is to the group.
+    pub day: DayKind,
+    /// Whether the group has pupils that day, whether or not they come.
+    pub has_pupils: bool,
+    /// The pupils the lesson is for.
+    pub members: Vec<PupilId>,
+}
+
 impl<'tx> Tx<'tx> {
+    /// What the calendar says of a lesson in a slot of a day. It is for the group's pupils but those who come on other
+    /// weekdays or whose class or year group is away then; and of these for the ones named, who were there all the
+    /// same.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn lesson_day<A>(
+        &mut self,
+        permit: &Permit<'tx, A, GroupDay>,
+        slot: u8,
+        named: &BTreeSet<PupilId>,
+    ) -> Result<LessonDay, Error> {
+        let GroupDay { group, on } = *permit.resource();
+        let (own, lines) = (self.calendar_of_group(group)?, self.timetable_of(group)?);
+        let members = lesson_is_for(&own, &lines, (on, slot), named);
+        Ok(LessonDay { day: own.day(on).kind(), has_pupils: own.has_pupils(on), members })
+    }
+
     /// A group's calendar.
     ///
     /// # Errors
@@ -30,7 +59,7 @@ impl<'tx> Tx<'tx> {
         self.calendar_of_group(permit.resource().0)
     }
 
-    /// The same for who may record the group's lesson of a day.
+    /// The same for who may record what was taught to the group on a day.
     ///
     /// # Errors
     /// If the store fails.
@@ -125,7 +154,7 @@ impl<'tx> Tx<'tx> {
                 attending.entry(pupil).or_default().year_groups.push((year, code));
             }
         }
-        Ok(Whom { pupils: attending.into_values().collect(), ..whom })
+        Ok(Whom { pupils: attending, ..whom })
     }
 }
 

@@ -11,7 +11,7 @@ use plumbline_core::{
     calendar::{Calendar, OwnCalendar, sessions},
     id::{GroupId, SchoolId, VersionId},
     lesson::{CarriedIn, Record},
-    pace::{self, GroupFacts, Plan},
+    pace::{self, Due, GroupFacts, Plan},
     sequence::Content,
     time::Date,
 };
@@ -49,7 +49,7 @@ pub struct PaceFacts {
     carried: Option<CarriedIn>,
     first_day: Option<Date>,
     year_from: Option<Date>,
-    due: BTreeMap<Date, u32>,
+    due: Vec<Due>,
 }
 
 impl PaceFacts {
@@ -165,11 +165,19 @@ impl<'tx> Tx<'tx> {
         let years = &calendar.calendar.years;
         let last = group.closed_on.or(years.last().map(|year| year.ends_on)).unwrap_or(on);
         let timetable = self.timetable_of(id)?;
-        let lessons = first_day.map(|first| sessions(&calendar, &timetable, first, last)).unwrap_or_default();
-        let mut due: BTreeMap<Date, u32> = BTreeMap::new();
-        for lesson in lessons {
-            *due.entry(lesson.on).or_default() += 1;
-        }
+        let open =
+            OwnCalendar { calendar: calendar.calendar.without_closures(), whom: calendar.whom.clone() };
+        let lessons = |calendar: &OwnCalendar| -> BTreeMap<Date, u32> {
+            let mut due = BTreeMap::new();
+            for lesson in first_day.iter().flat_map(|first| sessions(calendar, &timetable, *first, last)) {
+                *due.entry(lesson.on).or_default() += 1;
+            }
+            due
+        };
+        let of = lessons(&open);
+        let due = lessons(&calendar).into_iter();
+        let due = due.map(|(on, lessons)| Due { on, lessons, of: of.get(&on).copied().unwrap_or(lessons) });
+        let due = due.collect();
         let begun = years.iter().filter(|year| year.starts_on <= on);
         let year_from = begun.map(|year| year.starts_on).max();
         let plan = self.plans_of(id)?.into_iter().rfind(|saved| saved.plan.from <= on);

@@ -69,13 +69,15 @@ pub struct PlacementView {
 }
 
 impl<'tx> Tx<'tx> {
-    /// Begins a placement check on a sequence version, open for some days from today on.
+    /// Begins a placement check on a sequence version, open for some days from today on, under the id a device gave it
+    /// or one of the server's.
     ///
     /// # Errors
-    /// If the store fails.
+    /// [`Error::Conflict`] if the id is taken.
     pub fn begin_placement(
         &mut self,
         permit: &Permit<'tx, Record, PupilPlacements>,
+        id: Option<PlacementId>,
         version: &VersionRow,
         days: u32,
     ) -> Result<PlacementRow, Error> {
@@ -84,7 +86,8 @@ impl<'tx> Tx<'tx> {
         let check = self.placement_check(version)?;
         let today = self.today();
         let dates = Dates { opens_on: today, closes_on: days_after(today, days - 1) };
-        let round = self.insert_round("Placement", dates, &[check], &RoundPlan::default())?;
+        let id = id.map(|id| RoundId::from_uuid(id.uuid()));
+        let round = self.insert_round(id, "Placement", dates, &[check], &RoundPlan::default())?;
         let row = PlacementRow {
             school_id: self.school(),
             id: PlacementId::from_uuid(round.id.uuid()),

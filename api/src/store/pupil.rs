@@ -16,7 +16,6 @@ use plumbline_core::{
 
 use super::{
     Error, Permit, Tx,
-    change::{ChangeKind, Scope},
     conn::db,
     schema::{class, pupil, pupil_year},
 };
@@ -246,12 +245,6 @@ impl<'tx> Tx<'tx> {
             self.remove_member(group, id, next)?;
         }
         Ok(())
-    }
-
-    /// Notes that a pupil has come into or gone out of a group's sight.
-    pub(super) fn log_member(&mut self, group: GroupId, pupil: PupilId, inside: bool) -> Result<(), Error> {
-        let what = if inside { ChangeKind::Put } else { ChangeKind::Leave };
-        self.log("pupil", pupil.uuid(), &[Scope::Group(group)], what)
     }
 }
 

@@ -18,7 +18,7 @@ use serde::{Deserialize, Serialize};
 
 use super::{
     Error, Permit, Tx,
-    change::{ChangeKind, Scope},
+    change::ChangeKind,
     conn::db,
     not_accessible::NotAccessibleRow,
     schema::{not_accessible, pupil_answering, second_sample},
@@ -232,7 +232,7 @@ impl<'tx> Tx<'tx> {
     /// Those who teach the pupil learn that something changed, and not what.
     pub(super) fn answering_changed(&mut self, pupil: PupilId) -> Result<(), Error> {
         self.about("pupil", pupil.uuid());
-        let scopes: Vec<Scope> = self.groups_today(pupil)?.into_iter().map(Scope::Group).collect();
+        let scopes = self.scopes_of(pupil)?;
         self.log("pupil_answering", pupil.uuid(), &scopes, ChangeKind::Put)
     }
 

@@ -235,7 +235,6 @@ impl Tx<'_> {
             // A group may have been closed since.
             let last = closed.get(group).copied();
             let Some(span) = (Span { from: *from, until: *until }).up_to(last) else { continue };
-            self.log_member(*group, id, span.until.is_none())?;
             places.push((id, (*group, span.from, span.until)));
         }
         self.insert_members(&places)?;

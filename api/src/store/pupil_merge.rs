@@ -17,7 +17,7 @@ use serde_json::json;
 
 use super::{
     DecisionRow, DecisionView, Error, Permit, Tx,
-    change::{ChangeKind, Scope},
+    change::ChangeKind,
     conn::db,
     pupil_answering::Answering,
     pupil_as_one::{as_one, one_mark},
@@ -29,6 +29,7 @@ use super::{
     pupil_statutory::StatutoryOf,
     roster_import::known,
     schema::{group_member, placement, pupil, pupil_upn, response},
+    what_helped::Helped,
 };
 
 /// Everything that is on record of a pupil.
@@ -52,6 +53,8 @@ struct Whole {
     fields: SaidFields,
     #[serde(default)]
     answering: Answering,
+    #[serde(default)]
+    what_helped: Option<Helped>,
 }
 
 /// What taking two records apart puts back.
@@ -94,6 +97,7 @@ impl<'tx> Tx<'tx> {
         if self.results_differ(&mine.statutory, &theirs.statutory)? {
             return Ok(Err(MergeError::TwoResults));
         }
+        self.log_whole(other, ChangeKind::Leave)?;
         for mark in &theirs.marks {
             let held = mine.marks.iter().find(|held| held.record == mark.record);
             self.set_mark(kept, mark.record, Some(&held.map_or(*mark, |held| one_mark(held, mark))))?;
@@ -106,13 +110,17 @@ impl<'tx> Tx<'tx> {
         self.move_answering(&theirs.answering, kept)?;
         self.set_answering(other, &SaidFields::new())?;
         self.set_answering(kept, &either(&mine.answering.said, &theirs.answering.said))?;
+        self.set_what_helped(other, None)?;
+        // One line: the one written last.
+        let lines = [&mine.what_helped, &theirs.what_helped].into_iter().flatten();
+        self.set_what_helped(kept, lines.max_by_key(|line| line.v))?;
         self.leave_groups(&theirs)?;
         self.forget_pupils(&[other])?;
         self.save("pupil", other.uuid(), &[], &json!({"same_as": kept}))?;
         self.put_back(&[as_one(&mine.pupil, &theirs.pupil, &out)])?;
         self.set_upns(kept, &out.upns)?;
         self.set_said_of(kept, &either(&mine.fields, &theirs.fields))?;
-        self.answers_changed(&theirs.answers, kept)?;
+        self.log_whole(kept, ChangeKind::Put)?;
         self.registers_changed(&theirs.marks.iter().map(|mark| mark.record).collect::<Vec<_>>())?;
         self.catch_ups_changed(&theirs.catch_ups)?;
         let left = self.whole(kept)?;
@@ -144,6 +152,7 @@ impl<'tx> Tx<'tx> {
         if !depends.is_empty() {
             return Ok(Err(depends));
         }
+        self.log_whole(kept, ChangeKind::Leave)?;
         self.insert_whole(&before.other)?;
         for mark in &before.other.marks {
             let held = before.kept.marks.iter().find(|held| held.record == mark.record);
@@ -160,8 +169,10 @@ impl<'tx> Tx<'tx> {
             self.set_carried(whole.pupil.id, &whole.carried)?;
             self.set_said_of(whole.pupil.id, &whole.fields)?;
             self.set_answering(whole.pupil.id, &whole.answering.said)?;
+            self.set_what_helped(whole.pupil.id, whole.what_helped.as_ref())?;
         }
-        self.answers_changed(&before.other.answers, other)?;
+        self.log_whole(kept, ChangeKind::Put)?;
+        self.log_whole(other, ChangeKind::Put)?;
         self.registers_changed(&before.other.marks.iter().map(|mark| mark.record).collect::<Vec<_>>())?;
         self.catch_ups_changed(&before.other.catch_ups)?;
         self.drop_decision(row.id)?;
@@ -215,6 +226,7 @@ impl<'tx> Tx<'tx> {
                 "the register of one of its lessons was changed since",
             ),
             (now.answering.said != left.answering.said, "how the pupil answers was said anew since"),
+            (now.what_helped != left.what_helped, "the line on what helped was written anew since"),
             (now.carried != left.carried, "what was carried in of it was changed since"),
             (
                 corrections.iter().any(|answer| !of_both.contains(answer)),
@@ -268,6 +280,7 @@ impl<'tx> Tx<'tx> {
             carried,
             fields,
             answering,
+            what_helped: self.what_helped_of(&[id])?.pop().map(Helped::from),
         })
     }
 
@@ -306,18 +319,11 @@ impl<'tx> Tx<'tx> {
         Ok(())
     }
 
-    fn answers_changed(&mut self, answers: &[ResponseId], pupil: PupilId) -> Result<(), Error> {
-        let scopes: Vec<Scope> = self.groups_today(pupil)?.into_iter().map(Scope::Group).collect();
-        for id in answers {
-            self.log("response", id.uuid(), &scopes, ChangeKind::Put)?;
-        }
-        Ok(())
-    }
-
     fn leave_groups(&mut self, whole: &Whole) -> Result<(), Error> {
         let (school, id) = (self.school(), whole.pupil.id);
-        for (group, ..) in whole.pupil.groups.iter().flatten() {
-            self.log_member(*group, id, false)?;
+        let left = whole.pupil.groups.iter().flatten().map(|(group, ..)| *group).collect::<Vec<_>>();
+        for group in left {
+            self.log_members(group, std::iter::once(id))?;
         }
         db!(self.conn, c => diesel::delete(group_member::table
             .filter(group_member::school_id.eq(school))

@@ -14,7 +14,7 @@ use uuid::Uuid;
 
 use super::{
     Error, NewPupil, PupilChange, PupilRow, PupilView, Tx,
-    change::{ChangeKind, Scope},
+    change::Scope,
     conn::{db, held_on},
     pupil::key_of,
     schema::{class, class_member, group_member, member_days, pupil, pupil_upn, pupil_year, teaching_group},
@@ -196,6 +196,8 @@ impl Tx<'_> {
 
     /// Notes in the change log and the history what pupils are like now.
     fn save_pupils(&mut self, ids: &[PupilId]) -> Result<(), Error> {
+        // Who comes into a scope brings along what belongs to it.
+        self.settle_if_moved()?;
         for ids in ids.chunks(BATCH) {
             let records: Vec<(Uuid, Vec<Scope>, Value)> = self
                 .views_of(ids)?
@@ -227,16 +229,12 @@ impl Tx<'_> {
                 .filter(pupil_year::school_id.eq(school))
                 .filter(pupil_year::pupil_id.eq_any(ids)))
                 .execute(c))?;
-            let places: Vec<(PupilId, ClassId)> = db!(self.conn, c => diesel::delete(class_member::table
+            db!(self.conn, c => diesel::delete(class_member::table
                 .filter(class_member::school_id.eq(school))
                 .filter(class_member::pupil_id.eq_any(ids)))
-                .returning((class_member::pupil_id, class_member::class_id))
-                .get_results(c))?;
-            let places: BTreeSet<(PupilId, ClassId)> = places.into_iter().collect();
-            let left: Vec<(Uuid, Scope)> =
-                places.into_iter().map(|(pupil, class)| (pupil.uuid(), Scope::Class(class))).collect();
-            self.log_many("pupil", &left, ChangeKind::Leave)?;
+                .execute(c))?;
         }
+        self.places_moved = true;
         Ok(())
     }
 

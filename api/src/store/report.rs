@@ -7,13 +7,12 @@ use std::{
 
 use diesel::prelude::*;
 use plumbline_core::{
-    access::{act::Read, resource::SchoolReport},
+    access::resource::SchoolReport,
     attainment::{PupilFacts, VersionUsed},
-    calendar::HalfTerm,
+    calendar::{Half, HalfTerm, OwnCalendar, half_of_slot},
     check::{CheckKind, Outcome, in_force},
     id::{CheckItemId, ClassId, GroupId, ItemId, PupilId, VersionId},
     lesson::coverage,
-    roster::comes_on,
     sequence::{Content, ItemKind},
     time::Date,
 };
@@ -40,9 +39,9 @@ impl<'tx> Tx<'tx> {
     ///
     /// # Errors
     /// If the store fails.
-    pub fn report_facts(
+    pub fn report_facts<A>(
         &mut self,
-        _permit: &Permit<'tx, Read, SchoolReport>,
+        _permit: &Permit<'tx, A, SchoolReport>,
         half_term: &HalfTerm,
         as_of: Date,
     ) -> Result<ReportFacts, Error> {
@@ -111,6 +110,19 @@ impl<'tx> Tx<'tx> {
         ids.into_iter().map(|id| Ok((id, self.version_row(id)?.content))).collect()
     }
 
+    /// The contents that records, what was carried in and catch-up pin.
+    pub(super) fn contents_pinned(
+        &mut self,
+        records: &[super::SavedRecord],
+        pasts: &[super::SavedCarriedIn],
+        catch_ups: &[super::SavedCatchUp],
+    ) -> Result<Vec<Arc<Content>>, Error> {
+        let pinned = records.iter().map(|saved| saved.record.version);
+        let caught_up = catch_ups.iter().flat_map(|saved| &saved.catch_up.versions).copied();
+        let ids = pinned.chain(pasts.iter().map(|past| past.version)).chain(caught_up);
+        Ok(self.contents_of(ids)?.into_values().collect())
+    }
+
     /// Expected of a pupil: the GPCs taught to the groups the pupil is in on the day, and those
     /// taught to any group while the pupil was in it, and those taught in catch-up; with the day each
     /// was taught to this very pupil. A new group takes nothing away. What was carried in for this pupil and taught by no
@@ -122,34 +134,35 @@ impl<'tx> Tx<'tx> {
         gpcs: &BTreeSet<ItemId>,
         on: Date,
     ) -> Result<(), Error> {
-        let mut taught: BTreeMap<GroupId, BTreeSet<ItemId>> = BTreeMap::new();
         let mut of_pupil: BTreeMap<PupilId, Vec<&plumbline_core::lesson::Record>> = BTreeMap::new();
         for SavedRecord { record, .. } in records {
-            taught
-                .entry(record.group)
-                .or_default()
-                .extend(record.items.iter().filter(|item| gpcs.contains(item)));
             for entry in &record.register {
                 of_pupil.entry(entry.pupil_id).or_default().push(record);
             }
         }
+        let recorded: BTreeSet<GroupId> = records.iter().map(|saved| saved.record.group).collect();
         let school = self.school();
         let members: Vec<(PupilId, GroupId)> = db!(self.conn, c => group_member::table
             .filter(group_member::school_id.eq(school))
             .filter(held_on!(group_member, on))
             .select((group_member::pupil_id, group_member::group_id))
             .load(c))?;
-        let days = self.days_of(None)?;
-        for (pupil, group) in members {
-            let (Some(facts), Some(items)) = (pupils.get_mut(&pupil), taught.get(&group)) else { continue };
-            match days.get(&(group, pupil)) {
-                None => facts.expected.extend(items.iter().map(|item| (*item, None))),
-                // Of one who comes on certain weekdays, what was taught on those.
-                Some(lines) => {
-                    let theirs = records.iter().map(|saved| &saved.record);
-                    let theirs = theirs.filter(|record| record.group == group && comes_on(lines, record.on));
-                    let items = theirs.flat_map(|record| &record.items).filter(|item| gpcs.contains(item));
-                    facts.expected.extend(items.map(|item| (*item, None)));
+        // What was taught on a day, or in a half of it, on which a pupil does not come was not for this pupil.
+        let calendar = self.calendar()?;
+        let mut of_group: BTreeMap<GroupId, Vec<PupilId>> = BTreeMap::new();
+        for (pupil, group) in members.into_iter().filter(|(_, group)| recorded.contains(group)) {
+            of_group.entry(group).or_default().push(pupil);
+        }
+        for (group, members) in of_group {
+            let own = OwnCalendar { calendar: calendar.clone(), whom: self.whom_of_group(group)? };
+            let lines = self.timetable_of(group)?;
+            for SavedRecord { record, .. } in records.iter().filter(|saved| saved.record.group == group) {
+                let half: Option<Half> = half_of_slot(&own, &lines, record.on, record.slot);
+                let items = || record.items.iter().filter(|item| gpcs.contains(item));
+                for pupil in members.iter().filter(|pupil| own.comes(**pupil, record.on, half)) {
+                    if let Some(facts) = pupils.get_mut(pupil) {
+                        facts.expected.extend(items().map(|item| (*item, None)));
+                    }
                 }
             }
         }

@@ -1,14 +1,10 @@
 //! Responses to checks: events that are only ever added.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 use diesel::prelude::*;
 use plumbline_core::{
-    access::{
-        act::{Read, Record},
-        reaches_all,
-        resource::{PupilChecks, Round},
-    },
+    access::{act::Record, resource::PupilChecks},
     check::{CorrectionReason, Heard, Outcome, Response, ResponseMode, in_force},
     id::{CheckId, CheckItemId, PupilId, ResponseId, RoundId, SchoolId, SittingId, StaffId},
     time::{Date, Instant},
@@ -16,9 +12,7 @@ use plumbline_core::{
 
 use super::{
     Error, Permit, Tx,
-    change::Scope,
     conn::{db, held_on},
-    pupil::PupilRow,
     schema::{class_member, class_staff, group_member, group_staff, pupil, response},
 };
 
@@ -94,28 +88,6 @@ pub struct ResponseRow {
     pub sitting_id: Option<SittingId>,
     /// Whether the round was over when it came.
     pub late: bool,
-}
-
-/// How far one pupil is within a round.
-#[derive(Clone, Debug)]
-pub struct RoundProgress {
-    /// The pupil.
-    pub pupil: PupilRow,
-    /// The class today, to tell namesakes apart.
-    pub class: Option<String>,
-    /// Items answered, one way or another, by check.
-    pub answered: BTreeMap<CheckId, Answered>,
-    /// Checks of the round that are not accessible to the pupil today.
-    pub not_accessible: Vec<CheckId>,
-}
-
-/// Items of a check that a pupil answered.
-#[derive(Clone, Copy, Debug, Default)]
-pub struct Answered {
-    /// All of them.
-    pub asked: usize,
-    /// Those where one of several was chosen.
-    pub chosen: usize,
 }
 
 /// Rows in one insert: SQLite takes a limited number of values.
@@ -208,10 +180,10 @@ impl<'tx> Tx<'tx> {
         }
         // The pupil is the subject; the responses themselves are the history.
         self.about("pupil", pupil.uuid());
-        let groups = self.groups_today(pupil)?;
+        let scopes = self.scopes_of(pupil)?;
         let in_scope = |row: &ResponseRow| {
             let id = row.id.uuid();
-            groups.iter().map(move |group| (id, Scope::Group(*group)))
+            scopes.iter().map(move |scope| (id, *scope))
         };
         let records: Vec<_> = rows.iter().flat_map(in_scope).collect();
         self.log_many("response", &records, super::change::ChangeKind::Put)?;
@@ -239,6 +211,33 @@ impl<'tx> Tx<'tx> {
         Ok(in_force(found))
     }
 
+    /// Notes that answers to a check are told to others than before: a second marker is asked, or has given marks.
+    pub(super) fn told_to_others(
+        &mut self,
+        round: RoundId,
+        check: CheckId,
+        pupils: &[PupilId],
+    ) -> Result<(), Error> {
+        let school = self.school();
+        for pupil in pupils {
+            let ids: Vec<ResponseId> = db!(self.conn, c => response::table
+                .filter(response::school_id.eq(school))
+                .filter(response::round_id.eq(round))
+                .filter(response::check_id.eq(check))
+                .filter(response::pupil_id.eq(pupil))
+                .select(response::id)
+                .load(c))?;
+            let scopes = self.scopes_of(*pupil)?;
+            let placed = |id: &ResponseId| {
+                let id = id.uuid();
+                scopes.iter().map(move |scope| (id, *scope))
+            };
+            let records: Vec<_> = ids.iter().flat_map(placed).collect();
+            self.log_many("response", &records, super::change::ChangeKind::Put)?;
+        }
+        Ok(())
+    }
+
     pub(super) fn groups_today(&mut self, pupil: PupilId) -> Result<Vec<plumbline_core::id::GroupId>, Error> {
         let (school, today) = (self.school(), self.today());
         Ok(db!(self.conn, c => group_member::table
@@ -247,55 +246,6 @@ impl<'tx> Tx<'tx> {
             .filter(held_on!(group_member, today))
             .select(group_member::group_id)
             .load(c))?)
-    }
-
-    /// How far each pupil the actor may see is within a round. Counts only: no marks.
-    ///
-    /// # Errors
-    /// If the store fails.
-    pub fn round_progress(&mut self, permit: &Permit<'tx, Read, Round>) -> Result<Vec<RoundProgress>, Error> {
-        let (school, id, today) = (self.school(), permit.resource().0, self.today());
-        let pupils: Vec<PupilRow> = db!(self.conn, c => pupil::table
-            .filter(pupil::school_id.eq(school))
-            .filter(pupil::left_on.is_null().or(pupil::left_on.ge(today)))
-            .order((pupil::search_key, pupil::id))
-            .select(PupilRow::as_select())
-            .load(c))?;
-        let everyone = reaches_all::<Read, PupilChecks>(&self.actor);
-        let near = if everyone { None } else { Some(self.pupils_near(self.actor.staff)?) };
-        let rows: Vec<ResponseRow> = db!(self.conn, c => response::table
-            .filter(response::school_id.eq(school))
-            .filter(response::round_id.eq(id))
-            .select(ResponseRow::as_select())
-            .load(c))?;
-        let mut answered: BTreeMap<PupilId, BTreeMap<CheckId, Answered>> = BTreeMap::new();
-        let mut items = BTreeSet::new();
-        for one in in_force(rows.into_iter().map(response_of).collect()) {
-            // Two records that became one child's may both hold an answer to an item.
-            if one.outcome != Outcome::NotOffered && items.insert((one.pupil, one.check, one.item)) {
-                let count = answered.entry(one.pupil).or_default().entry(one.check).or_default();
-                count.asked += 1;
-                count.chosen += usize::from(one.mode.is_choice());
-            }
-        }
-        let ids: Vec<PupilId> = pupils.iter().map(|row| row.id).collect();
-        let held = self.round_row(id)?.checks;
-        let checks = self.checks_found(&held)?;
-        let mut not_accessible: BTreeMap<PupilId, Vec<CheckId>> = BTreeMap::new();
-        for (pupil, check) in self.not_accessible_on(&ids, &checks, today)? {
-            not_accessible.entry(pupil).or_default().push(check);
-        }
-        let classes = self.class_names(today)?;
-        Ok(pupils
-            .into_iter()
-            .filter(|row| near.as_ref().is_none_or(|near| near.contains(&row.id)))
-            .map(|pupil| RoundProgress {
-                answered: answered.remove(&pupil.id).unwrap_or_default(),
-                not_accessible: not_accessible.remove(&pupil.id).unwrap_or_default(),
-                class: classes.get(&pupil.id).cloned(),
-                pupil,
-            })
-            .collect())
     }
 
     /// Pupils who are today in a class or group an adult is assigned to today.

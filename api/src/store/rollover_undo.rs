@@ -221,6 +221,7 @@ impl<'tx> Tx<'tx> {
             .filter(group_member::group_id.eq(id))
             .filter(group_member::until_on.is_null().or(group_member::until_on.ge(eve))))
             .execute(c))?;
+        self.places_moved = true;
         let members = before.members.iter().map(|(pupil, from, until)| (*pupil, (id, *from, *until)));
         self.insert_members(&members.collect::<Vec<_>>())?;
         let pupils = before.members.iter().map(|(pupil, ..)| *pupil).collect();

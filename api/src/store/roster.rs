@@ -100,7 +100,7 @@ impl<'tx> Tx<'tx> {
             .load(c))?)
     }
 
-    fn class_adults(&mut self, id: ClassId) -> Result<Vec<Assignment>, Error> {
+    pub(super) fn class_adults(&mut self, id: ClassId) -> Result<Vec<Assignment>, Error> {
         let school = self.school();
         Ok(db!(self.conn, c => class_staff::table
             .inner_join(staff::table.on(staff::school_id.eq(class_staff::school_id).and(staff::id.eq(class_staff::staff_id))))
@@ -195,7 +195,8 @@ impl<'tx> Tx<'tx> {
         let (school, version) = (self.school(), self.version);
         let adults = self.class_adults(id)?;
         db!(self.conn, c => diesel::update(class::table.find((school, id))).set(class::v.eq(version)).execute(c))?;
-        self.save("class_adults", id.uuid(), &[Scope::Class(id)], &super::group::assignments_json(&adults))?;
+        self.save("class_adults", id.uuid(), &[], &super::group::assignments_json(&adults))?;
+        self.log("class", id.uuid(), &[Scope::Class(id)], ChangeKind::Put)?;
         Ok(adults)
     }
 
@@ -281,11 +282,7 @@ impl<'tx> Tx<'tx> {
         }
         let begin = change.begin.iter().map(|(class, last)| (id, (*class, from, *last)));
         self.insert_class_members(&begin.collect::<Vec<_>>())?;
-        // A change dated ahead is not seen by anybody before its day.
-        let due = from <= self.today();
-        for class in change.gone.iter().filter(|_| due) {
-            self.log("pupil", id.uuid(), &[Scope::Class(*class)], ChangeKind::Leave)?;
-        }
+        self.places_moved = true;
         Ok(())
     }
 }

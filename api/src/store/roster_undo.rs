@@ -22,7 +22,7 @@ use super::{
         carried_check, carried_in_pupil, catch_up_pupil, class, class_member, class_staff,
         earlier_statutory_result, exemption, group_member, lesson_mark, not_accessible, placement,
         pupil_answering, pupil_decision, pupil_field, response, rollover, roster_import, second_sample,
-        sitting, statutory_result,
+        sitting, statutory_result, what_helped,
     },
 };
 
@@ -175,6 +175,7 @@ impl<'tx> Tx<'tx> {
             carried_check,
             pupil_answering,
             not_accessible,
+            what_helped,
             second_sample
         );
         Ok(used.len())
@@ -242,6 +243,6 @@ impl<'tx> Tx<'tx> {
             .filter(class_staff::class_id.eq(id)))
             .execute(c))?;
         db!(self.conn, c => diesel::delete(class::table.find((school, id))).execute(c))?;
-        self.save_gone("class", id.uuid(), &[Scope::School])
+        self.save_gone("class", id.uuid(), &[Scope::Class(id)])
     }
 }

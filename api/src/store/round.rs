@@ -12,7 +12,7 @@ use plumbline_core::{
         resource::{Checks, Round},
     },
     check::{CheckKind, Dates, RoundPlan},
-    id::{CheckId, ClassId, GroupId, PupilId, RoundId, SchoolId, StaffId},
+    id::{CheckId, ClassId, GroupId, PupilId, RoundId, StaffId},
     time::Date,
 };
 use serde_json::{Value, json};
@@ -179,17 +179,19 @@ impl<'tx> Tx<'tx> {
                 .select(check_definition::id)
                 .first::<CheckId>(c))?;
         }
-        self.insert_round(name, dates, checks, plan)
+        self.insert_round(None, name, dates, checks, plan)
     }
 
     pub(super) fn insert_round(
         &mut self,
+        id: Option<RoundId>,
         name: &str,
         dates: Dates,
         checks: &[CheckId],
         plan: &RoundPlan,
     ) -> Result<RoundRow, Error> {
-        let (school, id, v): (SchoolId, RoundId, i64) = (self.school(), self.new_id(), self.version);
+        let (school, v) = (self.school(), self.version);
+        let id = id.unwrap_or_else(|| self.new_id());
         let (today, json_plan) = (self.today(), serde_json::to_value(plan)?);
         db!(self.conn, c => diesel::insert_into(check_round::table)
             .values((

@@ -13,15 +13,17 @@ use plumbline_core::{
         resource::{PupilChecks, Round},
     },
     check::{Known, Outcome, Places, Standing},
-    id::{CheckId, ClassId, GroupId, PupilId, RoundId, StaffId},
+    id::{CheckId, PupilId, RoundId, StaffId},
     lesson::Mark,
     time::Date,
 };
 
 use super::{
     CheckRow, Error, ExemptionRow, Permit, PupilRow, RoundRow, Sitting, Tx,
-    conn::{db, held_on},
-    schema::{class_member, group_member, lesson_mark, lesson_record, pupil, response, staff},
+    conn::db,
+    exemption::exempting,
+    round_whom::Whom,
+    schema::{lesson_mark, lesson_record, pupil, response, staff},
 };
 
 /// A round with how far each pupil is whom the actor may see.
@@ -65,7 +67,7 @@ pub struct ListCheck {
 
 /// What is known of a round's pupils.
 struct Facts {
-    places: BTreeMap<PupilId, Places>,
+    whom: Whom,
     classes: BTreeMap<PupilId, String>,
     settled: BTreeMap<(PupilId, CheckId), usize>,
     sittings: Vec<Sitting>,
@@ -83,7 +85,7 @@ impl<'tx> Tx<'tx> {
         let (school, id, today) = (self.school(), permit.resource().0, self.today());
         let round = self.round_row(id)?;
         let checks = self.checks_found(&round.checks)?;
-        let day = today.clamp(round.opens_on, round.closes_on);
+        let day = round.day_near(today);
         let pupils: Vec<PupilRow> = db!(self.conn, c => pupil::table
             .filter(pupil::school_id.eq(school))
             .filter(pupil::left_on.is_null().or(pupil::left_on.ge(day)))
@@ -96,27 +98,19 @@ impl<'tx> Tx<'tx> {
             Some(self.pupils_near(self.actor.staff)?)
         };
         let ids: Vec<PupilId> = pupils.iter().map(|row| row.id).collect();
-        let (places, classes) = (self.places_on(day)?, self.class_names(day)?);
         let facts = Facts {
-            places,
-            classes,
+            whom: self.whom_on(&round, day)?,
+            classes: self.class_names(day)?,
             settled: self.settled_in(id)?,
             sittings: self.sittings_in(id)?,
             exemptions: self.exemptions_in(id)?,
             not_accessible: self.not_accessible_on(&ids, &checks, day)?,
             absent: if day == today { self.absent_on(today)? } else { BTreeSet::new() },
         };
-        let asked: BTreeSet<PupilId> = facts.settled.keys().map(|(pupil, _)| *pupil).collect();
-        let begun: BTreeSet<PupilId> = facts.sittings.iter().map(|one| one.pupil).collect();
-        let nowhere = Places::default();
-        let is_in = |row: &PupilRow| {
-            let at = facts.places.get(&row.id).unwrap_or(&nowhere);
-            round.plan.is_for(row.id, at) || asked.contains(&row.id) || begun.contains(&row.id)
-        };
         let seen = |row: &PupilRow| near.as_ref().is_none_or(|near| near.contains(&row.id));
         let lines: Vec<ListLine> = pupils
             .into_iter()
-            .filter(|row| seen(row) && is_in(row))
+            .filter(|row| seen(row) && facts.whom.holds(&round.plan, row.id))
             .map(|pupil| facts.line(&round, &checks, pupil))
             .collect();
         let checkers = lines.iter().flat_map(|line| line.checkers.iter().copied());
@@ -134,29 +128,6 @@ impl<'tx> Tx<'tx> {
             .select((staff::id, staff::name))
             .load(c))?;
         Ok(rows.into_iter().collect())
-    }
-
-    /// Where every pupil is on a day.
-    fn places_on(&mut self, day: Date) -> Result<BTreeMap<PupilId, Places>, Error> {
-        let school = self.school();
-        let in_classes: Vec<(PupilId, ClassId)> = db!(self.conn, c => class_member::table
-            .filter(class_member::school_id.eq(school))
-            .filter(held_on!(class_member, day))
-            .select((class_member::pupil_id, class_member::class_id))
-            .load(c))?;
-        let in_groups: Vec<(PupilId, GroupId)> = db!(self.conn, c => group_member::table
-            .filter(group_member::school_id.eq(school))
-            .filter(held_on!(group_member, day))
-            .select((group_member::pupil_id, group_member::group_id))
-            .load(c))?;
-        let mut places: BTreeMap<PupilId, Places> = BTreeMap::new();
-        for (pupil, class) in in_classes {
-            places.entry(pupil).or_default().classes.insert(class);
-        }
-        for (pupil, group) in in_groups {
-            places.entry(pupil).or_default().groups.insert(group);
-        }
-        Ok(places)
     }
 
     /// How many items of each check were answered or left out, by pupil: an answer that was taken back is
@@ -200,7 +171,7 @@ impl<'tx> Tx<'tx> {
 impl Facts {
     fn line(&self, round: &RoundRow, checks: &[CheckRow], pupil: PupilRow) -> ListLine {
         let nowhere = Places::default();
-        let at = self.places.get(&pupil.id).unwrap_or(&nowhere);
+        let at = self.whom.places.get(&pupil.id).unwrap_or(&nowhere);
         ListLine {
             class: self.classes.get(&pupil.id).cloned(),
             checkers: round.plan.checkers_of(pupil.id, at),
@@ -214,9 +185,7 @@ impl Facts {
         let sittings = self.sittings.iter().filter(of_both);
         let (finished, open): (Vec<&Sitting>, Vec<&Sitting>) =
             sittings.partition(|one| one.finished_at.is_some());
-        let said = self.exemptions.iter().rev().filter(|row| row.pupil_id == pupil);
-        let exemption = said.clone().find(|row| row.check_id == Some(check.id));
-        let exemption = exemption.or_else(|| said.clone().find(|row| row.check_id.is_none())).cloned();
+        let exemption = exempting(&self.exemptions, pupil, check.id).cloned();
         let known = Known {
             items: check.items.len(),
             settled: self.settled.get(&(pupil, check.id)).copied().unwrap_or(0),

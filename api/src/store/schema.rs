@@ -8,10 +8,12 @@ mod cover;
 mod groups;
 mod marking;
 mod placements;
+mod reports;
 mod roster;
 mod rounds;
 mod sequences;
 mod statutory;
+mod sync;
 mod words;
 
 pub use audit::{audit_entry, audit_identity};
@@ -23,8 +25,9 @@ pub use groups::{
     group_member, group_proposal, group_staff, group_timetable, group_version, lesson_mark, lesson_record,
     pace_plan, teaching_group,
 };
-pub use marking::{not_accessible, pupil_answering, second_mark, second_marking, second_sample};
+pub use marking::{not_accessible, pupil_answering, second_mark, second_marking, second_sample, what_helped};
 pub use placements::placement;
+pub use reports::{report_release, report_snapshot};
 pub use roster::{
     file_heading, member_days, optional_field, pupil_decision, pupil_field, pupil_upn, rollover,
     roster_import,
@@ -32,6 +35,7 @@ pub use roster::{
 pub use rounds::{exemption, sitting};
 pub use sequences::{sequence, sequence_proposal, sequence_version};
 pub use statutory::{earlier_statutory_result, statutory_result, statutory_threshold, statutory_window};
+pub use sync::{held_op, op, replica, tablet};
 pub use words::{book, pseudo_word_set, school_phonics, school_word, struck_word};
 
 diesel::table! {
@@ -61,6 +65,7 @@ diesel::table! {
         audit_head -> Binary,
         v -> BigInt,
         created_at -> Moment,
+        places_on -> Nullable<Date>,
     }
 }
 
@@ -118,6 +123,7 @@ diesel::table! {
         created_at -> Moment,
         expires_at -> Moment,
         ended_at -> Nullable<Moment>,
+        tablet_id -> Nullable<Uid>,
     }
 }
 
@@ -376,4 +382,8 @@ diesel::allow_tables_to_appear_in_same_query!(
     statutory_result,
     statutory_threshold,
     statutory_window,
+    tablet,
+    replica,
+    op,
+    held_op,
 );

@@ -4,13 +4,19 @@ use diesel::prelude::*;
 use plumbline_core::{
     access::{
         act::{Manage, Read},
-        resource::SchoolProfile,
+        resource::{OwnSessions, SchoolProfile},
     },
     id::SchoolId,
 };
 use serde_json::json;
+use uuid::Uuid;
 
-use super::{Error, Permit, Tx, change::Scope, conn::db, schema::school};
+use super::{
+    Error, Permit, Tx,
+    change::{AnyId, Scope},
+    conn::db,
+    schema::school,
+};
 
 /// A school.
 #[derive(Clone, Debug, Queryable, Selectable)]
@@ -37,7 +43,17 @@ impl<'tx> Tx<'tx> {
         self.school_row()
     }
 
-    fn school_row(&mut self) -> Result<SchoolRow, Error> {
+    /// Which history of the school this is, and its version as this transaction sees it.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn head(&mut self, _permit: &Permit<'tx, Read, OwnSessions>) -> Result<(Uuid, i64), Error> {
+        let (id, version) = (self.school(), self.version);
+        let epoch: AnyId = db!(self.conn, c => school::table.find(id).select(school::epoch).first(c))?;
+        Ok((epoch.uuid(), version))
+    }
+
+    pub(super) fn school_row(&mut self) -> Result<SchoolRow, Error> {
         let id = self.school();
         Ok(db!(self.conn, c => school::table.find(id).select(SchoolRow::as_select()).first(c))?)
     }

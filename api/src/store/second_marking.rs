@@ -18,6 +18,7 @@ use plumbline_core::{
 use super::{
     CheckRow, Error, Permit, PupilRow, Tx,
     conn::db,
+    exemption::exempting,
     schema::{pupil, response, second_marking, second_sample, staff},
     tx::roles_on,
 };
@@ -82,8 +83,8 @@ pub struct SecondSampleView {
 }
 
 impl<'tx> Tx<'tx> {
-    /// Pupils of whom a check can be marked twice, each with those of some adults who may mark it and did not
-    /// mark it first. Who may, the policy says.
+    /// Pupils whom the round asks a check and of whom it can be marked twice, each with those of some adults who may
+    /// mark it and are not who asks first. Who may, the policy says.
     ///
     /// # Errors
     /// [`Error::Missing`] for an adult who is not of this school's staff, or no longer.
@@ -93,7 +94,8 @@ impl<'tx> Tx<'tx> {
         check: &CheckRow,
         adults: &[StaffId],
     ) -> Result<Vec<Candidate>, Error> {
-        let (school, round, today) = (self.school(), permit.resource().0, self.today());
+        let (school, id, today) = (self.school(), permit.resource().0, self.today());
+        let round = self.round_row(id)?;
         let mut may: Vec<(Actor, BTreeSet<PupilId>)> = Vec::new();
         for adult in adults {
             db!(self.conn, c => staff::table
@@ -111,27 +113,41 @@ impl<'tx> Tx<'tx> {
             .select(pupil::id)
             .load(c))?;
         let out_of_reach = self.not_accessible_on(&pupils, std::slice::from_ref(check), today)?;
-        let rows: Vec<(PupilId, StaffId, StaffId)> = db!(self.conn, c => response::table
-            .filter(response::school_id.eq(school))
-            .filter(response::round_id.eq(round))
-            .filter(response::check_id.eq(check.id))
-            .select((response::pupil_id, response::taken_by, response::entered_by))
-            .load(c))?;
-        let first: BTreeSet<(PupilId, StaffId)> =
-            rows.into_iter().flat_map(|(pupil, taken, entered)| [(pupil, taken), (pupil, entered)]).collect();
+        let (whom, exemptions) = (self.whom_on(&round, today)?, self.exemptions_in(id)?);
+        let first = self.first_markers(id, check.id)?;
         let candidate = |pupil: PupilId| {
             let can = |(actor, near): &&(Actor, BTreeSet<PupilId>)| {
                 let facts = Facts { exists: true, assigned: near.contains(&pupil) };
-                authorise::<Record, _>(actor, PupilChecks { round, pupil }, facts).is_ok()
+                authorise::<Record, _>(actor, PupilChecks { round: id, pupil }, facts).is_ok()
                     && !first.contains(&(pupil, actor.staff))
             };
             Candidate { pupil, adults: may.iter().filter(can).map(|(actor, _)| actor.staff).collect() }
         };
-        Ok(pupils
-            .into_iter()
-            .filter(|pupil| !out_of_reach.contains(&(*pupil, check.id)))
-            .map(candidate)
-            .collect())
+        let to_mark = |pupil: &PupilId| {
+            whom.holds(&round.plan, *pupil)
+                && !out_of_reach.contains(&(*pupil, check.id))
+                && exempting(&exemptions, *pupil, check.id).is_none()
+        };
+        Ok(pupils.into_iter().filter(to_mark).map(candidate).collect())
+    }
+
+    /// Who asked, entered or began a check of a round, of which pupil.
+    fn first_markers(
+        &mut self,
+        round: RoundId,
+        check: CheckId,
+    ) -> Result<BTreeSet<(PupilId, StaffId)>, Error> {
+        let school = self.school();
+        let rows: Vec<(PupilId, StaffId, StaffId)> = db!(self.conn, c => response::table
+            .filter(response::school_id.eq(school))
+            .filter(response::round_id.eq(round))
+            .filter(response::check_id.eq(check))
+            .select((response::pupil_id, response::taken_by, response::entered_by))
+            .load(c))?;
+        let marked = rows.into_iter().flat_map(|(pupil, taken, entered)| [(pupil, taken), (pupil, entered)]);
+        let begun = self.sittings_in(round)?.into_iter().filter(|one| one.check == check);
+        let begun = begun.flat_map(|one| one.adults.into_iter().map(move |adult| (one.pupil, adult)));
+        Ok(marked.chain(begun).collect())
     }
 
     /// Keeps a sample that was drawn.
@@ -178,6 +194,8 @@ impl<'tx> Tx<'tx> {
         });
         let places: Vec<SecondSampleRow> = places.collect();
         db!(self.conn, c => diesel::insert_into(second_sample::table).values(&places).execute(c))?;
+        let pupils: Vec<PupilId> = places.iter().map(|place| place.pupil_id).collect();
+        self.told_to_others(round, check, &pupils)?;
         self.about("second_marking", row.id.uuid());
         Ok(row)
     }

@@ -15,7 +15,7 @@ use plumbline_core::{
 use super::{
     CheckRow, Error, Permit, ResponseRow, SecondSampleRow, Tx,
     conn::db,
-    schema::{response, second_mark, second_sample},
+    schema::{response, second_mark, second_marking, second_sample},
 };
 
 /// A second mark.
@@ -80,7 +80,7 @@ impl<'tx> Tx<'tx> {
     /// [`Error::Conflict`] if they were given already.
     pub fn give_second_marks(
         &mut self,
-        _permit: &Permit<'tx, Record, PupilChecks>,
+        permit: &Permit<'tx, Record, PupilChecks>,
         place: &SecondSampleRow,
         basis: Basis,
         marks: &[NewSecondMark],
@@ -106,7 +106,12 @@ impl<'tx> Tx<'tx> {
             ))
             .execute(c))?;
         self.about("pupil", place.pupil_id.uuid());
-        Ok(())
+        let PupilChecks { round, pupil } = *permit.resource();
+        let check: CheckId = db!(self.conn, c => second_marking::table
+            .find((school, place.second_marking_id))
+            .select(second_marking::check_id)
+            .first(c))?;
+        self.told_to_others(round, check, &[pupil])
     }
 
     /// A pupil's marks of a check, first and second.

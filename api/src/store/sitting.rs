@@ -13,14 +13,13 @@ use serde_json::{Value, json};
 
 use super::{
     CheckRow, Error, NewResponse, Permit, ResponseRow, RoundRow, Tx,
-    change::Scope,
     conn::db,
     schema::{response, sitting},
 };
 
 #[derive(Queryable, Selectable, Insertable)]
 #[diesel(table_name = sitting, treat_none_as_default_value = false)]
-struct SittingRow {
+pub(super) struct SittingRow {
     school_id: SchoolId,
     id: SittingId,
     round_id: RoundId,
@@ -104,6 +103,8 @@ pub struct SittingView {
     pub usual: ResponseMode,
     /// Where the actor is asked to mark this a second time: whether the marks are given.
     pub second_marks_given: Option<bool>,
+    /// Whether the round asks the pupil.
+    pub is_asked: bool,
 }
 
 impl<'tx> Tx<'tx> {
@@ -116,7 +117,7 @@ impl<'tx> Tx<'tx> {
         permit: &Permit<'tx, A, PupilSittings>,
         check: CheckId,
     ) -> Result<SittingView, Error> {
-        let PupilSittings { round, pupil, .. } = *permit.resource();
+        let PupilSittings { round, pupil, on } = *permit.resource();
         let (round_row, check) = self.check_in(round, check)?;
         let mut responses = self.responses_in(round, pupil)?;
         responses.retain(|row| row.check_id == check.id);
@@ -125,6 +126,7 @@ impl<'tx> Tx<'tx> {
         let sample = self.samples_in(round, pupil)?.remove(&check.id);
         let mine = sample.filter(|sample| sample.staff_id == self.actor.staff);
         let second_marks_given = mine.map(|sample| sample.given_at.is_some());
+        let is_asked = self.asks(&round_row, pupil, on)?;
         Ok(SittingView {
             sitting: None,
             round: round_row,
@@ -133,6 +135,7 @@ impl<'tx> Tx<'tx> {
             left_on,
             usual,
             second_marks_given,
+            is_asked,
         })
     }
 
@@ -263,7 +266,7 @@ impl<'tx> Tx<'tx> {
 
     fn log_sitting(&mut self, one: &Sitting) -> Result<(), Error> {
         self.about("pupil", one.pupil.uuid());
-        let scopes: Vec<Scope> = self.groups_today(one.pupil)?.into_iter().map(Scope::Group).collect();
+        let scopes = self.scopes_of(one.pupil)?;
         let body = json!({"round_id": one.round, "pupil_id": one.pupil, "check_id": one.check,
             "adults": one.adults, "paused": one.paused_at.is_some(), "finished_by": one.finished_by});
         self.save("sitting", one.id.uuid(), &scopes, &body)

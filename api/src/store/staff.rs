@@ -17,6 +17,7 @@ use serde_json::json;
 
 use super::{
     Error, Permit, Tx,
+    change::{ChangeKind, Scope},
     conn::db,
     gate::{SecretHash, end_session, insert_invitation, insert_staff},
     schema::{invitation, session, staff, staff_role},
@@ -239,6 +240,7 @@ impl<'tx> Tx<'tx> {
             .collect();
         let body = json!({"name": view.row.name, "disabled": view.row.disabled_at.is_some(), "roles": roles});
         self.save("staff", id.uuid(), &[], &body)?;
+        self.log("staff_name", id.uuid(), &[Scope::School], ChangeKind::Put)?;
         Ok(view)
     }
 

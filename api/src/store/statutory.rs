@@ -283,12 +283,15 @@ impl<'tx> Tx<'tx> {
         Ok(Thresholds::new(&self.rules()?.statutory_check, entered))
     }
 
-    /// What has to be reached in a year, as known now; to be asked beside results only.
+    /// What has to be reached in a window's year, as known now; to be asked beside results only.
     ///
     /// # Errors
     /// If the store fails.
-    pub fn threshold_of(&mut self, permit: &Permit<'tx, Read, StatutoryWindow>) -> Result<Option<u8>, Error> {
-        let year = self.window_row(permit.resource().0)?.year;
-        Ok(self.thresholds()?.of(year))
+    pub fn threshold_of(
+        &mut self,
+        _permit: &Permit<'tx, Read, StatutoryWindow>,
+        window: &StatutoryWindowRow,
+    ) -> Result<Option<u8>, Error> {
+        Ok(self.thresholds()?.of(window.year))
     }
 }

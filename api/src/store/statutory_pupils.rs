@@ -6,10 +6,10 @@ use chrono::NaiveDate;
 use diesel::prelude::*;
 use plumbline_core::{
     access::{
-        act::Read,
+        act::{Publish, Read},
         resource::{StatutoryFigures, StatutoryResult, StatutoryWindow},
     },
-    id::{ClassId, PupilId},
+    id::{ClassId, PupilId, StatutoryWindowId},
     roster::Upn,
     rules::RulePack,
     statutory::{EarlierResult, OfPupil, Reason, Standing, standing},
@@ -27,7 +27,7 @@ use super::{
 pub struct StatutoryPupil {
     /// The pupil.
     pub row: PupilRow,
-    /// The class on the window's last day, or today where that comes first.
+    /// The class on the window's last day, or today where that comes first or none is on record of then.
     pub class: Option<String>,
     /// Code of the year group taught in that school year.
     pub year_group: Option<String>,
@@ -35,6 +35,15 @@ pub struct StatutoryPupil {
     pub reason: Reason,
     /// The entry in force.
     pub result: Option<StatutoryResultRow>,
+}
+
+/// A window with pupils.
+#[derive(Clone, Debug)]
+pub struct StatutoryView {
+    /// The window.
+    pub window: StatutoryWindowRow,
+    /// Its pupils, by year group, class and name.
+    pub pupils: Vec<StatutoryPupil>,
 }
 
 impl StatutoryPupil {
@@ -50,78 +59,76 @@ impl StatutoryPupil {
 }
 
 impl<'tx> Tx<'tx> {
-    /// The pupils of a window the actor may see: all, or those near; by year group, class and name. With each,
+    /// A window with its pupils the actor may see: all, or those near; by year group, class and name. With each,
     /// whether and why to be checked, and what is entered. The reading is of the window.
     ///
     /// # Errors
     /// If the store fails.
-    pub fn statutory_pupils(
+    pub fn statutory_view(
         &mut self,
         permit: &Permit<'tx, Read, StatutoryWindow>,
-    ) -> Result<Vec<StatutoryPupil>, Error> {
+    ) -> Result<StatutoryView, Error> {
         let window = self.statutory_window(permit)?;
-        let pupils = self.pupils_of_window(&window)?;
-        if self.permit_if_allowed::<Read, _>(StatutoryFigures)?.is_some() {
-            return Ok(pupils);
-        }
-        let mut near = Vec::new();
-        for pupil in pupils {
-            let of = StatutoryResult { window: window.id, pupil: pupil.row.id };
-            if self.permit_if_allowed::<Read, _>(of)?.is_some() {
-                near.push(pupil);
-            }
-        }
-        Ok(near)
+        let mut pupils = self.pupils_of_window(&window)?;
+        let ids: Vec<PupilId> = pupils.iter().map(|pupil| pupil.row.id).collect();
+        let of = |pupil| StatutoryResult { window: window.id, pupil };
+        let seen = self.allowed_of::<Read, _>(&ids, of)?;
+        pupils.retain(|pupil| seen.contains(&pupil.row.id));
+        Ok(StatutoryView { window, pupils })
     }
 
-    /// How many pupils of a window have nothing entered, seen or not.
+    /// A window with all its pupils, for who submits it.
     ///
     /// # Errors
     /// If the store fails.
-    pub fn statutory_left<A>(&mut self, permit: &Permit<'tx, A, StatutoryWindow>) -> Result<usize, Error> {
-        let window = self.window_row(permit.resource().0)?;
-        Ok(self.pupils_of_window(&window)?.iter().filter(|pupil| pupil.left()).count())
-    }
-
-    /// The pupils of a window with their numbers, for the school's own return.
-    ///
-    /// # Errors
-    /// If the store fails.
-    pub fn statutory_return(
+    pub fn statutory_whole(
         &mut self,
-        permit: &Permit<'tx, Read, StatutoryWindow>,
-        _whole: &Permit<'tx, Read, StatutoryFigures>,
-    ) -> Result<Vec<(StatutoryPupil, Option<Upn>)>, Error> {
-        let mut upns = self.upns()?;
-        let mut pupils = self.statutory_pupils(permit)?;
-        pupils.retain(StatutoryPupil::counts);
-        Ok(pupils
-            .into_iter()
-            .map(|pupil| {
-                let upn = upns.remove(&pupil.row.id);
-                (pupil, upn)
-            })
-            .collect())
+        permit: &Permit<'tx, Publish, StatutoryWindow>,
+    ) -> Result<StatutoryView, Error> {
+        let window = self.statutory_window(permit)?;
+        Ok(StatutoryView { pupils: self.pupils_of_window(&window)?, window })
     }
 
-    /// Who of a window was in a class on the window's last day, or is today where that comes first.
+    /// The unique pupil numbers of the school, for its own return.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn statutory_upns(
+        &mut self,
+        _whole: &Permit<'tx, Read, StatutoryFigures>,
+    ) -> Result<BTreeMap<PupilId, Upn>, Error> {
+        self.upns()
+    }
+
+    /// Who of a window is of a class: was in it on the window's last day, or is today where that comes first, or where
+    /// no class is on record of then.
     ///
     /// # Errors
     /// If the store fails.
     pub fn statutory_class(
         &mut self,
-        permit: &Permit<'tx, Read, StatutoryWindow>,
+        _permit: &Permit<'tx, Read, StatutoryWindow>,
+        window: &StatutoryWindowRow,
         class: ClassId,
     ) -> Result<BTreeSet<PupilId>, Error> {
-        let (school, window) = (self.school(), self.window_row(permit.resource().0)?);
-        let on = window.days().last().min(self.today());
-        let pupils: Vec<PupilId> = db!(self.conn, c => class_member::table
+        let (on, today) = (window.days().last().min(self.today()), self.today());
+        let of_class = |places: Vec<(PupilId, ClassId)>| {
+            places.into_iter().filter(|(_, of)| *of == class).map(|(pupil, _)| pupil).collect::<BTreeSet<_>>()
+        };
+        let then = self.class_places(on)?;
+        let placed: BTreeSet<PupilId> = then.iter().map(|(pupil, _)| *pupil).collect();
+        let mut now = self.class_places(today)?;
+        now.retain(|(pupil, _)| !placed.contains(pupil));
+        Ok(&of_class(then) | &of_class(now))
+    }
+
+    fn class_places(&mut self, on: Date) -> Result<Vec<(PupilId, ClassId)>, Error> {
+        let school = self.school();
+        Ok(db!(self.conn, c => class_member::table
             .filter(class_member::school_id.eq(school))
-            .filter(class_member::class_id.eq(class))
             .filter(held_on!(class_member, on))
-            .select(class_member::pupil_id)
-            .load(c))?;
-        Ok(pupils.into_iter().collect())
+            .select((class_member::pupil_id, class_member::class_id))
+            .load(c))?)
     }
 
     fn pupils_of_window(&mut self, window: &StatutoryWindowRow) -> Result<Vec<StatutoryPupil>, Error> {
@@ -136,10 +143,13 @@ impl<'tx> Tx<'tx> {
         .into_iter()
         .collect();
         let first_days = self.first_class_days(rules, year)?;
-        let mut results = self.results_in_force(window.id)?;
+        let mut results = self.results_in_force(&[window.id])?;
         let earlier = self.earlier_results_before(window)?;
         let thresholds = self.thresholds()?;
-        let classes = self.class_names(days.last().min(self.today()))?;
+        let today = self.today();
+        // The class of then; where none is on record of then, today's: a letter has to reach the child.
+        let mut classes = self.class_names(today)?;
+        classes.extend(self.class_names(days.last().min(today))?);
         let rows: Vec<PupilRow> = db!(self.conn, c => pupil::table
             .filter(pupil::school_id.eq(school))
             .order((pupil::search_key, pupil::id))
@@ -155,7 +165,7 @@ impl<'tx> Tx<'tx> {
                 earlier: earlier.get(&row.id).map_or(&[], Vec::as_slice),
             };
             let reason = standing(rule, &thresholds, &days, &checked, &of);
-            let result = results.remove(&row.id);
+            let result = results.remove(&(window.id, row.id));
             // Of those whose year group nobody recorded, only who was in a class then may be of the window.
             let of_window = match year_group {
                 Some(code) => checked.contains(code),
@@ -204,22 +214,19 @@ impl<'tx> Tx<'tx> {
         let place = |year: i32, term: &str| (year, rule.term(term).unwrap_or(0));
         let this = place(window.year, &window.term);
         let mut out: BTreeMap<PupilId, Vec<EarlierResult>> = BTreeMap::new();
-        for other in self.windows_of_school()? {
-            let (year, term) = place(other.year, &other.term);
-            if (year, term) >= this {
-                continue;
-            }
-            for (pupil, row) in self.results_in_force(other.id)? {
-                if let Some(result) = row.result()? {
-                    out.entry(pupil).or_default().push(EarlierResult { year, term, result });
-                }
+        let mut before = self.windows_of_school()?;
+        before.retain(|other| place(other.year, &other.term) < this);
+        let years: BTreeMap<StatutoryWindowId, i32> = before.iter().map(|row| (row.id, row.year)).collect();
+        let windows: Vec<StatutoryWindowId> = years.keys().copied().collect();
+        for ((window, pupil), row) in self.results_in_force(&windows)? {
+            if let Some((year, result)) = years.get(&window).copied().zip(row.result()?) {
+                out.entry(pupil).or_default().push(EarlierResult { year, result });
             }
         }
         for row in self.brought_in(None)? {
-            let (year, term) = place(row.year, &row.term);
-            if (year, term) < this {
-                let result = row.result()?;
-                out.entry(row.pupil_id).or_default().push(EarlierResult { year, term, result });
+            if place(row.year, &row.term) < this {
+                let (year, result) = (row.year, row.result()?);
+                out.entry(row.pupil_id).or_default().push(EarlierResult { year, result });
             }
         }
         Ok(out)

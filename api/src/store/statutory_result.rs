@@ -84,20 +84,20 @@ pub struct Amending {
 }
 
 impl<'tx> Tx<'tx> {
-    /// The entries in force in a window, those taken back left out.
+    /// The entries in force in some windows, by window and pupil, those taken back left out.
     pub(super) fn results_in_force(
         &mut self,
-        window: StatutoryWindowId,
-    ) -> Result<BTreeMap<PupilId, StatutoryResultRow>, Error> {
+        windows: &[StatutoryWindowId],
+    ) -> Result<BTreeMap<(StatutoryWindowId, PupilId), StatutoryResultRow>, Error> {
         let school = self.school();
         let rows: Vec<StatutoryResultRow> = db!(self.conn, c => statutory_result::table
             .filter(statutory_result::school_id.eq(school))
-            .filter(statutory_result::window_id.eq(window))
+            .filter(statutory_result::window_id.eq_any(windows))
             .order((statutory_result::v, statutory_result::id))
             .select(StatutoryResultRow::as_select())
             .load(c))?;
-        let mut last: BTreeMap<PupilId, StatutoryResultRow> =
-            rows.into_iter().map(|row| (row.pupil_id, row)).collect();
+        let mut last: BTreeMap<(StatutoryWindowId, PupilId), StatutoryResultRow> =
+            rows.into_iter().map(|row| ((row.window_id, row.pupil_id), row)).collect();
         last.retain(|_, row| row.mark.is_some() || row.code.is_some());
         Ok(last)
     }

@@ -1,17 +1,22 @@
 //! The weekly lessons of groups, from a day on.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::{collections::BTreeMap, ops::Range};
 
 use diesel::{prelude::*, upsert::excluded};
 use plumbline_core::{
     access::{act::Manage, resource::Group},
-    calendar::{LocalTime, Session, Slot, TimetableLine, sessions},
+    calendar::{Session, Slot, TimetableLine, sessions},
     id::{GroupId, SchoolId},
     time::{Date, earlier},
 };
 use serde_json::json;
 
-use super::{Error, GroupRow, Permit, Tx, change::Scope, conn::db, schema::group_timetable};
+use super::{
+    Error, GroupRow, Permit, Tx,
+    change::Scope,
+    conn::db,
+    schema::{group_timetable, teaching_group},
+};
 
 #[derive(Insertable)]
 #[diesel(table_name = group_timetable, treat_none_as_default_value = false)]
@@ -59,18 +64,20 @@ impl<'tx> Tx<'tx> {
         rows.into_iter().map(line).collect()
     }
 
-    /// When lessons begin by the timetables of the school's groups, from a day on and on whatever weekday.
-    pub(super) fn lesson_times(
-        &mut self,
-        from: Date,
-    ) -> Result<BTreeMap<GroupId, BTreeSet<LocalTime>>, Error> {
+    /// The minutes of the day of lessons by the timetables of the school's groups, from a day on, up to the last of each
+    /// group, and on whatever weekday.
+    pub(super) fn lesson_times(&mut self, from: Date) -> Result<BTreeMap<GroupId, Vec<Range<u16>>>, Error> {
         let school = self.school();
         let rows: Vec<(GroupId, Date, Option<serde_json::Value>)> = db!(self.conn, c => group_timetable::table
+            .inner_join(teaching_group::table.on(teaching_group::school_id.eq(group_timetable::school_id)
+                .and(teaching_group::id.eq(group_timetable::group_id))))
             .filter(group_timetable::school_id.eq(school))
+            .filter(teaching_group::closed_on.is_null()
+                .or(teaching_group::closed_on.ge(group_timetable::from_on.nullable())))
             .order((group_timetable::group_id, group_timetable::from_on))
             .select((group_timetable::group_id, group_timetable::from_on, group_timetable::slots))
             .load(c))?;
-        let mut times: BTreeMap<GroupId, BTreeSet<LocalTime>> = BTreeMap::new();
+        let mut times: BTreeMap<GroupId, Vec<Range<u16>>> = BTreeMap::new();
         for (group, from_on, slots) in rows {
             let slots: Vec<Slot> = slots.map(serde_json::from_value).transpose()?.unwrap_or_default();
             let of_group = times.entry(group).or_default();
@@ -78,7 +85,7 @@ impl<'tx> Tx<'tx> {
             if from_on <= from {
                 of_group.clear();
             }
-            of_group.extend(slots.iter().filter_map(|slot| slot.starts_at));
+            of_group.extend(slots.iter().filter_map(Slot::minutes_of_day));
         }
         Ok(times)
     }

@@ -14,11 +14,11 @@ use uuid::{NoContext, Timestamp, Uuid};
 
 use super::{
     Error,
-    audit::AuditHead,
+    audit::{self, AuditHead},
     conn::{Conn, db, held_on},
     cover_link::{self, LinkKey, Opened},
     permit::Brand,
-    schema::{school, session, staff, staff_role},
+    schema::{school, session, staff, staff_role, tablet},
     versions::Versions,
 };
 use crate::clock::{Clock, date_in};
@@ -85,6 +85,8 @@ pub struct Tx<'tx> {
     pub(super) subject: Option<(&'static str, Uuid)>,
     pub(super) opened: Option<Opened>,
     pub(super) versions: Versions,
+    /// Whether somebody's class or group was changed: the change log is made to agree at the end.
+    pub(super) places_moved: bool,
     rule_pack: String,
     now: Instant,
     today: Date,
@@ -137,6 +139,7 @@ impl<'tx> Tx<'tx> {
             subject: None,
             opened,
             versions: shared.versions.clone(),
+            places_moved: false,
             rule_pack: head.rule_pack,
             now,
             today,
@@ -187,6 +190,45 @@ impl<'tx> Tx<'tx> {
         new_id(self.now)
     }
 
+    /// Does one of several things in a transaction: it alone is rolled back where it is refused, and has an entry of
+    /// its own in the audit log where it is not.
+    ///
+    /// # Errors
+    /// If the savepoint cannot be kept. What the work answers is inside.
+    pub fn attempt<T, E: From<Error>>(
+        &mut self,
+        operation: &'static str,
+        work: impl FnOnce(&mut Self) -> Result<T, E>,
+    ) -> Result<Result<T, E>, Error> {
+        self.conn.execute("SAVEPOINT attempt")?;
+        let (subject, moved) = (self.subject.take(), self.places_moved);
+        let done = work(self).and_then(|value| {
+            let who = self.actor.staff;
+            self.audit = audit::append(
+                &mut self.conn,
+                self.actor.school,
+                self.audit,
+                self.now,
+                operation,
+                who,
+                self.subject,
+            )?;
+            Ok(value)
+        });
+        if done.is_err() {
+            self.conn.execute("ROLLBACK TO attempt")?;
+            self.places_moved = moved;
+        }
+        self.subject = subject;
+        self.conn.execute("RELEASE attempt")?;
+        Ok(done)
+    }
+
+    /// Brings the change log up to date with who is where, if that was changed.
+    pub(super) fn settle_if_moved(&mut self) -> Result<(), Error> {
+        if std::mem::take(&mut self.places_moved) { self.settle_places() } else { Ok(()) }
+    }
+
     /// Names the main subject of the operation for the audit log; the first one counts.
     pub(super) fn about(&mut self, kind: &'static str, id: Uuid) {
         self.subject.get_or_insert((kind, id));
@@ -215,17 +257,23 @@ pub(super) fn next_version(conn: &mut Conn<'_>, id: SchoolId) -> Result<Option<S
 }
 
 fn load_actor(conn: &mut Conn<'_>, who: Who, now: Instant, today: Date) -> Result<Actor, Error> {
-    let live: Option<(Option<Instant>, Instant, Option<Instant>)> = db!(*conn, c => session::table
+    type Live = (Option<Instant>, Instant, Option<Instant>, Option<Instant>);
+    let live: Option<Live> = db!(*conn, c => session::table
         .inner_join(staff::table.on(staff::school_id.eq(session::school_id).and(staff::id.eq(session::staff_id))))
+        .left_join(tablet::table.on(tablet::school_id.eq(session::school_id)
+            .and(tablet::id.nullable().eq(session::tablet_id))))
         .filter(session::school_id.eq(who.school))
         .filter(session::id.eq(who.session))
         .filter(session::staff_id.eq(who.staff))
-        .select((session::ended_at, session::expires_at, staff::disabled_at))
+        .select((session::ended_at, session::expires_at, staff::disabled_at, tablet::revoked_at.nullable()))
         .first(c)
         .optional())?;
-    let Some((None, expires_at, None)) = live else { return Err(Error::SignedOut) };
+    let Some((None, expires_at, None, revoked_at)) = live else { return Err(Error::SignedOut) };
     if expires_at <= now {
         return Err(Error::SignedOut);
+    }
+    if revoked_at.is_some() {
+        return Err(Error::TabletRevoked);
     }
     let roles = roles_on(conn, who.school, who.staff, today)?;
     Ok(Actor {

@@ -16,6 +16,7 @@ use plumbline_core::{
     book::Source,
     calendar::{ClosureKind, DayPart},
     check::{CheckKind, CorrectionReason, Outcome as Answer, ResponseMode, second::Basis},
+    disclosure::Audience,
     id::Id,
     lesson::{Mark, Outcome},
     roster::{Field, Verdict},
@@ -162,6 +163,7 @@ macro_rules! words {
 }
 
 words!(
+    Audience,
     Role,
     Source,
     ClosureKind,

@@ -6,12 +6,13 @@ use super::{
     act::{Action, Manage, Publish, Read, Record},
     resource::{
         AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, ClassChecks, CoverLinks,
-        EarlierResults, Group, GroupChecks, GroupDay, GroupPace, GroupPast, GroupProposals, Groups,
+        EarlierResults, Group, GroupChecks, GroupDay, GroupPace, GroupPast, GroupProposals, Groups, HeldOps,
         NotAccessibleReviews, OptionalFields, OwnSessions, Pupil, PupilAnswering, PupilChecks,
-        PupilExemptions, PupilFields, PupilIdentity, PupilLearning, PupilPlacements, PupilSittings, Resource,
-        Rollovers, Roster, Round, RoundAgreement, SchoolProfile, SchoolReport, SchoolWords, Sequence,
-        SequenceDraft, SequenceProposals, Sequences, StaffList, StatutoryChecks, StatutoryFigures,
-        StatutoryMarks, StatutoryResult, StatutoryWindow, WeeklyOverview, Words,
+        PupilExemptions, PupilFields, PupilIdentity, PupilLearning, PupilPlacements, PupilSittings,
+        PupilTransfer, Replica, Replicas, Resource, Rollovers, Roster, Round, RoundAgreement, SchoolProfile,
+        SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList,
+        StatutoryChecks, StatutoryFigures, StatutoryMarks, StatutoryResult, StatutoryWindow, Tablets,
+        WeeklyOverview, Words,
     },
 };
 
@@ -118,6 +119,13 @@ policy! {
         Read ALL, NONE;
         Manage ALL, NONE;
     }
+    Replicas "replicas" (everyone) {
+        Record &[Lead, Teacher, Assistant, Cover, Head, Office], NONE;
+    }
+    Replica "replica" {
+        Read NONE, ALL;
+        Record NONE, ALL;
+    }
     StaffList "staff" (everyone) {
         Read &[Lead, Head, Office, Administrator], NONE;
         Manage &[Administrator], NONE;
@@ -152,6 +160,11 @@ policy! {
     }
     PupilLearning "pupil_learning" {
         Read &[Lead, Head], &[Teacher, Assistant];
+        Record &[Lead], &[Teacher, Assistant];
+    }
+    PupilTransfer "pupil_transfer" {
+        Read &[Lead, Head], NONE;
+        Manage &[Lead], NONE;
     }
     Calendar "calendar" (everyone) {
         Read ALL, NONE;
@@ -274,6 +287,8 @@ policy! {
     }
     SchoolReport "school_report" (everyone) {
         Read &[Lead, Head], NONE;
+        Manage &[Lead, Head], NONE;
+        Publish &[Lead, Head], NONE;
     }
     Words "words" (everyone) {
         Read ALL, NONE;
@@ -290,6 +305,15 @@ policy! {
     Book "book" {
         Read &[Lead, Teacher, Assistant, Cover, Head, Office], NONE;
         Manage &[Lead, Office], NONE;
+    }
+    Tablets "tablets" (everyone) {
+        Read &[Lead, Administrator], NONE;
+        Record &[Lead, Teacher, Assistant, Cover, Head, Office], NONE;
+        Manage &[Lead, Administrator], NONE;
+    }
+    HeldOps "held_ops" (everyone) {
+        Read &[Lead], NONE;
+        Manage &[Lead], NONE;
     }
     AuditLog "audit_log" (everyone) {
         Read &[Administrator, Lead], NONE;

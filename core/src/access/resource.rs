@@ -2,7 +2,7 @@
 
 use super::policy::Rule;
 use crate::{
-    id::{BookId, ClassId, GroupId, PupilId, RoundId, SequenceId, SessionId, StatutoryWindowId},
+    id::{BookId, ClassId, GroupId, PupilId, ReplicaId, RoundId, SequenceId, SessionId, StatutoryWindowId},
     time::Date,
 };
 
@@ -22,6 +22,12 @@ pub struct SchoolProfile;
 /// One's own sign-ins.
 #[derive(Clone, Copy, Debug)]
 pub struct OwnSessions(pub Option<SessionId>);
+/// Tablets' replicas: a person's own on a tablet.
+#[derive(Clone, Copy, Debug)]
+pub struct Replicas;
+/// One person on one tablet: what is pulled to it and what it pushes.
+#[derive(Clone, Copy, Debug)]
+pub struct Replica(pub ReplicaId);
 /// Staff, their roles and invitations.
 #[derive(Clone, Copy, Debug)]
 pub struct StaffList;
@@ -49,6 +55,9 @@ pub struct PupilFields(pub PupilId);
 /// What one pupil was taught and how checks went.
 #[derive(Clone, Copy, Debug)]
 pub struct PupilLearning(pub PupilId);
+/// What goes to another school with one pupil who leaves.
+#[derive(Clone, Copy, Debug)]
+pub struct PupilTransfer(pub PupilId);
 /// Years, half terms, closures.
 #[derive(Clone, Copy, Debug)]
 pub struct Calendar;
@@ -172,6 +181,12 @@ pub struct WeeklyOverview;
 /// Attainment of the whole school, small groups included.
 #[derive(Clone, Copy, Debug)]
 pub struct SchoolReport;
+/// The tablets that work with the school's records, and who works on them. They name no pupil.
+#[derive(Clone, Copy, Debug)]
+pub struct Tablets;
+/// What revoked tablets still sent: unseen work about pupils of the whole school.
+#[derive(Clone, Copy, Debug)]
+pub struct HeldOps;
 /// Who did and looked at what.
 #[derive(Clone, Copy, Debug)]
 pub struct AuditLog;

@@ -62,8 +62,7 @@ pub fn gaps(items: &[ItemId], pupils: &BTreeMap<PupilId, BTreeMap<ItemId, ItemSt
             *count += 1;
             let right_so_far = one.standing == Standing::NotYetSecure && one.progress.always_right;
             out.right_so_far += usize::from(right_so_far);
-            let gap = matches!(one.standing, Standing::Revisit | Standing::Missed | Standing::NotYetSecure);
-            if gap && !right_so_far {
+            if one.is_gap() {
                 out.pupils.push((pupil, one.standing));
             }
         }

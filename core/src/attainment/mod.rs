@@ -4,6 +4,7 @@ mod asking;
 mod estimate;
 mod fit;
 mod gaps;
+mod handover;
 mod learner;
 mod mastery;
 mod report;
@@ -14,12 +15,13 @@ pub use asking::{Candidate, Next, next_items};
 pub use estimate::{Estimator, History, Parameters};
 pub use fit::{Fitted, enough, fit};
 pub use gaps::{ItemGaps, gaps};
+pub use handover::{CheckAge, HandedOn, handed_on};
 pub use learner::{Learner, PracticeGap, PupilRecords, learner};
 pub use mastery::{Answer, Progress, State, progress, state};
 pub use report::{
     Figures, Pairs, PupilFacts, Report, Row, SecureBasis, VersionUsed, Words, attainment_report,
 };
-pub use retention::{Holiday, Kept, holidays, holidays_until, retention};
+pub use retention::{Holiday, Kept, back_on, holidays, holidays_until, retention};
 pub use standing::{Apart, ItemStanding, Standing, standings};
 
 /// `part` of `whole` as a whole percentage, halves rounded up; none of nobody is no percentage.

@@ -109,6 +109,13 @@ pub struct SecureBasis {
     pub carried_in_days: u8,
 }
 
+impl From<&SecureRule> for SecureBasis {
+    fn from(rule: &SecureRule) -> Self {
+        let SecureRule { right_on_days, days_after_teaching, carried_in_days } = *rule;
+        Self { right_on_days, days_after_teaching, carried_in_days }
+    }
+}
+
 /// A sequence version the groups were taught from.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]

@@ -65,6 +65,12 @@ pub fn holidays_until(calendar: &OwnCalendar, on: Date, least: u32) -> (Option<D
     (Some(year), holidays(&calendar.teaching_days(from, on), least))
 }
 
+/// The first teaching day after the latest holiday up to a day.
+#[must_use]
+pub fn back_on(calendar: &OwnCalendar, on: Date, least: u32) -> Option<Date> {
+    holidays_until(calendar, on, least).1.last().map(|holiday| holiday.back_on)
+}
+
 /// Whether one pupil's first answers to one item after a holiday were right, where the last before it were; inside,
 /// none where nobody asked.
 fn right_after(answers: &[Answer], holiday: &Holiday) -> Option<Option<bool>> {

@@ -83,6 +83,17 @@ pub struct ItemStanding {
     pub known: Option<f64>,
 }
 
+impl ItemStanding {
+    /// Whether it is a gap: to revisit, missed, or not yet secure and not right every time.
+    pub fn is_gap(&self) -> bool {
+        match self.standing {
+            Standing::Revisit | Standing::Missed => true,
+            Standing::NotYetSecure => !self.progress.always_right,
+            Standing::Secure | Standing::NotAsked | Standing::Unknown => false,
+        }
+    }
+}
+
 /// How items stand with one pupil on a day. Answers of later days count not.
 #[must_use]
 pub fn standings(

@@ -4,11 +4,13 @@
 use std::collections::BTreeSet;
 
 use serde::{Deserialize, Serialize};
-use uuid::Uuid;
 
-use super::{Calendar, DayKind, Half, OwnCalendar, Place, TimetableLine, longest, timetable::sessions};
+use super::{
+    Calendar, DayKind, Half, OwnCalendar, Place, TimetableLine, longest,
+    timetable::{half_of_slot, sessions},
+};
 use crate::{
-    id::{ClassId, ClosureId},
+    id::{ClassId, ClosureId, PupilId},
     time::{Date, days},
 };
 
@@ -55,10 +57,6 @@ impl DayPart {
         };
         Half::ALL.iter().copied().filter(holds)
     }
-
-    fn holds(self, other: Self) -> bool {
-        self == Self::Whole || self == other
-    }
 }
 
 /// Who has no lessons.
@@ -79,15 +77,6 @@ impl ClosedFor {
             Self::School => true,
             Self::YearGroups(codes) => place.year_group.is_some_and(|code| codes.contains(code)),
             Self::Classes(ids) => place.class.is_some_and(|id| ids.contains(&id)),
-        }
-    }
-
-    fn covers(&self, other: &Self) -> bool {
-        match (self, other) {
-            (Self::School, _) => true,
-            (Self::YearGroups(these), Self::YearGroups(those)) => those.is_subset(these),
-            (Self::Classes(these), Self::Classes(those)) => those.is_subset(these),
-            _ => false,
         }
     }
 
@@ -147,14 +136,17 @@ pub enum ClosureError {
     /// For no year group, or for no class.
     #[error("names nobody; leave it out for the whole school")]
     Nobody(&'static str),
-    /// One of the days is closed for all of them already.
+    /// Each of the days on which lessons would be due is closed for all of them already.
     #[error("{on} is closed already: {by}")]
     Closed {
-        /// The day.
+        /// The first of the days.
         on: Date,
         /// What closed it.
         by: Box<ClosurePlan>,
     },
+    /// Nothing of a school year would be left.
+    #[error("the school year {0} would have no teaching day")]
+    WholeYear(i32),
     /// No lessons were due.
     #[error("no lessons are due for any of them then")]
     NoTeachingDay,
@@ -166,16 +158,17 @@ impl ClosureError {
         match self {
             Self::Reversed | Self::TooLong(_) => "until",
             Self::Nobody(field) => field,
-            Self::Closed { .. } | Self::NoTeachingDay => "from",
+            Self::Closed { .. } | Self::WholeYear(_) | Self::NoTeachingDay => "from",
         }
     }
 }
 
-/// Checks days to close against the calendar as it is.
+/// Checks days to close against the calendar as it is. Answers the days on which lessons would be due and that
+/// are closed for all of them already: like a weekend, they stay what they are.
 ///
 /// # Errors
-/// The first fault; a closure that stands in the way is named.
-pub fn check_closure(calendar: &Calendar, plan: &ClosurePlan) -> Result<(), ClosureError> {
+/// The first fault; where nothing is left to close, what closed it is named.
+pub fn check_closure(calendar: &Calendar, plan: &ClosurePlan) -> Result<Vec<Date>, ClosureError> {
     if plan.until < plan.from {
         return Err(ClosureError::Reversed);
     }
@@ -185,37 +178,56 @@ pub fn check_closure(calendar: &Calendar, plan: &ClosurePlan) -> Result<(), Clos
         ClosedFor::Classes(ids) if ids.is_empty() => return Err(ClosureError::Nobody("class_ids")),
         _ => {}
     }
-    let covers = |other: &&Closure| other.plan.part.holds(plan.part) && other.plan.whom.covers(&plan.whom);
-    for closure in calendar.closures.iter().filter(covers) {
-        let shared = days(plan.from.max(closure.plan.from), plan.until.min(closure.plan.until));
-        if let Some(on) = shared.into_iter().find(|on| calendar.plain_day(*on) == DayKind::Teaching) {
-            return Err(ClosureError::Closed { on, by: Box::new(closure.plan.clone()) });
-        }
-    }
     let places = plan.whom.places();
-    let due = |on: Date| {
-        let taught =
-            |half| places.iter().any(|place| calendar.half_of(on, half, *place) == DayKind::Teaching);
-        plan.part.halves().any(taught)
+    let taught = |on: &Date| {
+        let due = |half| places.iter().any(|place| calendar.half_of(*on, half, *place) == DayKind::Teaching);
+        plan.part.halves().any(due)
     };
-    if days(plan.from, plan.until).any(due) { Ok(()) } else { Err(ClosureError::NoTeachingDay) }
+    let school_days = days(plan.from, plan.until).filter(|on| calendar.plain_day(*on) == DayKind::Teaching);
+    let (due, closed): (Vec<Date>, Vec<Date>) = school_days.partition(taught);
+    if due.is_empty() {
+        let first = closed.first().and_then(|on| {
+            let by = |half| places.iter().find_map(|place| calendar.closed_by(*on, half, *place).next());
+            Some(ClosureError::Closed { on: *on, by: Box::new(plan.part.halves().find_map(by)?.clone()) })
+        });
+        return Err(first.unwrap_or(ClosureError::NoTeachingDay));
+    }
+    match calendar.with_closure(plan).all_closed() {
+        Some(year) if calendar.all_closed() != Some(year) => Err(ClosureError::WholeYear(year)),
+        _ => Ok(closed),
+    }
 }
 
-/// Of days with lessons of a group on record, those that would not be taught to it with more days closed, or on
-/// which fewer lessons would be due.
+/// A lesson on record.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct RecordedLesson {
+    /// The day.
+    pub on: Date,
+    /// First, second ... lesson of the day.
+    pub slot: u8,
+    /// Who was there.
+    pub there: BTreeSet<PupilId>,
+}
+
+/// Of days with lessons of a group on record, those that would no longer be taught to it by another calendar, on
+/// which fewer lessons would be due, or on which one who was there would be away. The records say what they said.
 pub fn recorded_and_closed(
-    own: &OwnCalendar,
+    now: &OwnCalendar,
+    after: &OwnCalendar,
     lines: &[TimetableLine],
-    plans: &[ClosurePlan],
-    recorded: &BTreeSet<Date>,
-) -> Vec<Date> {
-    let mut after = own.clone();
-    let closed = |plan: &ClosurePlan| Closure { id: ClosureId::from_uuid(Uuid::nil()), plan: plan.clone() };
-    after.calendar.closures.extend(plans.iter().map(closed));
+    recorded: &[RecordedLesson],
+) -> BTreeSet<Date> {
     let taught = |own: &OwnCalendar, on: Date| own.day(on).kind() == DayKind::Teaching;
     let due = |own: &OwnCalendar, on: Date| sessions(own, lines, on, on).len();
-    let less = |on: &Date| taught(own, *on) && !taught(&after, *on) || due(&after, *on) < due(own, *on);
-    recorded.iter().copied().filter(less).collect()
+    let less = |lesson: &&RecordedLesson| {
+        let on = lesson.on;
+        let half = half_of_slot(now, lines, on, lesson.slot);
+        let gone = |pupil: &PupilId| now.comes(*pupil, on, half) && !after.comes(*pupil, on, half);
+        taught(now, on) && !taught(after, on)
+            || due(after, on) < due(now, on)
+            || lesson.there.iter().any(gone)
+    };
+    recorded.iter().filter(less).map(|lesson| lesson.on).collect()
 }
 
 #[cfg(test)]

@@ -1,21 +1,24 @@
 //! What a calendar file would change: school years, half terms, closures. What an event is comes from its
 //! categories or from what the user says; nothing is guessed.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use chrono::Datelike as _;
-use uuid::Uuid;
 
 use super::{
-    Calendar, ClosedFor, Closure, ClosureKind, ClosurePlan, DayPart, HalfTerm, HalfTermPlan, Year, YearPlan,
+    Calendar, CalendarError, ClosedFor, ClosureError, ClosureKind, ClosurePlan, HalfTermPlan, Year, YearPlan,
     check_closure, check_year,
 };
 use crate::{
-    id::{ClosureId, HalfTermId},
     sequence::Fault,
-    text::Title,
+    text::{Title, one_name},
     time::Date,
 };
+
+mod words;
+
+pub use words::{MeaningError, Meanings, Said, Words};
+use words::{Read, Why};
 
 crate::vocabulary! {
     /// What an event of a calendar file is.
@@ -58,77 +61,6 @@ pub struct FileEvent {
     pub days: Option<(Date, Date)>,
 }
 
-/// What the user says that events are, by what they are called or by a category.
-#[derive(Clone, Debug, Default)]
-pub struct Meanings(BTreeMap<String, Meaning>);
-
-/// What cannot be said of words.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
-pub enum MeaningError {
-    /// There are none.
-    #[error("holds an empty word")]
-    Empty,
-    /// They were said to mean something else.
-    #[error("holds a word that is said to be {0} too")]
-    Twice(Meaning),
-}
-
-impl Meanings {
-    /// Adds what some words mean.
-    ///
-    /// # Errors
-    /// If there are no words, or they mean something else already.
-    pub fn say(&mut self, words: &str, meaning: Meaning) -> Result<(), MeaningError> {
-        let words = plain(words);
-        if words.is_empty() {
-            return Err(MeaningError::Empty);
-        }
-        match self.0.insert(words, meaning) {
-            Some(other) if other != meaning => Err(MeaningError::Twice(other)),
-            _ => Ok(()),
-        }
-    }
-
-    fn said(&self, words: &str) -> Option<Meaning> {
-        self.0.get(&plain(words)).copied()
-    }
-
-    /// What an event is: what is said of its name, else of its categories, else its categories if they are
-    /// words of ours; of each where they agree.
-    ///
-    /// # Errors
-    /// Why it has to be asked though something is said; nothing where nothing is.
-    fn of(&self, event: &FileEvent, year_groups: &[&str]) -> Result<Meaning, Option<&'static str>> {
-        let agreed = |found: BTreeSet<Meaning>| found.first().copied().filter(|_| found.len() == 1);
-        let by = |meaning: &dyn Fn(&str) -> Option<Meaning>| -> BTreeSet<Meaning> {
-            event.categories.iter().filter_map(|category| meaning(category)).collect()
-        };
-        let of_categories = by(&|category| self.said(category));
-        let said = match self.said(&event.summary) {
-            None if of_categories.len() > 1 => return Err(Some("its categories are said to be two things")),
-            None => agreed(of_categories),
-            named => named,
-        };
-        let Some(said) = said else {
-            return agreed(by(&|category| Meaning::parse(&plain(category)))).ok_or(None);
-        };
-        // Of what is said nothing tells whom an unknown category is about, so the whole school is a guess.
-        let known = |category: &String| {
-            let word = plain(category);
-            self.said(category).is_some()
-                || Meaning::parse(&word).is_some()
-                || DayPart::parse(&word).is_some()
-                || category.eq_ignore_ascii_case(FOR_CLASSES)
-                || year_groups.contains(&word.as_str())
-        };
-        let closes = matches!(said, Meaning::Inset | Meaning::Closure | Meaning::Trip);
-        if closes && !event.categories.iter().all(known) {
-            return Err(Some("a category of it names no year group: say of that too what it is"));
-        }
-        Ok(said)
-    }
-}
-
 /// What a file would change.
 #[derive(Clone, Debug, Default)]
 pub struct CalendarImport {
@@ -141,22 +73,26 @@ pub struct CalendarImport {
     /// Events that are not read, and why.
     pub left_out: Vec<(FileEvent, &'static str)>,
     /// Events of which the user has to say what they are, with why where something was said.
-    pub questions: Vec<(FileEvent, Option<&'static str>)>,
+    pub questions: Vec<(FileEvent, Why)>,
+    /// The calendar as it would be.
+    pub after: Calendar,
 }
 
 fn fault(line: u64, message: impl ToString) -> Fault {
     Fault { field: format!("line {line}"), message: message.to_string() }
 }
 
-/// Works out what a file would change. `year_groups` are the codes of the rule pack.
+/// Works out what a file would change.
+///
+/// What a file closes is looked at beside what is closed already, not beside the rest of the file: in which order
+/// things were closed where it was written, it does not say.
 ///
 /// # Errors
 /// Every line that cannot be.
 pub fn plan_import(
     calendar: &Calendar,
     events: Vec<FileEvent>,
-    meanings: &Meanings,
-    year_groups: &[&str],
+    words: Words<'_>,
 ) -> Result<CalendarImport, Vec<Fault>> {
     let mut plan = CalendarImport::default();
     let (mut faults, mut years, mut terms, mut closures) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
@@ -165,60 +101,78 @@ pub fn plan_import(
             plan.left_out.push((event, "is cancelled"));
             continue;
         }
-        let meaning = match meanings.of(&event, year_groups) {
-            Ok(meaning) => meaning,
+        let Read { meaning, part, whom } = match words.read(&event) {
+            Ok(read) => read,
             Err(why) => {
                 plan.questions.push((event, why));
                 continue;
             }
         };
-        let Some(days) = event.days else {
+        let Some((from, until)) = event.days else {
             plan.left_out.push((event, "has a time of day"));
             continue;
         };
-        match meaning {
-            Meaning::SchoolYear => years.push((event.line, days)),
-            Meaning::HalfTerm => match Title::new(&event.summary) {
-                Ok(name) => terms.push((event.line, name, days)),
-                Err(error) => faults.push(fault(event.line, format!("the name {error}"))),
-            },
-            Meaning::LeftOut => plan.left_out.push((event, "as you said")),
-            Meaning::Inset => closures.push((event, days, ClosureKind::Inset)),
-            Meaning::Closure => closures.push((event, days, ClosureKind::Closure)),
-            Meaning::Trip => closures.push((event, days, ClosureKind::Trip)),
-        }
+        let kind = match meaning {
+            Meaning::Inset => ClosureKind::Inset,
+            Meaning::Closure => ClosureKind::Closure,
+            Meaning::Trip => ClosureKind::Trip,
+            Meaning::SchoolYear => {
+                years.push((event.line, (from, until)));
+                continue;
+            }
+            Meaning::HalfTerm => {
+                match Title::new(&event.summary) {
+                    Ok(name) => terms.push((event.line, name, (from, until))),
+                    Err(error) => faults.push(fault(event.line, format!("the name {error}"))),
+                }
+                continue;
+            }
+            Meaning::LeftOut => {
+                plan.left_out.push((event, "as you said"));
+                continue;
+            }
+        };
+        closures.push((event, ClosurePlan { from, until, kind, part, whom }));
     }
-    let mut after = calendar.clone();
-    plan.unchanged += plan_years(&mut after, &mut plan.years, years, terms, &mut faults);
-    for (event, (from, until), kind) in closures {
-        if event.categories.iter().any(|category| category.eq_ignore_ascii_case(FOR_CLASSES)) {
+    plan.after = calendar.clone();
+    plan.unchanged += plan_years(&mut plan.after, &mut plan.years, years, terms, &mut faults);
+    plan_closures(&mut plan, closures, &mut faults);
+    if faults.is_empty() { Ok(plan) } else { Err(faults) }
+}
+
+/// Puts what a file closes into the calendar.
+fn plan_closures(
+    plan: &mut CalendarImport,
+    closures: Vec<(FileEvent, ClosurePlan)>,
+    faults: &mut Vec<Fault>,
+) {
+    let standing = plan.after.clone();
+    let first = closures.first().map(|(event, _)| event.line);
+    for (event, closing) in closures {
+        if matches!(&closing.whom, ClosedFor::Classes(ids) if ids.is_empty()) {
             plan.left_out.push((event, "is for single classes, which are closed by name"));
             continue;
         }
-        let words: BTreeSet<String> = event.categories.iter().map(|category| plain(category)).collect();
-        let half = |part: DayPart| words.contains(part.as_str());
-        let part = match (half(DayPart::Morning), half(DayPart::Afternoon)) {
-            (true, false) => DayPart::Morning,
-            (false, true) => DayPart::Afternoon,
-            _ => DayPart::Whole,
-        };
-        let codes: BTreeSet<String> =
-            year_groups.iter().filter(|code| words.contains(**code)).map(|code| (*code).to_owned()).collect();
-        let whom = if codes.is_empty() { ClosedFor::School } else { ClosedFor::YearGroups(codes) };
-        let closing = ClosurePlan { from, until, kind, part, whom };
-        if after.closures.iter().any(|known| known.plan == closing) {
+        if plan.after.closures.iter().any(|known| known.plan == closing) {
             plan.unchanged += 1;
             continue;
         }
-        match check_closure(&after, &closing) {
-            Ok(()) => {
-                after.closures.push(Closure { id: ClosureId::from_uuid(Uuid::nil()), plan: closing.clone() });
+        match check_closure(&standing, &closing) {
+            Ok(_) => {
+                plan.after = plan.after.with_closure(&closing);
                 plan.closures.push((event.line, closing));
+            }
+            Err(ClosureError::Closed { .. }) => {
+                plan.left_out.push((event, "all its days are closed already"))
             }
             Err(error) => faults.push(fault(event.line, error)),
         }
     }
-    if faults.is_empty() { Ok(plan) } else { Err(faults) }
+    let line = first.filter(|_| faults.is_empty());
+    if let Some((line, year)) = line.zip(plan.after.all_closed()).filter(|_| standing.all_closed().is_none())
+    {
+        faults.push(fault(line, ClosureError::WholeYear(year)));
+    }
 }
 
 /// Puts the years and half terms of a file into the calendar; answers how many of them stood already.
@@ -253,7 +207,7 @@ fn plan_years(
         lines.push((line, String::new()));
         (plan.starts_on, plan.ends_on) = (starts_on, ends_on);
     }
-    let mut named = BTreeSet::new();
+    let mut named = Vec::new();
     for (line, name, (starts_on, ends_on)) in terms {
         let holds = |plan: &YearPlan| plan.starts_on <= starts_on && starts_on <= plan.ends_on;
         let Some((year, (lines, plan))) = plans.iter_mut().find(|(_, (_, plan))| holds(plan)) else {
@@ -261,12 +215,14 @@ fn plan_years(
             faults.push(fault(line, message));
             continue;
         };
-        if !named.insert((*year, name.to_string())) {
+        if named.iter().any(|(other, known): &(i32, String)| other == year && one_name(known, name.as_str()))
+        {
             faults.push(fault(line, format!("{name} stands twice in one school year")));
             continue;
         }
+        named.push((*year, name.to_string()));
         lines.push((line, name.to_string()));
-        plan.half_terms.retain(|term| term.name != name);
+        plan.half_terms.retain(|term| !one_name(term.name.as_str(), name.as_str()));
         plan.half_terms.push(HalfTermPlan { name, starts_on, ends_on });
     }
     for (year, (lines, mut plan)) in plans {
@@ -281,19 +237,12 @@ fn plan_years(
             faults.push(fault(at_fault.map_or(*first, |(line, _)| *line), error));
             continue;
         }
-        after.years.retain(|other| other.year != year);
-        let half_terms = plan.half_terms.iter().map(|term| HalfTerm {
-            id: HalfTermId::from_uuid(Uuid::nil()),
-            name: term.name.clone(),
-            starts_on: term.starts_on,
-            ends_on: term.ends_on,
-        });
-        after.years.push(Year {
-            year,
-            starts_on: plan.starts_on,
-            ends_on: plan.ends_on,
-            half_terms: half_terms.collect(),
-        });
+        let with_year = after.with_year(year, &plan);
+        if with_year.all_closed() == Some(year) {
+            faults.push(fault(*first, CalendarError::AllClosed));
+            continue;
+        }
+        *after = with_year;
         changed.push((year, plan));
     }
     unchanged

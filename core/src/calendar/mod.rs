@@ -1,5 +1,6 @@
 //! The teaching year: half terms, closures, and which days are taught to whom.
 
+mod change;
 mod closing;
 mod import;
 mod timetable;
@@ -9,17 +10,21 @@ use serde::{Deserialize, Serialize};
 
 use crate::{
     id::HalfTermId,
-    text::Title,
+    text::{Title, one_name},
     time::{Date, days},
 };
 use chrono::{Datelike as _, Weekday};
 
 pub use closing::{
-    ClosedFor, Closure, ClosureError, ClosureKind, ClosurePlan, DayPart, check_closure, recorded_and_closed,
+    ClosedFor, Closure, ClosureError, ClosureKind, ClosurePlan, DayPart, RecordedLesson, check_closure,
+    recorded_and_closed,
 };
-pub use import::{CalendarImport, FOR_CLASSES, FileEvent, Meaning, MeaningError, Meanings, plan_import};
+pub use import::{
+    CalendarImport, FOR_CLASSES, FileEvent, Meaning, MeaningError, Meanings, Said, Words, plan_import,
+};
 pub use timetable::{
-    LocalTime, NoTime, Session, Slot, TimetableError, TimetableLine, check_timetable, never_taught, sessions,
+    LocalTime, NoTime, Session, Slot, TimetableError, TimetableLine, check_timetable, half_of_slot,
+    lesson_is_for, never_taught, sessions,
 };
 pub use whom::{Attendance, OwnCalendar, Place, Whom};
 
@@ -158,7 +163,17 @@ pub enum CalendarError {
         /// Which.
         name: String,
     },
-    /// Two half terms share a day, or stand in the wrong order.
+    /// Two half terms stand in the wrong order.
+    #[error("{later} lies before {earlier}: give the half terms in the order of their days")]
+    Order {
+        /// The field of the one that stands second.
+        field: String,
+        /// The one that stands first.
+        earlier: String,
+        /// The one that stands second.
+        later: String,
+    },
+    /// Two half terms share a day.
     #[error("{later} starts before {earlier} has ended")]
     Overlap {
         /// The field of the later one.
@@ -179,6 +194,9 @@ pub enum CalendarError {
         /// Which.
         name: String,
     },
+    /// What is closed leaves nothing of it.
+    #[error("the year would have no teaching day: all its days are closed")]
+    AllClosed,
     /// Another school year holds some of the same days.
     #[error("the year shares days with the school year {0}")]
     YearsMeet(i32),
@@ -193,10 +211,11 @@ impl CalendarError {
         match self {
             Self::Reversed { field, .. }
             | Self::Outside { field, .. }
+            | Self::Order { field, .. }
             | Self::Overlap { field, .. }
             | Self::NoTeachingDay { field, .. }
             | Self::Twice { field } => field,
-            Self::NoHalfTerm => "half_terms",
+            Self::NoHalfTerm | Self::AllClosed => "half_terms",
             Self::Year => "year",
             Self::YearsMeet(_) | Self::StartsElsewhere => "starts_on",
             Self::TooLong(_) => "ends_on",
@@ -211,6 +230,7 @@ impl CalendarError {
             Self::Reversed { name, .. }
             | Self::Outside { name, .. }
             | Self::NoTeachingDay { name, .. }
+            | Self::Order { later: name, .. }
             | Self::Overlap { later: name, .. } => Some(name),
             _ => None,
         }
@@ -243,7 +263,7 @@ pub fn check_year(plan: &YearPlan, year: i32, others: &[Year]) -> Result<(), Cal
         return Err(CalendarError::StartsElsewhere);
     }
     for (n, term) in plan.half_terms.iter().enumerate() {
-        if plan.half_terms[..n].iter().any(|earlier| earlier.name == term.name) {
+        if plan.half_terms[..n].iter().any(|earlier| one_name(earlier.name.as_str(), term.name.as_str())) {
             return Err(CalendarError::Twice { field: format!("half_terms[{n}].name") });
         }
     }
@@ -268,10 +288,11 @@ pub fn check_year(plan: &YearPlan, year: i32, others: &[Year]) -> Result<(), Cal
             return Err(CalendarError::Outside { field: format!("half_terms[{n}]"), name });
         }
         if let Some(earlier) = plan.half_terms[..n].iter().find(|earlier| term.starts_on <= earlier.ends_on) {
-            return Err(CalendarError::Overlap {
-                field: format!("half_terms[{n}].starts_on"),
-                earlier: earlier.name.to_string(),
-                later: name,
+            let (field, earlier_name) = (format!("half_terms[{n}].starts_on"), earlier.name.to_string());
+            return Err(if term.ends_on < earlier.starts_on {
+                CalendarError::Order { field, earlier: earlier_name, later: name }
+            } else {
+                CalendarError::Overlap { field, earlier: earlier_name, later: name }
             });
         }
         if days(term.starts_on, term.ends_on).all(is_weekend) {
@@ -313,21 +334,35 @@ impl Calendar {
 
     /// What half a date is to a pupil who is in a place.
     fn half_of(&self, on: Date, half: Half, place: Place<'_>) -> DayKind {
-        let closes = |closure: &&Closure| {
-            let plan = &closure.plan;
-            let then = plan.from <= on && on <= plan.until && plan.part.halves().any(|one| one == half);
-            then && plan.whom.holds(place)
-        };
         match self.plain_day(on) {
             DayKind::Teaching => self
-                .closures
-                .iter()
-                .filter(closes)
-                .map(|closure| closure.plan.kind)
+                .closed_by(on, half, place)
+                .map(|plan| plan.kind)
                 .min()
                 .map_or(DayKind::Teaching, DayKind::from),
             other => other,
         }
+    }
+
+    /// What closes half a date, were it a school day, to a pupil who is in a place.
+    fn closed_by<'a>(
+        &'a self,
+        on: Date,
+        half: Half,
+        place: Place<'a>,
+    ) -> impl Iterator<Item = &'a ClosurePlan> {
+        let plans = self.closures.iter().map(|closure| &closure.plan);
+        plans.filter(move |plan| {
+            let then = plan.from <= on && on <= plan.until && plan.part.halves().any(|one| one == half);
+            then && plan.whom.holds(place)
+        })
+    }
+
+    /// Whether who is in a place is elsewhere in half a date on which the school would teach: their class or year
+    /// group is closed.
+    fn is_away(&self, on: Date, half: Half, place: Place<'_>) -> bool {
+        self.plain_day(on) == DayKind::Teaching
+            && self.closed_by(on, half, place).any(|plan| plan.whom != ClosedFor::School)
     }
 
     /// What the date would be if nothing were closed.

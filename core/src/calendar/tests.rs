@@ -102,6 +102,31 @@ fn a_half_term_inside_an_earlier_one_is_refused() {
 }
 
 #[test]
+fn half_terms_in_the_wrong_order_are_told_so_and_one_name_is_one_however_it_is_written() {
+    let error = |terms: &[(&str, &str, &str)]| {
+        let error = check_year(&plan(terms), 2025, &[]).unwrap_err();
+        (error.field().to_owned(), error.to_string())
+    };
+    let said = |field: &str, message: &str| (field.to_owned(), message.to_owned());
+    let (autumn, spring) = (("Autumn", "2025-09-01", "2025-10-24"), ("Spring", "2026-01-05", "2026-02-13"));
+    assert_eq!(
+        error(&[spring, autumn]),
+        said(
+            "half_terms[1].starts_on",
+            "Autumn lies before Spring: give the half terms in the order of their days"
+        )
+    );
+    assert_eq!(
+        error(&[autumn, ("autumn  ", "2026-01-05", "2026-02-13")]),
+        said("half_terms[1].name", "stands twice")
+    );
+    assert_eq!(
+        error(&[("Autumn 1", "2025-09-01", "2025-10-24"), ("autumn  1", "2025-11-03", "2025-12-19")]),
+        said("half_terms[1].name", "stands twice")
+    );
+}
+
+#[test]
 fn reversed_and_outside_are_refused_and_gaps_are_normal() {
     let reversed = check_year(&plan(&[("T4", "2026-03-27", "2026-02-23")]), 2025, &[]);
     assert_eq!(

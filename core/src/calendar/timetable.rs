@@ -1,13 +1,15 @@
 //! When a group's lessons are due: plain dates and the clock at the school, so that no change of the clocks
 //! makes a lesson twice or not at all.
 
-use std::str::FromStr;
+use std::{collections::BTreeSet, ops::Range, str::FromStr};
 
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 use super::{DayKind, Half, OwnCalendar, SLOTS};
 use crate::{
+    id::PupilId,
     roster::Weekday,
+    rules::SchoolDayRule,
     time::{Date, days},
 };
 
@@ -75,7 +77,20 @@ pub struct Slot {
     pub minutes: Option<u16>,
 }
 
+impl LocalTime {
+    /// Minutes since midnight.
+    pub const fn minute(self) -> u16 {
+        self.0
+    }
+}
+
 impl Slot {
+    /// The minutes of the day it takes, if it is fixed when it begins; only the first where nothing says how long it
+    /// takes.
+    pub fn minutes_of_day(&self) -> Option<Range<u16>> {
+        Some(self.starts_at?.0..self.ends()?)
+    }
+
     /// The minute of the day at which the next lesson can begin.
     fn ends(&self) -> Option<u16> {
         Some(self.starts_at?.0.saturating_add(self.minutes.unwrap_or(1)))
@@ -104,6 +119,16 @@ pub enum TimetableError {
     /// It takes no time, or does not end on its day.
     #[error("a lesson takes at least a minute and ends on its day")]
     Minutes(usize),
+    /// It begins in the other half of the day.
+    #[error("no {part} lesson begins {bound}")]
+    Part {
+        /// Which.
+        n: usize,
+        /// The half it is said to be in.
+        part: Half,
+        /// What the rule pack says of that half.
+        bound: String,
+    },
     /// Two at a time, or the afternoon before the morning.
     #[error("{weekday} {later} begins before the lesson before it has ended")]
     Overlap {
@@ -122,6 +147,7 @@ impl TimetableError {
     pub fn field(&self) -> String {
         match self {
             Self::Minutes(n) => format!("slots[{n}].minutes"),
+            Self::Part { n, .. } => format!("slots[{n}].starts_at"),
             Self::Nothing | Self::TooMany(_) | Self::Overlap { .. } => "slots".into(),
             Self::OutOfYear(_) => "from".into(),
         }
@@ -132,7 +158,11 @@ impl TimetableError {
 ///
 /// # Errors
 /// The first thing that cannot be.
-pub fn check_timetable(calendar: &OwnCalendar, line: TimetableLine) -> Result<TimetableLine, TimetableError> {
+pub fn check_timetable(
+    calendar: &OwnCalendar,
+    line: TimetableLine,
+    rule: &SchoolDayRule,
+) -> Result<TimetableLine, TimetableError> {
     let TimetableLine { from, slots } = line;
     if calendar.calendar.year_of(from).is_none() {
         return Err(TimetableError::OutOfYear(from));
@@ -148,6 +178,16 @@ pub fn check_timetable(calendar: &OwnCalendar, line: TimetableLine) -> Result<Ti
         if !fits {
             return Err(TimetableError::Minutes(n));
         }
+        let bound = match (slot.part, slot.starts_at) {
+            (Half::Morning, Some(at)) if at >= rule.morning_before => {
+                format!("from {} on", rule.morning_before)
+            }
+            (Half::Afternoon, Some(at)) if at < rule.afternoon_from => {
+                format!("before {}", rule.afternoon_from)
+            }
+            _ => continue,
+        };
+        return Err(TimetableError::Part { n, part: slot.part, bound });
     }
     slots.sort_by_key(|slot| (slot.weekday, slot.part, slot.starts_at));
     for weekday in Weekday::ALL {
@@ -227,6 +267,27 @@ pub fn sessions(calendar: &OwnCalendar, lines: &[TimetableLine], from: Date, to:
         }
     }
     out
+}
+
+/// The half of a day in which the lesson of a slot is due; none where no such lesson is.
+pub fn half_of_slot(calendar: &OwnCalendar, lines: &[TimetableLine], on: Date, slot: u8) -> Option<Half> {
+    sessions(calendar, lines, on, on)
+        .into_iter()
+        .find(|session| session.slot == slot)
+        .map(|session| session.part)
+}
+
+/// The pupils a lesson of a slot is for: those of the day who come then, and of the others those named, who were
+/// there all the same.
+pub fn lesson_is_for(
+    calendar: &OwnCalendar,
+    lines: &[TimetableLine],
+    (on, slot): (Date, u8),
+    named: &BTreeSet<PupilId>,
+) -> Vec<PupilId> {
+    let half = half_of_slot(calendar, lines, on, slot);
+    let members = calendar.members(on).into_iter();
+    members.filter(|pupil| named.contains(pupil) || calendar.comes(*pupil, on, half)).collect()
 }
 
 #[cfg(test)]

@@ -1,8 +1,10 @@
 //! Whose day it is. A day is taught to a group, a class or a year group while it is taught to one of its
 //! pupils; nobody is behind for a day that was taught to none of them, or on which none of them comes.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use crate::{
-    id::ClassId,
+    id::{ClassId, PupilId},
     roster::{Weekdays, comes_on},
     time::{Date, Span, days},
 };
@@ -40,25 +42,37 @@ pub struct Whom {
     pub year_group: Option<String>,
     /// The pupils. On a day on which it has none, only what closed the school, or the class or year group
     /// asked about, counts.
-    pub pupils: Vec<Attendance>,
+    pub pupils: BTreeMap<PupilId, Attendance>,
+}
+
+impl Attendance {
+    /// Whether the pupil is one of them on a day, whether or not the pupil comes.
+    fn is_member(&self, on: Date) -> bool {
+        self.days.iter().any(|days| days.holds(on))
+    }
+
+    /// Where the pupil is on a day of a school year.
+    fn place(&self, on: Date, year: Option<i32>) -> Place<'_> {
+        Place {
+            class: self.classes.iter().find(|(_, days)| days.holds(on)).map(|(class, _)| *class),
+            year_group: self
+                .year_groups
+                .iter()
+                .find(|one| Some(one.0) == year)
+                .map(|(_, code)| code.as_str()),
+        }
+    }
 }
 
 impl Whom {
     /// Those who are pupils of it on a day, whether or not they come.
     fn members(&self, on: Date) -> impl Iterator<Item = &Attendance> {
-        self.pupils.iter().filter(move |one| one.days.iter().any(|days| days.holds(on)))
+        self.pupils.values().filter(move |one| one.is_member(on))
     }
 
     /// Where those are who come on a day.
     fn places(&self, on: Date, year: Option<i32>) -> Vec<Place<'_>> {
-        let of_year = move |one: &&(i32, String)| Some(one.0) == year;
-        self.members(on)
-            .filter(|one| comes_on(&one.weekdays, on))
-            .map(|one| Place {
-                class: one.classes.iter().find(|(_, days)| days.holds(on)).map(|(class, _)| *class),
-                year_group: one.year_groups.iter().find(of_year).map(|(_, code)| code.as_str()),
-            })
-            .collect()
+        self.members(on).filter(|one| comes_on(&one.weekdays, on)).map(|one| one.place(on, year)).collect()
     }
 }
 
@@ -79,6 +93,15 @@ impl Calendar {
         };
         Halves { morning: half(Half::Morning), afternoon: half(Half::Afternoon) }
     }
+
+    /// Whether a pupil comes on a day, to what is held in a half of it; where the half is not known, in either.
+    /// It is asked of the weekdays and of what is closed for the pupil's class or year group. What closes the
+    /// whole school says nothing of single pupils: where a lesson was held all the same, it was for everybody.
+    fn comes(&self, one: &Attendance, on: Date, half: Option<Half>) -> bool {
+        let place = one.place(on, self.year_of(on).map(|year| year.year));
+        let mut halves = Half::ALL.iter().filter(|either| half.is_none_or(|half| half == **either));
+        comes_on(&one.weekdays, on) && halves.any(|half| !self.is_away(on, *half, place))
+    }
 }
 
 /// The calendar as it is for some.
@@ -94,6 +117,18 @@ impl OwnCalendar {
     /// What the halves of a date are to them.
     pub fn day(&self, on: Date) -> Halves {
         self.calendar.day_for(on, &self.whom)
+    }
+
+    /// Whether one of its pupils comes on a day, to what is held in a half of it, or in either where the half is
+    /// not known. This is what registers, cover pages, catch-up and reports go by.
+    pub fn comes(&self, pupil: PupilId, on: Date, half: Option<Half>) -> bool {
+        self.whom.pupils.get(&pupil).is_none_or(|one| self.calendar.comes(one, on, half))
+    }
+
+    /// Its pupils on a day, whether or not they come.
+    pub fn members(&self, on: Date) -> BTreeSet<PupilId> {
+        let those = self.whom.pupils.iter().filter(|(_, one)| one.is_member(on));
+        those.map(|(pupil, _)| *pupil).collect()
     }
 
     /// Whether it has pupils on a day, whether or not they come.

@@ -74,6 +74,18 @@ crate::vocabulary! {
 }
 
 impl ResponseMode {
+    /// As shown.
+    pub const fn label(self) -> &'static str {
+        match self {
+            Self::Spoken => "Said aloud",
+            Self::Choosing => "Pointed to or chose one of several",
+            Self::CommunicationAid => "By a communication aid",
+            Self::Sign => "Signed",
+            Self::EyeGaze => "By looking at one of several",
+            Self::Written => "Written or typed",
+        }
+    }
+
     /// Whether the answer was one of several shown, so that luck has a part in it.
     pub fn is_choice(self) -> bool {
         matches!(self, Self::Choosing | Self::EyeGaze)

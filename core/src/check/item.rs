@@ -26,13 +26,16 @@ pub struct CheckItem {
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub gpc_ids: Vec<ItemId>,
     /// Every reading to accept, in IPA without separators, the likeliest first: of a word those of its spelling in
-    /// the school's accent, of a made-up word every plausible one. Of a sentence, its words apart, at most 16. The
-    /// adult who listens judges any other.
+    /// the school's accent, of a made-up word every plausible one, of a GPC by itself its sound. Of a sentence, its
+    /// words apart, at most 16. The adult who listens judges any other.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub accept: Vec<String>,
     /// The sounds the adult says, joined by dots, in oral blending: `m.æ.t`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub sounds: Option<String>,
+    /// A word the sound of a GPC is told by, for the adult alone: *th* as in one word and in another.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub keyword: Option<String>,
     /// Its section, counted from 1, in a practice check.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub section: Option<u8>,
@@ -45,14 +48,15 @@ impl CheckItem {
     /// An item that says no more than its text.
     pub fn new(id: CheckItemId, prompt: Title) -> Self {
         let (gpc_ids, accept) = (Vec::new(), Vec::new());
-        Self { id, prompt, gpc_id: None, gpc_ids, accept, sounds: None, section: None, pseudo: false }
+        let (sounds, keyword) = (None, None);
+        Self { id, prompt, gpc_id: None, gpc_ids, accept, sounds, keyword, section: None, pseudo: false }
     }
 
     /// The same with what the engine knows of its words.
     #[must_use]
     pub fn with(self, asked: Asked) -> Self {
-        let Asked { gpc_ids, accept, sounds } = asked;
-        Self { gpc_ids, accept, sounds, ..self }
+        let Asked { gpc_ids, accept, sounds, keyword } = asked;
+        Self { gpc_ids, accept, sounds, keyword, ..self }
     }
 }
 

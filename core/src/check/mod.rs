@@ -9,6 +9,7 @@ pub mod confusion;
 pub mod expected;
 mod heard;
 mod item;
+mod odd;
 pub mod placement;
 mod reach;
 mod round;
@@ -23,6 +24,7 @@ pub use carried::{CarriedAnswers, CarriedChange, CarriedRow, carried_changes, ca
 pub use carried_sheet::{KnownPupil, SheetContext, read_carried};
 pub use heard::{Heard, ResponseMode};
 pub use item::CheckItem;
+pub use odd::{Odd, odd_grapheme, odd_words};
 pub use reach::{NotAccessible, ReviewError, check_review};
 pub use round::{Checker, Dates, Known, Places, RoundError, RoundPlan, Standing, Whom};
 use serde::Serialize;
@@ -79,6 +81,16 @@ crate::vocabulary! {
         RecordedWrongly = "recorded_wrongly",
         /// A second adult marked it otherwise, and it was talked about.
         SecondMarking = "second_marking",
+    }
+}
+
+impl CorrectionReason {
+    /// As shown.
+    pub const fn label(self) -> &'static str {
+        match self {
+            Self::RecordedWrongly => "It was recorded wrongly",
+            Self::SecondMarking => "Two adults marked it otherwise and talked about it",
+        }
     }
 }
 
@@ -158,6 +170,8 @@ crate::vocabulary! {
         Left = "left",
         /// The round has been closed for too long.
         RoundClosed = "round_closed",
+        /// What was heard is not written in sounds, or goes with an answer that is not wrong.
+        Heard = "heard",
     }
 }
 
@@ -173,9 +187,9 @@ pub enum AnswerError {
     /// There is an answer; a correction names it.
     #[error("this pupil has an answer to this item in this round; correct that one")]
     AlreadyAnswered(usize, ResponseId),
-    /// Not a day of the round.
-    #[error("{0} is not a day of this round")]
-    OutsideRound(Date),
+    /// Not a day of the round, with its first and last day.
+    #[error("{0} is not a day of this round, which is from {1} to {2}")]
+    OutsideRound(Date, Date, Date),
     /// Nothing can have happened yet.
     #[error("{0} is in the future")]
     Future(Date),
@@ -188,6 +202,12 @@ pub enum AnswerError {
     /// The id of another answer.
     #[error("is the id of another answer")]
     OtherAnswer(usize),
+    /// What was heard is not written in sounds.
+    #[error("{1}")]
+    HeardUnread(usize, String),
+    /// What was heard instead goes with a wrong answer only.
+    #[error("says what was heard instead: it goes with a wrong answer")]
+    HeardNotWrong(usize),
     /// No answers at all.
     #[error("give at least one answer")]
     Nothing,
@@ -201,7 +221,8 @@ impl AnswerError {
                 format!("answers[{n}].item_id")
             }
             Self::OtherAnswer(n) => format!("answers[{n}].id"),
-            Self::OutsideRound(_) | Self::Future(_) | Self::Left(_) | Self::RoundClosed(_) => "on".into(),
+            Self::HeardUnread(n, _) | Self::HeardNotWrong(n) => format!("answers[{n}].heard"),
+            Self::OutsideRound(..) | Self::Future(_) | Self::Left(_) | Self::RoundClosed(_) => "on".into(),
             Self::Nothing => "answers".into(),
         }
     }
@@ -212,10 +233,11 @@ impl AnswerError {
             Self::UnknownItem(_) | Self::Nothing => Refusal::UnknownItem,
             Self::Twice(_) | Self::AlreadyAnswered(..) => Refusal::AlreadyAnswered,
             Self::OtherAnswer(_) => Refusal::OtherAnswer,
-            Self::OutsideRound(_) => Refusal::OutsideRound,
+            Self::OutsideRound(..) => Refusal::OutsideRound,
             Self::Future(_) => Refusal::Future,
             Self::Left(_) => Refusal::Left,
             Self::RoundClosed(_) => Refusal::RoundClosed,
+            Self::HeardUnread(..) | Self::HeardNotWrong(_) => Refusal::Heard,
         }
     }
 }
@@ -257,7 +279,7 @@ pub fn check_day(facts: &Facts<'_>, on: Date) -> Result<(), AnswerError> {
         return Err(AnswerError::Future(on));
     }
     if on < facts.opens_on || on > facts.closes_on {
-        return Err(AnswerError::OutsideRound(on));
+        return Err(AnswerError::OutsideRound(on, facts.opens_on, facts.closes_on));
     }
     if facts.left_on.is_some_and(|last| last < on) {
         return Err(AnswerError::Left(on));
@@ -271,116 +293,28 @@ pub fn check_day(facts: &Facts<'_>, on: Date) -> Result<(), AnswerError> {
 /// Checks a set of answers of one pupil before any is written.
 ///
 /// # Errors
-/// The first answer that cannot stand.
+/// Every answer that cannot stand; or the day, or that there are none.
 pub fn check_answers(
     facts: &Facts<'_>,
     on: Date,
     answers: &[(CheckItemId, Outcome)],
-) -> Result<(), AnswerError> {
-    check_day(facts, on)?;
+) -> Result<(), Vec<AnswerError>> {
+    check_day(facts, on).map_err(|error| vec![error])?;
     if answers.is_empty() {
-        return Err(AnswerError::Nothing);
+        return Err(vec![AnswerError::Nothing]);
     }
-    let mut seen = BTreeSet::new();
+    let (mut wrong, mut seen) = (Vec::new(), BTreeSet::new());
     for (n, (item, _)) in answers.iter().enumerate() {
         if !facts.items.iter().any(|known| known.id == *item) {
-            return Err(AnswerError::UnknownItem(n));
-        }
-        if !seen.insert(*item) {
-            return Err(AnswerError::Twice(n));
-        }
-        if let Some(existing) = facts.existing.get(item) {
-            return Err(AnswerError::AlreadyAnswered(n, *existing));
+            wrong.push(AnswerError::UnknownItem(n));
+        } else if !seen.insert(*item) {
+            wrong.push(AnswerError::Twice(n));
+        } else if let Some(existing) = facts.existing.get(item) {
+            wrong.push(AnswerError::AlreadyAnswered(n, *existing));
         }
     }
-    Ok(())
+    if wrong.is_empty() { Ok(()) } else { Err(wrong) }
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::text::Title;
-    use uuid::Uuid;
-
-    fn response(id: u128, corrects: Option<u128>, outcome: Outcome) -> Response {
-        Response {
-            id: ResponseId::from_uuid(Uuid::from_u128(id)),
-            check: CheckId::from_uuid(Uuid::nil()),
-            item: CheckItemId::from_uuid(Uuid::nil()),
-            pupil: PupilId::from_uuid(Uuid::nil()),
-            on: Date::default(),
-            outcome,
-            heard: None,
-            mode: ResponseMode::Spoken,
-            taken_by: StaffId::from_uuid(Uuid::nil()),
-            entered_by: StaffId::from_uuid(Uuid::nil()),
-            corrects: corrects.map(|c| ResponseId::from_uuid(Uuid::from_u128(c))),
-        }
-    }
-
-    #[test]
-    fn the_last_of_a_chain_of_corrections_counts() {
-        let chain = vec![
-            response(1, None, Outcome::Wrong),
-            response(2, Some(1), Outcome::Right),
-            response(3, Some(2), Outcome::NoResponse),
-            response(9, None, Outcome::Right),
-        ];
-        let left: Vec<_> = in_force(chain).into_iter().map(|r| r.id.uuid().as_u128()).collect();
-        assert_eq!(left, [3, 9]);
-    }
-
-    #[test]
-    fn what_was_heard_is_sounds_and_nothing_else() {
-        for (typed, kept) in
-            [("bɪn", "b.ɪ.n"), ("b ɪ n", "b.ɪ.n"), ("tʃ", "tʃ"), ("t.ʃ", "t.ʃ"), ("/aɪ/", "aɪ")]
-        {
-            assert_eq!(Heard::new(typed).map(|heard| heard.to_string()), Ok(kept.to_owned()), "{typed}");
-        }
-        for bad in ["", "-", "bin because she is tired", "dyslexia?"] {
-            assert!(Heard::new(bad).is_err(), "{bad}");
-        }
-        assert!(Heard::new(&"b".repeat(24)).is_ok());
-        assert!(Heard::new(&"b".repeat(25)).is_err());
-    }
-
-    #[test]
-    fn answers_are_checked_before_any_is_written() {
-        let item = |n| CheckItemId::from_uuid(Uuid::from_u128(n));
-        let day = |d| Date::from_ymd_opt(2025, 10, d).unwrap();
-        let items: Vec<CheckItem> =
-            (1..=3).map(|n| CheckItem::new(item(n), Title::new("m").unwrap())).collect();
-        let old = ResponseId::from_uuid(Uuid::max());
-        let existing = BTreeMap::from([(item(3), old)]);
-        let facts = Facts {
-            items: &items,
-            existing: &existing,
-            opens_on: day(6),
-            closes_on: day(17),
-            taken_until: day(31),
-            left_on: Some(day(8)),
-            today: day(10),
-        };
-        let check = |on, answers: &[u128]| {
-            let answers: Vec<_> = answers.iter().map(|n| (item(*n), Outcome::Right)).collect();
-            check_answers(&facts, day(on), &answers)
-        };
-        assert_eq!(check(6, &[1, 2]), Ok(()));
-        assert_eq!(check(5, &[1]), Err(AnswerError::OutsideRound(day(5))));
-        assert_eq!(check(11, &[1]), Err(AnswerError::Future(day(11))));
-        assert_eq!(check(6, &[]), Err(AnswerError::Nothing));
-        assert_eq!(check(6, &[1, 4]), Err(AnswerError::UnknownItem(1)));
-        assert_eq!(check(6, &[1, 1]), Err(AnswerError::Twice(1)));
-        assert_eq!(check(6, &[1, 3]), Err(AnswerError::AlreadyAnswered(1, old)));
-        assert_eq!(check(8, &[1]), Ok(()), "the last day here");
-        assert_eq!(check(9, &[1]), Err(AnswerError::Left(day(9))));
-        let late = |today| check_day(&Facts { today: day(today), ..facts.clone() }, day(8));
-        assert_eq!((late(31), late(18)), (Ok(()), Ok(())));
-        let over = Facts { taken_until: day(20), today: day(21), ..facts.clone() };
-        assert_eq!(check_day(&over, day(8)), Err(AnswerError::RoundClosed(day(20))));
-        assert_eq!(
-            [10, 17, 18].map(|today| Facts { today: day(today), ..facts.clone() }.late()),
-            [false, false, true]
-        );
-    }
-}
+mod tests;

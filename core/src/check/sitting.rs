@@ -21,16 +21,31 @@ pub struct Sent {
     pub item: CheckItemId,
     /// What came of it.
     pub outcome: Outcome,
-    /// What was heard instead.
-    pub heard: Option<Heard>,
+    /// What was heard instead, or why that cannot be read.
+    pub heard: Option<Result<Heard, String>>,
     /// How the pupil answered.
     pub mode: ResponseMode,
 }
 
 impl Sent {
+    /// What was heard instead, where it can be read.
+    #[must_use]
+    pub fn sounds(&self) -> Option<&Heard> {
+        self.heard.as_ref()?.as_ref().ok()
+    }
+
     fn is(&self, on: Date, known: &Response) -> bool {
         let said = (known.item, known.on, known.outcome, known.heard.as_ref(), known.mode);
-        said == (self.item, on, self.outcome, self.heard.as_ref(), self.mode)
+        said == (self.item, on, self.outcome, self.sounds(), self.mode)
+    }
+
+    /// What of it cannot be, whatever else there is; said of its place in the run.
+    fn fault(&self, n: usize) -> Option<AnswerError> {
+        match self.heard.as_ref()? {
+            Err(why) => Some(AnswerError::HeardUnread(n, why.clone())),
+            Ok(_) if self.outcome != Outcome::Wrong => Some(AnswerError::HeardNotWrong(n)),
+            Ok(_) => None,
+        }
     }
 }
 
@@ -46,7 +61,8 @@ pub enum Taken {
 }
 
 /// Sorts out what a device sent: each answer stands for itself, so that one that cannot be taken holds back
-/// none of the others.
+/// none of the others. They count in the order of their ids: of two answers to one item the one made first is
+/// taken, and the other is refused. What becomes of each is said in the order sent.
 ///
 /// `there` are the pupil's responses in the round, `elsewhere` which of the ids sent belong to other answers
 /// of the school.
@@ -60,8 +76,10 @@ pub fn sort_out(
 ) -> Vec<Taken> {
     let mut existing: BTreeMap<CheckItemId, ResponseId> = facts.existing.clone();
     let mut new: BTreeMap<ResponseId, &Sent> = BTreeMap::new();
-    let mut out = Vec::new();
-    for (n, one) in sent.iter().enumerate() {
+    let mut in_order: Vec<(usize, &Sent)> = sent.iter().enumerate().collect();
+    in_order.sort_by_key(|(_, one)| one.id);
+    let mut out = BTreeMap::new();
+    for (n, one) in in_order {
         let before = there.iter().find(|known| known.id == one.id).map(|known| one.is(on, known));
         let taken = match before.or_else(|| new.get(&one.id).map(|known| *known == one)) {
             Some(true) => Taken::Known,
@@ -69,9 +87,11 @@ pub fn sort_out(
             None if elsewhere.contains(&one.id) => Taken::Refused(AnswerError::OtherAnswer(n)),
             None => {
                 let facts = Facts { existing: &existing, ..facts.clone() };
-                match check_answers(&facts, on, &[(one.item, one.outcome)]) {
+                let fits = one.fault(n).map_or(Ok(()), |fault| Err(vec![fault]));
+                match fits.and_then(|()| check_answers(&facts, on, &[(one.item, one.outcome)])) {
                     Ok(()) => Taken::New,
-                    Err(error) => Taken::Refused(error),
+                    // Of one answer there is one fault.
+                    Err(errors) => errors.into_iter().next().map_or(Taken::New, Taken::Refused),
                 }
             }
         };
@@ -81,9 +101,9 @@ pub fn sort_out(
                 existing.insert(one.item, one.id);
             }
         }
-        out.push(taken);
+        out.insert(n, taken);
     }
-    out
+    out.into_values().collect()
 }
 
 /// What stands for each item of the check, in its order: the answer; or that this sitting left it out; or

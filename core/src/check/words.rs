@@ -5,7 +5,14 @@ use std::collections::BTreeSet;
 use super::CheckKind;
 use crate::{
     id::ItemId,
-    phonics::{Engine, accent::Accent, phoneme::Phoneme, text::tokens, unit::Unit, word::Word},
+    phonics::{
+        Engine,
+        accent::Accent,
+        phoneme::Phoneme,
+        text::tokens,
+        unit::{GpcId, Unit},
+        word::Word,
+    },
     sequence::Gpc,
 };
 
@@ -21,6 +28,8 @@ pub struct Asked {
     pub accept: Vec<String>,
     /// The sounds to say, joined by dots.
     pub sounds: Option<String>,
+    /// A word to tell the sound of a GPC by.
+    pub keyword: Option<String>,
 }
 
 impl Asked {
@@ -52,10 +61,19 @@ impl Asked {
         Some(asked)
     }
 
+    /// Of a GPC by itself: how it sounds in an accent, and the word it is known by where there is one that the
+    /// school has not struck off. Two sounds of one grapheme are told apart by these alone.
+    #[must_use]
+    pub fn of_gpc(engine: &Engine, accent: Accent, gpc: GpcId) -> Self {
+        let keyword = engine.inventory().get(gpc).and_then(|known| known.keyword);
+        let keyword = keyword.filter(|word| !engine.is_struck(word)).map(str::to_owned);
+        Self { accept: vec![said(engine, accent, &[Unit::new(gpc)])], keyword, ..Self::default() }
+    }
+
     /// Of a made-up word, given its likeliest reading and those to accept.
     #[must_use]
     pub fn of_pseudo(engine: &Engine, accent: Accent, reading: &[Unit], accept: Vec<String>) -> Self {
-        Self { gpc_ids: gpc_ids(engine, accent, reading), accept, sounds: None }
+        Self { gpc_ids: gpc_ids(engine, accent, reading), accept, ..Self::default() }
     }
 }
 
@@ -106,6 +124,22 @@ mod tests {
         // The k is written and not sounded: no GPC a sequence can teach.
         let fix = asked(CheckKind::WordReading, "fix").unwrap();
         assert_eq!(fix.gpc_ids, ids(&[("f", "f"), ("i", "ɪ"), ("x", "ks")]));
+    }
+
+    #[test]
+    fn two_sounds_of_one_grapheme_are_told_apart() {
+        let engine = Engine::load().unwrap();
+        let of = |pair: &str, engine: &Engine| {
+            let asked = Asked::of_gpc(engine, Accent::default(), engine.inventory().find(pair).unwrap());
+            (asked.accept, asked.keyword)
+        };
+        let (thin, this) = (of("th:θ", &engine), of("th:ð", &engine));
+        assert_eq!((thin.0, this.0), (vec!["θ".to_owned()], vec!["ð".to_owned()]));
+        let keyword = thin.1.unwrap();
+        assert_ne!(Some(&keyword), this.1.as_ref());
+        // What the school struck off is no word to tell by.
+        assert_eq!(of("th:θ", &engine.with_strikes([keyword])).1, None);
+        assert_eq!(of("x:k s", &engine).0, ["ks"]);
     }
 
     #[test]

@@ -1,13 +1,13 @@
 //! How a figure that is told is told, to whom.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::bounds::Range;
 use crate::rules::ReleaseRule;
 
 /// A percentage as it is told.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = PercentTold))]
 pub struct Percent {
     /// Whole per cent, half up.
     pub percent: u8,

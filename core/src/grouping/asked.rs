@@ -1,19 +1,22 @@
 //! What a person asks of groups, and what of it does not go with the school as it is.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::{
+    collections::{BTreeMap, BTreeSet},
+    ops::Range,
+};
 
 use serde::{Deserialize, Serialize};
 
 use super::{
     Ask, Candidate, Course, Proposal, Slot, propose,
-    times::{clock, one_name, same_time},
+    times::{at_once, meet, minutes},
 };
 use crate::{
     attainment::PupilRecords,
-    calendar::LocalTime,
     id::{ClassId, GroupId, PupilId, SequenceId, StaffId},
     rules::RulePack,
     sequence::Fault,
+    text::one_name,
     time::Date,
 };
 
@@ -118,10 +121,11 @@ pub struct GroupNow {
     pub sequence: SequenceId,
     /// Its last day, if it is known.
     pub closed_on: Option<Date>,
-    /// Its adults, those that are to come too.
+    /// Its adults from the day asked of on, those that are to come too.
     pub adults: BTreeSet<StaffId>,
-    /// When its lessons begin by its timetable, on whatever day.
-    pub starts: BTreeSet<LocalTime>,
+    /// The minutes of the day of its lessons by its timetable from that day on, on whatever weekday; only the first where
+    /// nothing says how long they take.
+    pub lessons: Vec<Range<u16>>,
 }
 
 impl Asked {
@@ -224,7 +228,7 @@ impl Asked {
             if let Some(other) = one.filter(|_| slot.group_id.is_none()) {
                 fault(n, "name", format!("is the name of a group there is: {}", other.name));
             }
-            let at_once = |other: &&Slot| same_time(slot.time.as_ref(), other.time.as_ref());
+            let at_once = |other: &&Slot| at_once(slot.time.as_ref(), other.time.as_ref());
             if slot.group_id.is_some() {
                 // Both keep their adults; where no time is said, they are not held to be at once.
                 let mut before = self.groups[..n].iter().filter(at_once).filter(|_| slot.time.is_some());
@@ -239,8 +243,9 @@ impl Asked {
             if let Some(other) = self.groups.iter().filter(at_once).find(kept) {
                 fault(n, "staff_id", format!("takes {} at the same time", other.name));
             }
-            let Some(time) = slot.time.as_ref().and_then(clock) else { continue };
-            let taught = |other: &&&GroupNow| other.adults.contains(&adult) && other.starts.contains(&time);
+            let Some(time) = slot.time.as_ref().and_then(minutes) else { continue };
+            let busy = |other: &GroupNow| other.lessons.iter().any(|lesson| meet(lesson, &time));
+            let taught = |other: &&&GroupNow| other.adults.contains(&adult) && busy(other);
             if let Some(other) = others.iter().find(taught) {
                 fault(n, "staff_id", format!("takes {} at that time by its timetable", other.name));
             }

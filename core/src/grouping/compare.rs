@@ -12,7 +12,7 @@ pub struct Seen {
     pub group: usize,
     /// Items not learned before the group's next lesson.
     pub not_learned: usize,
-    /// Secure items of its next lessons.
+    /// Items of its next lessons that were taught before and are not known to be missing: secure, or not asked yet.
     pub met_again: usize,
 }
 

@@ -2,11 +2,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::{
-    Ask, Candidate,
-    times::{one_name, same_time},
-};
-use crate::{id::PupilId, sequence::Fault};
+use super::{Ask, Candidate, times::at_once};
+use crate::{id::PupilId, sequence::Fault, text::one_name};
 
 struct Faults(Vec<Fault>);
 
@@ -67,13 +64,14 @@ fn groups(ask: &Ask<'_>, faults: &mut Faults) {
             if one_name(group.name.as_str(), other.name.as_str()) {
                 faults.push(field("name"), format!("is the name of groups[{m}] too"));
             }
-            if !same_time(group.time.as_ref(), other.time.as_ref()) {
+            if !at_once(group.time.as_ref(), other.time.as_ref()) {
                 continue;
             }
             if group.staff_id.is_some() && group.staff_id == other.staff_id {
                 faults.push(field("staff_id"), format!("takes {} at the same time", other.name));
             }
-            if group.room.is_some() && group.room == other.room {
+            let rooms = group.room.as_ref().zip(other.room.as_ref());
+            if rooms.is_some_and(|(one, other)| one_name(one.as_str(), other.as_str())) {
                 faults.push(field("room"), format!("is the room of {} at the same time", other.name));
             }
         }

@@ -86,7 +86,7 @@ pub struct Slot {
     /// Where.
     #[serde(default)]
     pub room: Option<crate::text::Title>,
-    /// When, as the school says it: groups of one time need adults and rooms of their own.
+    /// When, as the school says it, such as 9.15 or 9.15-9.45: groups of one time need adults and rooms of their own.
     #[serde(default)]
     pub time: Option<crate::text::Title>,
     /// The least pupils.
@@ -183,9 +183,9 @@ pub struct Placement {
     pub pinned: bool,
     /// Stand before the group's next lesson and are not learned: to be caught up.
     pub before: Vec<usize>,
-    /// Stand in the next lessons and are not secure: what the group brings.
+    /// Stand in the next lessons and are not learned: what the group brings.
     pub ahead: Vec<usize>,
-    /// Stand in the next lessons and are secure: met again.
+    /// Stand in the next lessons and were taught, secure or not asked since: met again.
     pub again: Vec<usize>,
     /// The group with room that would come next, and how much more it would cost the pupil, and those who
     /// stay together with the pupil, to be there, in weighed items.

@@ -56,8 +56,8 @@ pub struct CatchUpReport {
     pub on: Date,
     /// The items.
     pub items: Vec<ItemId>,
-    /// To whom.
-    pub pupils: Vec<PupilId>,
+    /// To whom, by the records there are now, each with its place among the pupils as sent.
+    pub pupils: Vec<(usize, PupilId)>,
     /// Who taught, if not the one who enters the record.
     pub taught_by: Option<StaffId>,
 }
@@ -119,16 +119,20 @@ pub fn catch_up(
             faults.push(fault(field.into(), "give at least one".into()));
         }
     }
-    for (n, pupil) in report.pupils.iter().enumerate() {
+    let pupils: Vec<PupilId> = report.pupils.iter().map(|(_, pupil)| *pupil).collect();
+    for (n, (place, pupil)) in report.pupils.iter().enumerate() {
         if !facts.members.contains(pupil) {
-            faults.push(fault(format!("pupil_ids[{n}]"), "this pupil was not in the group that day".into()));
-        } else if report.pupils[..n].contains(pupil) {
-            faults.push(fault(format!("pupil_ids[{n}]"), "this pupil stands twice".into()));
+            faults.push(fault(
+                format!("pupil_ids[{place}]"),
+                "this pupil was not in the group that day".into(),
+            ));
+        } else if pupils[..n].contains(pupil) {
+            faults.push(fault(format!("pupil_ids[{place}]"), "this pupil stands twice".into()));
         }
     }
     for (n, item) in report.items.iter().enumerate() {
         let message = match facts.place(*item) {
-            Some((_, label)) if !facts.is_due(*item, &report.pupils) => format!(
+            Some((_, label)) if !facts.is_due(*item, &pupils) => format!(
                 "\u{201c}{label}\u{201d} was not taught to this group by then: catch-up is no new teaching"
             ),
             None => "is not an item this group was taught by then: catch-up is no new teaching".into(),
@@ -144,7 +148,7 @@ pub fn catch_up(
     let all = facts.contents.iter().flat_map(|(_, content)| content.items()).map(|item| item.id);
     let items: Vec<ItemId> = all.filter(|item| report.items.contains(item) && seen.insert(*item)).collect();
     let versions: BTreeSet<VersionId> = items.iter().filter_map(|item| Some(facts.place(*item)?.0)).collect();
-    let pupils: BTreeSet<PupilId> = report.pupils.iter().copied().collect();
+    let pupils: BTreeSet<PupilId> = pupils.into_iter().collect();
     let record = CatchUp {
         id: facts.id,
         group: facts.group,
@@ -158,17 +162,18 @@ pub fn catch_up(
     Ok((record, warnings))
 }
 
-/// Pupils as named, under the records there are now: two names of before that are one child's are one.
+/// Pupils as named, under the records there are now, each with its place among those named: two names of before that
+/// are one child's are one, at the place of the first.
 #[must_use]
-pub fn pupils_under_one_record(named: &[PupilId], now: impl Fn(PupilId) -> PupilId) -> Vec<PupilId> {
-    let mut out: Vec<(PupilId, PupilId)> = Vec::new();
-    for pupil in named {
+pub fn pupils_under_one_record(named: &[PupilId], now: impl Fn(PupilId) -> PupilId) -> Vec<(usize, PupilId)> {
+    let mut out: Vec<(usize, PupilId)> = Vec::new();
+    for (n, pupil) in named.iter().enumerate() {
         let is = now(*pupil);
-        if !out.iter().any(|(other, held)| other != pupil && *held == is) {
-            out.push((*pupil, is));
+        if !out.iter().any(|(other, held)| named[*other] != *pupil && *held == is) {
+            out.push((n, is));
         }
     }
-    out.into_iter().map(|(_, is)| is).collect()
+    out
 }
 
 #[cfg(test)]

@@ -9,6 +9,7 @@ mod impact;
 mod place;
 mod record;
 mod register;
+mod taught;
 
 pub use carried::{CarriedIn, CarryError, CarryFacts, Extent, Statement, carry_in};
 pub use catch_up::{CatchUp, CatchUpFacts, CatchUpReport, catch_up, pupils_under_one_record};
@@ -21,3 +22,4 @@ pub use record::{
     record_id,
 };
 pub use register::under_one_record;
+pub use taught::rested_on;

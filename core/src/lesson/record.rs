@@ -1,15 +1,17 @@
 //! The record of one lesson given to one group on one day.
 
-use std::collections::BTreeSet;
-
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-use super::{carried::CarriedIn, place, register::register};
+use super::{
+    carried::CarriedIn,
+    register::register,
+    taught::{again, items_taught},
+};
 use crate::{
     calendar::{DayKind, SLOTS},
     id::{GroupId, ItemId, LessonId, LessonRecordId, PupilId, StaffId, VersionId},
-    sequence::{Content, Lesson},
+    sequence::Content,
     time::Date,
 };
 
@@ -18,7 +20,8 @@ const NAMESPACE: Uuid = Uuid::from_u128(0x8d24_1f0e_77c3_5a61_b0d9_2e64_93fa_0c5
 crate::vocabulary! {
     /// What became of a planned lesson.
     pub enum Outcome as "LessonOutcome" {
-        /// Taught to its end.
+        /// Taught to its end. Of several records that say so the first by day and slot finished the lesson, and
+        /// what was recorded after it counts as taught again, in whatever order they came in.
         Delivered = "delivered",
         /// Begun; the rest is for another day.
         Part = "part",
@@ -54,6 +57,10 @@ crate::vocabulary! {
         NobodyComes = "nobody_comes",
         /// The group had no members that day.
         NobodyInGroup = "nobody_in_group",
+        /// The lesson was delivered on an earlier day or slot: this counts as taught again.
+        TaughtAgain = "taught_again",
+        /// The lesson is recorded as delivered on a later day or slot too, which counts as taught again now.
+        LaterTaughtAgain = "later_taught_again",
     }
 }
 
@@ -118,7 +125,9 @@ pub struct Facts<'a> {
     pub version: VersionId,
     /// Its content.
     pub content: &'a Content,
-    /// Pupils in the group that day.
+    /// Whether the group had pupils that day, whether or not they came.
+    pub has_pupils: bool,
+    /// Those of them whom the lesson is for.
     pub members: &'a [PupilId],
     /// The group's other records, any order.
     pub others: &'a [Record],
@@ -160,7 +169,7 @@ pub struct Record {
     pub items: Vec<ItemId>,
     /// Why it was not delivered: a code of the rule pack.
     pub reason: Option<String>,
-    /// Every pupil in the group that day; empty when not delivered.
+    /// Every pupil of the group who was due that day, or there all the same; empty when not delivered.
     pub register: Vec<RegisterEntry>,
     /// Who taught.
     pub taught_by: StaffId,
@@ -201,9 +210,15 @@ pub enum RecordError {
     /// Nothing to teach again.
     #[error("this group has not been taught this lesson before")]
     NothingToReteach,
-    /// Taught to its end already.
+    /// To be taught again, and not taught before.
+    #[error("this group has not been taught it before: record it as a part, or as delivered")]
+    NotTaughtBefore(usize),
+    /// Carried in as taught.
     #[error("this lesson was delivered on {0}; record it as retaught")]
-    AlreadyDelivered(Date),
+    CarriedIn(Date),
+    /// A later record teaches again what this one taught.
+    #[error("the record of {0} teaches again what this one taught: delete that record first")]
+    RestedOn(Date),
     /// A pupil who was not in the group that day.
     #[error("this pupil was not in the group that day")]
     NotAMember(usize),
@@ -229,11 +244,11 @@ impl RecordError {
         match self {
             Self::OutOfYear(_) | Self::Future(_) => "on".into(),
             Self::UnknownLesson => "lesson_id".into(),
-            Self::UnknownItem(n) => format!("items[{n}]"),
+            Self::UnknownItem(n) | Self::NotTaughtBefore(n) => format!("items[{n}]"),
             Self::PartItems | Self::TooFewItems => "items".into(),
             Self::NothingTaught(field) => (*field).into(),
             Self::Reason(_) | Self::ReasonWithoutNeed => "reason".into(),
-            Self::NothingToReteach | Self::AlreadyDelivered(_) => "outcome".into(),
+            Self::NothingToReteach | Self::CarriedIn(_) | Self::RestedOn(_) => "outcome".into(),
             Self::NotAMember(n) | Self::Twice(n) => format!("register[{n}].pupil_id"),
             Self::MissedNotLate(n) => format!("register[{n}].missed"),
             Self::Slot | Self::AlreadyRecorded(_) => "slot".into(),
@@ -266,9 +281,12 @@ pub fn record(facts: &Facts<'_>, report: Report) -> Result<(Record, Vec<Warning>
     check_reason(facts, &report)?;
     let items = items_taught(facts, lesson, &report)?;
     let register = register(facts, &report)?;
-    if facts.members.is_empty() && facts.day != DayKind::NotDue {
-        warnings.push(Warning::NobodyInGroup);
+    match facts.day {
+        _ if !facts.has_pupils => warnings.push(Warning::NobodyInGroup),
+        DayKind::Teaching if facts.members.is_empty() => warnings.push(Warning::NobodyComes),
+        _ => {}
     }
+    warnings.extend(again(facts, &report));
     let record = Record {
         id: record_id(facts.group, report.on, report.slot, facts.generation),
         group: facts.group,
@@ -320,70 +338,5 @@ fn check_reason(facts: &Facts<'_>, report: &Report) -> Result<(), RecordError> {
         (Outcome::NotDelivered, _) => Err(RecordError::Reason(facts.reasons.join(", "))),
         (_, Some(_)) => Err(RecordError::ReasonWithoutNeed),
         (_, None) => Ok(()),
-    }
-}
-
-fn items_taught(facts: &Facts<'_>, lesson: &Lesson, report: &Report) -> Result<Vec<ItemId>, RecordError> {
-    let whole: Vec<ItemId> = lesson.items.iter().map(|item| item.id).collect();
-    if let Some(items) = &report.items
-        && let Some(n) = items.iter().position(|item| !whole.contains(item))
-    {
-        return Err(RecordError::UnknownItem(n));
-    }
-    let carried = facts.carried.filter(|carried| carried.as_of <= report.on);
-    let earlier = facts.others.iter().filter(|other| (other.on, other.slot) < (report.on, report.slot));
-    let state = place::state(lesson, carried, earlier.clone());
-    // A day can be entered late: then the lesson may have been delivered after it.
-    if report.outcome == Outcome::Delivered
-        && let place::LessonState::Delivered { on } = place::state(lesson, facts.carried, facts.others.iter())
-    {
-        return Err(RecordError::AlreadyDelivered(on));
-    }
-    let named = report.items.clone().map(|items| items.into_iter().collect::<BTreeSet<_>>());
-    let in_order =
-        |named: BTreeSet<ItemId>| whole.iter().copied().filter(|item| named.contains(item)).collect();
-    // As the next lesson says it. Of a lesson of which nothing is new any more it is taught once more.
-    let remaining = |state| {
-        let left = match state {
-            place::LessonState::Part { remaining } => remaining,
-            _ => whole.clone(),
-        };
-        let new = place::not_taught(lesson, left.clone(), &place::taught_by(carried, earlier));
-        if new.is_empty() { left } else { new }
-    };
-    match (report.outcome, state) {
-        (Outcome::NotDelivered, _) if report.items.is_some() => Err(RecordError::NothingTaught("items")),
-        (Outcome::NotDelivered, _) => Ok(Vec::new()),
-        (Outcome::Retaught, place::LessonState::Untaught) => Err(RecordError::NothingToReteach),
-        (Outcome::Retaught, state) => match named {
-            Some(named) if named.is_empty() => Err(RecordError::TooFewItems),
-            Some(named) => Ok(in_order(named)),
-            // Of a lesson that was only begun, what was begun is taught again.
-            None => Ok(match state {
-                place::LessonState::Part { remaining } => {
-                    whole.iter().copied().filter(|item| !remaining.contains(item)).collect()
-                }
-                _ => whole.clone(),
-            }),
-        },
-        (_, place::LessonState::Delivered { on }) => Err(RecordError::AlreadyDelivered(on)),
-        (Outcome::Delivered, state) => {
-            let remaining = remaining(state);
-            match named {
-                Some(named) if !remaining.iter().all(|item| named.contains(item)) => {
-                    Err(RecordError::TooFewItems)
-                }
-                Some(named) => Ok(in_order(named)),
-                None => Ok(remaining),
-            }
-        }
-        (Outcome::Part, state) => {
-            let remaining = remaining(state);
-            let named = named.unwrap_or_default();
-            if named.is_empty() || remaining.iter().all(|item| named.contains(item)) {
-                return Err(RecordError::PartItems);
-            }
-            Ok(in_order(named))
-        }
     }
 }

@@ -6,18 +6,39 @@ use super::record::{Facts, Mark, Outcome, RecordError, RegisterEntry, Report};
 use crate::id::PupilId;
 
 /// Lines that name records of before which became one child's since, under the record the child has `now`.
-/// Two lines of one child are one then, as for any lesson both records were in.
+/// Two lines of one child are one then, as for any lesson both records were in. Each comes with its place among the
+/// lines as sent.
 #[must_use]
-pub fn under_one_record(register: &[RegisterEntry], now: impl Fn(PupilId) -> PupilId) -> Vec<RegisterEntry> {
-    let mut out: Vec<(PupilId, RegisterEntry)> = Vec::new();
-    for entry in register {
-        let (named, line) = (entry.pupil_id, RegisterEntry { pupil_id: now(entry.pupil_id), ..*entry });
-        match out.iter_mut().find(|(other, held)| *other != named && held.pupil_id == line.pupil_id) {
+pub fn under_one_record(
+    register: &[RegisterEntry],
+    now: impl Fn(PupilId) -> PupilId,
+) -> Vec<(usize, RegisterEntry)> {
+    let mut out: Vec<(usize, RegisterEntry)> = Vec::new();
+    for (n, entry) in register.iter().enumerate() {
+        let line = RegisterEntry { pupil_id: now(entry.pupil_id), ..*entry };
+        let same = |(other, held): &&mut (usize, RegisterEntry)| {
+            register[*other].pupil_id != entry.pupil_id && held.pupil_id == line.pupil_id
+        };
+        match out.iter_mut().find(same) {
             Some((_, held)) => *held = held.or(line),
-            None => out.push((named, line)),
+            None => out.push((n, line)),
         }
     }
-    out.into_iter().map(|(_, line)| line).collect()
+    out
+}
+
+impl RecordError {
+    /// The same said of the lines as sent, given the places of those there are.
+    #[must_use]
+    pub fn as_sent(self, places: &[usize]) -> Self {
+        let sent = |n: usize| places.get(n).copied().unwrap_or(n);
+        match self {
+            Self::NotAMember(n) => Self::NotAMember(sent(n)),
+            Self::Twice(n) => Self::Twice(sent(n)),
+            Self::MissedNotLate(n) => Self::MissedNotLate(sent(n)),
+            other => other,
+        }
+    }
 }
 
 /// A line for each member: as reported, and who is not named was there.
@@ -63,7 +84,9 @@ mod tests {
         let line = |n, mark, missed| RegisterEntry { pupil_id: pupil(n), mark, missed };
         // 7 and 8 became 1.
         let now = |id: PupilId| if [pupil(7), pupil(8)].contains(&id) { pupil(1) } else { id };
-        let of = |lines: &[RegisterEntry]| under_one_record(lines, now);
+        let of = |lines: &[RegisterEntry]| -> Vec<RegisterEntry> {
+            under_one_record(lines, now).into_iter().map(|(_, line)| line).collect()
+        };
         let two = line(2, Mark::Absent, false);
         assert_eq!(of(&[line(7, Mark::Absent, false), two]), [line(1, Mark::Absent, false), two]);
         // Taught, if any of its records was.
@@ -73,6 +96,13 @@ mod tests {
             [line(1, Mark::Present, false)]
         );
         assert_eq!(of(&[line(7, Mark::Absent, false), late]), [late]);
+        // What is wrong with a line is said of its place as sent.
+        let places: Vec<usize> = under_one_record(&[late, line(7, Mark::Absent, false), two], now)
+            .iter()
+            .map(|one| one.0)
+            .collect();
+        assert_eq!(places, [0, 2]);
+        assert_eq!(RecordError::NotAMember(1).as_sent(&places), RecordError::NotAMember(2));
         // One record twice stays twice: it is a mistake.
         assert_eq!(of(&[two, two]), [two, two]);
         assert_eq!(of(&[line(7, Mark::Absent, false), line(7, Mark::Absent, false)]).len(), 2);

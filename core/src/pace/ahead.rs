@@ -2,7 +2,10 @@
 
 use serde::Serialize;
 
-use super::forecast::{Forecast, Pace, forecast};
+use super::{
+    forecast::{Forecast, Pace, forecast},
+    plan::Due,
+};
 use crate::{
     id::StepId,
     lesson::{CarriedIn, Record, lessons_left},
@@ -46,10 +49,10 @@ pub struct Way<'a> {
     pub(super) lessons: Vec<(Place, &'a Step, &'a Lesson)>,
     /// The group's pace.
     pub(super) pace: Pace,
-    /// Sessions in so many teaching days, as they came lately or, where nothing is known, as they are due.
+    /// So many sessions for so many that were due, as they came lately.
     pub(super) rate: (u32, u32),
-    /// Its teaching days to come.
-    pub(super) days: Vec<Date>,
+    /// Its teaching days to come, with the lessons due on them.
+    pub(super) days: Vec<Due>,
     /// How forecasts are told.
     pub(super) rule: &'a PaceRule,
 }
@@ -62,7 +65,7 @@ impl<'a> Way<'a> {
         records: &[Record],
         pace: Pace,
         rate: (u32, u32),
-        days: Vec<Date>,
+        days: Vec<Due>,
         rule: &'a PaceRule,
     ) -> Self {
         let lessons = lessons_left(content, carried, records)
@@ -81,16 +84,24 @@ impl<'a> Way<'a> {
         forecast(self.pace, lessons, days, self.rule)
     }
 
-    /// The sessions to come, in order: the day of each.
+    /// The sessions to come, in order: the day of each. They are laid over the lessons due, so that a timetable from a
+    /// day on and halves of days that are closed count; a number of lessons a week is laid over days, a day with
+    /// fewer lessons due than by the timetable in proportion.
     pub(super) fn to_come(&self, what_if: &WhatIf) -> Vec<Date> {
         let lost = |day: &Date| what_if.lost.is_some_and(|(from, until)| (from..=until).contains(day));
-        let (sessions, in_days) = what_if.lessons_in_days.unwrap_or(self.rate);
-        let (sessions, in_days) = (u64::from(sessions), u64::from(in_days.max(1)));
-        let held = |days: u64| days * sessions / in_days;
-        (1..)
-            .zip(self.days.iter().copied().filter(|day| !lost(day)))
-            .flat_map(|(number, day)| (held(number - 1)..held(number)).map(move |_| day))
-            .collect()
+        let held = |before: &[u64; 2]| match what_if.lessons_in_days {
+            Some((lessons, in_days)) => Due::lessons_at(before[0], lessons.into(), in_days.max(1).into()),
+            None => before[1] * u64::from(self.rate.0) / u64::from(self.rate.1.max(1)),
+        };
+        let mut sessions = Vec::new();
+        // Parts of days, and lessons due.
+        let mut so_far = [0, 0];
+        for day in self.days.iter().filter(|day| !lost(&day.on)) {
+            let before = held(&so_far);
+            so_far = [so_far[0] + day.parts(), so_far[1] + u64::from(day.lessons)];
+            sessions.extend((before..held(&so_far)).map(|_| day.on));
+        }
+        sessions
     }
 }
 

@@ -4,8 +4,8 @@
 //! not known and is learned from the sessions so far. With a beta distribution for the chance, the number of
 //! sessions until `n` lessons are finished has the beta negative binomial distribution (N. L. Johnson, A. W. Kemp
 //! and S. Kotz, "Univariate Discrete Distributions", 3rd edition, 2005, section 6.2.3), which holds both what
-//! chance does to the sessions to come and how little is known of the group. Sessions come as often in its
-//! teaching days as they did. It knows nothing of illness that lasts or of plans to hurry: it says what comes if
+//! chance does to the sessions to come and how little is known of the group. Sessions come as often for a lesson due
+//! as they did, so the days of the sessions to come follow the timetable and the calendar as they will be. It knows nothing of illness that lasts or of plans to hurry: it says what comes if
 //! nothing changes.
 
 use serde::{Deserialize, Serialize};

@@ -9,9 +9,9 @@ use chrono::{Datelike as _, Duration};
 
 use super::{
     ahead::Way,
-    delivery::{Finished, Sessions, finished, sessions},
+    delivery::{Finished, Sessions, finished, sessions, with_again},
     forecast::Pace,
-    plan::{LESSONS_A_DAY, Plan, Standing, standing},
+    plan::{Due, LESSONS_A_DAY, Plan, Standing, standing},
 };
 use crate::{
     id::VersionId,
@@ -40,8 +40,8 @@ pub struct GroupFacts<'a> {
     pub first_day: Option<Date>,
     /// The first day of the school year.
     pub year_from: Option<Date>,
-    /// Every day on which lessons are due for it, from its first day to the end of the calendar, with how many.
-    pub due: &'a BTreeMap<Date, u32>,
+    /// Every day on which lessons are due for it, from its first day to the end of the calendar, in order.
+    pub due: &'a [Due],
 }
 
 /// How a group stands on a day.
@@ -62,39 +62,32 @@ pub struct GroupPace<'a> {
 }
 
 impl<'a> GroupPace<'a> {
-    /// Works it out. The day itself counts once something is recorded for it; until then it is still to come.
+    /// Works it out. Of the lessons due on the day itself as many count as are recorded for it; the others are still
+    /// to come.
     ///
     /// Where nobody made a plan, the rule pack's counts from the first day of the school year; for a group that
     /// began later, from its first day, and where something was carried in, from the day after.
     pub fn of(facts: &GroupFacts<'a>, rule: &'a PaceRule) -> Self {
         let on = facts.on;
         let records = facts.records;
-        let days: Vec<Date> = facts.due.keys().copied().collect();
         let recorded: BTreeSet<Date> = records.iter().map(|record| record.on).collect();
-        let split = days.partition_point(|day| *day < on || *day == on && recorded.contains(&on));
-        let (passed, ahead) = days.split_at(split);
+        let (passed, ahead) = facts.passed_and_ahead();
         let lesson_of = |record: &Record| {
             let found = facts.contents.get(&record.version)?.lesson(record.lesson)?;
             Some(found.2)
         };
-        let done: Vec<Finished> = finished(records, lesson_of);
-        let pace = facts.recent(passed, &done, rule);
-        let weekdays = |days: &mut dyn Iterator<Item = &Date>| -> BTreeSet<u32> {
-            days.map(|day| day.weekday().num_days_from_monday()).collect()
+        let done: Vec<Finished> = finished(facts.content, facts.carried, records, lesson_of);
+        let (pace, rate) = facts.recent(&passed, &done, rule);
+        let weekdays = |days: &mut dyn Iterator<Item = &Due>| -> BTreeSet<u32> {
+            days.map(|day| day.on.weekday().num_days_from_monday()).collect()
         };
         // Four weeks, so that a closed day hides none; those to come, where there are any.
-        let days_a_week = match weekdays(&mut ahead.iter().take_while(|day| **day <= on + Duration::days(28)))
-        {
+        let soon = on + Duration::days(28);
+        let days_a_week = match weekdays(&mut ahead.iter().take_while(|day| day.on <= soon)) {
             none if none.is_empty() => weekdays(&mut passed.iter().rev().take(20)),
             some => some,
         };
-        let due = |days: &[Date]| days.iter().filter_map(|day| facts.due.get(day)).sum::<u32>();
-        let rate = if pace.days == 0 {
-            (due(ahead), u32::try_from(ahead.len()).unwrap_or(u32::MAX))
-        } else {
-            (pace.sessions, pace.days)
-        };
-        let way = Way::of(facts.content, facts.carried, records, pace, rate, ahead.to_vec(), rule);
+        let way = Way::of(facts.content, facts.carried, records, pace, rate, ahead, rule);
         let plan = facts.plan.unwrap_or_else(|| Plan {
             from: facts.counted_from(),
             lessons: rule.planned_lessons,
@@ -104,12 +97,12 @@ impl<'a> GroupPace<'a> {
         let since = done.iter().filter(|one| one.on >= plan.from);
         let left_at_start = way.lessons_left() + u32::try_from(since.count()).unwrap_or(0);
         let last = recorded.last().copied();
-        let quiet = passed.iter().rev().take_while(|day| last.is_none_or(|last| **day > last));
+        let quiet = passed.iter().rev().take_while(|day| last.is_none_or(|last| day.on > last));
         Self {
-            standing: standing(plan, passed, &done, left_at_start),
-            sessions: sessions(records.iter().filter(|record| record.on >= plan.from)),
+            standing: standing(plan, &passed, &done, left_at_start),
+            sessions: sessions(records, plan.from),
             pace,
-            days_without_record: u32::try_from(quiet.filter(|day| **day >= facts.counted_from()).count())
+            days_without_record: u32::try_from(quiet.filter(|day| day.on >= facts.counted_from()).count())
                 .unwrap_or(u32::MAX),
             days_a_week: u32::try_from(days_a_week.len()).unwrap_or(7),
             way,
@@ -135,26 +128,54 @@ impl GroupFacts<'_> {
         self.year_from.map_or(self.begun_on(), |from| from.max(self.begun_on()))
     }
 
-    /// What it did on the latest of the days passed. Sessions held on other days of that time count too, and on a
-    /// day with more sessions than are due, as many as were held.
-    fn recent(&self, passed: &[Date], done: &[Finished], rule: &PaceRule) -> Pace {
-        let own = &passed[passed.partition_point(|day| *day < self.begun_on())..];
+    /// The days that count as passed and those to come. The day itself is in both where some of its lessons are
+    /// recorded and others are still due.
+    fn passed_and_ahead(&self) -> (Vec<Due>, Vec<Due>) {
+        let recorded = self.records.iter().filter(|record| record.on == self.on).count();
+        let recorded = u32::try_from(recorded).unwrap_or(u32::MAX);
+        let (mut passed, mut ahead) = (Vec::new(), Vec::new());
+        for day in self.due {
+            let held = match day.on.cmp(&self.on) {
+                std::cmp::Ordering::Less => day.lessons,
+                std::cmp::Ordering::Equal => recorded.min(day.lessons),
+                std::cmp::Ordering::Greater => 0,
+            };
+            let some = |lessons: u32| (lessons > 0).then_some(Due { lessons, ..*day });
+            passed.extend(some(held));
+            ahead.extend(some(day.lessons - held));
+        }
+        (passed, ahead)
+    }
+
+    /// What it did on the latest of the days passed, and how many sessions came in place of how many due on them. Sessions
+    /// held on other days of that time count too, and on a day with more sessions than are due, as many as were held;
+    /// of what was taught again only what took the place of one that was due, so that teaching again moves nothing.
+    /// Days that are none of its own, by what is closed by now, say nothing of how often sessions come.
+    fn recent(&self, passed: &[Due], done: &[Finished], rule: &PaceRule) -> (Pace, (u32, u32)) {
+        let own = &passed[passed.partition_point(|day| day.on < self.begun_on())..];
         let days = &own[own.len().saturating_sub(rule.days_looked_at as usize)..];
-        let Some(first) = days.first() else { return Pace::default() };
+        let Some(first) = days.first().map(|day| day.on) else { return (Pace::default(), (1, 1)) };
         let mut sessions: BTreeMap<Date, u32> = BTreeMap::new();
-        for record in self.records.iter().filter(|record| record.on >= *first) {
+        for (record, _) in
+            with_again(self.records).into_iter().filter(|(record, again)| record.on >= first && !again)
+        {
             *sessions.entry(record.on).or_default() += 1;
         }
+        let mut came = 0;
         for day in days {
-            let due = self.due.get(day).copied().unwrap_or(1);
-            let held = sessions.entry(*day).or_default();
-            *held = due.max(*held);
+            let held = sessions.entry(day.on).or_default();
+            *held = day.lessons.max(*held);
+            came += *held;
         }
         let count = |number: usize| u32::try_from(number).unwrap_or(u32::MAX);
-        Pace {
+        let pace = Pace {
             days: count(days.len()),
             sessions: sessions.values().sum(),
-            lessons: count(done.iter().filter(|one| one.on >= *first).count()),
-        }
+            lessons: count(done.iter().filter(|one| one.on >= first).count()),
+        };
+        (pace, (came, days.iter().map(|day| day.lessons).sum()))
     }
 }
+
+#[cfg(test)]
+mod tests;

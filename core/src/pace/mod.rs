@@ -5,6 +5,8 @@
 
 mod ahead;
 mod delivery;
+#[cfg(test)]
+mod fixture;
 mod forecast;
 mod group;
 mod plan;
@@ -16,5 +18,5 @@ pub use ahead::{StepForecast, Way, WhatIf, steps_ahead};
 pub use delivery::{Finished, Sessions, finished, sessions};
 pub use forecast::{Forecast, Pace, forecast};
 pub use group::{GroupFacts, GroupPace};
-pub use plan::{Plan, PlanError, Standing, standing};
+pub use plan::{Due, Plan, PlanError, Standing, standing};
 pub use replan::{Joined, Rate, Replan, replan};

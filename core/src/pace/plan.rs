@@ -5,8 +5,8 @@ use serde::{Deserialize, Serialize};
 use super::delivery::Finished;
 use crate::{calendar::SLOTS, time::Date};
 
-/// From a day on, so many lessons in so many teaching days of the group. It is a rate and no date: a day that
-/// turns out not to be taught moves what comes after it, and puts nobody behind.
+/// From a day on, so many lessons in so many teaching days of the group. It is a rate and no date: a day, or a
+/// lesson of one, that turns out not to be due moves what comes after it, and puts nobody behind.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Plan {
     /// First day.
@@ -56,10 +56,43 @@ impl Plan {
         Ok(Self { from, lessons, days })
     }
 
-    /// Lessons planned for the first so many teaching days.
-    pub fn lessons_in(self, days: u32) -> u32 {
-        let lessons = u64::from(days) * u64::from(self.lessons) / u64::from(self.days.max(1));
+    /// Lessons planned for these teaching days, each as far as its lessons were due.
+    pub fn lessons_in(self, days: &[Due]) -> u32 {
+        let parts: u64 = days.iter().map(|day| day.parts()).sum();
+        let lessons = Due::lessons_at(parts, self.lessons.into(), self.days.max(1).into());
         u32::try_from(lessons).unwrap_or(u32::MAX)
+    }
+}
+
+/// The lessons due for a group on a day.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Due {
+    /// The day.
+    pub on: Date,
+    /// How many are due, at least 1.
+    pub lessons: u32,
+    /// How many would be, were no half of the day closed; no fewer, and no more than a day can hold.
+    pub of: u32,
+}
+
+impl Due {
+    /// A day in parts that every number of lessons divides: the least common multiple of 1 to 9.
+    const PARTS: u64 = 2520;
+
+    /// A whole day.
+    pub const fn whole(on: Date, lessons: u32) -> Self {
+        Self { on, lessons, of: lessons }
+    }
+
+    /// How much of the day it is, in those parts.
+    pub(super) fn parts(self) -> u64 {
+        let of = self.of.max(self.lessons).max(1);
+        Self::PARTS * u64::from(self.lessons) / u64::from(of)
+    }
+
+    /// How many lessons so many parts hold, at so many lessons in so many days.
+    pub(super) const fn lessons_at(parts: u64, lessons: u64, in_days: u64) -> u64 {
+        parts * lessons / (Self::PARTS * in_days)
     }
 }
 
@@ -69,9 +102,10 @@ impl Plan {
 pub struct Standing {
     /// First day counted.
     pub since: Date,
-    /// Teaching days of the group since then.
+    /// Teaching days of the group since then; the day itself counts once something is recorded for it.
     pub days: u32,
-    /// Lessons planned for them; never more than there were to teach.
+    /// Lessons planned for them, a day with fewer lessons due than by the timetable in proportion; never more than
+    /// there were to teach.
     pub planned: u32,
     /// Lessons finished in that time.
     pub finished: u32,
@@ -83,11 +117,11 @@ pub struct Standing {
 
 /// How a group stands by a plan on the teaching days counted; `left_at_start` lessons were to teach on the
 /// plan's first day.
-pub fn standing(plan: Plan, days: &[Date], finished: &[Finished], left_at_start: u32) -> Standing {
+pub fn standing(plan: Plan, days: &[Due], finished: &[Finished], left_at_start: u32) -> Standing {
     let count = |number: usize| u32::try_from(number).unwrap_or(u32::MAX);
-    let passed = count(days.iter().filter(|day| **day >= plan.from).count());
+    let passed: Vec<Due> = days.iter().filter(|day| day.on >= plan.from).copied().collect();
     let done = count(finished.iter().filter(|one| one.on >= plan.from).count());
-    let planned = plan.lessons_in(passed).min(left_at_start);
+    let planned = plan.lessons_in(&passed).min(left_at_start);
     let ahead = i64::from(done) - i64::from(planned);
     let (lessons, in_days) = (i64::from(plan.lessons.max(1)), i64::from(plan.days));
     // Rounded towards "behind": half a lesson short is a day short.
@@ -95,7 +129,7 @@ pub fn standing(plan: Plan, days: &[Date], finished: &[Finished], left_at_start:
     let small = |number: i64| i32::try_from(number).unwrap_or(if number < 0 { i32::MIN } else { i32::MAX });
     Standing {
         since: plan.from,
-        days: passed,
+        days: count(passed.len()),
         planned,
         finished: done,
         lessons_ahead: small(ahead),

@@ -105,7 +105,7 @@ pub fn replan(
     Some(Replan {
         through,
         lessons_left,
-        days_left: number(way.days.iter().filter(|day| **day <= by).count()),
+        days_left: number(way.days.iter().filter(|day| day.on <= by).count()),
         as_it_goes: way.forecast(lessons_left, &as_it_goes),
         in_time: too_many == 0,
         reached_by_then: (can as usize).checked_sub(1).map(|last| lessons[last].0),

@@ -100,6 +100,7 @@ fn habit(item: &Correspondence, word: &[u8], i: usize, n: usize) -> f32 {
         ("y", "j") if i > 0 || !vowel_next => 4.0,
         ("y", "i" | "aɪ") if i == 0 => 5.0,
         ("u", "w") if !vowel_next => 6.0,
+        ("n", "n") if matches!(next, Some(b'k' | b'x' | b'q')) => 5.0,
         ("n", "ŋ") if !matches!(next, Some(b'k' | b'x' | b'c' | b'q' | b'g')) => 8.0,
         ("e" | "i" | "o" | "u", "ə") if i == 0 => 3.0,
         ("a", "eɪ") | ("i", "aɪ") | ("o", "əʊ") | ("e", "iː") if next.is_none() && n < i => 1.0,

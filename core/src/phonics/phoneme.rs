@@ -29,14 +29,30 @@ pub enum PhonemeError {
     /// Nothing was given.
     #[error("a phoneme is missing")]
     Empty,
-    /// The text is not a known IPA symbol; `nearest` is the most similar one.
-    #[error("\u{201c}{given}\u{201d} is not an IPA phoneme of English; did you mean /{nearest}/?")]
+    /// The text is not a known IPA symbol; `nearest` is the one meant, where one is likely.
+    #[error("\u{201c}{given}\u{201d} is not an IPA phoneme of English{}", suggested(*nearest))]
     Unknown {
         /// What was given.
         given: String,
-        /// The most similar known symbol.
-        nearest: &'static str,
+        /// The symbol that was likely meant.
+        nearest: Option<&'static str>,
     },
+    /// The text is several letters that are not all symbols, such as a word as it is spelt.
+    #[error(
+        "\u{201c}{given}\u{201d} is not written in IPA phonemes of English: \u{201c}{at}\u{201d} is none; write what \
+         is said, sounds joined by dots, such as \u{283}.\u{26a}.p"
+    )]
+    NotSounds {
+        /// What was given.
+        given: String,
+        /// The first letter that is no symbol.
+        at: char,
+    },
+}
+
+/// What may have been meant.
+fn suggested(nearest: Option<&'static str>) -> String {
+    nearest.map(|symbol| format!("; did you mean /{symbol}/?")).unwrap_or_default()
 }
 
 impl Phoneme {
@@ -113,9 +129,7 @@ fn run_together(part: &str, out: &mut Vec<Phoneme>) -> Result<(), PhonemeError> 
                 out.push(Phoneme(i));
                 rest = &rest[n..];
             }
-            None => {
-                return Err(PhonemeError::Unknown { given: part.to_owned(), nearest: nearest(part) });
-            }
+            None => return Err(unknown(part, rest)),
         }
     }
     Ok(())
@@ -139,8 +153,20 @@ fn normalise(text: &str) -> String {
         .replace("ʤ", "dʒ")
 }
 
-fn nearest(given: &str) -> &'static str {
-    let alias = match given {
+/// What is wrong with a text of which `rest` begins with no symbol.
+fn unknown(given: &str, rest: &str) -> PhonemeError {
+    let (given_to_say, nearest) = (given.to_owned(), nearest(given));
+    match rest.chars().next() {
+        Some(at) if nearest.is_none() && given.chars().nth(1).is_some() => {
+            PhonemeError::NotSounds { given: given_to_say, at }
+        }
+        _ => PhonemeError::Unknown { given: given_to_say, nearest },
+    }
+}
+
+/// The symbol that one sound, written otherwise, was likely meant to be.
+fn nearest(given: &str) -> Option<&'static str> {
+    Some(match given {
         "sh" => "ʃ",
         "ch" => "tʃ",
         "th" => "θ",
@@ -153,13 +179,8 @@ fn nearest(given: &str) -> &'static str {
         "ɑ" | "ar" => "ɑː",
         "ɔ" | "or" => "ɔː",
         "ɜ" | "er" => "ɜː",
-        _ => "",
-    };
-    if !alias.is_empty() {
-        return alias;
-    }
-    let first = given.chars().next();
-    SYMBOLS.iter().copied().find(|s| s.chars().next() == first).unwrap_or("ə")
+        _ => return None,
+    })
 }
 
 impl fmt::Display for Phoneme {
@@ -180,7 +201,7 @@ impl FromStr for Phoneme {
     fn from_str(text: &str) -> Result<Self, Self::Err> {
         match Self::parse_sequence(text)?.as_slice() {
             [one] => Ok(*one),
-            _ => Err(PhonemeError::Unknown { given: text.to_owned(), nearest: nearest(text) }),
+            _ => Err(PhonemeError::Unknown { given: text.to_owned(), nearest: nearest(text.trim()) }),
         }
     }
 }
@@ -222,7 +243,14 @@ mod tests {
         check("ɑ:", "ɑː");
         check("oʊ", "əʊ");
         check("-", "-");
-        assert!(matches!("sh".parse::<Phoneme>(), Err(PhonemeError::Unknown { nearest: "ʃ", .. }) | Ok(_)));
+        let said = |text: &str| text.parse::<Phoneme>().map_err(|error| error.to_string()).unwrap_err();
+        assert_eq!(said("sh"), "“sh” is not an IPA phoneme of English; did you mean /ʃ/?");
+        assert_eq!(said("a"), "“a” is not an IPA phoneme of English; did you mean /æ/?");
+        assert_eq!(said("q"), "“q” is not an IPA phoneme of English");
+        // A word as it is spelt is no sound near another.
+        let wall = Phoneme::parse_sequence("wall").map_err(|error| error.to_string()).unwrap_err();
+        let ends = "“a” is none; write what is said, sounds joined by dots, such as ʃ.ɪ.p";
+        assert_eq!(wall, format!("“wall” is not written in IPA phonemes of English: {ends}"));
         assert!("q".parse::<Phoneme>().is_err());
         assert_eq!(Phoneme::parse_sequence("  "), Err(PhonemeError::Empty));
     }

@@ -2,14 +2,16 @@
 
 use std::collections::BTreeMap;
 
+use serde::{Deserialize, Serialize};
+
 use crate::{
-    attainment::{Answer, PupilFacts, State, state},
+    attainment::{Answer, PupilFacts, SecureBasis, State, VersionUsed, state},
     rules::{MeasureOf, MeasureRule, SecureRule},
     time::Date,
 };
 
 /// One pupil as of the day.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Line {
     /// A pseudonym: the same in all reports of a school, and nothing outside them.
     pub pupil: u64,
@@ -25,11 +27,27 @@ pub struct Line {
     pub met: BTreeMap<String, bool>,
 }
 
+/// What the figures of a report rest on, to be told with them.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = ReportBasis))]
+pub struct Basis {
+    /// The half term's name.
+    pub half_term: String,
+    /// What "secure" means. A working rule, no validated threshold.
+    pub secure_means: SecureBasis,
+    /// The sequence versions the lessons were taught from.
+    pub versions: Vec<VersionUsed>,
+    /// To be shown with the figures.
+    pub cautions: Vec<String>,
+}
+
 /// The pupils of a report.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Cohort {
     /// As of which day.
     pub as_of: Date,
+    /// What figures of them rest on.
+    pub basis: Basis,
     /// Each once.
     pub lines: Vec<Line>,
 }

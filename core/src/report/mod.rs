@@ -7,9 +7,12 @@
 //!   the same byte for byte each time.
 
 mod cohort;
+mod groups;
 mod release;
 #[cfg(test)]
 mod tests;
 
-pub use cohort::{Cohort, Line, PupilSays, met};
-pub use release::{By, Choice, Figure, Made, PastCell, PastTable, Release, Row, Symbol, Table, release};
+pub use cohort::{Basis, Cohort, Line, PupilSays, met};
+pub use release::{
+    By, Choice, Figure, Made, PastCell, PastTable, Release, Row, Symbol, Table, exact, release,
+};

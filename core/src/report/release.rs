@@ -1,23 +1,23 @@
 //! A release: tables of a cohort for readers who may not see single pupils.
 
-use std::collections::BTreeMap;
-
 use serde::{Deserialize, Serialize};
 
-use super::cohort::{Cohort, Line};
+use super::{
+    cohort::{Basis, Cohort},
+    groups::{Group, Groups},
+};
 use crate::{
     disclosure::{
-        Audience, Before, Breakdown, Cell, Fate, Linked, Past, Percent, Population, Released, before, decide,
-        percent, pupils_told, told, wilson,
+        Audience, Before, Breakdown, Cell, Fate, Linked, Past, Percent, Population, Released, Unreleased,
+        before, decide, percent, pupils_told, told, wilson,
     },
     rules::{MeasureRule, ReleaseRule, RulePack},
     time::Date,
 };
 
-/// By what pupils are told apart: one thing at a time.
+/// By what pupils are told apart: one thing at a time. As text its word, or the code of the field.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[serde(from = "String", into = "String")]
 pub enum By {
     /// The year group.
     YearGroup,
@@ -27,6 +27,28 @@ pub enum By {
     TermOfBirth,
     /// An optional field, by its code.
     Field(String),
+}
+
+impl From<String> for By {
+    fn from(word: String) -> Self {
+        match word.as_str() {
+            "year_group" => Self::YearGroup,
+            "class" => Self::Class,
+            "term_of_birth" => Self::TermOfBirth,
+            _ => Self::Field(word),
+        }
+    }
+}
+
+impl From<By> for String {
+    fn from(by: By) -> Self {
+        match by {
+            By::YearGroup => "year_group".to_owned(),
+            By::Class => "class".to_owned(),
+            By::TermOfBirth => "term_of_birth".to_owned(),
+            By::Field(code) => code,
+        }
+    }
 }
 
 /// What is asked of a release.
@@ -43,26 +65,40 @@ pub struct Choice<'a> {
 }
 
 impl Choice<'_> {
-    fn rule<'r>(&self, rules: &'r RulePack) -> &'r ReleaseRule {
+    pub(super) fn rule<'r>(&self, rules: &'r RulePack) -> &'r ReleaseRule {
         if self.published { &rules.disclosure.published } else { &rules.disclosure.closed }
     }
 }
 
 /// A release, as its readers get it.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", schema(example = json!({
+        "audience": "closed", "as_of": "2026-12-18", "half_term": "Autumn 2",
+        "secure_means": {"right_on_days": 3, "days_after_teaching": 7, "carried_in_days": 1},
+        "versions": [{"version_id": "0199f2c4-0000-7000-8000-00000000000d", "sequence": "Our sequence", "number": 1}],
+        "cautions": [],
+        "tables": [{"measure": "words", "name": "Words are read", "means": "At least 80 in 100 words were read right.", "rows": [
+            {"by": null, "name": null, "symbol": null, "pupils": 50, "not_known": 1, "met": 35,
+             "percent": {"percent": 70, "is": "about"}, "interval": [562, 809]},
+            {"by": "class", "name": "Elm", "symbol": "c", "pupils": null, "not_known": null, "met": null,
+             "percent": null, "interval": null}]}]
+    })))]
 pub struct Release {
     /// Whom it is for.
     pub audience: Audience,
     /// As of which day.
     pub as_of: Date,
+    /// What the figures rest on.
+    #[serde(flatten)]
+    pub basis: Basis,
     /// One for each measure.
     pub tables: Vec<Table>,
 }
 
 /// What is told of one measure.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = ReleaseTable))]
 pub struct Table {
     /// Its code.
     pub measure: String,
@@ -75,10 +111,11 @@ pub struct Table {
 }
 
 /// A group of pupils.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = ReleaseRow))]
 pub struct Row {
     /// By what they are told apart; none for the whole school.
+    #[cfg_attr(feature = "schema", schema(value_type = Option<String>, example = "year_group"))]
     pub by: Option<By>,
     /// The year group, class, term or value; none for the whole school, and for pupils without one.
     pub name: Option<String>,
@@ -88,14 +125,16 @@ pub struct Row {
 }
 
 /// What is told of a group: a figure, or a symbol in its place and then no number at all.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = ReleaseFigure))]
 pub struct Figure {
     /// In the place of a figure.
     pub symbol: Option<Symbol>,
     /// Pupils the measure says something of; rounded for everybody.
     pub pupils: Option<u32>,
-    /// Of these, how many meet it. Not for everybody.
+    /// Pupils of the group it says nothing of: not checked, or not enough. Not for everybody.
+    pub not_known: Option<u32>,
+    /// Of those it says something of, how many meet it. Not for everybody.
     pub met: Option<u32>,
     /// The part who meet it.
     pub percent: Option<Percent>,
@@ -105,7 +144,7 @@ pub struct Figure {
 
 crate::vocabulary! {
     /// What stands in the place of a figure.
-    pub enum Symbol {
+    pub enum Symbol as "FigureSymbol" {
         /// It would say too much of too few.
         Confidential = "c",
         /// There are pupils, and nothing is known of them.
@@ -148,6 +187,23 @@ pub struct Made {
     pub ledger: Vec<PastTable>,
 }
 
+/// The same tables for those who answer for the pupils: every figure there is, however small.
+#[must_use]
+pub fn exact(cohort: &Cohort, choice: &Choice<'_>, rules: &RulePack) -> Unreleased<Release> {
+    let groups = Groups::of(cohort, choice, rules);
+    let table = |measure: &&MeasureRule| {
+        let cells = Figures::of(&groups, &measure.code, cohort.as_of).linked.cells;
+        let told = |(group, cell): (&Group<'_>, &Cell)| {
+            let figure = figure(group, *cell, Fate::Told, choice, &rules.disclosure.closed);
+            group.shown.then(|| group.row(figure))
+        };
+        Table::of(measure, groups.groups.iter().zip(&cells).filter_map(told).collect())
+    };
+    let tables = choice.measures.iter().map(table).collect();
+    let (as_of, basis) = (cohort.as_of, cohort.basis.clone());
+    Unreleased::new(Release { audience: Audience::Internal, as_of, basis, tables })
+}
+
 /// Makes a release. `past` is what is out already, to the same readers or to more.
 #[must_use]
 pub fn release(cohort: &Cohort, choice: &Choice<'_>, rules: &RulePack, past: &[PastTable]) -> Made {
@@ -167,21 +223,20 @@ pub fn release(cohort: &Cohort, choice: &Choice<'_>, rules: &RulePack, past: &[P
             figure(group, figures.linked.cells[place], fates[place], choice, rule)
         };
         let shown = groups.groups.iter().enumerate().filter(|(_, group)| group.shown);
-        let rows = shown.map(|(place, group)| Row {
-            by: group.by.clone(),
-            name: group.name.clone(),
-            figure: told(group, place),
-        });
-        tables.push(Table {
-            measure: measure.code.clone(),
-            name: measure.name.clone(),
-            means: measure.means.clone(),
-            rows: rows.collect(),
-        });
+        let rows = shown.map(|(place, group)| group.row(told(group, place)));
+        tables.push(Table::of(measure, rows.collect()));
         ledger.push(figures.kept(&fates));
     }
     let audience = if choice.published { Audience::Published } else { Audience::Closed };
-    Made { release: Released::new(Release { audience, as_of: cohort.as_of, tables }), ledger }
+    Made {
+        release: Released::new(Release {
+            audience,
+            as_of: cohort.as_of,
+            basis: cohort.basis.clone(),
+            tables,
+        }),
+        ledger,
+    }
 }
 
 fn figure(group: &Group<'_>, cell: Cell, fate: Fate, choice: &Choice<'_>, rule: &ReleaseRule) -> Figure {
@@ -193,6 +248,8 @@ fn figure(group: &Group<'_>, cell: Cell, fate: Fate, choice: &Choice<'_>, rule: 
         (_, pupils, Fate::Told) => Figure {
             symbol: None,
             pupils: Some(pupils_told(pupils, rule)),
+            not_known: (!choice.published)
+                .then_some(u32::try_from(group.lines.len()).unwrap_or(u32::MAX) - pupils),
             met: (!choice.published).then_some(cell.met),
             percent: percent(cell.met, pupils).map(|part| told(part, rule)),
             interval: if choice.published { None } else { wilson(cell.met, pupils) },
@@ -200,105 +257,10 @@ fn figure(group: &Group<'_>, cell: Cell, fate: Fate, choice: &Choice<'_>, rule: 
     }
 }
 
-/// A group of pupils and its place among the breakdowns.
-struct Group<'a> {
-    by: Option<By>,
-    name: Option<String>,
-    lines: Vec<&'a Line>,
-    /// Whether a row is about it: the part of a mixed-age class in one year group only ties the two.
-    shown: bool,
-}
-
-/// The groups of a release: the school first.
-struct Groups<'a> {
-    groups: Vec<Group<'a>>,
-    breakdowns: Vec<Breakdown>,
-}
-
-impl<'a> Groups<'a> {
-    fn of(cohort: &'a Cohort, choice: &Choice<'_>, rules: &RulePack) -> Self {
-        let school = Group { by: None, name: None, lines: cohort.lines.iter().collect(), shown: true };
-        let mut made = Self { groups: vec![school], breakdowns: Vec::new() };
-        for by in &choice.by {
-            match by {
-                By::Class if !choice.rule(rules).class_level => {}
-                By::Class if choice.by.contains(&By::YearGroup) => {}
-                By::Class => made.part(by, |line| line.class.clone(), &[]),
-                By::YearGroup => {
-                    let order: Vec<String> = rules.year_groups.iter().map(|year| year.name.clone()).collect();
-                    made.part(by, |line| line.year_group.clone(), &order);
-                    if choice.by.contains(&By::Class) && choice.rule(rules).class_level {
-                        made.classes_of_years();
-                    }
-                }
-                By::TermOfBirth => {
-                    let terms = &rules.reports.terms_of_birth;
-                    let order: Vec<String> = terms.iter().map(|term| term.coded.label.clone()).collect();
-                    made.part(by, |line| line.term_of_birth.clone(), &order);
-                }
-                By::Field(code) => {
-                    let field = rules.optional_fields.fields.iter().find(|one| one.field == *code);
-                    let values = field.map_or(&[][..], |field| field.values.as_slice());
-                    let order: Vec<String> = values.iter().map(|value| value.name.clone()).collect();
-                    made.part(by, |line| line.fields.get(code).cloned(), &order);
-                }
-            }
-        }
-        made
-    }
-
-    /// The school by something: in the order given, then what is not in it by name, then those without.
-    fn part(&mut self, by: &By, of: impl Fn(&Line) -> Option<String>, order: &[String]) {
-        let mut parts: BTreeMap<(usize, Option<String>), Vec<&'a Line>> = BTreeMap::new();
-        for line in &self.groups[0].lines {
-            let name = of(line);
-            let place = name.as_ref().map_or(usize::MAX, |name| {
-                order.iter().position(|known| known == name).unwrap_or(order.len())
-            });
-            parts.entry((place, name)).or_default().push(line);
-        }
-        let first = self.groups.len();
-        let group = |((_, name), lines)| Group { by: Some(by.clone()), name, lines, shown: true };
-        self.groups.extend(parts.into_iter().map(group));
-        self.breakdowns.push(Breakdown { total: 0, parts: (first..self.groups.len()).collect() });
-    }
-
-    /// The year groups by class, and the classes by year group where ages are mixed.
-    fn classes_of_years(&mut self) {
-        let years: Vec<usize> =
-            (0..self.groups.len()).filter(|place| self.groups[*place].by == Some(By::YearGroup)).collect();
-        let mut classes: BTreeMap<Option<String>, Vec<(usize, Vec<&'a Line>)>> = BTreeMap::new();
-        for year in &years {
-            let mut here: BTreeMap<Option<String>, Vec<&'a Line>> = BTreeMap::new();
-            for line in &self.groups[*year].lines {
-                here.entry(line.class.clone()).or_default().push(line);
-            }
-            for (class, lines) in here {
-                classes.entry(class).or_default().push((*year, lines));
-            }
-        }
-        let mut of_year: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
-        let named_first = |class: &Option<String>| (class.is_none(), class.clone());
-        let mut classes: Vec<_> = classes.into_iter().collect();
-        classes.sort_by_key(|(class, _)| named_first(class));
-        for (name, parts) in classes {
-            let mixed = parts.len() > 1;
-            let mut add = |lines: Vec<&'a Line>, shown: bool| {
-                self.groups.push(Group { by: Some(By::Class), name: name.clone(), lines, shown });
-                self.groups.len() - 1
-            };
-            let whole = mixed.then(|| add(parts.iter().flat_map(|(_, lines)| lines.clone()).collect(), true));
-            let mut within = Vec::new();
-            for (year, lines) in parts {
-                let place = add(lines, !mixed);
-                of_year.entry(year).or_default().push(place);
-                within.push(place);
-            }
-            if let Some(total) = whole {
-                self.breakdowns.push(Breakdown { total, parts: within });
-            }
-        }
-        self.breakdowns.extend(of_year.into_iter().map(|(total, parts)| Breakdown { total, parts }));
+impl Table {
+    fn of(measure: &MeasureRule, rows: Vec<Row>) -> Self {
+        let MeasureRule { code, name, means, .. } = measure.clone();
+        Self { measure: code, name, means, rows }
     }
 }
 

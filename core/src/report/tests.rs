@@ -2,8 +2,13 @@
 
 use std::collections::BTreeMap;
 
+use uuid::Uuid;
+
 use super::*;
 use crate::{
+    access::{self, Grant, act::Read, resource::SchoolReport},
+    attainment::SecureBasis,
+    id::{SchoolId, StaffId},
     phonics::rng::Rng,
     rules::{RulePack, pack},
     time::Date,
@@ -37,7 +42,20 @@ fn pupils(lines: &mut Vec<Line>, year: &str, class: &str, (of, met): (usize, usi
 }
 
 fn cohort(lines: Vec<Line>) -> Cohort {
-    Cohort { as_of: day("2026-12-18"), lines }
+    let secure_means = SecureBasis { right_on_days: 3, days_after_teaching: 7, carried_in_days: 1 };
+    let basis =
+        Basis { half_term: "Autumn 2".into(), secure_means, versions: Vec::new(), cautions: Vec::new() };
+    Cohort { as_of: day("2026-12-18"), basis, lines }
+}
+
+fn lead_may_read() -> Grant<Read, SchoolReport> {
+    let actor = access::Actor {
+        school: SchoolId::from_uuid(Uuid::nil()),
+        staff: StaffId::from_uuid(Uuid::nil()),
+        session: None,
+        roles: [access::Role::Lead].into(),
+    };
+    access::authorise(&actor, SchoolReport, access::Facts::OF_THE_SCHOOL).unwrap()
 }
 
 fn two_forms() -> Cohort {
@@ -51,7 +69,7 @@ fn two_forms() -> Cohort {
 
 fn rows(made: &Made) -> Vec<String> {
     let row = |row: &Row| {
-        let Figure { symbol, pupils, met, percent, interval } = row.figure;
+        let Figure { symbol, pupils, met, percent, interval, .. } = row.figure;
         let name =
             row.name.clone().unwrap_or_else(|| if row.by.is_none() { "all" } else { "none" }.to_owned());
         let number = |value: Option<u32>| value.map_or_else(|| "-".to_owned(), |value| value.to_string());
@@ -82,6 +100,18 @@ fn governors_are_told_numbers_beside_percentages_and_nothing_that_gives_a_class_
             "Fir c",
         ]
     );
+}
+
+#[test]
+fn those_who_answer_for_the_pupils_read_every_figure() {
+    let all = exact(&two_forms(), &choice(false, &[By::YearGroup, By::Class]), england());
+    let figures = all.for_internal_reader(&lead_may_read()).figures;
+    let of = |class: &str| {
+        let row = figures.tables[0].rows.iter().find(|row| row.name.as_deref() == Some(class)).unwrap();
+        (row.figure.pupils, row.figure.met, row.figure.not_known)
+    };
+    assert_eq!(of("Elm"), (Some(30), Some(28), Some(0)));
+    assert_eq!(of("Birch"), (Some(28), Some(18), Some(2)));
 }
 
 #[test]

@@ -6,6 +6,7 @@ mod checks;
 mod coded;
 mod cover;
 mod disclosure;
+mod handing_on;
 mod marking;
 mod optional;
 mod pack;
@@ -21,6 +22,7 @@ pub use checks::{CheckRule, PracticeSection};
 pub use coded::{Coded, UnknownCode};
 pub use cover::CoverRule;
 pub use disclosure::{DisclosureRule, InternalRule, ReleaseRule, SymbolLabel};
+pub use handing_on::HandingOnRule;
 pub use marking::{MarkingRule, NotAccessibleRule, SecondMarkingRule, SpeechNoteRule};
 pub use optional::{OptionalField, OptionalFields, OptionalValue};
 pub use pack::{
@@ -30,7 +32,7 @@ pub use pack::{
 pub use placement::PlacementRule;
 pub use reports::{MeasureOf, MeasureRule, ReportRule, TermOfBirth};
 pub use rounds::RoundRule;
-pub use teaching_year::{CatchUpRule, GroupingRule, PaceRule};
+pub use teaching_year::{CatchUpRule, GroupingRule, PaceRule, SchoolDayRule};
 
 const PACKS: &[(&str, &str)] = &[
     ("england", include_str!("../../rules/england.json")),

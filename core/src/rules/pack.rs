@@ -6,10 +6,10 @@ use chrono::Datelike as _;
 use serde::{Deserialize, Serialize};
 
 use super::attainment::{AskingRule, EstimateRule};
-use super::teaching_year::{CatchUpRule, GroupingRule, PaceRule};
+use super::teaching_year::{CatchUpRule, GroupingRule, PaceRule, SchoolDayRule};
 use super::{
-    CheckRule, Coded, CoverRule, DisclosureRule, MarkingRule, OptionalFields, PlacementRule, ReportRule,
-    RoundRule,
+    CheckRule, Coded, CoverRule, DisclosureRule, HandingOnRule, MarkingRule, OptionalFields, PlacementRule,
+    ReportRule, RoundRule,
 };
 use crate::{
     roster::{
@@ -36,6 +36,8 @@ pub struct RulePack {
     /// How large a class is expected to be; none where the jurisdiction says nothing.
     #[serde(default)]
     pub class_size: Option<ClassSizeRule>,
+    /// When the halves of a day are.
+    pub school_day: SchoolDayRule,
     /// Which comes first in a day written with slashes, unless the file shows otherwise.
     pub date_order: DateOrder,
     /// Headings of pupil files by what they are taken for.
@@ -50,6 +52,8 @@ pub struct RulePack {
     pub grade_codes: BTreeMap<String, String>,
     /// What is still taken from an adult whose days with a group are over.
     pub handover: HandoverRule,
+    /// What is handed on of a pupil.
+    pub handing_on: HandingOnRule,
     /// What lessons are made of.
     pub lesson: LessonRule,
     /// When a book can be read.

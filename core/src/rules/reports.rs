@@ -11,8 +11,8 @@ pub struct ReportRule {
     pub measures: Vec<MeasureRule>,
     /// Terms of birth, in the order of the school year.
     pub terms_of_birth: Vec<TermOfBirth>,
-    /// Years that may be told of together where each has too few pupils.
-    pub pooled_years_max: usize,
+    /// Days for which the pupils of a report are kept, under pseudonyms; what was released of them stays.
+    pub kept_days: u32,
 }
 
 /// Something a report says of each pupil, yes or no.
@@ -80,6 +80,7 @@ mod tests {
     fn every_pack_says_what_its_measures_mean_and_gives_each_month_one_term() {
         for id in ids() {
             let rule = &pack(id).unwrap().reports;
+            assert!((90..=1100).contains(&rule.kept_days), "{id}");
             let codes: BTreeSet<_> = rule.measures.iter().map(|one| &one.code).collect();
             assert_eq!(codes.len(), rule.measures.len(), "{id}");
             for measure in &rule.measures {

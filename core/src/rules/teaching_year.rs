@@ -2,6 +2,18 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::calendar::LocalTime;
+
+/// When the halves of a school day are: lessons of the morning begin before the one time, those of the afternoon
+/// not before the other. Between the two it may be either.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+pub struct SchoolDayRule {
+    /// No lesson of the morning begins at this time or later.
+    pub morning_before: LocalTime,
+    /// No lesson of the afternoon begins before this time.
+    pub afternoon_from: LocalTime,
+}
+
 /// How the pace of a group is told.
 #[derive(Clone, Debug, PartialEq, Deserialize)]
 pub struct PaceRule {

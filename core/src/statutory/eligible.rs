@@ -62,8 +62,6 @@ impl Reason {
 pub struct EarlierResult {
     /// The calendar year.
     pub year: i32,
-    /// The term's place in it.
-    pub term: usize,
     /// The result.
     pub result: CheckResult,
 }
@@ -134,11 +132,11 @@ mod tests {
     }
 
     fn mark(year: i32, mark: u8) -> EarlierResult {
-        EarlierResult { year, term: 0, result: CheckResult::Mark(mark) }
+        EarlierResult { year, result: CheckResult::Mark(mark) }
     }
 
     fn code(year: i32, code: &str) -> EarlierResult {
-        EarlierResult { year, term: 0, result: CheckResult::Code(code.into()) }
+        EarlierResult { year, result: CheckResult::Code(code.into()) }
     }
 
     fn ask(pack_id: &str, pupil: &OfPupil<'_>, year_groups: &[&str]) -> Reason {

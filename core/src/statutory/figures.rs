@@ -50,6 +50,8 @@ pub struct Figures {
     pub not_met: Option<u64>,
     /// Met of the denominator, in whole per cent; null while the threshold is not known, and of nobody.
     pub met_percent: Option<u8>,
+    /// To be shown with the percentage, where pupils are missing in it.
+    pub caution: Option<String>,
 }
 
 /// Counts pupils. Whoever has no result is missing; a pupil whose code does not count is in no denominator.
@@ -93,6 +95,13 @@ pub fn figures<'a>(
     if threshold.is_some() {
         (out.met, out.not_met) = (Some(met), Some(not_met));
         out.met_percent = percent(met, out.denominator);
+    }
+    if out.met_percent.is_some() && out.missing > 0 {
+        let (missing, pupils, counted) = (out.missing, out.pupils, out.denominator);
+        out.caution = Some(format!(
+            "Of {pupils} pupils {missing} have nothing entered: the percentage is of {counted}, and says nothing of \
+             the others."
+        ));
     }
     out
 }
@@ -191,6 +200,19 @@ mod tests {
         assert_eq!((seen.met, seen.not_met, seen.met_percent, seen.denominator), (None, None, None, 3));
         let nobody = count(&["L", ""], Some(31));
         assert_eq!((nobody.denominator, nobody.met, nobody.met_percent), (0, Some(0), None));
+    }
+
+    #[test]
+    fn a_percentage_of_a_few_says_how_many_are_missing() {
+        let seen = count(&["40", "", "", "", ""], Some(31));
+        assert_eq!((seen.met_percent, seen.missing), (Some(100), 4));
+        let caution = seen.caution.unwrap();
+        assert!(
+            caution.starts_with("Of 5 pupils 4 have nothing entered: the percentage is of 1,"),
+            "{caution}"
+        );
+        assert_eq!(count(&["40", "12"], Some(31)).caution, None);
+        assert_eq!(count(&["40", ""], None).caution, None, "no percentage, nothing to be careful with");
     }
 
     #[test]

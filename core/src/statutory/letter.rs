@@ -15,9 +15,16 @@ pub struct LetterText {
     pub is_not: String,
 }
 
-/// Writes the letter about a child called so. Before the threshold is known it has the mark and no outcome.
-/// Why a child did not take the check stands in no letter.
-pub fn letter(rule: &StatutoryRule, name: &str, result: &CheckResult, threshold: Option<u8>) -> LetterText {
+/// Writes the letter about a child called so; `again` if the child takes the check again after not meeting it. Before
+/// the threshold is known it has the mark and no outcome. Why a child did not take the check stands in no letter.
+pub fn letter(
+    rule: &StatutoryRule,
+    name: &str,
+    result: &CheckResult,
+    threshold: Option<u8>,
+    again: bool,
+) -> LetterText {
+    let told = &rule.letter;
     let said = match result {
         CheckResult::Mark(mark) => format!("{name} read {mark} of {} words correctly.", rule.maximum),
         CheckResult::Code(code) => match rule.code(code) {
@@ -25,12 +32,18 @@ pub fn letter(rule: &StatutoryRule, name: &str, result: &CheckResult, threshold:
             None => format!("{name} has no mark."),
         },
     };
+    let with = |text: &str, least: u8| {
+        text.replace("{threshold}", &least.to_string()).replace("{maximum}", &rule.maximum.to_string())
+    };
     let outcome = result.outcome(threshold).map(|outcome| match (outcome, threshold) {
-        (Outcome::Met, Some(least)) => format!("{} It was {least}.", rule.letter.met),
-        (Outcome::NotMet, Some(least)) => format!("{} It was {least}.", rule.letter.not_met),
-        _ => rule.letter.not_yet_known.clone(),
+        (Outcome::Met, Some(least)) => with(&told.met, least),
+        (Outcome::NotMet, Some(least)) => {
+            let again = told.again.as_deref().filter(|_| again).map(|again| format!(" {again}"));
+            with(&told.not_met, least) + &again.unwrap_or_default()
+        }
+        _ => told.not_yet_known.clone(),
     });
-    LetterText { what: rule.letter.what.clone(), result: said, outcome, is_not: rule.letter.is_not.clone() }
+    LetterText { what: told.what.clone(), result: said, outcome, is_not: told.is_not.clone() }
 }
 
 #[cfg(test)]
@@ -41,16 +54,32 @@ mod tests {
     #[test]
     fn a_letter_says_the_mark_and_the_outcome_only_once_it_is_known() {
         let rule = &pack("england").unwrap().statutory_check;
-        let of = |mark, threshold| letter(rule, "Zo", &CheckResult::Mark(mark), threshold);
+        let of = |mark, threshold| letter(rule, "Zo", &CheckResult::Mark(mark), threshold, true);
         assert_eq!(of(31, Some(31)).result, "Zo read 31 of 40 words correctly.");
         let met = of(31, Some(31)).outcome.unwrap();
-        assert!(met.contains("at or above") && met.ends_with("It was 31."), "{met}");
+        assert_eq!(met, "This is at or above the mark set for the check, which was 31 of 40.");
         let below = of(30, Some(31)).outcome.unwrap();
-        assert!(below.contains("below the mark") && below.contains("again"), "{below}");
+        assert!(
+            below.contains("below the mark set for the check, which was 31 of 40.")
+                && below.ends_with("taken again next year."),
+            "{below}"
+        );
         let before = of(31, None).outcome.unwrap();
         assert!(before.contains("published later") && !before.contains("below") && !before.contains("above"));
-        let away = letter(rule, "Zo", &CheckResult::Code("A".into()), Some(31));
+        let away = letter(rule, "Zo", &CheckResult::Code("A".into()), Some(31), true);
         assert!(away.result.starts_with("Zo was away") && away.outcome.is_none());
+    }
+
+    #[test]
+    fn nobody_is_told_to_take_it_again_who_will_not() {
+        let of = |id: &str, again| {
+            let rule = &pack(id).unwrap().statutory_check;
+            letter(rule, "Zo", &CheckResult::Mark(3), Some(28), again).outcome.unwrap()
+        };
+        assert!(!of("england", false).contains("again"));
+        assert!(of("england", true).contains("again"));
+        let other = of("south-australia", true);
+        assert!(!other.contains("again") && other.contains("was 28 of 40."), "{other}");
     }
 
     #[test]
@@ -59,7 +88,8 @@ mod tests {
             let rule = &pack(id).unwrap().statutory_check;
             let told = &rule.letter;
             let texts = [&told.what, &told.met, &told.not_met, &told.not_yet_known];
-            let texts = texts.into_iter().chain(rule.codes.iter().map(|code| &code.for_parents));
+            let texts = texts.into_iter().chain(&told.again);
+            let texts = texts.chain(rule.codes.iter().map(|code| &code.for_parents));
             for text in texts {
                 for word in ["dyslexi", "diagnos", "difficult", "at risk", "fail", "behind", "disab"] {
                     assert!(!text.to_lowercase().contains(word), "{id}: {text}");

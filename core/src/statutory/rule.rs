@@ -2,12 +2,13 @@
 
 use std::collections::BTreeSet;
 
+use chrono::Datelike as _;
 use serde::Deserialize;
 
 use super::Outcome;
 use crate::{
     access::Role,
-    rules::{Coded, PracticeSection},
+    rules::{Coded, PracticeSection, YearGroup},
     time::Date,
 };
 
@@ -85,6 +86,9 @@ pub struct ResultCode {
     /// Who decides that it holds; nobody in particular where empty.
     #[serde(default)]
     pub decided_by: Vec<Role>,
+    /// Whether its pupil can still be checked while the window is open.
+    #[serde(default)]
+    pub until_last_day: bool,
     /// Whether it needs one of the reasons.
     #[serde(default)]
     pub needs_reason: bool,
@@ -190,10 +194,13 @@ pub struct NearThresholdRule {
 pub struct LetterRule {
     /// What the check is.
     pub what: String,
-    /// Of a mark that meets the threshold.
+    /// Of a mark that meets the threshold, with `{threshold}` and `{maximum}` in it.
     pub met: String,
-    /// Of one that does not.
+    /// Of one that does not, with the same in it.
     pub not_met: String,
+    /// The same of a child of a year group after which the check is taken again; none where it never is.
+    #[serde(default)]
+    pub again: Option<String>,
     /// Of one while the threshold is not known.
     pub not_yet_known: String,
     /// What a result is not.
@@ -292,10 +299,35 @@ impl StatutoryRule {
                         && one.points.iter().all(|point| !one.no_check.contains(&point.year))
                 }),
             ),
+            (
+                "a letter does not say what the threshold was",
+                [&self.letter.met, &self.letter.not_met]
+                    .into_iter()
+                    .all(|text| text.contains("{threshold}") && text.contains("{maximum}")),
+            ),
             ("marks near the threshold need some", (1..=10).contains(&self.near_threshold.marks_either_side)),
         ];
         let wrong = checks.iter().find(|(_, holds)| !holds);
         wrong.map_or(Ok(()), |(what, _)| Err(format!("statutory_check: {what}")))
+    }
+
+    /// Whether a pupil of a year group who did not meet it takes it again in the one after; the year groups come
+    /// youngest first.
+    pub fn again_after(&self, year_group: &str, year_groups: &[YearGroup]) -> bool {
+        let next = year_groups.iter().skip_while(|one| one.code != year_group).nth(1);
+        next.and_then(|next| self.year(&next.code))
+            .is_some_and(|next| next.rule == EligibleRule::NotMetOrNotChecked)
+    }
+
+    /// Whether a code's pupil can still be checked while the window is open.
+    pub fn can_still_come(&self, code: &str) -> bool {
+        self.code(code).is_some_and(|code| code.until_last_day)
+    }
+
+    /// Whether what has to be reached in a year can have been published on a day: once the check was taken, or where
+    /// it is known before every check, in the year before.
+    pub fn published_in(&self, year: i32, on: Date) -> bool {
+        on.year() >= year - i32::from(self.threshold_default.is_some())
     }
 
     /// Who of a year group is checked.
@@ -305,72 +337,4 @@ impl StatutoryRule {
 }
 
 #[cfg(test)]
-mod tests {
-    use crate::rules::{ids, pack};
-
-    fn year_groups() -> [&'static str; 4] {
-        ["nursery", "reception", "year_1", "year_2"]
-    }
-
-    #[test]
-    fn every_pack_was_checked_and_a_wrong_one_is_refused() {
-        assert!(ids().all(|id| pack(id).is_ok()));
-        let rule = &pack("england").unwrap().statutory_check;
-        assert_eq!(rule.check(&year_groups()), Ok(()));
-        let refused = |change: fn(&mut super::StatutoryRule)| {
-            let mut wrong = rule.clone();
-            change(&mut wrong);
-            wrong.check(&year_groups()).unwrap_err()
-        };
-        assert!(refused(|r| r.thresholds[0].threshold = Some(41)).contains("above the maximum"));
-        assert!(refused(|r| r.thresholds[1].year = 2012).contains("two thresholds"));
-        assert!(refused(|r| r.codes[0].code = "d".into()).contains("stands twice"));
-        assert!(refused(|r| r.derived_codes[0].code = "A".into()).contains("stands twice"));
-        assert!(refused(|r| r.codes[0].code = "1".into()).contains("must be letters"));
-        assert!(refused(|r| r.codes[0].excludes_mark = false).contains("beside a mark"));
-        assert!(refused(|r| r.eligible[0].year_group = "year_9".into()).contains("unknown"));
-        assert!(refused(|r| r.windows[2].closes_on = r.windows[2].absentees_until).contains("in order"));
-        assert!(refused(|r| r.windows[0].closes_on = r.windows[2].closes_on).contains("in order"));
-        assert!(refused(|r| r.windows[0].term = "spring".into()).contains("term is unknown"));
-        assert!(
-            refused(|r| r.windows[0].year_groups = vec!["reception".into()]).contains("nobody is checked in")
-        );
-        assert!(refused(|r| r.national[0].points[0].year = 2020).contains("stands twice"));
-        assert!(refused(|r| r.not_appropriate[0].code = "other".into()).contains("reason stands twice"));
-    }
-
-    #[test]
-    fn the_published_series_are_those_on_record() {
-        let rule = &pack("england").unwrap().statutory_check;
-        let series = |id: &str| {
-            let found = rule.national.iter().find(|one| one.id == id).unwrap();
-            found.points.iter().map(|point| (point.year, point.value)).collect::<Vec<_>>()
-        };
-        let year_1 = "2012 58, 2013 69, 2015 77, 2016 81, 2017 81, 2018 82, 2019 82, 2022 75, 2023 79, 2024 80, 2025 80";
-        let year_2 = "2013 85, 2017 92, 2018 92, 2019 91, 2022 87, 2023 89, 2024 89, 2025 89";
-        let of = |text: &str| {
-            let pairs = text.split(", ").map(|pair| pair.split_once(' ').unwrap());
-            pairs.map(|(year, value)| (year.parse().unwrap(), value.parse().unwrap())).collect::<Vec<_>>()
-        };
-        assert_eq!(series("year_1_met"), of(year_1));
-        assert_eq!(series("end_of_year_2_met"), of(year_2));
-        for one in &rule.national {
-            assert_eq!(one.no_check, [2020, 2021]);
-        }
-        assert_eq!(rule.national[1].method_breaks[0].year, 2024);
-        assert!(rule.national[0].method_breaks.is_empty());
-    }
-
-    #[test]
-    fn codes_and_reasons_are_those_on_record() {
-        let rule = &pack("england").unwrap().statutory_check;
-        let codes: Vec<(&str, bool)> =
-            rule.codes.iter().map(|one| (one.code.as_str(), one.in_denominator)).collect();
-        assert_eq!(codes, [("A", true), ("D", true), ("L", false), ("Q", true)]);
-        assert_eq!(rule.not_appropriate.len(), 4);
-        assert_eq!(rule.maximum, 40);
-        let other = &pack("south-australia").unwrap().statutory_check;
-        assert!(other.codes.is_empty() && other.derived_codes.is_empty() && other.national.is_empty());
-        assert_eq!((other.maximum, other.eligible.len()), (40, 1));
-    }
-}
+mod tests;

@@ -22,6 +22,24 @@ impl WindowDays {
         self.absentees_until.unwrap_or(self.closes_on)
     }
 
+    /// Refuses days of more than one school year; `year_of` tells the school year of a day.
+    ///
+    /// # Errors
+    /// [`WindowError::SchoolYear`], or what `year_of` answers.
+    pub fn of_one_year<E>(&self, mut year_of: impl FnMut(Date) -> Result<i32, E>) -> Result<(), E>
+    where
+        E: From<WindowError>,
+    {
+        let year = year_of(self.opens_on)?;
+        let days = [("closes_on", Some(self.closes_on)), ("absentees_until", self.absentees_until)];
+        for (field, day) in days {
+            if day.map(&mut year_of).transpose()?.is_some_and(|of| of != year) {
+                return Err(WindowError::SchoolYear(field).into());
+            }
+        }
+        Ok(())
+    }
+
     /// Whether a pupil can be checked on a day.
     pub fn hold(&self, day: Date) -> bool {
         self.opens_on <= day && day <= self.last()
@@ -46,6 +64,9 @@ pub enum WindowError {
     /// In another year.
     #[error("must lie in {0}")]
     Year(i32),
+    /// Over the end of a school year, after which pupils are in other year groups.
+    #[error("must lie in the school year of opens_on")]
+    SchoolYear(&'static str),
 }
 
 impl WindowError {
@@ -54,7 +75,7 @@ impl WindowError {
         match self {
             Self::Term(_) => "term",
             Self::DaysAreSet(..) | Self::Year(_) => "opens_on",
-            Self::NoDays(field) | Self::Order(field) => field,
+            Self::NoDays(field) | Self::Order(field) | Self::SchoolYear(field) => field,
         }
     }
 }
@@ -103,6 +124,24 @@ pub fn open_window(
 mod tests {
     use super::*;
     use crate::rules::pack;
+
+    #[test]
+    fn a_window_lies_in_one_school_year() {
+        let day = |text: &str| text.parse::<Date>().unwrap();
+        // School years begin in September here.
+        let year_of = |on: Date| Ok::<_, WindowError>(if on.month() < 9 { on.year() - 1 } else { on.year() });
+        let of = |closes: &str, until: Option<&str>| {
+            let days = WindowDays {
+                opens_on: day("2027-06-14"),
+                closes_on: day(closes),
+                absentees_until: until.map(day),
+            };
+            days.of_one_year(year_of).map_err(|error| error.field())
+        };
+        assert_eq!(of("2027-06-18", Some("2027-08-31")), Ok(()));
+        assert_eq!(of("2027-09-01", None), Err("closes_on"));
+        assert_eq!(of("2027-06-18", Some("2027-09-01")), Err("absentees_until"));
+    }
 
     #[test]
     fn the_packs_days_come_first_and_the_schools_own_where_it_has_none() {

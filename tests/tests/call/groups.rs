@@ -87,6 +87,11 @@ pub fn call(operation: &str, lead: &Client, group: &str, version: &str, pupil: &
             let class = text(&lead.get("/classes").expect(200)["items"][0]["id"]);
             Call::get(format!("/classes/{class}/attainment"))
         }
+        "get_class_handover" => {
+            let class = text(&lead.get("/classes").expect(200)["items"][0]["id"]);
+            Call::get(format!("/classes/{class}/handover"))
+        }
+        "get_group_handover" => Call::get(format!("{path}/handover")),
         "get_group_attainment" => Call::get(format!("{path}/attainment")),
         "get_group_next_items" => Call::get(format!("{path}/next-items")),
         "get_group_retention" => Call::get(format!("{path}/retention")),

@@ -10,10 +10,13 @@ pub mod groups;
 pub mod imports;
 pub mod proposals;
 pub mod pupils;
+pub mod reports;
 pub mod rollovers;
 pub mod sequences;
 pub mod sittings;
 pub mod statutory;
+pub mod syncing;
+pub mod tablets;
 pub mod words;
 
 use plumbline_tests::{Client, Value};
@@ -78,6 +81,7 @@ pub fn plain(operation: &str, lead: &Client) -> Option<Call> {
         "get_me" => "/me",
         "list_staff" => "/staff",
         "get_school" => "/school",
+        "get_rule_pack" => "/rule-pack",
         "list_school_years" => "/school-years",
         "list_teaching_days" => "/teaching-days?from=2026-11-23&to=2026-11-27",
         "list_closures" => "/closures",

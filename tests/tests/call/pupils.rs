@@ -63,6 +63,12 @@ pub fn call(
         }
         "get_pupil_coverage" => Call::get(format!("{path}/coverage")),
         "get_pupil_attainment" => Call::get(format!("{path}/attainment")),
+        "get_pupil_handover" => Call::get(format!("{path}/handover")),
+        "write_what_helped" => {
+            let etag = lead.get(&format!("{path}/handover")).etag();
+            Call::put(format!("{path}/what-helped"), etag, json!({"text": "A card under the line."}))
+        }
+        "get_pupil_transfer" => Call::get(format!("{path}/transfer")),
         "get_pupil_next_items" => Call::get(format!("{path}/next-items")),
         "list_suspected_duplicates" => Call::get("/suspected-duplicates".into()),
         "list_pupil_decisions" => Call::get("/pupil-decisions".into()),

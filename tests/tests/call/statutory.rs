@@ -118,10 +118,10 @@ pub fn call(operation: &str, lead: &Client, pupil: &str) -> Option<Call> {
         "list_statutory_thresholds" => Call::get(thresholds.into()),
         "enter_statutory_threshold" => {
             let listed = lead.get(thresholds).expect(200);
-            let entered = listed["items"].as_array().unwrap().iter().rfind(|one| one["year"] == 2027);
+            let entered = listed["items"].as_array().unwrap().iter().rfind(|one| one["year"] == 2011);
             let etag = entered.map(|one| text(&one["etag"]));
             let body = json!({"threshold": 30, "published_on": "2026-11-25"});
-            Call { etag, body: Some(body), ..Call::new("PUT", format!("{thresholds}/2027")) }
+            Call { etag, body: Some(body), ..Call::new("PUT", format!("{thresholds}/2011")) }
         }
         "list_earlier_statutory_results" => Call::get(earlier.clone()),
         "add_earlier_statutory_result" => Call::post(earlier.clone(), year()),

@@ -1,6 +1,6 @@
 //! The operations of the document, to be called whatever they are.
 
-use plumbline_tests::{Document, Operation, School, Value, json};
+use plumbline_tests::{Document, Operation, School, Value, held_op, json};
 
 /// An id of nothing.
 pub const RANDOM: &str = "0199f2c4-1234-7abc-8def-0123456789ab";
@@ -127,6 +127,23 @@ pub fn full(school: &School) -> Vec<(&'static str, String)> {
             "/books/",
             id(lead.post("/books", json!({"title": "M", "source": "text", "text": "mod"})).expect(201)),
         ),
+        ("/report-releases/", released(&lead)),
+        ("/report-snapshots/", id(lead.post("/report-snapshots", json!({})).expect(201))),
         ("/pupil-decisions/", id(lead.post("/pupil-decisions", two).expect(201))),
+        ("/held-ops/", held_op(&lead, || 1)),
+        (
+            "/tablets/",
+            id(lead
+                .post("/tablets", json!({"id": "0199f2c4-7777-7000-8000-000000000001", "name": "T"}))
+                .expect(201)),
+        ),
     ]
+}
+
+/// A release of figures to everybody.
+fn released(lead: &plumbline_tests::Client) -> String {
+    let snapshot = lead.post("/report-snapshots", json!({})).expect(201)["id"].clone();
+    let path = format!("/report-snapshots/{}/releases", snapshot.as_str().unwrap());
+    let made = lead.post(&path, json!({"audience": "published"}));
+    made.header("location").rsplit('/').next().unwrap().to_owned()
 }

@@ -281,3 +281,18 @@ fn what_withdrawing_would_change_is_looked_at_before() {
     assert_eq!(seen["groups"][0]["changes"][0]["instead"], Value::Null);
     it.withdraw(&it.first_id()).problem(409, "conflict");
 }
+
+#[test]
+fn only_records_made_since_a_withdrawal_stand_in_the_way_of_taking_it_back() {
+    let it = start();
+    let alder = it.group("Alder", "Zoe");
+    it.revise();
+    let second = it.published("2026-11-24");
+    // A device that had not heard of it taught the first version, before it was withdrawn.
+    it.log(&alder, TODAY, "m", &json!({"version_id": it.first_id()})).expect(201);
+    it.withdraw(&second).expect(200);
+    assert_eq!(it.restore(&second).status, 204);
+    it.withdraw(&second).expect(200);
+    it.log(&alder, TODAY, "o", &json!({"slot": 2})).expect(201);
+    it.restore(&second).problem(409, "conflict");
+}

@@ -97,7 +97,7 @@ impl Screened {
 
     pub fn submit(&self, who: &Client, go_on_without: u32) -> Answer {
         let etag = self.lead().get(&self.window).etag();
-        let body = json!({"go_on_without": go_on_without});
+        let body = json!({"go_on_without": go_on_without, "away_stay": true});
         who.with("If-Match", &etag).post(&format!("{}/submission", self.window), body)
     }
 

@@ -1,4 +1,4 @@
-//! A check on paper: what the pupil reads, large and without names or marks; or, where the pupil reads nothing, what
+//! A check on paper: what the pupil reads, large and without names of pupils or marks; or, where the pupil reads nothing, what
 //! the adult says. Pages break between items.
 
 use std::fmt::Write as _;
@@ -8,45 +8,60 @@ use plumbline_core::check::{CheckItem, CheckKind};
 use super::{document, escaped, numbered};
 use crate::store::CheckRow;
 
-/// Items on a page, by how long the longest is in letters: four rows of a few words, or sentences below each other.
-fn on_a_page(items: &[CheckItem]) -> usize {
+/// How items stand on a page, by how many letters the longest has: columns, and items in all. A word that a pupil
+/// reads is 40 points high in rows of 12 mm more, a sentence 28 points.
+fn layout(items: &[CheckItem]) -> (&'static str, usize) {
     match items.iter().map(|item| item.prompt.as_str().chars().count()).max().unwrap_or(0) {
-        0..=5 => 12,
-        6..=9 => 8,
-        10..=14 => 6,
-        15..=60 => 4,
-        _ => 2,
+        0..=4 => ("three", 24),
+        5..=9 => ("two", 16),
+        10..=14 => ("one", 9),
+        15..=60 => ("one", 6),
+        61..=120 => ("one", 3),
+        _ => ("one", 2),
     }
 }
 
-/// The sheet of a check.
-pub fn page(check: &CheckRow) -> String {
+/// The sheet of a check. `spelt` says how a word comes apart, for the adult who says its sounds.
+pub fn page(check: &CheckRow, spelt: impl Fn(&CheckItem) -> Option<String>) -> String {
     if check.kind.is_heard() {
-        return said(check);
+        return said(check, spelt);
     }
-    let parts: Vec<&[CheckItem]> = sections(&check.items);
-    let pages: Vec<(&[CheckItem], usize)> = parts
-        .into_iter()
-        .flat_map(|part| part.chunks(on_a_page(part)).map(move |page| (page, on_a_page(part))))
-        .collect();
-    let mut html = String::from("<main>\n");
-    for (n, (items, most)) in pages.iter().enumerate() {
-        let wide = if *most <= 6 { " one" } else { " two" };
-        let _ = writeln!(html, "<section class=\"page\">\n<ol class=\"shown{wide}\">");
-        for item in *items {
-            // A made-up word has a frame, so that the adult can say that it is none.
-            let class = if is_made_up(check.kind, item) { " class=\"made-up\"" } else { "" };
-            let _ = writeln!(html, "<li><span{class}>{}</span></li>", escaped(item.prompt.as_str()));
+    let parts = sections(&check.items);
+    let pages: usize = parts.iter().map(|part| part.len().div_ceil(layout(part).1)).sum();
+    let (mut html, mut page, mut number) = (String::from("<main>\n"), 0, 0);
+    for part in parts {
+        let (columns, most) = layout(part);
+        // A made-up word has a frame, so that the adult can say that it is none.
+        let (framed, class) = match part.first().is_some_and(|item| is_made_up(check.kind, item)) {
+            true => (" framed", " class=\"made-up\""),
+            false => ("", ""),
+        };
+        for items in part.chunks(most) {
+            page += 1;
+            let _ = writeln!(html, "<section class=\"page\">\n<ol class=\"shown {columns}{framed}\">");
+            for item in items {
+                number += 1;
+                let prompt = escaped(item.prompt.as_str());
+                let _ = writeln!(html, "<li><small>{number}</small><span{class}>{prompt}</span></li>");
+            }
+            html.push_str("</ol>\n");
+            html.push_str(&numbered(page, pages, &told(check)));
+            html.push_str("</section>\n");
         }
-        html.push_str("</ol>\n");
-        html.push_str(&numbered(n + 1, pages.len(), ""));
-        html.push_str("</section>\n");
     }
     html.push_str("</main>\n");
     document("Check sheet", &html)
 }
 
-fn is_made_up(kind: CheckKind, item: &CheckItem) -> bool {
+/// Which check a sheet is of, for whoever finds it: its name, its form where there are several, its version.
+fn told(check: &CheckRow) -> String {
+    let form = check.built.as_ref().map(|built| &built.recipe).filter(|recipe| recipe.forms > 1);
+    let form = form.map(|recipe| format!(", form {}", recipe.form)).unwrap_or_default();
+    format!("{}{form}, version {}", check.name, check.version)
+}
+
+/// Whether an item is a made-up word.
+pub fn is_made_up(kind: CheckKind, item: &CheckItem) -> bool {
     item.pseudo || kind == CheckKind::PseudoWordReading
 }
 
@@ -56,14 +71,12 @@ fn sections(items: &[CheckItem]) -> Vec<&[CheckItem]> {
 }
 
 /// For the adult: what to say. The pupil sees none of it.
-fn said(check: &CheckRow) -> String {
+fn said(check: &CheckRow, spelt: impl Fn(&CheckItem) -> Option<String>) -> String {
     const ON_A_PAGE: usize = 30;
-    let (what, how) = match check.kind {
-        CheckKind::OralBlending => ("Sounds to say", "Say the sounds one by one. The pupil says the word."),
-        _ => (
-            "Word to say",
-            "Say the word, and again in a sentence of your own. The pupil writes it or says its sounds.",
-        ),
+    let blending = check.kind == CheckKind::OralBlending;
+    let how = match blending {
+        true => "Say the sounds one by one. The pupil says the word.",
+        false => "Say the word, and again in a sentence of your own. The pupil writes it or says its sounds.",
     };
     let pages = check.items.chunks(ON_A_PAGE).collect::<Vec<_>>();
     let mut html = String::from("<main>\n");
@@ -72,34 +85,34 @@ fn said(check: &CheckRow) -> String {
         let _ = write!(
             html,
             "<section class=\"page\">\n<h1>{}</h1>\n<p>For the adult. {how}</p>\n<table class=\"said\">\n<thead><tr>\
-             <th scope=\"col\" class=\"number\">No.</th><th scope=\"col\">{what}</th>",
+             <th scope=\"col\" class=\"number\">No.</th><th scope=\"col\">Word</th>",
             escaped(&check.name)
         );
-        if check.kind == CheckKind::OralBlending {
-            html.push_str("<th scope=\"col\">Word</th>");
+        if blending {
+            html.push_str("<th scope=\"col\">Sounds to say</th><th scope=\"col\">In IPA</th>");
         }
         html.push_str("</tr></thead>\n<tbody>\n");
         for item in *items {
             number += 1;
-            let word = escaped(item.prompt.as_str());
-            let _ = match item.sounds.as_ref().filter(|_| check.kind == CheckKind::OralBlending) {
-                Some(sounds) => {
-                    let sounds = escaped(&sounds.replace('.', "   "));
-                    writeln!(
-                        html,
-                        "<tr><td>{number}</td><td class=\"sounds\">{sounds}</td><th scope=\"row\">{word}</th></tr>"
-                    )
-                }
-                None => writeln!(html, "<tr><td>{number}</td><th scope=\"row\">{word}</th></tr>"),
-            };
+            let _ =
+                write!(html, "<tr><td>{number}</td><th scope=\"row\">{}</th>", escaped(item.prompt.as_str()));
+            if blending {
+                let sounds = item.sounds.as_deref().unwrap_or_default().replace('.', APART);
+                let letters = spelt(item).unwrap_or_default();
+                let _ = write!(html, "<td>{}</td><td>{}</td>", escaped(&letters), escaped(&sounds));
+            }
+            html.push_str("</tr>\n");
         }
         html.push_str("</tbody>\n</table>\n");
-        html.push_str(&numbered(n + 1, pages.len(), ""));
+        html.push_str(&numbered(n + 1, pages.len(), &told(check)));
         html.push_str("</section>\n");
     }
     html.push_str("</main>\n");
     document("Check sheet for the adult", &html)
 }
+
+/// What stands between sounds said one by one.
+pub const APART: &str = " · ";
 
 #[cfg(test)]
 mod tests {
@@ -129,16 +142,29 @@ mod tests {
         }
     }
 
+    fn sheet(check: &CheckRow) -> String {
+        page(check, |item| (item.prompt.as_str() == "ship").then(|| "sh · i · p".to_owned()))
+    }
+
+    fn pages(html: &str) -> usize {
+        html.matches("<section class=\"page\">").count()
+    }
+
     #[test]
-    fn what_the_pupil_reads_has_no_name_and_no_mark() {
-        let words: Vec<String> = (0..25).map(|n| format!("w{n}")).collect();
+    fn what_the_pupil_reads_has_no_mark_and_says_which_check_it_is_at_its_foot() {
+        let words: Vec<String> = (0..25).map(|n| format!("word{n}")).collect();
         let words: Vec<&str> = words.iter().map(String::as_str).collect();
-        let html = page(&check(CheckKind::WordReading, &words));
-        // Twelve short words a page.
-        assert_eq!(html.matches("<section class=\"page\">").count(), 3);
-        assert!(html.contains("Page 3 of 3"), "{html}");
-        assert!(!html.contains("Words &amp;") && !html.contains("<td"), "{html}");
-        assert_eq!(words.iter().filter(|word| html.contains(&format!("<span>{word}</span>"))).count(), 25);
+        let html = sheet(&check(CheckKind::WordReading, &words));
+        // Sixteen short words a page, numbered as on the log sheet.
+        assert_eq!(pages(&html), 2);
+        assert!(html.contains("Page 2 of 2. Words &amp; &lt;more&gt;, version 1"), "{html}");
+        assert!(!html.contains("<td") && !html.contains("<h1"), "{html}");
+        for (n, word) in words.iter().enumerate() {
+            assert!(html.contains(&format!("<small>{}</small><span>{word}</span>", n + 1)), "{word}");
+        }
+        // Of graphemes three stand side by side.
+        let html = sheet(&check(CheckKind::GpcRecognition, &["igh"; 24]));
+        assert_eq!((pages(&html), html.matches("shown three").count()), (1, 1));
     }
 
     #[test]
@@ -147,17 +173,21 @@ mod tests {
         for (n, item) in practice.items.iter_mut().enumerate() {
             (item.section, item.pseudo) = (Some(1), n < 2);
         }
-        let html = page(&practice);
-        assert_eq!(html.matches("<section class=\"page\">").count(), 2);
-        assert!(html.contains("<span class=\"made-up\">bamp</span>") && html.contains("<span>cat</span>"));
+        let html = sheet(&practice);
+        assert_eq!(pages(&html), 2);
+        assert!(html.contains("<small>1</small><span class=\"made-up\">bamp</span>"), "{html}");
+        assert!(html.contains("<small>3</small><span>cat</span>"), "numbers go on: {html}");
     }
 
     #[test]
     fn what_is_heard_is_on_a_sheet_for_the_adult() {
         let mut blending = check(CheckKind::OralBlending, &["ship"]);
         blending.items[0].sounds = Some("ʃ.ɪ.p".into());
-        let html = page(&blending);
-        assert!(html.contains("For the adult.") && html.contains("ʃ   ɪ   p"), "{html}");
-        assert!(html.contains("Words &amp; &lt;more&gt;"), "{html}");
+        let html = sheet(&blending);
+        assert!(html.contains("For the adult."), "{html}");
+        let row = "<tr><td>1</td><th scope=\"row\">ship</th><td>sh · i · p</td><td>ʃ · ɪ · p</td></tr>";
+        assert!(html.contains(row), "{html}");
+        assert!(html.contains("<h1>Words &amp; &lt;more&gt;</h1>") && html.contains(", version 1"), "{html}");
+        assert!(!sheet(&check(CheckKind::Spelling, &["ship"])).contains("sh ·"));
     }
 }

@@ -76,7 +76,7 @@ impl<'a> Printed<'a> {
     fn of(lesson: &'a CoverLesson, one_of_many: bool) -> Self {
         let sentences: &[String] = lesson.words.as_ref().map_or(&[], |words| &words.sentences);
         Self {
-            heading: format!("{}{}, {}", when(lesson.session, one_of_many), lesson.title, lesson.step_title),
+            heading: format!("{}{}", when(lesson.session, one_of_many), called_once(lesson)),
             note: lesson.begun.then_some("A part of this lesson was taught already. What is left:"),
             flows: flows(lesson),
             sentences,
@@ -125,6 +125,22 @@ impl<'a> Printed<'a> {
         html.push_str(&sentences_html(self.sentences, &self.said, for_sentences));
         html
     }
+}
+
+/// What a lesson is called: each thing once, since a step and a lesson may both be called by the one GPC they teach.
+fn called_once(lesson: &CoverLesson) -> String {
+    let title = match teaches_its_title(lesson) {
+        true => format!("Teach {}", lesson.title),
+        false => lesson.title.clone(),
+    };
+    match lesson.title.contains(&lesson.step_title) {
+        true => title,
+        false => format!("{title}, {}", lesson.step_title),
+    }
+}
+
+fn teaches_its_title(lesson: &CoverLesson) -> bool {
+    matches!(lesson.items.as_slice(), [only] if *only == lesson.title)
 }
 
 /// When a lesson is, in front of its title; the half of the day only where several have to be told apart.
@@ -226,12 +242,13 @@ fn notes(page: &CoverPageBody) -> Vec<&'static str> {
 fn flows(lesson: &CoverLesson) -> [Flow; 5] {
     let words = lesson.words.as_ref();
     let apart = |list: &Vec<PlanWord>| {
-        let word = |one: &PlanWord| format!("{} ({})", one.word, one.reading.graphemes.join(" "));
+        // Dots keep a word's graphemes on one line.
+        let word = |one: &PlanWord| format!("{} ({})", one.word, one.reading.graphemes.join("·"));
         list.iter().map(word).collect()
     };
     let of = |label, entries: Option<Vec<String>>| Flow { label, entries: entries.unwrap_or_default() };
     [
-        of("Teach", Some(lesson.items.clone())),
+        of("Teach", (!teaches_its_title(lesson)).then(|| lesson.items.clone())),
         of("Go back to", words.map(|words| words.review.clone())),
         of("Words to read", words.map(|words| apart(&words.read))),
         of("Exception words", words.map(|words| words.exception_words.clone())),

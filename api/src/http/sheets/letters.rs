@@ -2,9 +2,9 @@
 
 use std::fmt::Write as _;
 
-use plumbline_core::statutory::LetterText;
+use plumbline_core::{statutory::LetterText, time::Date};
 
-use super::{document, escaped, name};
+use super::{day, document, escaped, name};
 
 /// One letter.
 pub struct Letter {
@@ -17,7 +17,8 @@ pub struct Letter {
 }
 
 /// The letters, each on a sheet of its own.
-pub fn page(school: &str, title: &str, letters: &[Letter]) -> String {
+/// Each is dated, and has a place for somebody of the school to sign.
+pub fn page(school: &str, title: &str, on: Date, letters: &[Letter]) -> String {
     let mut html = String::from("<main>\n");
     if letters.is_empty() {
         html.push_str("<p>Nobody asked for has a result in this window.</p>\n");
@@ -26,8 +27,9 @@ pub fn page(school: &str, title: &str, letters: &[Letter]) -> String {
         let class = letter.class.as_ref().map(|class| format!(", class {}", name(class)));
         let _ = write!(
             html,
-            "<section class=\"letter\">\n<p>{}</p>\n<h1>{}</h1>\n<p>To the parents and carers of {}{}</p>\n",
+            "<section class=\"letter\">\n<p>{}<br>{}</p>\n<h1>{}</h1>\n<p>To the parents and carers of {}{}</p>\n",
             escaped(school),
+            day(on),
             escaped(title),
             name(&letter.name),
             class.unwrap_or_default()
@@ -37,7 +39,8 @@ pub fn page(school: &str, title: &str, letters: &[Letter]) -> String {
         if let Some(outcome) = &letter.text.outcome {
             let _ = writeln!(html, "<p>{}</p>", escaped(outcome));
         }
-        let _ = writeln!(html, "<p>{}</p>\n</section>", escaped(&letter.text.is_not));
+        let _ = writeln!(html, "<p>{}</p>", escaped(&letter.text.is_not));
+        html.push_str("<p class=\"hand\">For the school (name and role)</p>\n</section>\n");
     }
     html.push_str("</main>\n");
     document("Letters", &html)
@@ -57,11 +60,14 @@ mod tests {
         };
         let one = Letter { name: "Zo <b>".into(), class: Some("Alder".into()), text: text("Zo read 31.") };
         let two = Letter { name: "Max Bell".into(), class: None, text: text("Max was away.") };
-        let html = page("Farholt & Sons", "The check", &[one, two]);
+        let on = Date::from_ymd_opt(2026, 7, 6).unwrap();
+        let html = page("Farholt & Sons", "The check", on, &[one, two]);
+        assert_eq!(html.matches("<p>Farholt &amp; Sons<br>6 July 2026</p>").count(), 2);
+        assert_eq!(html.matches("class=\"hand\"").count(), 2, "a place to write a name by hand");
         assert_eq!(html.matches("<section class=\"letter\">").count(), 2);
         assert!(html.contains("<bdi>Zo &lt;b&gt;</bdi>, class <bdi>Alder</bdi>"));
-        assert!(html.contains("Farholt &amp; Sons") && html.contains("<bdi>Max Bell</bdi></p>"));
+        assert!(html.contains("<bdi>Max Bell</bdi></p>"));
         assert!(html.contains("break-after: page"), "a sheet a child");
-        assert!(page("Farholt", "The check", &[]).contains("Nobody asked for"));
+        assert!(page("Farholt", "The check", on, &[]).contains("Nobody asked for"));
     }
 }

@@ -3,8 +3,10 @@
 
 pub mod check;
 pub mod cover;
+pub mod handover;
 pub mod letters;
 pub mod log;
+pub mod transfer;
 
 use std::{fmt::Write as _, sync::LazyLock};
 
@@ -14,7 +16,10 @@ use actix_web::{
     web,
 };
 use base64::{Engine as _, engine::general_purpose::STANDARD};
+use plumbline_core::time::Date;
+use serde::Deserialize;
 use sha2::{Digest as _, Sha256};
+use utoipa::ToSchema;
 
 /// The media type of a sheet.
 pub const MEDIA_TYPE: &str = "text/html; charset=utf-8";
@@ -26,11 +31,27 @@ const STYLE: &str = include_str!("sheet.css");
 /// The one style a sheet may have, by its digest.
 static STYLE_DIGEST: LazyLock<String> = LazyLock::new(|| STANDARD.encode(Sha256::digest(STYLE)));
 
+/// What a content security policy names to allow a sheet's style.
+pub fn style_source() -> String {
+    format!("'sha256-{}'", *STYLE_DIGEST)
+}
+
+/// As what a page comes.
+#[derive(Clone, Copy, Debug, Default, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum PageFormat {
+    /// For a program.
+    #[default]
+    Json,
+    /// To print: A4, black on white.
+    Html,
+}
+
 /// The content security policy of a sheet, with what else its page needs.
 pub fn policy(more: &str) -> String {
-    let style = &*STYLE_DIGEST;
+    let style = style_source();
     format!(
-        "default-src 'none'; style-src 'sha256-{style}'; {more}base-uri 'none'; form-action 'none'; \
+        "default-src 'none'; style-src {style}; {more}base-uri 'none'; form-action 'none'; \
          frame-ancestors 'none'"
     )
 }
@@ -54,6 +75,16 @@ fn escaped(text: &str) -> String {
 /// A name in whatever script, which runs its own way and turns nothing beside it round.
 fn name(text: &str) -> String {
     format!("<bdi>{}</bdi>", escaped(text))
+}
+
+/// A day in words.
+fn day(day: Date) -> String {
+    day.format("%-d %B %Y").to_string()
+}
+
+/// Correspondences in a list, each kept on one line.
+fn unbroken(text: &str) -> String {
+    escaped(text).replace(" /", "\u{a0}/")
 }
 
 /// The foot of a page of several.

@@ -8,11 +8,12 @@ use plumbline_core::{
         resource::{SchoolWords, Sequence, Sequences},
     },
     check::{
-        Asked, CheckKind,
+        Asked, CheckKind, Odd,
         build::{Built, BuiltItem, Ground, Recipe, build, lessons_up_to},
+        odd_grapheme, odd_words,
     },
     id::{ItemId, PseudoWordSetId, VersionId},
-    phonics::{Engine, pseudo::OfferedPseudoWord, version::find},
+    phonics::{pseudo::OfferedPseudoWord, version::find},
     rules::{CheckRule, PracticeSection, RulePack},
     sequence::{Content, Gpc},
     text::Title,
@@ -22,7 +23,7 @@ use super::school::SchoolEngine;
 use crate::{
     http::{
         problem::{Code, FieldError, Problem},
-        v1::checks::create::NewCheckItem,
+        v1::checks::create::{CheckWarning, NewCheckItem},
     },
     store::{Error, PseudoWordSetRow, Tx},
 };
@@ -136,8 +137,8 @@ pub fn given(
     let practice = kind == CheckKind::PracticeCheck;
     let one = |(n, item): (usize, &NewCheckItem)| {
         let at = |field: &str| format!("items[{n}].{field}");
-        let gpc_id = match &item.gpc {
-            Some(gpc) if kind == CheckKind::GpcRecognition => Some(pair(&words.engine, n, gpc)?),
+        let gpc = match &item.gpc {
+            Some(gpc) if kind == CheckKind::GpcRecognition => Some(pair(words, n, gpc)?),
             None if kind == CheckKind::GpcRecognition => {
                 return Err(Problem::field(at("gpc"), "is required for GPC recognition"));
             }
@@ -155,10 +156,10 @@ pub fn given(
         if item.pseudo && !practice {
             return Err(Problem::field(at("pseudo"), "is for practice checks only"));
         }
-        let asked = match kind {
-            CheckKind::GpcRecognition => Asked::default(),
-            _ if item.pseudo || kind == CheckKind::PseudoWordReading => pseudo(words, n, item, set)?,
-            _ => real(words, kind, n, item)?,
+        let (gpc_id, asked) = match gpc {
+            Some((id, asked)) => (Some(id), asked),
+            None if is_made_up(kind, item) => (None, pseudo(words, n, item, set)?),
+            None => (None, real(words, kind, n, item)?),
         };
         let (prompt, section, pseudo) = (item.prompt.clone(), item.section, item.pseudo);
         Ok(Prepared { prompt, gpc_id, asked, section, pseudo })
@@ -190,16 +191,37 @@ fn real(words: &SchoolEngine, kind: CheckKind, n: usize, item: &NewCheckItem) ->
     }
 }
 
-/// The id of a pair that English has, in its one spelling.
-fn pair(engine: &Engine, n: usize, gpc: &Gpc) -> Result<ItemId, Problem> {
+fn is_made_up(kind: CheckKind, item: &NewCheckItem) -> bool {
+    item.pseudo || kind == CheckKind::PseudoWordReading
+}
+
+/// The id of a pair that English has, in its one spelling, and what is known of it.
+fn pair(words: &SchoolEngine, n: usize, gpc: &Gpc) -> Result<(ItemId, Asked), Problem> {
     let (gpc, faults) = gpc.settled();
     if faults.is_empty() {
-        find(engine, &gpc).map_err(|error| Problem::field(format!("items[{n}].gpc"), error))?;
-        return Ok(gpc.id());
+        let found = find(&words.engine, &gpc);
+        let found = found.map_err(|error| Problem::field(format!("items[{n}].gpc"), error))?;
+        return Ok((gpc.id(), Asked::of_gpc(&words.engine, words.policy.accent, found)));
     }
     let at = |(field, message): (&str, &str)| FieldError {
         field: format!("items[{n}].gpc.{field}"),
         message: message.to_owned(),
     };
     Err(Problem::fields(faults.into_iter().map(at)))
+}
+
+/// What is odd about items as sent, by the place of each.
+pub fn odd(words: &SchoolEngine, kind: CheckKind, items: &[NewCheckItem]) -> Vec<CheckWarning> {
+    let of_one = |(n, item): (usize, &NewCheckItem)| {
+        let prompt = item.prompt.as_str();
+        let odd = match &item.gpc {
+            Some(gpc) => odd_grapheme(prompt, &gpc.grapheme).into_iter().collect(),
+            None if is_made_up(kind, item) => Vec::new(),
+            None => odd_words(&words.engine, kind, prompt),
+        };
+        let warning =
+            move |odd: Odd| CheckWarning { field: format!("items[{n}].prompt"), message: odd.to_string() };
+        odd.into_iter().map(warning)
+    };
+    items.iter().enumerate().flat_map(of_one).collect()
 }

@@ -21,9 +21,9 @@ use crate::{
 ///
 /// # Errors
 /// As [`Caller::words`].
-pub async fn words_for<'a>(
+pub async fn words_for<'a, T: 'a>(
     caller: &Caller,
-    heard: impl IntoIterator<Item = &'a Option<Heard>>,
+    heard: impl IntoIterator<Item = &'a Option<T>>,
 ) -> Result<Option<SchoolEngine>, Problem> {
     match heard.into_iter().any(Option::is_some) {
         true => Ok(Some(caller.words().await?)),

@@ -4,7 +4,9 @@
 
 use diesel::prelude::*;
 use plumbline_core::{
-    id::{CoverLinkId, GroupProposalId, PupilDecisionId, RosterImportId, SchoolId, StaffId},
+    id::{
+        CoverLinkId, GroupProposalId, PupilDecisionId, ReportSnapshotId, RosterImportId, SchoolId, StaffId,
+    },
     time::Date,
 };
 use serde_json::Value;
@@ -19,7 +21,8 @@ use crate::{
         rollover::rollover_id,
         roster_import::RowsGone,
         schema::{
-            cover_link, group_proposal, history, idempotency, pupil_decision, rollover, roster_import, school,
+            cover_link, group_proposal, history, idempotency, pupil_decision, report_snapshot, rollover,
+            roster_import, school,
         },
     },
 };
@@ -197,6 +200,15 @@ impl Store {
     /// If the store fails; what was dropped before stays dropped.
     pub fn drop_old_group_proposals(&self) -> Result<usize, Error> {
         drop_rows!(self, group_proposal, GroupProposalId, kept_until)
+    }
+
+    /// Drops the pupils frozen for reports whose time is over, of all schools; how many reports that were. What was
+    /// released of them stays. Written to the audit log in the name of whoever made them.
+    ///
+    /// # Errors
+    /// If the store fails; what was dropped before stays dropped.
+    pub fn drop_old_report_snapshots(&self) -> Result<usize, Error> {
+        drop_rows!(self, report_snapshot, ReportSnapshotId, kept_until)
     }
 
     /// Drops the links to cover pages whose day is over, of all schools; how many that were. Written to the

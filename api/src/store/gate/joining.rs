@@ -14,6 +14,7 @@ use crate::{
     store::{
         Error,
         audit::{self, AuditHead},
+        change::put_in_school,
         conn::{Conn, db},
         schema::{account, invitation, school, staff, staff_role},
         tx::{new_id, next_version},
@@ -131,6 +132,7 @@ pub(super) fn found_school(
     let admin: StaffId = new_id(now);
     let today: Date = date_in(&new.time_zone, now);
     insert_staff(conn, school, admin, &new.admin_name, &new.admin_email, 1, now)?;
+    put_in_school(conn, school, 1, &[("school", school.uuid()), ("staff_name", admin.uuid())])?;
     db!(*conn, c => diesel::insert_into(staff_role::table)
         .values((
             staff_role::school_id.eq(school),

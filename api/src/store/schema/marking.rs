@@ -1,4 +1,4 @@
-//! The tables of how pupils answer, and of second marking.
+//! The tables of how pupils answer, of what helped them, and of second marking.
 
 diesel::table! {
     use crate::store::types::sql::*;
@@ -31,6 +31,20 @@ diesel::table! {
         at -> Moment,
         ended_on -> Nullable<Date>,
         ended_by -> Nullable<Uid>,
+        v -> BigInt,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    what_helped (school_id, pupil_id) {
+        school_id -> Uid,
+        pupil_id -> Uid,
+        text -> Text,
+        on_date -> Date,
+        written_by -> Uid,
+        at -> Moment,
         v -> BigInt,
     }
 }

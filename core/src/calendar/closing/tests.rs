@@ -67,7 +67,7 @@ fn year() -> Calendar {
 
 fn close(calendar: &mut Calendar, plan: ClosurePlan) {
     check_closure(calendar, &plan).unwrap();
-    calendar.closures.push(Closure { id: ClosureId::from_uuid(Uuid::nil()), plan });
+    *calendar = calendar.with_closure(&plan);
 }
 
 fn pupil(class_id: u128, year_group: &str) -> Attendance {
@@ -81,7 +81,8 @@ fn pupil(class_id: u128, year_group: &str) -> Attendance {
 }
 
 fn of(pupils: &[Attendance]) -> Whom {
-    Whom { pupils: pupils.to_vec(), ..Whom::default() }
+    let ids = (1..).map(|n| PupilId::from_uuid(Uuid::from_u128(n)));
+    Whom { pupils: ids.zip(pupils.iter().cloned()).collect(), ..Whom::default() }
 }
 
 /// Days and half days of the year that are taught.
@@ -220,7 +221,7 @@ fn what_closes_nothing_new_is_refused_by_name() {
         (error.field(), error.to_string())
     };
     assert_eq!(
-        said(&calendar, &whole("2025-09-02", "2025-09-03", ClosedFor::School)),
+        said(&calendar, &whole("2025-09-02", "2025-09-02", ClosedFor::School)),
         ("from", "2025-09-02 is closed already: inset of 2025-09-01 to 2025-09-02".to_owned())
     );
     // What closed the school closed each class; a weekend, a holiday, another year hold nothing to close.
@@ -263,6 +264,107 @@ fn what_closes_nothing_new_is_refused_by_name() {
     }
     assert_eq!(
         said(&calendar, &whole("2025-10-08", "2025-10-08", ClosedFor::School)).1,
-        "no lessons are due for any of them then"
+        "2025-10-08 is closed already: closure of 2025-10-08"
     );
+}
+
+#[test]
+fn days_closed_already_stay_what_they_are_and_are_told() {
+    let calendar = year();
+    let snow = |from, until, whom| plan(from, until, ClosureKind::Closure, DayPart::Whole, whom);
+    // Friday 1 May to Tuesday 5 May 2026: a weekend, the holiday of the 4th, and two days to close.
+    let week = snow("2026-05-01", "2026-05-05", ClosedFor::School);
+    assert_eq!(check_closure(&calendar, &week), Ok(vec![day("2026-05-04")]));
+    // For a class as for the school; and where nothing was closed nothing is told.
+    let one = snow("2026-05-01", "2026-05-05", classes(&[1]));
+    assert_eq!(check_closure(&calendar, &one), Ok(vec![day("2026-05-04")]));
+    assert_eq!(check_closure(&calendar, &snow("2026-05-05", "2026-05-06", ClosedFor::School)), Ok(vec![]));
+    let after = calendar.with_closure(&week);
+    assert_eq!(after.day(day("2026-05-04")), DayKind::Closure);
+    assert_eq!(taught(&after, &Whom::default()).0, 188);
+}
+
+#[test]
+fn a_school_year_keeps_a_teaching_day() {
+    let mut calendar = year();
+    let shut = |from, until, whom| plan(from, until, ClosureKind::Closure, DayPart::Whole, whom);
+    let all = shut("2025-09-01", "2026-08-31", ClosedFor::School);
+    let error = check_closure(&calendar, &all).unwrap_err();
+    assert_eq!(
+        (error.field(), error.to_string().as_str()),
+        ("from", "the school year 2025 would have no teaching day")
+    );
+    // All but the last day of staff and the one before; then that one too, in two steps.
+    close(&mut calendar, shut("2025-09-01", "2026-07-19", ClosedFor::School));
+    assert_eq!(taught(&calendar, &Whom::default()), (1, 2));
+    let last = |part| plan("2026-07-20", "2026-07-20", ClosureKind::Closure, part, ClosedFor::School);
+    assert_eq!(check_closure(&calendar, &last(DayPart::Whole)), Err(ClosureError::WholeYear(2025)));
+    close(&mut calendar, last(DayPart::Morning));
+    assert_eq!(check_closure(&calendar, &last(DayPart::Afternoon)), Err(ClosureError::WholeYear(2025)));
+    // A year group or a class may have none.
+    close(&mut calendar, shut("2025-09-01", "2026-08-31", year_groups(&["nursery"])));
+}
+
+/// Pupil 1 of class 1 in Year 1; pupil 2 of class 2 in Reception, on Mondays to Wednesdays.
+fn mixed(calendar: &Calendar) -> OwnCalendar {
+    let part_week =
+        Attendance { weekdays: vec![(day("2025-09-01"), Weekdays::from_bits(7))], ..pupil(2, "reception") };
+    OwnCalendar { calendar: calendar.clone(), whom: of(&[pupil(1, "year_1"), part_week]) }
+}
+
+#[test]
+fn who_is_away_with_the_class_or_the_year_group_does_not_come() {
+    let (one, two) = (PupilId::from_uuid(Uuid::from_u128(1)), PupilId::from_uuid(Uuid::from_u128(2)));
+    // 24 June 2026 is a Wednesday.
+    let on = |part, whom| plan("2026-06-24", "2026-06-24", ClosureKind::Trip, part, whom);
+    let comes = |closures: &[ClosurePlan], pupil, half| {
+        let mut own = mixed(&year());
+        closures.iter().for_each(|plan| own.calendar = own.calendar.with_closure(plan));
+        own.comes(pupil, day("2026-06-24"), half)
+    };
+    let (morning, afternoon) = (Some(Half::Morning), Some(Half::Afternoon));
+    let trip = [on(DayPart::Whole, classes(&[1]))];
+    assert_eq!([None, morning, afternoon].map(|half| comes(&trip, one, half)), [false; 3]);
+    assert_eq!([None, morning, afternoon].map(|half| comes(&trip, two, half)), [true; 3]);
+    // Half a day: not to that half, and to the day where the half is not known.
+    let half = [on(DayPart::Morning, year_groups(&["year_1"]))];
+    assert_eq!([None, morning, afternoon].map(|half_of| comes(&half, one, half_of)), [true, false, true]);
+    // Two halves, closed apart, are the day.
+    let both = [on(DayPart::Morning, year_groups(&["year_1"])), on(DayPart::Afternoon, classes(&[1]))];
+    assert!(!comes(&both, one, None));
+    // What closed the school says nothing of one pupil.
+    assert!(comes(&[on(DayPart::Whole, ClosedFor::School)], one, morning));
+    // A weekend inside a trip is nobody's trip; a Thursday is not the second pupil's.
+    let long = plan("2026-06-22", "2026-06-28", ClosureKind::Trip, DayPart::Whole, classes(&[1]));
+    let mut own = mixed(&year());
+    own.calendar = own.calendar.with_closure(&long);
+    assert!(own.comes(one, day("2026-06-27"), None) && !own.comes(one, day("2026-06-25"), None));
+    assert!(!own.comes(two, day("2026-06-25"), None) && own.comes(two, day("2026-06-23"), None));
+    assert_eq!(own.members(day("2026-06-25")), [one, two].into());
+}
+
+#[test]
+fn a_record_with_somebody_who_would_be_away_is_told() {
+    let (one, two) = (PupilId::from_uuid(Uuid::from_u128(1)), PupilId::from_uuid(Uuid::from_u128(2)));
+    let now = mixed(&year());
+    let on = day("2026-06-24");
+    let recorded =
+        |there: &[PupilId]| [RecordedLesson { on, slot: 1, there: there.iter().copied().collect() }];
+    let told = |part, whom, there: &[PupilId]| {
+        let plan = plan("2026-06-24", "2026-06-24", ClosureKind::Trip, part, whom);
+        let after = OwnCalendar { calendar: now.calendar.with_closure(&plan), whom: now.whom.clone() };
+        recorded_and_closed(&now, &after, &[], &recorded(there)).contains(&on)
+    };
+    assert!(told(DayPart::Whole, classes(&[1]), &[one, two]) && !told(DayPart::Whole, classes(&[1]), &[two]));
+    assert!(told(DayPart::Whole, ClosedFor::School, &[]));
+    // The lesson is the morning's: who is away in the afternoon was there.
+    assert!(
+        !told(DayPart::Afternoon, classes(&[1]), &[one]) && told(DayPart::Morning, classes(&[1]), &[one])
+    );
+    // A half term that ends before it.
+    let mut shorter = now.clone();
+    shorter.calendar.years[0].half_terms[5].ends_on = day("2026-06-19");
+    assert_eq!(recorded_and_closed(&now, &shorter, &[], &recorded(&[])), [on].into());
+    assert_eq!(now.calendar.differs(&shorter.calendar), Some((day("2025-09-01"), day("2026-08-31"))));
+    assert_eq!(now.calendar.differs(&now.calendar), None);
 }

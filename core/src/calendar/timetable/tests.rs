@@ -42,8 +42,16 @@ fn calendar() -> OwnCalendar {
     let closures = vec![closed("2025-10-24", DayPart::Afternoon), closed("2026-03-30", DayPart::Whole)];
     let somebody =
         Attendance { days: vec![Span { from: day("2025-09-01"), until: None }], ..Attendance::default() };
-    let whom = Whom { pupils: vec![somebody], ..Whom::default() };
+    let whom = Whom { pupils: [(id(1), somebody)].into(), ..Whom::default() };
     OwnCalendar { calendar: Calendar { years: vec![year], closures }, whom }
+}
+
+fn id(n: u128) -> PupilId {
+    PupilId::from_uuid(Uuid::from_u128(n))
+}
+
+fn halves() -> SchoolDayRule {
+    crate::rules::pack("england").unwrap().school_day
 }
 
 fn slot(weekday: Weekday, part: Half, starts_at: Option<&str>, minutes: Option<u16>) -> Slot {
@@ -121,12 +129,13 @@ fn lessons_are_put_in_order_and_do_not_overlap() {
     let calendar = calendar();
     let monday = |part, starts_at, minutes| slot(Weekday::Monday, part, starts_at, minutes);
     let said = |slots| {
-        let error = check_timetable(&calendar, line("2025-09-01", slots)).unwrap_err();
+        let error = check_timetable(&calendar, line("2025-09-01", slots), &halves()).unwrap_err();
         (error.field(), error.to_string())
     };
     let second = monday(Half::Morning, Some("11:00"), Some(20));
     let first = monday(Half::Morning, Some("10:40"), Some(20));
-    let checked = check_timetable(&calendar, line("2025-09-01", vec![second.clone(), first.clone()]));
+    let both = line("2025-09-01", vec![second.clone(), first.clone()]);
+    let checked = check_timetable(&calendar, both, &halves());
     assert_eq!(checked.unwrap().slots, Some(vec![first.clone(), second.clone()]));
     let overlap = |later: &str| {
         ("slots".to_owned(), format!("monday {later} begins before the lesson before it has ended"))
@@ -134,7 +143,15 @@ fn lessons_are_put_in_order_and_do_not_overlap() {
     assert_eq!(said(vec![Slot { minutes: Some(21), ..first.clone() }, second.clone()]), overlap("11:00"));
     assert_eq!(said(vec![first.clone(), first.clone()]), overlap("10:40"));
     // The afternoon does not begin before the morning has ended.
-    assert_eq!(said(vec![second, monday(Half::Afternoon, Some("10:00"), None)]), overlap("10:00"));
+    let late = monday(Half::Morning, Some("11:40"), Some(20));
+    assert_eq!(said(vec![late, monday(Half::Afternoon, Some("11:30"), None)]), overlap("11:30"));
+    // Nor is three o'clock in the morning half, or ten in the afternoon.
+    let half = |n: usize, message: &str| (format!("slots[{n}].starts_at"), message.to_owned());
+    let three = monday(Half::Morning, Some("15:00"), None);
+    assert_eq!(said(vec![second, three]), half(1, "no morning lesson begins from 13:00 on"));
+    let ten = monday(Half::Afternoon, Some("10:00"), None);
+    assert_eq!(said(vec![ten]), half(0, "no afternoon lesson begins before 11:30"));
+    assert!(said(vec![monday(Half::Morning, Some("13:00"), None)]).0 == "slots[0].starts_at");
     let minutes = |n: usize| {
         (format!("slots[{n}].minutes"), "a lesson takes at least a minute and ends on its day".to_owned())
     };
@@ -145,7 +162,7 @@ fn lessons_are_put_in_order_and_do_not_overlap() {
         said(vec![monday(Half::Morning, None, None); 10]).1,
         "a day has slots 1 to 9: monday has more"
     );
-    let outside = check_timetable(&calendar, line("2025-08-31", vec![first])).unwrap_err();
+    let outside = check_timetable(&calendar, line("2025-08-31", vec![first]), &halves()).unwrap_err();
     assert_eq!((outside.field().as_str(), outside), ("from", TimetableError::OutOfYear(day("2025-08-31"))));
 }
 
@@ -166,15 +183,51 @@ fn none_is_due_on_a_day_without_pupils_or_on_which_none_of_them_comes() {
     let mut own = calendar();
     // One pupil from Tuesday 9 to Friday 12 September, who comes on Tuesdays and Fridays.
     let weekdays = Weekdays::from_bits(0b1_0010).unwrap();
-    own.whom.pupils = vec![Attendance {
+    let part_week = Attendance {
         days: vec![Span { from: day("2025-09-09"), until: Some(day("2025-09-12")) }],
         weekdays: vec![(day("2025-09-01"), Some(weekdays))],
         ..Attendance::default()
-    }];
+    };
+    own.whom.pupils = [(id(1), part_week)].into();
     let due = |lines: &[TimetableLine]| {
         let due = sessions(&own, lines, day("2025-09-01"), day("2025-09-30"));
         due.into_iter().map(|one| one.on.to_string()).collect::<Vec<_>>()
     };
     assert_eq!(due(&[]), ["2025-09-09", "2025-09-12"]);
     assert_eq!(due(&[line("2025-09-01", every_weekday_at_nine())]), ["2025-09-09", "2025-09-12"]);
+}
+
+#[test]
+fn a_lesson_is_for_who_comes_to_its_half_and_for_who_is_named() {
+    let mut own = calendar();
+    let class = crate::id::ClassId::from_uuid(Uuid::from_u128(9));
+    let always = Span { from: day("2025-09-01"), until: None };
+    let away = Attendance { days: vec![always], classes: vec![(class, always)], ..Attendance::default() };
+    own.whom.pupils.insert(id(2), away);
+    // Monday 13 October 2025: the class is out in the morning.
+    let trip = ClosurePlan {
+        from: day("2025-10-13"),
+        until: day("2025-10-13"),
+        kind: ClosureKind::Trip,
+        part: DayPart::Morning,
+        whom: ClosedFor::Classes([class].into()),
+    };
+    own.calendar = own.calendar.with_closure(&trip);
+    let lines = [line(
+        "2025-09-01",
+        vec![
+            slot(Weekday::Monday, Half::Morning, None, None),
+            slot(Weekday::Monday, Half::Afternoon, None, None),
+        ],
+    )];
+    let on = day("2025-10-13");
+    let of = |lines: &[TimetableLine], n: u8, named: &[PupilId]| {
+        lesson_is_for(&own, lines, (on, n), &named.iter().copied().collect())
+    };
+    assert_eq!((of(&lines, 1, &[]), of(&lines, 2, &[])), (vec![id(1)], vec![id(1), id(2)]));
+    assert_eq!(of(&lines, 1, &[id(2), id(3)]), [id(1), id(2)]);
+    // Without a timetable the one lesson of the day is the morning's; another, whose half nobody knows, is for all.
+    assert_eq!((of(&[], 1, &[]), of(&[], 2, &[])), (vec![id(1)], vec![id(1), id(2)]));
+    assert_eq!(half_of_slot(&own, &lines, on, 2), Some(Half::Afternoon));
+    assert_eq!(half_of_slot(&own, &lines, on, 3), None);
 }

@@ -110,7 +110,7 @@ impl<'a> Source<'a> {
             prompt: gpc.grapheme.clone(),
             gpc: Some(gpc),
             chosen_for: None,
-            asked: Asked::default(),
+            asked: Asked::of_gpc(self.ground.engine, self.ground.policy.accent, *id),
             measure: Measure { lessons_since: self.at - lesson, ..measure },
             section: None,
             pseudo: false,

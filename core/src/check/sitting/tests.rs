@@ -88,8 +88,59 @@ fn each_answer_sent_stands_for_itself() {
     assert_eq!(out(24, &run), expected);
     // The same answer of another day is another answer.
     assert_eq!(out(25, &run[..1]), [Taken::Refused(AnswerError::OtherAnswer(0))]);
-    assert_eq!(out(22, &run[10..]), [Taken::Refused(AnswerError::OutsideRound(day(22)))]);
+    assert_eq!(out(22, &run[10..]), [Taken::Refused(AnswerError::OutsideRound(day(22), day(23), day(27)))]);
     assert_eq!(out(26, &run[10..]), [Taken::Refused(AnswerError::Future(day(26)))]);
+}
+
+#[test]
+fn of_two_answers_to_one_item_the_one_made_first_is_taken() {
+    use Outcome::{NotOffered, Right, Wrong};
+    let (items, nothing) = (items(), BTreeMap::new());
+    let facts = Facts {
+        items: &items,
+        existing: &nothing,
+        opens_on: day(23),
+        closes_on: day(27),
+        taken_until: day(30),
+        left_on: None,
+        today: day(25),
+    };
+    let out = |sent: &[Sent]| sort_out(&facts, day(25), &[], &BTreeSet::new(), sent);
+    let second = Taken::Refused(AnswerError::AlreadyAnswered(0, answer_id(11)));
+    assert_eq!(out(&[sent(11, 1, Right), sent(12, 1, Wrong)]), [Taken::New, second.clone()]);
+    assert_eq!(out(&[sent(12, 1, Wrong), sent(11, 1, Right)]), [second, Taken::New]);
+    // What was left out first can be answered after, not the other way round.
+    assert_eq!(out(&[sent(12, 1, Wrong), sent(11, 1, NotOffered)]), [Taken::New, Taken::New]);
+    let left_out_after = Taken::Refused(AnswerError::AlreadyAnswered(0, answer_id(11)));
+    assert_eq!(out(&[sent(11, 1, Right), sent(12, 1, NotOffered)]), [Taken::New, left_out_after]);
+}
+
+#[test]
+fn what_was_heard_is_judged_answer_by_answer() {
+    use Outcome::{Right, Wrong};
+    let (items, nothing) = (items(), BTreeMap::new());
+    let facts = Facts {
+        items: &items,
+        existing: &nothing,
+        opens_on: day(23),
+        closes_on: day(27),
+        taken_until: day(30),
+        left_on: None,
+        today: day(25),
+    };
+    let heard = |id: u128, of: u128, outcome: Outcome, text: &str| Sent {
+        heard: Some(Heard::new(text)),
+        ..sent(id, of, outcome)
+    };
+    let run = [heard(11, 1, Wrong, "m.ɒ.b"), heard(12, 2, Wrong, "?"), heard(13, 3, Right, "m.ɒ.b")];
+    let fates = sort_out(&facts, day(25), &[], &BTreeSet::new(), &run);
+    let refusal = |fate: &Taken| match fate {
+        Taken::Refused(error) => Some((error.refusal(), error.field())),
+        _ => None,
+    };
+    let refusals: Vec<_> = fates.iter().map(refusal).collect();
+    let refused = |n: usize| Some((super::super::Refusal::Heard, format!("answers[{n}].heard")));
+    assert_eq!(refusals, [None, refused(1), refused(2)]);
 }
 
 #[test]

@@ -22,7 +22,7 @@ fn school() -> SchoolNow {
         sequence: id(sequence),
         closed_on,
         adults: BTreeSet::new(),
-        starts: BTreeSet::new(),
+        lessons: Vec::new(),
     };
     SchoolNow {
         today: day(25),

@@ -73,7 +73,9 @@ impl World {
         let report = CatchUpReport {
             on,
             items: items.iter().map(|letter| self.item(letter)).collect(),
-            pupils: pupils.iter().map(|n| PupilId::from_uuid(Uuid::from_u128(*n as u128))).collect(),
+            pupils: (0..)
+                .zip(pupils.iter().map(|n| PupilId::from_uuid(Uuid::from_u128(*n as u128))))
+                .collect(),
             taught_by: None,
         };
         let facts = CatchUpFacts {
@@ -146,8 +148,9 @@ fn names_of_before_become_those_there_are() {
     let now = |id: PupilId| if [pupil(7), pupil(8)].contains(&id) { pupil(1) } else { id };
     let of =
         |named: &[u128]| pupils_under_one_record(&named.iter().map(|n| pupil(*n)).collect::<Vec<_>>(), now);
-    assert_eq!(of(&[7, 2]), [pupil(1), pupil(2)]);
-    assert_eq!(of(&[1, 7, 8]), [pupil(1)]);
+    assert_eq!(of(&[7, 2]), [(0, pupil(1)), (1, pupil(2))]);
+    // Whoever comes after keeps the place sent.
+    assert_eq!(of(&[1, 7, 8, 4]), [(0, pupil(1)), (3, pupil(4))]);
     // One record twice stays twice: it is a mistake.
-    assert_eq!(of(&[7, 7]), [pupil(1), pupil(1)]);
+    assert_eq!(of(&[7, 7]), [(0, pupil(1)), (1, pupil(1))]);
 }

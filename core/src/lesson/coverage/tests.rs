@@ -6,8 +6,8 @@ use crate::{
     calendar::{Calendar, HalfTerm, Year},
     id::{CatchUpId, GroupId, HalfTermId, ItemId, LessonId, PupilId, StaffId, VersionId},
     lesson::{
-        CarriedIn, CatchUp, Facts, Mark, Outcome, Record, RecordError, RegisterEntry, Report, Warning,
-        coverage, days_taught, next_lesson, record,
+        CarriedIn, CatchUp, Facts, LessonState, Mark, Outcome, Record, RecordError, RegisterEntry, Report,
+        Warning, coverage, days_taught, next_lesson, record, rested_on, state,
     },
     sequence::{Content, settle},
     text::Title,
@@ -85,6 +85,7 @@ impl World {
             group: GroupId::from_uuid(Uuid::nil()),
             version: VersionId::from_uuid(Uuid::nil()),
             content: &self.content,
+            has_pupils: !self.members.is_empty(),
             members: &self.members,
             others: &self.records,
             carried: None,
@@ -101,6 +102,15 @@ impl World {
 
     fn next(&self) -> Option<(usize, usize)> {
         next_lesson(&self.content, None, &self.records).map(|next| (next.place.lesson, next.remaining.len()))
+    }
+
+    /// The day on which a lesson was finished.
+    fn finished(&self, lesson: usize) -> Option<u32> {
+        use chrono::Datelike as _;
+        match state(self.content.lessons().nth(lesson).unwrap().2, None, self.records.iter()) {
+            LessonState::Delivered { on } => Some(on.day()),
+            LessonState::Untaught | LessonState::Part { .. } => None,
+        }
     }
 
     fn taught(&self, pupil: usize, item: usize) -> Option<u32> {
@@ -189,7 +199,65 @@ fn reteaching_never_moves_the_place() {
     assert_eq!(w.next(), None);
     w.log(3, 0, Outcome::Retaught, |_| {}).unwrap();
     assert_eq!(w.next(), None);
-    assert_eq!(w.log(4, 0, Outcome::Delivered, |_| {}), Err(RecordError::AlreadyDelivered(day(1))));
+    // Recorded as delivered once more it was taught again, and the answer says so.
+    assert_eq!(w.log(4, 0, Outcome::Delivered, |_| {}), Ok(vec![Warning::TaughtAgain]));
+    assert_eq!((w.next(), w.finished(0)), (None, Some(1)));
+}
+
+#[test]
+fn a_day_entered_late_is_the_finish_whatever_came_first() {
+    use Outcome::{Delivered, Part};
+    let ops = [(17, Delivered), (18, Part), (20, Delivered)];
+    let mut all = Vec::new();
+    for order in [[0, 1, 2], [0, 2, 1], [1, 0, 2], [1, 2, 0], [2, 0, 1], [2, 1, 0]] {
+        let mut w = World::new();
+        let mut told = Vec::new();
+        for n in order {
+            let (d, outcome) = ops[n];
+            let first = w.item(0);
+            let part = (outcome == Part).then(|| vec![first]);
+            told.extend(w.log(d, 0, outcome, |r| r.items = part).unwrap());
+        }
+        assert_eq!(
+            (w.finished(0), w.next(), w.taught(0, 1)),
+            (Some(17), Some((2, 2)), Some(17)),
+            "{order:?}"
+        );
+        assert!(!told.is_empty(), "{order:?}");
+        w.records.sort_by_key(|record| record.on);
+        // Gone again, the later one finishes it: nothing of it was lost.
+        let without: Vec<Record> = w.records.iter().filter(|record| record.on > day(17)).cloned().collect();
+        let gone = w.records[0].clone();
+        assert_eq!(rested_on(&gone, None, &without, None), Ok(()));
+        w.records = without;
+        assert_eq!((w.finished(0), w.taught(0, 1)), (Some(20), Some(20)), "{order:?}");
+        all.push(w.records.iter().map(|record| (record.on, record.outcome)).collect::<Vec<_>>());
+    }
+    assert!(all.windows(2).all(|two| two[0] == two[1]));
+}
+
+#[test]
+fn only_what_was_taught_is_taught_again() {
+    let mut w = World::new();
+    let (first, second) = (w.item(0), w.item(1));
+    w.log(1, 0, Outcome::Part, |r| r.items = Some(vec![first])).unwrap();
+    let refused = w.log(2, 0, Outcome::Retaught, |r| r.items = Some(vec![first, second]));
+    assert_eq!(refused, Err(RecordError::NotTaughtBefore(1)));
+    assert_eq!(RecordError::NotTaughtBefore(1).field(), "items[1]");
+    w.log(2, 0, Outcome::Retaught, |_| {}).unwrap();
+    assert_eq!(w.records[1].items, [first]);
+    // The first cannot go, nor become a part of something else, while the second rests on it.
+    let (gone, again) = (w.records[0].clone(), vec![w.records[1].clone()]);
+    assert_eq!(rested_on(&gone, None, &again, None), Err(RecordError::RestedOn(day(2))));
+    let other = Record { items: vec![second], ..gone.clone() };
+    assert_eq!(rested_on(&gone, Some(&other), &again, None), Err(RecordError::RestedOn(day(2))));
+    let more = Record { items: vec![first, second], ..gone.clone() };
+    assert_eq!(rested_on(&gone, Some(&more), &again, None), Ok(()));
+    // What was carried in, or taught by another record before, holds it too.
+    let carried = CarriedIn { as_of: day(1), items: vec![first], ..CarriedIn::default() };
+    assert_eq!(rested_on(&gone, None, &again, Some(&carried)), Ok(()));
+    let before = Record { on: day(1), slot: 2, ..gone.clone() };
+    assert_eq!(rested_on(&gone, None, &[again[0].clone(), before], None), Ok(()));
 }
 
 #[test]

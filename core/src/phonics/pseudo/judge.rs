@@ -160,6 +160,37 @@ fn options(engine: &Engine, ids: &[GpcId], letters: &str) -> Vec<Vec<GpcId>> {
     out
 }
 
+/// The most readings by what real words do that are looked at; words of one syllable have fewer.
+const BY_WORDS: usize = 256;
+
+/// Readings of a made-up word of one syllable as real words read its letters: correspondences of these spellings of
+/// which each begins, follows or ends as it does in words. *eat* is read as in *seat* and as in *sweat*. The cheapest
+/// first.
+pub(super) fn as_in_words(engine: &Engine, units: &[Unit], letters: &str) -> Vec<Vec<Unit>> {
+    let ids: Vec<GpcId> = units.iter().map(|unit| unit.id()).collect();
+    let grammar = engine.grammar();
+    let mut found: Vec<Vec<GpcId>> = vec![Vec::new()];
+    for choices in options(engine, &ids, letters) {
+        let begins = |id: &GpcId| grammar.first().iter().any(|(first, _)| first == id);
+        let follows = |head: &[GpcId], id: &GpcId| match head.last() {
+            Some(last) => grammar.after(*last).iter().any(|(next, _)| *next == Some(*id)),
+            None => begins(id),
+        };
+        let longer = |head: &Vec<GpcId>, id: &GpcId| head.iter().chain([id]).copied().collect::<Vec<_>>();
+        let next = found.iter().flat_map(|head| {
+            choices.iter().filter(|id| follows(head, id)).map(|id| longer(head, id)).collect::<Vec<_>>()
+        });
+        found = next.take(BY_WORDS).collect();
+    }
+    let ends = |ids: &Vec<GpcId>| {
+        ids.last().is_some_and(|last| grammar.after(*last).iter().any(|(next, _)| next.is_none()))
+    };
+    found.retain(ends);
+    let cost = |ids: &Vec<GpcId>| ids.iter().map(|id| engine.costs().of(*id)).sum::<f32>();
+    found.sort_by(|a, b| cost(a).total_cmp(&cost(b)));
+    found.into_iter().map(|ids| ids.into_iter().map(Unit::new).collect()).collect()
+}
+
 /// How every choice of options sounds in an accent, as the screens hash it, the intended one first.
 fn sound_keys(engine: &Engine, accent: Accent, options: &[Vec<GpcId>]) -> Vec<String> {
     let mut out = vec![String::new()];

@@ -198,7 +198,7 @@ impl Maker<'_> {
             return false;
         }
         match judge::judge(self.engine, &letters, Some(&ids)) {
-            Ok(readings) => making.out.words.push(self.write(&ids, letters, shape, readings)),
+            Ok(readings) => making.out.words.push(self.write(&ids, letters, shape, &readings)),
             Err(refusal) => {
                 *making.out.refused.entry(refusal).or_default() += 1;
                 return false;
@@ -331,13 +331,14 @@ impl Maker<'_> {
         (!open && !odd_after_w(ids, &out)).then_some(out)
     }
 
-    fn write(&self, ids: &[GpcId], word: String, shape: Shape, others: Vec<Reading>) -> PseudoWord {
+    fn write(&self, ids: &[GpcId], word: String, shape: Shape, others: &[Reading]) -> PseudoWord {
         let accent = self.plan.policy.accent;
         let units: Vec<Unit> = ids.iter().map(|id| Unit::new(*id)).collect();
-        let mut readings = vec![(units.clone(), None)];
+        let own: String =
+            accent.pronounce(self.engine.inventory(), &units).iter().map(|p| p.symbol()).collect();
         let taught = |unit: &Unit| ids.contains(&unit.id()) || self.taught(unit.id());
-        readings.extend(others.into_iter().filter(|(units, _)| units.iter().all(taught)));
-        let also_accept = self.engine.plausible(&readings, accent).split_off(1);
+        let mut also_accept = self.engine.plausible(&word, others, accent, taught);
+        also_accept.retain(|sound| *sound != own);
         PseudoWord { word, shape, reading: self.engine.variant(units, None, accent), also_accept }
     }
 }

@@ -2,11 +2,12 @@
 
 use crate::phonics::Engine;
 use crate::phonics::accent::Accent;
+use crate::phonics::phoneme::Phoneme;
 use crate::phonics::segment::Variant;
 use crate::phonics::unit::Unit;
 use crate::phonics::word::{Word, WordError};
 
-use super::judge::{self, Refusal};
+use super::judge::{self, Refusal, as_in_words};
 
 /// The most letters of a pseudo-word: two syllables of six.
 pub const LONGEST: usize = 12;
@@ -63,25 +64,37 @@ impl Engine {
         }
         let variants = judge::judge(self, letters, None)
             .map_err(|refusal| Unfit::Refused { word: letters.clone(), refusal })?;
-        let accept = self.plausible(&variants, accent);
+        let accept = self.plausible(letters, &variants, accent, |_| true);
         let (units, stress) = variants.into_iter().next().ok_or(WordError::Empty)?;
         let reading = self.variant(units, stress, accent);
         Ok(OfferedPseudoWord { word: letters.clone(), reading, accept })
     }
 
-    /// The sounds of readings that English could have: as many vowels as the likeliest reading,
-    /// and in one syllable only beginnings and endings that words have.
-    pub(super) fn plausible(&self, variants: &[(Vec<Unit>, Option<String>)], accent: Accent) -> Vec<String> {
+    /// The sounds of readings that English could have, of letters with the engine's readings of them: the likeliest,
+    /// and others with as many vowels, in one syllable with beginnings and endings that words have; of one syllable
+    /// also as real words read these spellings beside each other. Of usable units only.
+    pub(super) fn plausible(
+        &self,
+        letters: &str,
+        variants: &[(Vec<Unit>, Option<String>)],
+        accent: Accent,
+        usable: impl Fn(&Unit) -> bool,
+    ) -> Vec<String> {
+        let reference = |units: &[Unit]| Accent::default().pronounce(self.inventory(), units);
+        let vowels = |sounds: &[Phoneme]| sounds.iter().filter(|sound| sound.is_vowel()).count();
+        let Some((likeliest, _)) = variants.first() else { return Vec::new() };
+        let count = vowels(&reference(likeliest));
+        let mut readings: Vec<Vec<Unit>> = variants.iter().map(|(units, _)| units.clone()).collect();
+        if count == 1 {
+            readings.extend(variants.iter().flat_map(|(units, _)| as_in_words(self, units, letters)));
+        }
         let mut out: Vec<String> = Vec::new();
-        let mut vowels = None;
-        for (units, _) in variants {
-            let reference = Accent::default().pronounce(self.inventory(), units);
-            let count = reference.iter().filter(|p| p.is_vowel()).count();
-            let likeliest = *vowels.get_or_insert(count);
-            let whole = count != 1 || self.grammar().attests(&reference);
+        for units in readings {
+            let sounds = reference(&units);
+            let fits = vowels(&sounds) == count && (count != 1 || self.grammar().attests(&sounds));
             let sound: String =
-                accent.pronounce(self.inventory(), units).iter().map(|p| p.symbol()).collect();
-            if out.is_empty() || (count == likeliest && whole && !out.contains(&sound)) {
+                accent.pronounce(self.inventory(), &units).iter().map(|phoneme| phoneme.symbol()).collect();
+            if (units == *likeliest || fits) && units.iter().all(&usable) && !out.contains(&sound) {
                 out.push(sound);
             }
         }

@@ -58,8 +58,8 @@ fn everything_short_is_whole_and_escaped() {
         "Farholt &amp; Co · Wednesday 25 November 2026",
         "<h1>Cover page: <bdi>Alder &lt;1&gt;</bdi></h1>",
         "<b>Teach</b>: igh /aɪ/",
-        "<b>Words to read</b>: night (n igh t)",
-        "<b>Words to spell</b>: cake (c a_e k)",
+        "<b>Words to read</b>: night (n·igh·t)",
+        "<b>Words to spell</b>: cake (c·a_e·k)",
         "<b>Exception words</b>: the",
         "<li>A cat sat on mat 1.</li>",
         "<bdi>Zoë &lt;b&gt;Bell&lt;/b&gt;</bdi>",
@@ -72,6 +72,23 @@ fn everything_short_is_whole_and_escaped() {
     }
     assert!(html.contains("<h2>Who is due</h2>") && html.contains("<td><bdi>Birch</bdi></td>"));
     assert!(html.contains("<html lang=\"en\">") && !html.contains(" more<") && !html.contains("<script"));
+}
+
+#[test]
+fn what_a_lesson_teaches_is_said_once() {
+    let mut one = a_page(vec![member("Zoë", "Birch")], 0);
+    let lesson = &mut one.lessons[0];
+    (lesson.title, lesson.step_title) = ("d /d/".into(), "d /d/".into());
+    lesson.items = vec!["d /d/".into()];
+    let html = page(&one);
+    assert!(html.contains("<p><b>Teach d /d/</b></p>"), "{html}");
+    assert_eq!(html.matches("d /d/").count(), 1, "{html}");
+    // More than the title says is listed, under its step.
+    let lesson = &mut one.lessons[0];
+    lesson.items.push("the".into());
+    lesson.step_title = "Step 3".into();
+    let html = page(&one);
+    assert!(html.contains("<b>d /d/, Step 3</b>") && html.contains("<b>Teach</b>: d /d/, the"), "{html}");
 }
 
 /// The pupils and the number that a page says is left out.

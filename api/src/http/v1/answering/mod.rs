@@ -109,7 +109,7 @@ pub struct NotAccessibleBody {
 }
 
 impl NotAccessibleBody {
-    fn new(row: NotAccessibleRow, rule: &NotAccessibleRule, today: Date) -> Self {
+    pub(in crate::http) fn new(row: NotAccessibleRow, rule: &NotAccessibleRule, today: Date) -> Self {
         Self {
             holds: row.entry().holds_on(today),
             id: row.id,
@@ -160,7 +160,11 @@ pub struct AnsweringBody {
 }
 
 fn pairs(text: &str) -> Vec<UsualSound> {
-    let note: SpeechNote = text.parse().unwrap_or_default();
+    usual_sounds(&text.parse().unwrap_or_default())
+}
+
+/// The pairs of a note.
+pub fn usual_sounds(note: &SpeechNote) -> Vec<UsualSound> {
     let pair = |usual: plumbline_core::check::Usual| UsualSound {
         sound: usual.sound.to_string(),
         said: usual.said.map(|said| said.to_string()),

@@ -50,7 +50,7 @@ pub async fn set_usual_mode(
     id: web::Path<PupilId>,
     body: Body<NewUsualMode>,
 ) -> Result<Reply, Problem> {
-    let base = caller.base_version()?;
+    let base = caller.base_version();
     let (id, NewUsualMode { mode, from }) = (*id, body.value);
     caller
         .write("pupil.set_mode", move |tx| {

@@ -63,7 +63,7 @@ pub async fn set_speech_note(
     id: web::Path<PupilId>,
     body: Body<NewSpeechNote>,
 ) -> Result<Reply, Problem> {
-    let base = caller.base_version()?;
+    let base = caller.base_version();
     let (id, NewSpeechNote { pairs, from }) = (*id, body.value);
     caller
         .write("pupil.set_speech", move |tx| {

@@ -6,7 +6,7 @@ use plumbline_core::{
         act::Read,
         resource::{Group, GroupChecks},
     },
-    attainment::holidays_until,
+    attainment::back_on,
     id::GroupId,
 };
 
@@ -41,8 +41,7 @@ pub async fn get_group_next_items(
     let fitted = caller.estimate_values(GroupChecks(group), &rule.estimate, there).await?;
     caller
         .compute(move || {
-            let (_, holidays) = holidays_until(&calendar, on, rule.asking.holiday_days);
-            let back_on = holidays.last().map(|holiday| holiday.back_on);
+            let back_on = back_on(&calendar, on, rule.asking.holiday_days);
             Reply::ok(&chosen(&facts, rule, &fitted, query, (on, back_on)))
         })
         .await

@@ -39,25 +39,23 @@ pub struct EstimateBasis {
 }
 
 impl EstimateBasis {
-    fn new(fitted: &Fitted, rule: &'static AttainmentRule) -> Self {
+    /// Of values fitted, or not.
+    pub fn new(fitted: &Fitted, rule: &'static AttainmentRule) -> Self {
         let Fitted { fitted, answers, pupils, .. } = *fitted;
         Self { fitted, answers, pupils, caution: &rule.estimate.caution }
     }
 }
 
-fn secure_means(rule: &AttainmentRule) -> SecureBasis {
-    let secure = &rule.secure;
-    SecureBasis {
-        right_on_days: secure.right_on_days,
-        days_after_teaching: secure.days_after_teaching,
-        carried_in_days: secure.carried_in_days,
-    }
+/// How likely an item is known, in per cent. Nothing is certain, and an estimate least of all.
+pub fn estimated_percent(one: &ItemStanding) -> Option<u8> {
+    one.known.map(|known| (known * 100.0).round().clamp(1.0, 99.0) as u8)
 }
 
 /// A pupil's items.
-type Standings = BTreeMap<PupilId, BTreeMap<ItemId, ItemStanding>>;
+pub type Standings = BTreeMap<PupilId, BTreeMap<ItemId, ItemStanding>>;
 
-fn standings_of(
+/// How the items stand with each pupil that concern the pupil.
+pub fn standings_of(
     facts: &AttainmentFacts,
     rule: &AttainmentRule,
     estimator: &Estimator,
@@ -183,7 +181,7 @@ fn attainment(facts: AttainmentFacts, rules: &'static RulePack, on: Date) -> Att
         on,
         pupils,
         read_with_care: (pupils as u64) < rules.read_with_care_below,
-        secure_means: secure_means(rule),
+        secure_means: (&rule.secure).into(),
         caution: &rule.caution,
         items: items.collect(),
         gaps,

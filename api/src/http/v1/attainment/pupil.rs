@@ -12,7 +12,7 @@ use plumbline_core::{
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::{EstimateBasis, secure_means, standings_of};
+use super::{EstimateBasis, estimated_percent, standings_of};
 use crate::{
     http::{caller::Caller, problem::Problem, problems::ReadProblems, reply::Reply},
     store::AttainmentFacts,
@@ -95,8 +95,7 @@ impl PupilItem {
             last_taught_on: one.last_taught,
             missed_on: one.taught.missed_on,
             last_asked_on: one.progress.last_asked,
-            // Nothing is certain, and an estimate least of all.
-            estimated_percent: one.known.map(|known| (known * 100.0).round().clamp(1.0, 99.0) as u8),
+            estimated_percent: estimated_percent(one),
             answered: one.answered.map(ModeApart::from),
             chosen: one.chosen.map(ModeApart::from),
         }
@@ -201,7 +200,7 @@ fn shown(
     PupilAttainment {
         pupil_id,
         on,
-        secure_means: secure_means(rule),
+        secure_means: (&rule.secure).into(),
         caution: &rule.caution,
         estimate: EstimateBasis::new(fitted, rule),
         counts: StandingCounts::of(theirs.values()),

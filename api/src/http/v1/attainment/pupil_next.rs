@@ -3,7 +3,7 @@
 use actix_web::{get, web};
 use plumbline_core::{
     access::{act::Read, resource::PupilLearning},
-    attainment::holidays_until,
+    attainment::back_on,
     calendar::{OwnCalendar, Whom},
     id::PupilId,
 };
@@ -40,8 +40,7 @@ pub async fn get_pupil_next_items(
     let fitted = caller.estimate_values(PupilLearning(pupil), &rule.estimate, there).await?;
     caller
         .compute(move || {
-            let (_, holidays) = holidays_until(&calendar, on, rule.asking.holiday_days);
-            let back_on = holidays.last().map(|holiday| holiday.back_on);
+            let back_on = back_on(&calendar, on, rule.asking.holiday_days);
             Reply::ok(&chosen(&facts, rule, &fitted, query, (on, back_on)))
         })
         .await

@@ -8,9 +8,8 @@ use plumbline_core::{
         act::Read,
         resource::{Group, GroupChecks},
     },
-    attainment::{Fitted, PupilRecords, holidays_until, next_items},
+    attainment::{CheckAge, Fitted, back_on, next_items},
     calendar::OwnCalendar,
-    check::Outcome,
     id::{GroupId, ItemId, PupilId},
     rules::AttainmentRule,
     time::Date,
@@ -43,6 +42,8 @@ pub struct PupilReCheck {
     pub last_check_on: Option<Date>,
     /// How many days ago that is.
     pub days: Option<i64>,
+    /// Whether no check asked since the latest holiday, or none ever.
+    pub re_check: bool,
     /// What to ask, in this order; nothing where nothing was taught to the pupil.
     pub item_ids: Vec<ItemId>,
 }
@@ -51,12 +52,12 @@ pub struct PupilReCheck {
 #[derive(Serialize, ToSchema)]
 #[schema(example = json!({
     "group_id": "0199f2c4-0000-7000-8000-000000000008", "on": "2026-09-03", "last_check_on": "2026-07-10", "days": 55,
-    "teaching_days": 9, "never_asked": 1, "minutes": 3,
+    "teaching_days": 9, "never_asked": 1, "back_on": "2026-09-02", "re_check": 1, "minutes": 3,
     "estimate": {"fitted": false, "answers": 120, "pupils": 24, "caution": "An estimate, for planning what to ask and to teach."},
     "caution": "A starting point. The adult who knows the pupil stops earlier, or goes on.",
     "items": [{"item_id": "c090554b-55fd-56e2-92da-2bfe29aa5983", "kind": "gpc", "label": "igh /aɪ/"}],
     "pupils": [{"pupil_id": "0199f2c4-0000-7000-8000-000000000007", "name": "Zo Bell", "apart": null,
-                "last_check_on": "2026-07-10", "days": 55, "item_ids": ["c090554b-55fd-56e2-92da-2bfe29aa5983"]}]
+                "last_check_on": "2026-07-10", "days": 55, "re_check": true, "item_ids": ["c090554b-55fd-56e2-92da-2bfe29aa5983"]}]
 }))]
 pub struct GroupReCheck {
     /// The group.
@@ -71,6 +72,11 @@ pub struct GroupReCheck {
     pub teaching_days: Option<usize>,
     /// Pupils whom no check here has asked a GPC.
     pub never_asked: usize,
+    /// The first day taught after the latest holiday.
+    pub back_on: Option<Date>,
+    /// Pupils whom no check has asked since then, those never asked included: while there are any, what stands there of
+    /// them is from before.
+    pub re_check: usize,
     /// Minutes for each pupil.
     pub minutes: u16,
     /// Where the values of the estimate are from.
@@ -108,30 +114,21 @@ pub async fn get_group_re_check(caller: Caller, id: web::Path<GroupId>) -> Resul
     caller.compute(move || Reply::ok(&re_check(group, facts, rule, &fitted, &calendar, on))).await
 }
 
-/// The last day on which a check here asked something.
-fn last_check(records: &PupilRecords) -> Option<Date> {
-    let answers = records.answers.values().flatten();
-    let here = answers.filter(|answer| !answer.carried_in && answer.outcome != Outcome::NotOffered);
-    here.map(|answer| answer.on).max()
-}
-
 fn re_check(
     group_id: GroupId,
-    facts: AttainmentFacts,
+    mut facts: AttainmentFacts,
     rule: &'static AttainmentRule,
     fitted: &Fitted,
     calendar: &OwnCalendar,
     on: Date,
 ) -> GroupReCheck {
-    let (_, holidays) = holidays_until(calendar, on, rule.asking.holiday_days);
-    let back_on = holidays.last().map(|holiday| holiday.back_on);
+    let back_on = back_on(calendar, on, rule.asking.holiday_days);
     let minutes = rule.asking.re_check_minutes;
     let order: Vec<ItemId> = facts.items.iter().map(|item| item.id).collect();
     let all = candidates(&facts, rule, fitted, (on, back_on));
-    let last: BTreeMap<PupilId, Option<Date>> =
-        facts.learning.iter().map(|(pupil, records)| (*pupil, last_check(records))).collect();
-    let last_check_on = last.values().copied().flatten().max();
-    let days = |day: Date| on.signed_duration_since(day).num_days();
+    let age = |pupil: PupilId| CheckAge::of(facts.learning.get(&pupil), on, back_on);
+    let latest = facts.learning.keys().map(|pupil| age(*pupil)).max_by_key(|age| age.last_check_on);
+    let last_check_on = latest.and_then(|age| age.last_check_on);
     let taught_since = |day: Date| day.succ_opt().map_or(0, |next| calendar.teaching_days(next, on).len());
     let to_ask = |pupil: PupilId| -> Vec<ItemId> {
         let theirs: BTreeMap<_, _> =
@@ -139,16 +136,17 @@ fn re_check(
         let next = next_items(&order, &theirs, rule.asking.items_in(minutes), false);
         next.into_iter().map(|one| one.item_id).collect()
     };
-    let pupils: Vec<PupilReCheck> = lines(facts.pupils)
+    let pupils: Vec<PupilReCheck> = lines(std::mem::take(&mut facts.pupils))
         .into_iter()
         .map(|line| {
-            let last_check_on = last.get(&line.id).copied().flatten();
+            let age = age(line.id);
             PupilReCheck {
                 pupil_id: line.id,
                 name: line.name,
                 apart: line.apart,
-                last_check_on,
-                days: last_check_on.map(days),
+                last_check_on: age.last_check_on,
+                days: age.days,
+                re_check: age.re_check,
                 item_ids: to_ask(line.id),
             }
         })
@@ -158,9 +156,11 @@ fn re_check(
         group_id,
         on,
         last_check_on,
-        days: last_check_on.map(days),
+        days: latest.and_then(|age| age.days),
         teaching_days: last_check_on.map(taught_since),
-        never_asked: last.values().filter(|day| day.is_none()).count(),
+        never_asked: pupils.iter().filter(|pupil| pupil.last_check_on.is_none()).count(),
+        back_on,
+        re_check: pupils.iter().filter(|pupil| pupil.re_check).count(),
         minutes,
         estimate: EstimateBasis::new(fitted, rule),
         caution: &rule.asking.caution,

@@ -23,11 +23,11 @@ use crate::http::{
 )]
 #[delete("/books/{id}")]
 pub async fn remove_book(caller: Caller, id: web::Path<BookId>) -> Result<Reply, Problem> {
-    let base = caller.base_version()?;
+    let base = caller.base_version();
     caller
         .write("book.remove", move |tx| {
             let permit = tx.permit::<Manage, _>(Book(*id))?;
-            same_version(tx.book(&permit)?.v, base)?;
+            let base = same_version(tx.book(&permit)?.v, base)?;
             tx.remove_book(&permit, base)?;
             Ok(Reply::nothing())
         })

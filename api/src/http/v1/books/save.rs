@@ -23,14 +23,14 @@ use crate::http::{
 )]
 #[put("/books/{id}")]
 pub async fn save_book(caller: Caller, id: web::Path<BookId>, body: Body<NewBook>) -> Result<Reply, Problem> {
-    let base = caller.base_version()?;
+    let base = caller.base_version();
     let new = body.value;
     let book = blocking(move || new.checked()).await?;
     caller
         .write("book.save", move |tx| {
             let permit = tx.permit::<Manage, _>(Book(*id))?;
             let old = tx.book(&permit)?;
-            same_version(old.v, base)?;
+            let base = same_version(old.v, base)?;
             fits(tx.book_room(&permit)?, room_of([book.text.as_str()]), room_of([old.words.as_str()]))?;
             let row = tx.change_book(&permit, &book, base).map_err(taken)?;
             Ok(Reply::ok(&BookBody::of(&row)?)?.version(row.v))

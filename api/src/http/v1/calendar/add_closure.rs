@@ -52,7 +52,8 @@ pub struct NewClosure {
 #[derive(Serialize, ToSchema)]
 #[schema(example = json!({
     "id": "0199f2c4-0000-7000-8000-000000000005", "from": "2026-11-12", "until": "2026-11-13", "kind": "closure",
-    "reason": "weather", "part": "whole", "year_groups": null, "class_ids": null, "taken_back_at": null, "recorded": []
+    "reason": "weather", "part": "whole", "year_groups": null, "class_ids": null, "taken_back_at": null, "recorded": [],
+    "closed_before": []
 }))]
 pub struct ClosedDays {
     /// The closure.
@@ -60,6 +61,8 @@ pub struct ClosedDays {
     pub closure: ClosureBody,
     /// Groups with lessons on record of these days, by name.
     pub recorded: Vec<RecordedGroup>,
+    /// Days of it that were closed for all of them already; they stay what they are.
+    pub closed_before: Vec<Date>,
 }
 
 const fn whole() -> DayPart {
@@ -70,9 +73,10 @@ const fn whole() -> DayPart {
 ///
 /// One action for the school, for year groups or for classes; taking it back undoes all of it. Nobody is behind
 /// for a day that was not a teaching day. Days on which no lessons are due stay what they are, so an action may
-/// reach over a weekend; one that closes nothing, or a day that is closed already for the same pupils, is
-/// refused. Where lessons of these days are on record, of groups for which they would be closed, it is refused
-/// naming groups and days unless `with_records` is said; the records stay.
+/// reach over a weekend or a training day; which days were closed already it says. One that closes nothing more is
+/// refused, and one that leaves a school year without a teaching day. Where lessons of these days are on record, of
+/// groups for which they would be closed or with pupils who would be away, it is refused naming groups and days
+/// unless `with_records` is said. The records stay: who was there by them was there.
 #[utoipa::path(
     tag = "calendar", operation_id = "add_closure", request_body = NewClosure,
     params(("Idempotency-Key" = Option<String>, Header, description = "Repeats of the same request are answered, not done again")),
@@ -91,9 +95,10 @@ pub async fn add_closure(caller: Caller, body: Body<NewClosure>) -> Result<Reply
                 part: new.part,
                 whom: whom(tx, &new)?,
             };
-            let (row, recorded) = close(tx, &permit, &plan, &new)?;
+            let (row, recorded, closed_before) = close(tx, &permit, &plan, &new)?;
             let location = format!("/api/v1/closures/{}", row.id);
-            Reply::created(location, &ClosedDays { closure: ClosureBody::try_from(row)?, recorded })
+            let closure = ClosureBody::try_from(row)?;
+            Reply::created(location, &ClosedDays { closure, recorded, closed_before })
         })
         .await
 }
@@ -104,20 +109,21 @@ fn close<'tx>(
     permit: &Permit<'tx, Manage, Calendar>,
     plan: &ClosurePlan,
     new: &NewClosure,
-) -> Result<(ClosureRow, Vec<RecordedGroup>), Problem> {
+) -> Result<(ClosureRow, Vec<RecordedGroup>, Vec<Date>), Problem> {
     let reason = new.reason.clone();
     let known = &tx.rules()?.closure_reasons;
     if reason.as_ref().is_some_and(|reason| !known.iter().any(|coded| coded.code == *reason)) {
         let codes: Vec<_> = known.iter().map(|coded| coded.code.as_str()).collect();
         return Err(Problem::field("reason", format!("give one of: {}", codes.join(", "))));
     }
-    check_closure(&tx.calendar()?, plan)?;
-    let recorded = recorded(tx, permit, std::slice::from_ref(plan), new.with_records)?;
+    let calendar = tx.calendar()?;
+    let closed_before = check_closure(&calendar, plan)?;
+    let recorded = recorded(tx, permit, &calendar.with_closure(plan), new.with_records)?;
     let row = tx.add_closure(permit, plan, reason).map_err(|error| match error {
         Error::Missing => Problem::field("class_ids", "names a class that is not of this school"),
         other => other.into(),
     })?;
-    Ok((row, recorded))
+    Ok((row, recorded, closed_before))
 }
 
 fn whom(tx: &Tx<'_>, new: &NewClosure) -> Result<ClosedFor, Problem> {

@@ -4,9 +4,10 @@ use actix_web::post;
 use plumbline_core::{
     access::{act::Manage, resource::Calendar},
     calendar::{
-        CalendarImport, ClosedFor, ClosureKind, ClosurePlan, DayPart, FileEvent, Meaning, Meanings,
+        CalendarImport, ClosedFor, ClosureKind, DayPart, FileEvent, Meaning, Meanings, Said, Words,
         plan_import,
     },
+    id::ClassId,
     time::Date,
 };
 use serde::{Deserialize, Serialize};
@@ -36,7 +37,7 @@ pub struct CalendarImportQuery {
     /// Only say what the file would change.
     #[serde(default)]
     pub dry_run: bool,
-    /// Whether days are closed of which lessons are on record.
+    /// Whether days are closed, or become holidays, of which lessons are on record.
     #[serde(default)]
     pub with_records: bool,
     /// What means a school year.
@@ -51,22 +52,31 @@ pub struct CalendarImportQuery {
     pub trips: Option<String>,
     /// What is nothing of the teaching year.
     pub left_out: Option<String>,
+    /// Categories that mean the first half of a day.
+    pub mornings: Option<String>,
+    /// Categories that mean the second half of a day.
+    pub afternoons: Option<String>,
+    /// Categories that say nothing of what an event is, when, or for whom.
+    pub ignored: Option<String>,
 }
 
 impl CalendarImportQuery {
     fn meanings(&self) -> Result<Meanings, Problem> {
         let said = [
-            ("school_years", &self.school_years, Meaning::SchoolYear),
-            ("half_terms", &self.half_terms, Meaning::HalfTerm),
-            ("insets", &self.insets, Meaning::Inset),
-            ("closures", &self.closures, Meaning::Closure),
-            ("trips", &self.trips, Meaning::Trip),
-            ("left_out", &self.left_out, Meaning::LeftOut),
+            ("school_years", &self.school_years, Said::Is(Meaning::SchoolYear)),
+            ("half_terms", &self.half_terms, Said::Is(Meaning::HalfTerm)),
+            ("insets", &self.insets, Said::Is(Meaning::Inset)),
+            ("closures", &self.closures, Said::Is(Meaning::Closure)),
+            ("trips", &self.trips, Said::Is(Meaning::Trip)),
+            ("left_out", &self.left_out, Said::Is(Meaning::LeftOut)),
+            ("mornings", &self.mornings, Said::Part(DayPart::Morning)),
+            ("afternoons", &self.afternoons, Said::Part(DayPart::Afternoon)),
+            ("ignored", &self.ignored, Said::Nothing),
         ];
         let mut meanings = Meanings::default();
-        for (field, words, meaning) in said {
+        for (field, words, said) in said {
             for words in words.iter().flat_map(|words| words.split('|')) {
-                meanings.say(words, meaning).map_err(|error| Problem::field(field, error.to_string()))?;
+                meanings.say(words, said).map_err(|error| Problem::field(field, error.to_string()))?;
             }
         }
         Ok(meanings)
@@ -112,6 +122,8 @@ pub struct ImportedClosure {
     pub part: DayPart,
     /// Codes of the year groups, where it is for some only.
     pub year_groups: Vec<String>,
+    /// The classes, where it is for some only.
+    pub class_ids: Vec<ClassId>,
 }
 
 /// An event that changes nothing.
@@ -137,7 +149,7 @@ impl ImportEvent {
 #[derive(Serialize, ToSchema)]
 #[schema(example = json!({
     "dry_run": true, "years": [], "unchanged": 6, "left_out": [], "questions": [], "recorded": [],
-    "closures": [{"line": 12, "from": "2026-11-20", "until": "2026-11-20", "kind": "inset", "part": "whole", "year_groups": []}]
+    "closures": [{"line": 12, "from": "2026-11-20", "until": "2026-11-20", "kind": "inset", "part": "whole", "year_groups": [], "class_ids": []}]
 }))]
 pub struct CalendarImportBody {
     /// Whether nothing was written.
@@ -152,7 +164,8 @@ pub struct CalendarImportBody {
     pub left_out: Vec<ImportEvent>,
     /// Events of which it has to be said what they are before the file can be imported.
     pub questions: Vec<ImportEvent>,
-    /// Groups with lessons on record of the days closed, by name: closing them needs `with_records`.
+    /// Groups with lessons on record of days that would not be taught any more, or not to all who were there, by name:
+    /// closing them needs `with_records`.
     pub recorded: Vec<RecordedGroup>,
 }
 
@@ -178,9 +191,13 @@ impl CalendarImportBody {
             until: plan.until,
             kind: plan.kind,
             part: plan.part,
-            year_groups: match plan.whom {
-                ClosedFor::YearGroups(codes) => codes.into_iter().collect(),
+            year_groups: match &plan.whom {
+                ClosedFor::YearGroups(codes) => codes.iter().cloned().collect(),
                 ClosedFor::School | ClosedFor::Classes(_) => Vec::new(),
+            },
+            class_ids: match &plan.whom {
+                ClosedFor::Classes(ids) => ids.iter().copied().collect(),
+                ClosedFor::School | ClosedFor::YearGroups(_) => Vec::new(),
             },
         };
         Self {
@@ -202,7 +219,8 @@ impl CalendarImportBody {
 /// Import school years, half terms and closures from a calendar file
 ///
 /// iCalendar (RFC 5545). Events of whole days are read; what each one is, its `CATEGORIES` say in the words of
-/// the export, or you do in the address; nothing is guessed. Ask with `dry_run` first: it names the events you
+/// the export, or you do in the address. Other categories name year groups by the labels of the rule pack, or classes
+/// as they are called; one that is not known is a question, as nothing is guessed. Ask with `dry_run` first: it names the events you
 /// have to say something about, and groups with lessons on record of days that would be closed. Its ETag is the
 /// calendar's; the import names it in If-Match, so that what is changed is what was looked at. A half term takes the place of one with its name, in the school year in which it
 /// begins; nothing is taken away. A cancelled event is left out; one that repeats is refused with its line. All of it or nothing.
@@ -234,13 +252,13 @@ pub async fn import_calendar(
             .read(move |tx| {
                 let permit = tx.permit::<Manage, _>(Calendar)?;
                 let plan = planned(tx, &permit, &events, &meanings)?;
-                let recorded = recorded(tx, &permit, &closures(&plan), true)?;
+                let recorded = recorded(tx, &permit, &plan.after, true)?;
                 let version = tx.calendar_version(&permit)?;
                 Ok(Reply::ok(&CalendarImportBody::of(plan, recorded, true))?.version(version))
             })
             .await;
     }
-    let base = caller.base_version()?;
+    let base = caller.base_version();
     let with_records = query.with_records;
     caller
         .create("calendar.import", hash, move |tx| {
@@ -257,7 +275,7 @@ pub async fn import_calendar(
                 };
                 return Err(Problem::fields(plan.questions.iter().map(question)));
             }
-            let recorded = recorded(tx, &permit, &closures(&plan), with_records)?;
+            let recorded = recorded(tx, &permit, &plan.after, with_records)?;
             for (year, plan) in &plan.years {
                 tx.save_year(&permit, *year, plan)?;
             }
@@ -269,16 +287,13 @@ pub async fn import_calendar(
         .await
 }
 
-fn closures(plan: &CalendarImport) -> Vec<ClosurePlan> {
-    plan.closures.iter().map(|(_, plan)| plan.clone()).collect()
-}
-
 fn planned<'tx>(
     tx: &mut Tx<'tx>,
     _permit: &Permit<'tx, Manage, Calendar>,
     events: &[FileEvent],
     meanings: &Meanings,
 ) -> Result<CalendarImport, Problem> {
-    let codes: Vec<&str> = tx.rules()?.year_groups.iter().map(|year| year.code.as_str()).collect();
-    Ok(plan_import(&tx.calendar()?, events.to_vec(), meanings, &codes)?)
+    let classes: Vec<_> = tx.classes()?.into_iter().map(|class| (class.id, class.name)).collect();
+    let words = Words { said: meanings, rules: tx.rules()?, classes: &classes };
+    Ok(plan_import(&tx.calendar()?, events.to_vec(), words)?)
 }

@@ -13,7 +13,7 @@ use std::collections::BTreeSet;
 
 use plumbline_core::{
     access::{act::Manage, resource::Calendar},
-    calendar::{ClosedFor, ClosureKind, ClosurePlan, DayPart},
+    calendar::{self, ClosedFor, ClosureKind, DayPart},
     id::{ClassId, ClosureId, GroupId, HalfTermId},
     print::written,
     time::{Date, Instant},
@@ -120,24 +120,24 @@ pub struct RecordedGroup {
 
 impl From<RecordedDays> for RecordedGroup {
     fn from(found: RecordedDays) -> Self {
-        Self { group_id: found.group, name: found.name, days: found.days }
+        Self { group_id: found.group, name: found.name, days: found.days.into_iter().collect() }
     }
 }
 
 /// How many days of a group are named.
 const DAYS_NAMED: usize = 10;
 
-/// The groups with lessons on record of days that these would close.
+/// The groups with lessons on record of days that another calendar would close for them or for who was there.
 ///
 /// # Errors
 /// `conflict`, with each group and its days, unless it is said that they may be closed all the same.
 fn recorded<'tx>(
     tx: &mut Tx<'tx>,
     permit: &Permit<'tx, Manage, Calendar>,
-    plans: &[ClosurePlan],
+    after: &calendar::Calendar,
     with_records: bool,
 ) -> Result<Vec<RecordedGroup>, Problem> {
-    let found = tx.recorded_and_closed(permit, plans)?;
+    let found = tx.recorded_and_closed(permit, after)?;
     if found.is_empty() || with_records {
         return Ok(found.into_iter().map(RecordedGroup::from).collect());
     }

@@ -6,15 +6,21 @@ use plumbline_core::{
         act::{Manage, Read},
         resource::Calendar,
     },
-    calendar::{HalfTermPlan, YearPlan, check_year},
+    calendar::{CalendarError, HalfTermPlan, YearPlan, check_year},
     text::Title,
     time::Date,
 };
 use serde::Deserialize;
 use utoipa::ToSchema;
 
-use super::YearBody;
-use crate::http::{body::Body, caller::Caller, problem::Problem, problems::EditProblems, reply::Reply};
+use super::{YearBody, recorded};
+use crate::http::{
+    body::Body,
+    caller::{Caller, same_version},
+    problem::Problem,
+    problems::EditProblems,
+    reply::Reply,
+};
 
 /// A school year to save.
 #[derive(Clone, Deserialize, ToSchema)]
@@ -29,8 +35,12 @@ pub struct SaveYear {
     pub starts_on: Date,
     /// Last day.
     pub ends_on: Date,
-    /// Half terms in order; the days between them are holidays. One that keeps its name keeps its id.
+    /// Half terms in order; the days between them are holidays. One that keeps its name, however it is written, keeps
+    /// its id.
     pub half_terms: Vec<SaveHalfTerm>,
+    /// Whether days become holidays of which lessons are on record.
+    #[serde(default)]
+    pub with_records: bool,
 }
 
 /// A half term to save.
@@ -47,7 +57,8 @@ pub struct SaveHalfTerm {
 
 /// Save a school year with its half terms
 ///
-/// A new year needs no If-Match; a known one does.
+/// A new year needs no If-Match; a known one does. Where lessons are on record of days that would no longer be taught,
+/// it is refused naming groups and days unless `with_records` is said; the records stay.
 #[utoipa::path(
     tag = "calendar", operation_id = "save_school_year", request_body = SaveYear,
     params(("year" = i32, Path, description = "The calendar year it starts in"),
@@ -60,7 +71,8 @@ pub async fn save_school_year(
     year: web::Path<i32>,
     body: Body<SaveYear>,
 ) -> Result<Reply, Problem> {
-    let same_version = caller.same_version_if_known();
+    let base = caller.base_version();
+    let with_records = body.value.with_records;
     let plan = YearPlan {
         starts_on: body.value.starts_on,
         ends_on: body.value.ends_on,
@@ -78,10 +90,15 @@ pub async fn save_school_year(
             let reading = tx.permit::<Read, _>(Calendar)?;
             let known = tx.school_years(&reading)?;
             if let Some(saved) = known.iter().find(|saved| saved.year.year == year) {
-                same_version(saved.v)?;
+                same_version(saved.v, base)?;
             }
             let others: Vec<_> = known.into_iter().map(|saved| saved.year).collect();
             check_year(&plan, year, &others)?;
+            let after = tx.calendar()?.with_year(year, &plan);
+            if after.all_closed() == Some(year) {
+                return Err(CalendarError::AllClosed.into());
+            }
+            recorded(tx, &permit, &after, with_records)?;
             let saved = tx.save_year(&permit, year, &plan)?;
             let v = saved.v;
             Ok(Reply::ok(&YearBody::from(saved))?.version(v))

@@ -23,7 +23,7 @@ use crate::http::{
 )]
 #[delete("/groups/{id}/carried-in")]
 pub async fn remove_carried_in(caller: Caller, id: web::Path<GroupId>) -> Result<Reply, Problem> {
-    let base = caller.base_version()?;
+    let base = caller.base_version();
     caller
         .write("group.remove_carried_in", move |tx| {
             let permit = tx.permit::<Record, _>(GroupPast(*id))?;

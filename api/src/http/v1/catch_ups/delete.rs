@@ -21,7 +21,7 @@ use crate::http::{
 )]
 #[delete("/catch-up-records/{id}")]
 pub async fn delete_catch_up_record(caller: Caller, id: web::Path<CatchUpId>) -> Result<Reply, Problem> {
-    let base = caller.base_version()?;
+    let base = caller.base_version();
     caller
         .write("catch_up.delete", move |tx| {
             let day = tx.catch_up_place(*id)?;

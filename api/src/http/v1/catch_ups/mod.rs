@@ -84,7 +84,7 @@ pub struct CatchUpRecordBody {
 }
 
 impl CatchUpRecordBody {
-    fn new(saved: SavedCatchUp, warnings: Vec<Warning>) -> Self {
+    pub(in crate::http) fn new(saved: SavedCatchUp, warnings: Vec<Warning>) -> Self {
         let record = saved.catch_up;
         Self {
             id: record.id,

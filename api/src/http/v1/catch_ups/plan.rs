@@ -218,9 +218,9 @@ fn gather(tx: &mut Tx<'_>, body: &CatchUpPlanBody) -> Result<Basis, Problem> {
     let mut rows: Vec<MemberRow> = Vec::new();
     let mut kinds: Vec<DayKind> = Vec::new();
     for group in groups {
-        kinds.push(tx.group_calendar(&group)?.day(on).kind());
+        let own = tx.group_calendar(&group)?;
+        kinds.push(own.day(on).kind());
         let (group_id, list) = (group.resource().0, open_list(tx, &group, on)?);
-        let weekdays = tx.member_weekdays(&group, on)?;
         let assigned = tx.group_adults(&group)?;
         let takes = |adult: &PlanAdult| {
             let held = |one: &Assignment| {
@@ -232,7 +232,7 @@ fn gather(tx: &mut Tx<'_>, body: &CatchUpPlanBody) -> Result<Basis, Problem> {
         basis.items.extend(list.items.into_iter().map(|item| (item.item_id, item)));
         for row in list.members.into_iter().filter(|row| list.open.contains_key(&row.pupil.id)) {
             let id = row.pupil.id;
-            let comes = weekdays.get(&id).is_none_or(|days| days.holds(on));
+            let comes = own.comes(id, on, None);
             for adult in &adults {
                 let known = basis.groups.entry((id, *adult)).or_insert((comes, group_id));
                 *known = if comes && !known.0 { (comes, group_id) } else { *known };

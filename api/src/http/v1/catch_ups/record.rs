@@ -3,7 +3,7 @@
 use actix_web::{post, web};
 use plumbline_core::{
     access::{act::Record, resource::GroupDay},
-    id::{GroupId, ItemId, PupilId, StaffId},
+    id::{CatchUpId, GroupId, ItemId, PupilId, StaffId},
     lesson::{CatchUpFacts, CatchUpReport, Warning, catch_up as decide, pupils_under_one_record},
 };
 
@@ -42,9 +42,7 @@ pub async fn record_catch_up(
     caller
         .create("catch_up.record", hash, move |tx| {
             let diary = tx.permit::<Record, _>(GroupDay { group, on: body.on })?;
-            let CatchUpBody { items, pupil_ids, taught_by, again, .. } = &body;
-            let part = Part { items, pupils: pupil_ids, taught_by: *taught_by, again: *again };
-            let (saved, warnings) = save(tx, &diary, &part)?;
+            let (saved, warnings) = save(tx, &diary, &Part::of(&body))?;
             let (v, location) = (saved.v, format!("/api/v1/catch-up-records/{}", saved.catch_up.id));
             Ok(Reply::created(location, &CatchUpRecordBody::new(saved, warnings))?.version(v))
         })
@@ -52,15 +50,25 @@ pub async fn record_catch_up(
 }
 
 /// What is recorded in one group: a record by itself, or what a set holds of the group.
-pub(super) struct Part<'a> {
+pub(in crate::http) struct Part<'a> {
+    /// The id a device gave it; the server makes one where none did.
+    pub id: Option<CatchUpId>,
     pub items: &'a [ItemId],
     pub pupils: &'a [PupilId],
     pub taught_by: Option<StaffId>,
     pub again: bool,
 }
 
+impl<'a> Part<'a> {
+    /// A record by itself.
+    pub(in crate::http) fn of(body: &'a CatchUpBody) -> Self {
+        let CatchUpBody { items, pupil_ids, taught_by, again, .. } = body;
+        Self { id: None, items, pupils: pupil_ids, taught_by: *taught_by, again: *again }
+    }
+}
+
 /// Records what was taught in one group on a day.
-pub(super) fn save<'tx>(
+pub(in crate::http) fn save<'tx>(
     tx: &mut Tx<'tx>,
     diary: &Permit<'tx, Record, GroupDay>,
     part: &Part<'_>,
@@ -84,7 +92,7 @@ pub(super) fn save<'tx>(
         taught_by: part.taught_by,
     };
     let facts = CatchUpFacts {
-        id: tx.new_id(),
+        id: part.id.unwrap_or_else(|| tx.new_id()),
         group: day.group,
         members: &basis.members,
         contents: &basis.contents,

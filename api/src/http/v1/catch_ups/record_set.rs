@@ -104,6 +104,7 @@ pub async fn record_catch_up_set(caller: Caller, body: Body<CatchUpSetRecord>) -
             let (mut records, mut faults) = (Vec::new(), Vec::new());
             for part in parts {
                 let said = Part {
+                    id: None,
                     items: &body.items,
                     pupils: &part.pupils,
                     taught_by: body.taught_by,

@@ -10,13 +10,13 @@ use plumbline_core::{
 use serde::Deserialize;
 use utoipa::ToSchema;
 
-use super::{ResponseBody, answer_facts, bodies, heard_fits, not_of_the_round};
+use super::{ResponseBody, answer_facts, bodies, for_this_pupil, heard_fits, not_of_the_round};
 use crate::{
     http::{
         body::Body,
         caller::Caller,
         page::Page,
-        problem::{Code, Problem},
+        problem::{Code, Gathered, Problem},
         problems::CreateProblems,
         reply::Reply,
         words::told::{told, words_for},
@@ -64,8 +64,9 @@ pub struct AnswerBody {
 ///
 /// Answers are only ever added: a second answer to an item is refused, a correction names
 /// the first. Where sounds were heard, the answer tells how they stand to what is expected: a reading to accept that
-/// was marked wrong is taken as sent, and shown. Not asking an item is not a wrong answer: it can be asked on a later day. Answers of a record
-/// that was made one with another are that one's. Answers given on a day of the round are taken for some days
+/// was marked wrong is taken as sent, and shown. Not asking an item is not a wrong answer: it can be asked on a later
+/// day. In a round that is for other pupils the lead alone asks one. Answers of a record that was made one with another
+/// are that one's. Answers given on a day of the round are taken for some days
 /// after it closed, and marked late. Those of a placement check are given to the placement; here
 /// they are only corrected.
 #[utoipa::path(
@@ -130,24 +131,28 @@ pub(super) fn take<'tx>(
             /pupils/{id}/placements/{placement_id}/answers";
         return Err(Problem::saying(Code::Conflict, detail));
     }
+    let is_asked = tx.is_asked(&permit, &round_row, asked.on)?;
+    for_this_pupil(tx, round, is_asked)?;
     let there: Vec<Response> = tx.responses(&permit)?.into_iter().map(response_of).collect();
     let (existing, left_on) = (answered(&there, asked.check), tx.last_day(&permit)?);
     let facts = answer_facts(tx, (&round_row, &check), &existing, left_on)?;
     let answers: Vec<_> = asked.answers.iter().map(|answer| (answer.item_id, answer.outcome)).collect();
-    check_answers(&facts, asked.on, &answers)?;
+    let mut wrong = Gathered::default();
+    wrong.of(check_answers(&facts, asked.on, &answers).map_err(Problem::from))?;
     for (n, answer) in asked.answers.iter().enumerate() {
-        heard_fits(answer.outcome, answer.heard.as_ref(), format!("answers[{n}].heard"))?;
+        wrong.of(heard_fits(answer.outcome, answer.heard.as_ref(), format!("answers[{n}].heard")))?;
     }
     let mode = match asked.mode {
         Some(mode) => mode,
         None => tx.usual_mode(&permit, asked.on)?,
     };
     if let Some(staff) = asked.taken_by {
-        tx.known_staff(&permit, staff).map_err(|error| match error {
+        wrong.of(tx.known_staff(&permit, staff).map_err(|error| match error {
             Error::Missing => Problem::field("taken_by", "is not of this school's staff"),
             other => other.into(),
-        })?;
+        }))?;
     }
+    wrong.none()?;
     let taken_by = asked.taken_by.unwrap_or(tx.actor().staff);
     let second = tx.second_sample(&permit, asked.check)?.map(|place| place.staff_id);
     if second.is_some_and(|second| [taken_by, tx.actor().staff].contains(&second)) {

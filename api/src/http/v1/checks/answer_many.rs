@@ -22,7 +22,7 @@ use crate::{
         body::Body,
         caller::Caller,
         page::Page,
-        problem::{Code, FieldError, Problem},
+        problem::{Code, Gathered, Problem},
         problems::CreateProblems,
         reply::Reply,
         words::{
@@ -93,7 +93,7 @@ pub struct PupilRecorded {
 /// Record the answers of many pupils
 ///
 /// All or nothing, each pupil's as if recorded alone. What cannot stand is named by the place of its pupil and of its
-/// answer, counted from 0: of each pupil the first fault.
+/// answer, counted from 0: every fault of every pupil.
 #[utoipa::path(
     tag = "checks", operation_id = "record_sheet", request_body = SheetAnswers,
     params(("id" = RoundId, Path, description = "The round"),
@@ -129,7 +129,7 @@ fn record(
     sheet: &SheetAnswers,
 ) -> Result<Vec<PupilRecorded>, Problem> {
     let merged = tx.merged_records()?;
-    let (mut recorded, mut wrong, mut met) = (Vec::new(), Wrong::default(), BTreeSet::new());
+    let (mut recorded, mut wrong, mut met) = (Vec::new(), Gathered::default(), BTreeSet::new());
     for (n, of) in sheet.pupils.iter().enumerate() {
         let at = |field: &str| format!("pupils[{n}].{field}");
         if !met.insert(merged.now(of.pupil_id)) {
@@ -155,46 +155,17 @@ fn record(
             Err(problem) if problem.code() == Code::NotFound => {
                 wrong.add(at("pupil_id"), "is none of the pupils you check");
             }
-            // Of no field: nothing of the whole can stand.
-            Err(problem) if problem.errors().is_empty() => return Err(problem),
             Err(problem) => {
-                for one in problem.errors() {
-                    let field = said_for_all(&one.field, of, sheet);
-                    let field = field.map_or_else(|| at(&one.field), str::to_owned);
-                    wrong.fields.push(FieldError { field, message: one.message.clone() });
-                }
-                wrong.in_itself |= problem.code() != Code::Conflict;
+                let place = |field: &str| match said_for_all(field, of, sheet) {
+                    Some(for_all) => for_all.to_owned(),
+                    None => at(field),
+                };
+                wrong.take(problem, place)?;
             }
         }
     }
     wrong.none()?;
     Ok(recorded)
-}
-
-/// What is wrong with a sheet.
-#[derive(Default)]
-struct Wrong {
-    fields: Vec<FieldError>,
-    /// Whether anything is wrong in itself, beside answers that stand already.
-    in_itself: bool,
-}
-
-impl Wrong {
-    fn add(&mut self, field: String, message: &str) {
-        self.fields.push(FieldError { field, message: message.to_owned() });
-        self.in_itself = true;
-    }
-
-    /// Nothing, or everything once.
-    fn none(self) -> Result<(), Problem> {
-        if self.fields.is_empty() {
-            return Ok(());
-        }
-        let mut met = BTreeSet::new();
-        let once = self.fields.into_iter().filter(|one| met.insert((one.field.clone(), one.message.clone())));
-        let problem = Problem::fields(once);
-        Err(if self.in_itself { problem } else { problem.with_code(Code::Conflict) })
-    }
 }
 
 /// The field of the sheet that a pupil's fault is in, where the sheet says it for all.

@@ -23,7 +23,7 @@ use crate::{
         reply::Reply,
         words::told::{told, words_for},
     },
-    store::{NewResponse, ResponseRow, SecondSampleRow, Tx},
+    store::{NewResponse, Permit, ResponseRow, SecondSampleRow, Tx},
 };
 
 /// A correction.
@@ -69,45 +69,65 @@ pub async fn correct_response(
     let words = words_for(&caller, [&new.heard]).await?;
     caller
         .create("check.correct", body.hash, move |tx| {
-            let pupil = tx.merged_records()?.now(pupil);
-            let permit = tx.permit::<Record, _>(PupilChecks { round, pupil })?;
-            heard_fits(new.outcome, new.heard.as_ref(), "heard")?;
-            let blind = tx.blind_to(&permit)?;
-            let mut rows = tx.responses(&permit)?;
-            rows.retain(|row| !blind.contains(&row.check_id));
-            let old = rows.iter().find(|row| row.id == new.response_id).ok_or_else(|| {
-                Problem::field("response_id", "is not a response of this pupil in this round")
-            })?;
-            if rows.iter().any(|row| row.corrects == Some(old.id)) {
-                let message = "was corrected already; correct the latest one";
-                return Err(Problem::field("response_id", message).with_code(Code::Conflict));
-            }
-            let reason = new.reason.unwrap_or(CorrectionReason::RecordedWrongly);
-            if reason == CorrectionReason::SecondMarking {
-                let leads = tx.permit_if_allowed::<Read, _>(RoundAgreement(round))?.is_some();
-                let place = tx.second_sample(&permit, old.check_id)?;
-                may_settle(tx, leads, place.as_ref(), old)?;
-            }
-            let correction = NewResponse {
-                id: None,
-                check: old.check_id,
-                item: old.item_id,
-                on: old.on_date,
-                outcome: new.outcome,
-                heard: new.heard.clone(),
-                mode: new.mode.unwrap_or(old.mode),
-                taken_by: old.taken_by,
-                corrects: Some(old.id),
-                reason: Some(reason),
-                sitting: old.sitting_id,
-                late: old.late,
-            };
-            let rows = tx.add_responses(&permit, &[correction])?;
+            let (permit, rows) = correct(tx, (round, pupil), &new, None)?;
+            let pupil = permit.resource().pupil;
             let location = format!("/api/v1/check-rounds/{round}/pupils/{pupil}/responses");
             let told = told(tx, &permit, words.as_ref(), &rows)?;
             Reply::created(location, &Page::whole(bodies(rows, &told)))
         })
         .await
+}
+
+/// Corrects a response, under the id a device gave the correction or one of the server's.
+pub(in crate::http) fn correct<'tx>(
+    tx: &mut Tx<'tx>,
+    (round, pupil): (RoundId, PupilId),
+    new: &NewCorrection,
+    id: Option<ResponseId>,
+) -> Result<(Permit<'tx, Record, PupilChecks>, Vec<ResponseRow>), Problem> {
+    let pupil = tx.merged_records()?.now(pupil);
+    let permit = tx.permit::<Record, _>(PupilChecks { round, pupil })?;
+    heard_fits(new.outcome, new.heard.as_ref(), "heard")?;
+    let blind = tx.blind_to(&permit)?;
+    let mut rows = tx.responses(&permit)?;
+    rows.retain(|row| !blind.contains(&row.check_id));
+    if let Some(there) = rows.iter().find(|row| Some(row.id) == id) {
+        let said = (there.corrects, there.outcome, there.heard.clone());
+        let same = said == (Some(new.response_id), new.outcome, new.heard.as_ref().map(ToString::to_string));
+        let there = vec![there.clone()];
+        let other = || Problem::field("id", "is the id of another answer").with_code(Code::Conflict);
+        return same.then_some((permit, there)).ok_or_else(other);
+    }
+    let old = rows
+        .iter()
+        .find(|row| row.id == new.response_id)
+        .ok_or_else(|| Problem::field("response_id", "is not a response of this pupil in this round"))?;
+    if rows.iter().any(|row| row.corrects == Some(old.id)) {
+        let message = "was corrected already; correct the latest one";
+        return Err(Problem::field("response_id", message).with_code(Code::Conflict));
+    }
+    let reason = new.reason.unwrap_or(CorrectionReason::RecordedWrongly);
+    if reason == CorrectionReason::SecondMarking {
+        let leads = tx.permit_if_allowed::<Read, _>(RoundAgreement(round))?.is_some();
+        let place = tx.second_sample(&permit, old.check_id)?;
+        may_settle(tx, leads, place.as_ref(), old)?;
+    }
+    let correction = NewResponse {
+        id,
+        check: old.check_id,
+        item: old.item_id,
+        on: old.on_date,
+        outcome: new.outcome,
+        heard: new.heard.clone(),
+        mode: new.mode.unwrap_or(old.mode),
+        taken_by: old.taken_by,
+        corrects: Some(old.id),
+        reason: Some(reason),
+        sitting: old.sitting_id,
+        late: old.late,
+    };
+    let rows = tx.add_responses(&permit, &[correction])?;
+    Ok((permit, rows))
 }
 
 /// Refuses to settle what was not marked twice, and those who marked neither time.

@@ -9,19 +9,19 @@ use plumbline_core::{
     sequence::Gpc,
     text::{Name, Title},
 };
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::CheckBody;
 use crate::{
     http::{
         body::Body,
-        caller::{Caller, same_version},
+        caller::Caller,
         problem::{Code, FieldError, Problem},
         problems::CreateProblems,
         reply::Reply,
         words::{
-            check::{Prepared, Rules, approved, built, content_of, fits, given, of_the_set},
+            check::{Prepared, Rules, approved, built, content_of, fits, given, odd, of_the_set},
             school::words_still_at,
         },
     },
@@ -70,22 +70,51 @@ pub struct NewCheckItem {
     pub pseudo: bool,
 }
 
+/// What is odd about an item as sent.
+#[derive(Clone, Serialize, ToSchema)]
+pub struct CheckWarning {
+    /// Where, as in `items[2].prompt`.
+    pub field: String,
+    /// What, for a person.
+    pub message: String,
+}
+
+/// A check that was added.
+#[derive(Serialize, ToSchema)]
+#[schema(example = json!({
+    "id": "0199f2c4-0000-7000-8000-00000000000e", "name": "Words", "kind": "word_reading",
+    "items": [{"id": "0199f2c4-0000-7000-8000-00000000000f", "prompt": "xqz"}],
+    "series_id": "0199f2c4-0000-7000-8000-00000000000e", "version": 1, "recipe": null, "edited": false, "earlier": [],
+    "cautions": [], "warnings": [{"field": "items[0].prompt",
+        "message": "\u{201c}xqz\u{201d} is no word that is known here: how it is read is guessed from its letters"}]
+}))]
+pub struct AddedCheck {
+    /// The check.
+    #[serde(flatten)]
+    pub check: CheckBody,
+    /// What is odd about its items as sent: a word that is not known here, or one that is not what this kind of check
+    /// asks for. They are taken all the same.
+    pub warnings: Vec<CheckWarning>,
+}
+
 /// What was worked out before anything is written.
 struct Judged {
     items: Vec<Prepared>,
     built: Option<CheckOrigin>,
+    warnings: Vec<CheckWarning>,
 }
 
 /// Add a check
 ///
 /// A check never changes afterwards: another wording is the next version of its series, and answers keep the version
-/// they were given to. The engine says of each item which GPCs it asks for and what to accept. With a recipe the
+/// they were given to. The engine says of each item which GPCs it asks for and what to accept; what is odd about an
+/// item is said in `warnings`, and taken. With a recipe the
 /// check keeps it, and says whether its items are still those it builds. Words of a live statutory check never
 /// belong here.
 #[utoipa::path(
     tag = "checks", operation_id = "create_check", request_body = NewCheck,
     params(("Idempotency-Key" = Option<String>, Header, description = "Repeats of the same request are answered, not done again")),
-    responses((status = 201, description = "Added", body = CheckBody), CreateProblems)
+    responses((status = 201, description = "Added", body = AddedCheck), CreateProblems)
 )]
 #[post("/checks")]
 pub async fn create_check(caller: Caller, body: Body<NewCheck>) -> Result<Reply, Problem> {
@@ -114,13 +143,15 @@ pub async fn create_check(caller: Caller, body: Body<NewCheck>) -> Result<Reply,
             let set = letters.map(|letters| of_the_set(&words, &letters)).transpose()?;
             let Some((recipe, content)) = recipe.zip(content) else {
                 let items = if items.is_empty() { all_of(set.as_deref()) } else { items };
+                let warnings = odd(&words, kind, &items);
                 let items = given(&words, kind, &items, set.as_deref(), rules.sections)?;
-                return Ok(Judged { items, built: None });
+                return Ok(Judged { items, built: None, warnings });
             };
             let mut forms = built(&words, &content, set.as_deref().unwrap_or_default(), rules, &recipe).forms;
             // The form is one of those built: that was asked before.
             let form = forms.swap_remove(usize::from(recipe.form) - 1);
             let form: Vec<Prepared> = form.into_iter().map(Prepared::try_from).collect::<Result<_, _>>()?;
+            let warnings = odd(&words, kind, &items);
             let items = match items.is_empty() {
                 true => form.clone(),
                 false => given(&words, kind, &items, set.as_deref(), rules.sections)?,
@@ -135,7 +166,7 @@ pub async fn create_check(caller: Caller, body: Body<NewCheck>) -> Result<Reply,
             // As it was built here and now, whatever the recipe was first built with.
             let engine_data = Engine::data_version().to_owned();
             let recipe = Recipe { words_version: version, engine_data, ..recipe };
-            Ok(Judged { items, built: Some(CheckOrigin { recipe, edited }) })
+            Ok(Judged { items, built: Some(CheckOrigin { recipe, edited }), warnings })
         })
         .await?;
     caller
@@ -143,7 +174,9 @@ pub async fn create_check(caller: Caller, body: Body<NewCheck>) -> Result<Reply,
             let permit = tx.permit::<Manage, _>(Checks)?;
             words_still_at(tx, version)?;
             if let (Some(id), Some(v)) = (set_id, set_version) {
-                same_version(approved(tx, id)?.v, v)?;
+                if approved(tx, id)?.v != v {
+                    return Err(Problem::new(Code::Stale));
+                }
             }
             let item = |one: &Prepared| {
                 let Prepared { gpc_id, section, pseudo, .. } = *one;
@@ -165,7 +198,9 @@ pub async fn create_check(caller: Caller, body: Body<NewCheck>) -> Result<Reply,
                 other => other.into(),
             })?;
             let (all, rules) = (tx.checks(&permit)?, tx.rules()?);
-            Reply::created(format!("/api/v1/checks/{}", row.id), &CheckBody::of(row, &all, rules))
+            let location = format!("/api/v1/checks/{}", row.id);
+            let (check, warnings) = (CheckBody::of(row, &all, rules), judged.warnings.clone());
+            Reply::created(location, &AddedCheck { check, warnings })
         })
         .await
 }

@@ -33,14 +33,15 @@ use crate::{
 pub struct LogSheetQuery {
     /// The check, one of the round's.
     pub check_id: CheckId,
-    /// A group, with the pupils in it today; everybody one checks unless told.
+    /// A group, with the pupils in it today; everybody of the round whom one checks unless told.
     pub group_id: Option<GroupId>,
 }
 
 /// A log sheet to print and fill in
 ///
-/// The pupils one may check by the name they are called by, namesakes told apart without dates of birth, with a box
-/// for each item and columns for day and adult. No marks. Enter it with `POST /check-rounds/{id}/responses`. The
+/// The pupils of the round whom one may check by the name they are called by, namesakes told apart without dates of
+/// birth, with a box for each item and columns for day and adult. Who is exempt, or cannot be asked in this way, is
+/// counted and not named. No marks. Enter it with `POST /check-rounds/{id}/responses`. The
 /// reading is written to the audit log before the answer is sent.
 #[utoipa::path(
     tag = "checks", operation_id = "get_log_sheet", params(("id" = RoundId, Path, description = "The round"), LogSheetQuery),
@@ -79,6 +80,11 @@ fn sheet(tx: &mut Tx<'_>, id: RoundId, check: CheckId, group: Option<GroupId>) -
     };
     let mut rows = tx.round_progress(&permit)?;
     rows.retain(|row| members.as_ref().is_none_or(|members| members.contains(&row.pupil.id)));
+    let all = rows.len();
+    rows.retain(|row| !row.exempt.contains(&check.id));
+    let exempt = all - rows.len();
+    rows.retain(|row| !row.not_accessible.contains(&check.id));
+    let left_out = (exempt, all - exempt - rows.len());
     let named: Vec<_> = rows.iter().map(|row| (&row.pupil, row.class.as_ref())).collect();
     let apart = apart_without_birthdays(&named);
     let pupils: Vec<_> = rows.iter().map(|row| row.pupil.shown_name()).zip(apart).collect();
@@ -89,10 +95,12 @@ fn sheet(tx: &mut Tx<'_>, id: RoundId, check: CheckId, group: Option<GroupId>) -
         round: &round.name,
         days: (round.opens_on, round.closes_on),
         check: &check.name,
+        kind: check.kind,
         version: check.version,
         of: &of,
         items: &check.items,
         pupils: &pupils,
+        left_out,
         cells: &tx.rules()?.carried_cells,
     }))
 }

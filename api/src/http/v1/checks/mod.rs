@@ -22,9 +22,10 @@ pub mod update_round;
 use std::collections::BTreeMap;
 
 use plumbline_core::{
+    access::{act::Manage, resource::Round},
     check::{
-        CheckItem, CheckKind, Checker, CorrectionReason, Facts, Heard, HeardIs, Outcome, ResponseMode,
-        RoundPlan, Whom, build::Recipe,
+        AnswerError, CheckItem, CheckKind, Checker, CorrectionReason, Facts, Heard, HeardIs, Outcome,
+        ResponseMode, RoundPlan, Whom, build::Recipe,
     },
     id::{CheckId, CheckItemId, ResponseId, RoundId, SittingId, StaffId},
     rules::RulePack,
@@ -34,7 +35,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::{
-    http::problem::Problem,
+    http::problem::{Code, Problem},
     store::{CheckRow, Error, Permit, ResponseRow, RoundRow, Tx},
 };
 
@@ -81,7 +82,7 @@ pub struct EarlierVersion {
 
 impl CheckBody {
     /// A check, given those of its school.
-    fn of(row: CheckRow, all: &[CheckRow], rules: &RulePack) -> Self {
+    pub(in crate::http) fn of(row: CheckRow, all: &[CheckRow], rules: &RulePack) -> Self {
         let before = all.iter().filter(|other| other.series == row.series && other.version < row.version);
         let mut earlier: Vec<EarlierVersion> = before
             .map(|other| EarlierVersion { id: other.id, name: other.name.clone(), version: other.version })
@@ -228,9 +229,7 @@ fn bodies(rows: Vec<ResponseRow>, told: &BTreeMap<ResponseId, HeardIs>) -> Vec<R
 /// What was heard instead is said of wrong answers only.
 pub fn heard_fits(outcome: Outcome, heard: Option<&Heard>, field: impl Into<String>) -> Result<(), Problem> {
     match heard {
-        Some(_) if outcome != Outcome::Wrong => {
-            Err(Problem::field(field, "says what was heard instead: it goes with a wrong answer"))
-        }
+        Some(_) if outcome != Outcome::Wrong => Err(Problem::field(field, AnswerError::HeardNotWrong(0))),
         _ => Ok(()),
     }
 }
@@ -264,6 +263,16 @@ fn check_plan<'tx, A, R>(
         Some(field) => Err(Problem::field(field, "is not of this school")),
         None => Ok(()),
     }
+}
+
+/// Refuses to ask a pupil in a round that is for others, unless the lead does.
+pub fn for_this_pupil(tx: &mut Tx<'_>, round: RoundId, is_asked: bool) -> Result<(), Problem> {
+    if is_asked || tx.permit_if_allowed::<Manage, _>(Round(round))?.is_some() {
+        return Ok(());
+    }
+    let message =
+        "this round is for other pupils: the lead can say that it is for this one too, or ask the pupil";
+    Err(Problem::field("pupil_id", message).with_code(Code::Conflict))
 }
 
 /// That a check is none of the round's.

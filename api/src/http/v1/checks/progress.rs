@@ -27,7 +27,7 @@ pub struct CheckProgress {
 #[derive(Serialize, ToSchema)]
 #[schema(example = json!({
     "pupil_id": "0199f2c4-0000-7000-8000-000000000007", "name": "Zo Bell", "apart": null,
-    "checks": [{"check_id": "0199f2c4-0000-7000-8000-00000000000e", "asked": 12, "chosen": 0}], "not_accessible": []
+    "checks": [{"check_id": "0199f2c4-0000-7000-8000-00000000000e", "asked": 12, "chosen": 0}], "not_accessible": [], "exempt": []
 }))]
 pub struct PupilProgress {
     /// The pupil.
@@ -40,11 +40,13 @@ pub struct PupilProgress {
     pub checks: Vec<CheckProgress>,
     /// Checks of the round that are not accessible to the pupil this way today: not counted as left to do.
     pub not_accessible: Vec<CheckId>,
+    /// Checks of the round the pupil is exempt from: not left to do either.
+    pub exempt: Vec<CheckId>,
 }
 
 /// Who is left to check?
 ///
-/// The pupils one may see, with how many items each was asked. No marks and no totals.
+/// The pupils of the round whom one may see, with how many items each was asked. No marks and no totals.
 #[utoipa::path(
     tag = "checks", operation_id = "get_round_progress", params(("id" = RoundId, Path, description = "The round")),
     responses((status = 200, description = "Pupils by name", body = Page<PupilProgress>), ReadProblems)
@@ -69,6 +71,7 @@ pub async fn get_round_progress(caller: Caller, id: web::Path<RoundId>) -> Resul
                         .map(|(check_id, of)| CheckProgress { check_id, asked: of.asked, chosen: of.chosen })
                         .collect(),
                     not_accessible: row.not_accessible,
+                    exempt: row.exempt,
                 })
                 .collect();
             Reply::ok(&Page::whole(list))

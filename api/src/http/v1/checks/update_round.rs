@@ -63,7 +63,7 @@ pub async fn update_check_round(
     id: web::Path<RoundId>,
     body: Body<RoundPatch>,
 ) -> Result<Reply, Problem> {
-    let base = caller.base_version()?;
+    let base = caller.base_version();
     let patch = body.value;
     caller
         .write("check_round.update", move |tx| {

@@ -34,7 +34,7 @@ pub async fn set_class_adults(
     id: web::Path<ClassId>,
     body: Body<AdultsBody>,
 ) -> Result<Reply, Problem> {
-    let base = caller.base_version()?;
+    let base = caller.base_version();
     let spans = body.value.spans()?;
     caller
         .write("class.set_adults", move |tx| {

@@ -9,13 +9,14 @@ use plumbline_core::{
 use serde::Deserialize;
 use utoipa::IntoParams;
 
-use super::{CoverPageBody, PageFormat, answer, load, make};
+use super::{CoverPageBody, answer, load, make};
 use crate::http::{
     caller::{Caller, blocking},
     problem::Problem,
     problems::ReadProblems,
     query::Query,
     reply::Reply,
+    sheets::PageFormat,
 };
 
 /// Which day, and as what.

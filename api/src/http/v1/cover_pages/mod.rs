@@ -11,12 +11,12 @@ use plumbline_core::{
         act::Read,
         resource::{Group, GroupDay, SchoolProfile},
     },
-    calendar::{DayKind, Session},
+    calendar::{DayKind, Half, Session},
     id::{GroupId, ItemId, StaffId},
     lesson::{lessons_left, who_is_there},
     time::Date,
 };
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::groups::lesson_facts;
@@ -24,7 +24,7 @@ use crate::{
     http::{
         problem::Problem,
         reply::Reply,
-        sheets,
+        sheets::{self, PageFormat},
         words::{
             lesson::{GroupFacts, LessonWords, PlanWord, lesson_words},
             school::SchoolEngine,
@@ -32,17 +32,6 @@ use crate::{
     },
     store::Tx,
 };
-
-/// As what the page comes.
-#[derive(Clone, Copy, Debug, Default, Deserialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum PageFormat {
-    /// For a program.
-    #[default]
-    Json,
-    /// To print: one side of A4, black on white. Lists that are too long for it say how many more there are.
-    Html,
-}
 
 /// A group's cover page for one day.
 #[derive(Serialize, ToSchema)]
@@ -73,7 +62,8 @@ pub struct CoverPageBody {
     /// The lessons of the day that are not recorded yet, in order: each as if those before it had been taught.
     /// None on a day without, at the end of the sequence, and where no version of it is in force that day.
     pub lessons: Vec<CoverLesson>,
-    /// The pupils who are due, by name.
+    /// The pupils who come to a lesson that is due, by name: not who comes on other weekdays, nor whose class or year
+    /// group is away.
     pub members: Vec<CoverMember>,
     /// The adults of the group that day, without who is away.
     pub adults: Vec<String>,
@@ -161,9 +151,12 @@ fn load(
     tx.permit::<Read, _>(GroupDay { group, on })?;
     tx.note_cover_page(&permit);
     let profile = tx.permit::<Read, _>(SchoolProfile)?;
-    let weekdays = tx.member_weekdays(&permit, on)?;
+    let (own, due) = (tx.group_calendar(&permit)?, tx.group_sessions(&permit, on, on)?);
     let mut members = tx.group_members(&permit, on)?;
-    members.retain(|member| weekdays.get(&member.pupil.id).is_none_or(|days| days.holds(on)));
+    members.retain(|member| {
+        let comes = |half: Option<Half>| own.comes(member.pupil.id, on, half);
+        if due.is_empty() { comes(None) } else { due.iter().any(|session| comes(Some(session.part))) }
+    });
     let named: Vec<_> = members.iter().map(|member| (&member.pupil, member.class.as_ref())).collect();
     let apart = super::pupils::apart_without_birthdays(&named);
     let adults = tx.adults_of_day(&permit, on)?;
@@ -171,12 +164,11 @@ fn load(
         return Err(Problem::field("away", "is not an adult of the group on that day"));
     }
     let adults = who_is_there(adults, tx.opened().is_some(), away);
-    let due = tx.group_sessions(&permit, on, on)?;
     let body = CoverPageBody {
         school: tx.school_profile(&profile)?.name,
         group: tx.group(&permit)?.name,
         on,
-        day: tx.group_calendar(&permit)?.day(on).kind(),
+        day: own.day(on).kind(),
         recorded: false,
         finished: false,
         due: due.len(),

@@ -8,7 +8,7 @@ use plumbline_core::access::{
 use serde::Deserialize;
 use utoipa::{IntoParams, ToSchema};
 
-use super::{CoverPageBody, PageFormat, answer, load, make};
+use super::{CoverPageBody, answer, load, make};
 use crate::{
     auth::secret::read_cover_link_token,
     http::{
@@ -19,6 +19,7 @@ use crate::{
         problems::SignInProblems,
         query::Query,
         reply::Reply,
+        sheets::PageFormat,
     },
     store::{Opened, Tx},
 };

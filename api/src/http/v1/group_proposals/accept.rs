@@ -110,7 +110,7 @@ fn check_adults<'tx>(
     made: &GroupProposal,
     on: Date,
 ) -> Result<(), Problem> {
-    let school = tx.school_now(permit)?;
+    let school = tx.school_now(permit, on)?;
     let contradictions = made.asked.contradictions(&school, Some(on));
     if !contradictions.is_empty() {
         return Err(Problem::from(contradictions).with_code(Code::Conflict));
@@ -136,6 +136,9 @@ fn check_day<'tx>(
     let running = tx.school_year_of(today)?;
     if year != running && year != running + 1 {
         return Err(Problem::field("on", "lies in neither this school year nor the next"));
+    }
+    if tx.calendar()?.year_of(on).is_none() {
+        return Err(Problem::field("on", "is in no school year of the calendar"));
     }
     if let Some(over) = tx.group_over_by(permit, made, on)? {
         let last = over.closed_on.unwrap_or(on);

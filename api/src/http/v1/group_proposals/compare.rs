@@ -36,7 +36,7 @@ pub struct ComparedPlace {
     pub name: String,
     /// How many items are to be caught up.
     pub to_catch_up: usize,
-    /// How many secure items are met again in the next lessons.
+    /// How many items that were taught, secure or not asked since, are met again in the next lessons.
     pub met_again: usize,
 }
 

@@ -87,7 +87,7 @@ fn facts(tx: &mut Tx<'_>, asked: Asked) -> Result<Found, Problem> {
         Error::Refused(_) => Problem::field("sequence_id", "is not a sequence of this school"),
         other => other.into(),
     })?;
-    let school = tx.school_now(&permit)?;
+    let school = tx.school_now(&permit, today)?;
     let whom = asked.whom(&school, rules)?;
     let version = version_of_all(tx, &sequence, &asked, as_of)?;
     let learning = tx.learning_of(&permit, &whom, as_of)?;

@@ -138,9 +138,10 @@ pub struct ProposedPupil {
     /// Items before the group's next lesson that the pupil missed, was not taught, or was checked on and is
     /// not secure in.
     pub to_catch_up: Vec<String>,
-    /// Items of the next lessons that are not secure: what the group brings.
+    /// Items of the next lessons that the pupil missed, was not taught, or was checked on and is not secure in: what the
+    /// group brings.
     pub brings: Vec<String>,
-    /// Items of the next lessons that are secure: met again.
+    /// Items of the next lessons that the pupil was taught and that are secure, or were not asked since: met again.
     pub met_again: Vec<String>,
     /// The group with room that would come next; null where there is none.
     pub instead: Option<ProposedInstead>,

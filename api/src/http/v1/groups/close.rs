@@ -40,11 +40,11 @@ pub async fn close_group(
     id: web::Path<GroupId>,
     body: Body<CloseGroup>,
 ) -> Result<Reply, Problem> {
-    let base = caller.base_version()?;
+    let base = caller.base_version();
     caller
         .write("group.close", move |tx| {
             let permit = tx.permit::<Manage, _>(Group(*id))?;
-            same_version(tx.group(&permit)?.v, base)?;
+            let base = same_version(tx.group(&permit)?.v, base)?;
             tx.close_group(&permit, body.value.on, base)?;
             Ok(Reply::nothing())
         })

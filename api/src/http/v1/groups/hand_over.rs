@@ -54,12 +54,12 @@ pub async fn hand_over_group(
     id: web::Path<GroupId>,
     body: Body<HandOver>,
 ) -> Result<Reply, Problem> {
-    let base = caller.base_version()?;
+    let base = caller.base_version();
     let HandOver { from_staff_id, to_staff_id, on } = body.value;
     caller
         .write("group.hand_over", move |tx| {
             let permit = tx.permit::<Manage, _>(Group(*id))?;
-            same_version(tx.group(&permit)?.v, base)?;
+            let base = same_version(tx.group(&permit)?.v, base)?;
             let now = tx.group_adults(&permit)?.into_iter();
             let now: Vec<(StaffId, Span)> =
                 now.map(|one| (one.staff_id, Span { from: one.from, until: one.until })).collect();

@@ -34,12 +34,12 @@ pub async fn set_group_adults(
     id: web::Path<GroupId>,
     body: Body<AdultsBody>,
 ) -> Result<Reply, Problem> {
-    let base = caller.base_version()?;
+    let base = caller.base_version();
     let spans = body.value.spans()?;
     caller
         .write("group.set_adults", move |tx| {
             let permit = tx.permit::<Manage, _>(Group(*id))?;
-            same_version(tx.group(&permit)?.v, base)?;
+            let base = same_version(tx.group(&permit)?.v, base)?;
             let (row, list) = tx.set_group_adults(&permit, &spans, base).map_err(|error| match error {
                 Error::Missing => Problem::field("adults", "one of them is not of this school's staff"),
                 other => other.into(),

@@ -50,12 +50,12 @@ pub async fn set_group_members(
     id: web::Path<GroupId>,
     body: Body<MembersBody>,
 ) -> Result<Reply, Problem> {
-    let base = caller.base_version()?;
+    let base = caller.base_version();
     caller
         .write("group.set_members", move |tx| {
             let permit = tx.permit::<Manage, _>(Group(*id))?;
             let group = tx.group(&permit)?;
-            same_version(group.v, base)?;
+            let base = same_version(group.v, base)?;
             let on = body.value.from.unwrap_or(tx.today());
             if let Some(last) = group.closed_on.filter(|last| *last < on) {
                 return Err(Problem::field("from", format!("the group's last day is {last}")));

@@ -50,7 +50,7 @@ pub async fn set_group_timetable(
     id: web::Path<GroupId>,
     body: Body<SetTimetable>,
 ) -> Result<Reply, Problem> {
-    let base = caller.base_version()?;
+    let base = caller.base_version();
     caller
         .write("group.set_timetable", move |tx| {
             let permit = tx.permit::<Manage, _>(Group(*id))?;
@@ -61,7 +61,7 @@ pub async fn set_group_timetable(
                 return Err(Problem::field("from", "the group was closed before that day"));
             }
             let line = TimetableLine { from, slots: body.value.slots.clone() };
-            let line = check_timetable(&tx.group_calendar(&permit)?, line)?;
+            let line = check_timetable(&tx.group_calendar(&permit)?, line, &tx.rules()?.school_day)?;
             let row = tx.set_timetable(&permit, &line)?;
             whole(tx, &permit, &row)
         })

@@ -49,13 +49,13 @@ pub async fn set_group_version(
     id: web::Path<GroupId>,
     body: Body<GroupVersionBody>,
 ) -> Result<Reply, Problem> {
-    let base = caller.base_version()?;
+    let base = caller.base_version();
     let GroupVersionBody { version_id, from } = body.value;
     caller
         .write("group.set_version", move |tx| {
             let permit = tx.permit::<Manage, _>(Group(*id))?;
             let group = tx.group(&permit)?;
-            same_version(group.v, base)?;
+            let base = same_version(group.v, base)?;
             let (course, from) = (tx.group_course(&permit)?, from.unwrap_or(tx.today()));
             if let Some(id) = version_id {
                 let wrong = |message: String| Problem::field("version_id", message);

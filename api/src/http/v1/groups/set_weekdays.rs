@@ -55,7 +55,7 @@ pub async fn set_member_weekdays(
     ids: web::Path<(GroupId, PupilId)>,
     body: Body<WeekdaysBody>,
 ) -> Result<Reply, Problem> {
-    let base = caller.base_version()?;
+    let base = caller.base_version();
     let (group, pupil) = *ids;
     let weekdays = body.value.weekdays.as_ref().map(|days| {
         Weekdays::new(days).ok_or_else(|| Problem::field("weekdays", "names no day; null is for every day"))

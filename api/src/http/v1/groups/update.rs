@@ -41,12 +41,12 @@ pub async fn update_group(
     id: web::Path<GroupId>,
     body: Body<GroupPatch>,
 ) -> Result<Reply, Problem> {
-    let base = caller.base_version()?;
+    let base = caller.base_version();
     let patch = body.value;
     caller
         .write("group.update", move |tx| {
             let permit = tx.permit::<Manage, _>(Group(*id))?;
-            same_version(tx.group(&permit)?.v, base)?;
+            let base = same_version(tx.group(&permit)?.v, base)?;
             let row = tx.update_group(&permit, patch.name.as_ref().map(Name::as_str), base)?;
             Ok(Reply::ok(&GroupLine::from(&row))?.version(row.v))
         })

@@ -4,16 +4,19 @@ use actix_web::{put, web};
 use plumbline_core::{
     access::{act::Record, resource::GroupDay},
     id::LessonRecordId,
-    lesson::Outcome,
+    lesson::{Outcome, Warning},
 };
 
 use super::{LessonRecordBody, LessonReport, finishes_nothing, save};
-use crate::http::{
-    body::Body,
-    caller::{Caller, same_version},
-    problem::{Code, Problem},
-    problems::EditProblems,
-    reply::Reply,
+use crate::{
+    http::{
+        body::Body,
+        caller::{Base, Caller, same_version},
+        problem::{Code, Problem},
+        problems::EditProblems,
+        reply::Reply,
+    },
+    store::{SavedRecord, Tx},
 };
 
 /// Amend a lesson record
@@ -31,37 +34,40 @@ pub async fn amend_lesson_record(
     id: web::Path<LessonRecordId>,
     body: Body<LessonReport>,
 ) -> Result<Reply, Problem> {
-    let base = caller.base_version()?;
+    let base = caller.base_version();
     let (id, body) = (*id, body.value);
     caller
         .write("lesson.amend", move |tx| {
-            let mut report = body.clone();
-            let day: GroupDay = tx.record_place(id)?;
-            let permit = tx.permit::<Record, _>(day)?;
-            let records = tx.group_lessons(&permit)?.records;
-            let old = records.iter().find(|saved| saved.record.id == id).cloned();
-            let old = old.ok_or_else(|| Problem::new(Code::NotFound))?;
-            same_version(old.v, base)?;
-            if report.outcome != Outcome::Part || report.items.as_ref() != Some(&old.record.items) {
-                finishes_nothing(&records, id)?;
-            }
-            if report.on != old.record.on {
-                return Err(Problem::field(
-                    "on",
-                    "cannot change: delete the record and record the lesson anew",
-                ));
-            }
-            if report.slot != old.record.slot {
-                return Err(Problem::field(
-                    "slot",
-                    "cannot change: delete the record and record the lesson anew",
-                ));
-            }
-            // Who amends a colleague's record did not therefore teach the lesson.
-            report.taught_by = report.taught_by.or(Some(old.record.taught_by));
-            let (saved, warnings) = save(tx, day, &report, Some(id))?;
+            let (saved, warnings) = amend(tx, id, &body, base)?;
             let v = saved.v;
             Ok(Reply::ok(&LessonRecordBody::new(saved, warnings))?.version(v))
         })
         .await
+}
+
+/// Amends a record that is at version `base`.
+pub(in crate::http) fn amend(
+    tx: &mut Tx<'_>,
+    id: LessonRecordId,
+    report: &LessonReport,
+    base: Base,
+) -> Result<(SavedRecord, Vec<Warning>), Problem> {
+    let day: GroupDay = tx.record_place(id)?;
+    let permit = tx.permit::<Record, _>(day)?;
+    let records = tx.group_lessons(&permit)?.records;
+    let old = records.iter().find(|saved| saved.record.id == id).cloned();
+    let old = old.ok_or_else(|| Problem::new(Code::NotFound))?;
+    same_version(old.v, base)?;
+    if report.outcome != Outcome::Part || report.items.as_ref() != Some(&old.record.items) {
+        finishes_nothing(&records, id)?;
+    }
+    if report.on != old.record.on {
+        return Err(Problem::field("on", "cannot change: delete the record and record the lesson anew"));
+    }
+    if report.slot != old.record.slot {
+        return Err(Problem::field("slot", "cannot change: delete the record and record the lesson anew"));
+    }
+    // Who amends a colleague's record did not therefore teach the lesson.
+    let taught_by = report.taught_by.or(Some(old.record.taught_by));
+    save(tx, day, &LessonReport { taught_by, ..report.clone() }, Some(id))
 }

@@ -10,7 +10,9 @@ pub mod record;
 use plumbline_core::{
     access::{act::Record, resource::GroupDay},
     id::{GroupId, ItemId, LessonId, LessonRecordId, StaffId, VersionId},
-    lesson::{Facts, Outcome, RegisterEntry, Report, Warning, record as decide, under_one_record},
+    lesson::{
+        self, Facts, Outcome, RegisterEntry, Report, Warning, record as decide, rested_on, under_one_record,
+    },
     time::{Date, Instant},
 };
 use serde::{Deserialize, Serialize};
@@ -48,7 +50,8 @@ pub struct LessonReport {
     /// Why it was not delivered: a code of the rule pack.
     #[serde(default)]
     pub reason: Option<String>,
-    /// Pupils who were absent or late. Everyone else in the group was present.
+    /// Pupils who were absent or late. Everyone else in the group was present, but those who were not due: who come
+    /// on other weekdays, or whose class or year group is away by the calendar. Name one of these who was there.
     #[serde(default)]
     pub register: Vec<RegisterEntry>,
     /// Who taught, if somebody else than who enters this, or than the record says that is amended.
@@ -89,7 +92,7 @@ pub struct LessonRecordBody {
     pub items: Vec<ItemId>,
     /// Why it was not delivered.
     pub reason: Option<String>,
-    /// Every pupil in the group that day.
+    /// Every pupil of the group who was due that day, or there all the same.
     pub register: Vec<RegisterEntry>,
     /// Who taught.
     pub taught_by: StaffId,
@@ -102,7 +105,7 @@ pub struct LessonRecordBody {
 }
 
 impl LessonRecordBody {
-    fn new(saved: SavedRecord, warnings: Vec<Warning>) -> Self {
+    pub(in crate::http) fn new(saved: SavedRecord, warnings: Vec<Warning>) -> Self {
         let record = saved.record;
         Self {
             id: record.id,
@@ -130,10 +133,9 @@ fn finishes_nothing(records: &[SavedRecord], id: LessonRecordId) -> Result<(), P
         .iter()
         .map(|saved| &saved.record)
         .find(|record| record.id == id && record.outcome == Outcome::Part);
-    let finished = |part: &plumbline_core::lesson::Record| {
-        records
-            .iter()
-            .any(|saved| saved.record.lesson == part.lesson && saved.record.outcome == Outcome::Delivered)
+    let finished = |part: &lesson::Record| {
+        let later = records.iter().map(|saved| &saved.record).filter(|other| other.on >= part.on);
+        later.into_iter().any(|other| other.lesson == part.lesson && other.outcome == Outcome::Delivered)
     };
     if part.is_some_and(finished) {
         let detail = "a later record finished this lesson: delete or amend that one first";
@@ -142,16 +144,27 @@ fn finishes_nothing(records: &[SavedRecord], id: LessonRecordId) -> Result<(), P
     Ok(())
 }
 
-/// Loads what is known of the group and day, lets core decide, and saves. `replaces` is
-/// the record that is amended.
-fn save(
+/// Saves what core decides of a lesson. `replaces` is the record that is amended.
+pub(in crate::http) fn save(
     tx: &mut Tx<'_>,
     day: GroupDay,
     report: &LessonReport,
     replaces: Option<LessonRecordId>,
 ) -> Result<(SavedRecord, Vec<Warning>), Problem> {
     let diary = tx.permit::<Record, _>(day)?;
-    let lessons = tx.group_lessons(&diary)?;
+    let (record, warnings) = decided(tx, &diary, report, replaces)?;
+    Ok((write(tx, &diary, &record, replaces.is_some())?, warnings))
+}
+
+/// Loads what is known of the group and day, and lets core decide.
+pub(in crate::http) fn decided<'tx>(
+    tx: &mut Tx<'tx>,
+    diary: &Permit<'tx, Record, GroupDay>,
+    report: &LessonReport,
+    replaces: Option<LessonRecordId>,
+) -> Result<(lesson::Record, Vec<Warning>), Problem> {
+    let day = *diary.resource();
+    let lessons = tx.group_lessons(diary)?;
     if lessons.group.closed_on.is_some_and(|last| day.on > last) {
         return Err(Problem::field("on", "the group was closed before that day").with_code(Code::Conflict));
     }
@@ -164,24 +177,21 @@ fn save(
             ));
         }
         Some(old) => tx.pinned_version(old)?,
-        None => taught_from(tx, &diary, lessons.version, report.version_id)?,
+        None => taught_from(tx, diary, lessons.version, report.version_id)?,
     };
-    let past = tx.past_of_day(&diary)?;
+    let past = tx.past_of_day(diary)?;
     let merged = tx.merged_records()?;
     let register = under_one_record(&report.register, |pupil| merged.now(pupil));
+    let (places, register): (Vec<usize>, Vec<RegisterEntry>) = register.into_iter().unzip();
     let report = LessonReport { register, ..report.clone() };
     let named = report.register.iter().map(|entry| entry.pupil_id).collect();
-    let members = tx.expected_ids(&diary, &named)?;
-    let others: Vec<_> = lessons
-        .records
-        .into_iter()
-        .map(|saved| saved.record)
-        .filter(|record| Some(record.id) != replaces)
-        .collect();
+    let lesson = tx.lesson_day(diary, report.slot, &named)?;
+    let (old, others): (Vec<_>, Vec<_>) = (lessons.records.into_iter().map(|saved| saved.record))
+        .partition(|record| Some(record.id) == replaces);
     let reasons: Vec<String> =
         tx.rules()?.not_taught_reasons.iter().map(|coded| coded.code.clone()).collect();
     if let Some(staff) = report.taught_by {
-        tx.known_staff(&diary, staff).map_err(|error| match error {
+        tx.known_staff(diary, staff).map_err(|error| match error {
             Error::Missing => Problem::field("taught_by", "is not of this school's staff"),
             other => other.into(),
         })?;
@@ -190,18 +200,21 @@ fn save(
         group: day.group,
         version: version.head.id,
         content: &version.content,
-        members: &members,
+        has_pupils: lesson.has_pupils,
+        members: &lesson.members,
         others: &others,
         carried: past.as_ref().map(|past| &past.carried),
-        generation: tx.deleted_records(&diary, report.slot)?,
-        day: tx.group_day_calendar(&diary)?.day(day.on).kind(),
+        generation: tx.deleted_records(diary, report.slot)?,
+        day: lesson.day,
         reasons: &reasons,
         today: tx.today(),
         entered_by: tx.actor().staff,
     };
-    let (record, warnings) = decide(&facts, report.into())?;
-    let saved = write(tx, &diary, &record, replaces.is_some())?;
-    Ok((saved, warnings))
+    let (record, warnings) = decide(&facts, report.into()).map_err(|error| error.as_sent(&places))?;
+    if let [old] = &old[..] {
+        rested_on(old, Some(&record), &others, facts.carried)?;
+    }
+    Ok((record, warnings))
 }
 
 /// The version a new record is made under: the one told, if it was in force by then, else the day's.
@@ -224,7 +237,7 @@ fn taught_from<'tx>(
 fn write<'tx>(
     tx: &mut Tx<'tx>,
     diary: &Permit<'tx, Record, GroupDay>,
-    record: &plumbline_core::lesson::Record,
+    record: &lesson::Record,
     replaces: bool,
 ) -> Result<SavedRecord, Problem> {
     tx.save_record(diary, record, replaces).map_err(|error| match error {

@@ -10,7 +10,8 @@ use crate::http::{body::Body, caller::Caller, problem::Problem, problems::Create
 ///
 /// By an adult who is assigned to the group on the lesson's day, or the lead. A date in a
 /// holiday or on a closed day is kept with a warning; a date in the future or in no school
-/// year is refused. A line of a record that was made one with another is that one's.
+/// year is refused. A lesson that was recorded as delivered on two days was finished on the
+/// first and taught again on the other, in whatever order the records come in. A line of a record that was made one with another is that one's.
 #[utoipa::path(
     tag = "lesson records", operation_id = "record_lesson", request_body = LessonReport,
     params(("id" = GroupId, Path, description = "The group"),

@@ -51,7 +51,7 @@ pub async fn switch_off_optional_field(
     field: web::Path<String>,
     query: Query<SwitchOffQuery>,
 ) -> Result<Reply, Problem> {
-    let (base, remove) = (caller.base_version()?, query.remove);
+    let (base, remove) = (caller.base_version(), query.remove);
     caller
         .write("optional_field.switch_off", move |tx| {
             let permit = tx.permit::<Manage, _>(OptionalFields)?;

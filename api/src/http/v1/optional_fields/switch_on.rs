@@ -11,7 +11,13 @@ use serde::Deserialize;
 use utoipa::ToSchema;
 
 use super::{OptionalFieldBody, known};
-use crate::http::{body::Body, caller::Caller, problem::Problem, problems::EditProblems, reply::Reply};
+use crate::http::{
+    body::Body,
+    caller::{Caller, same_version},
+    problem::Problem,
+    problems::EditProblems,
+    reply::Reply,
+};
 
 /// What a field is recorded for.
 #[derive(Clone, Deserialize, ToSchema)]
@@ -40,14 +46,14 @@ pub async fn switch_on_optional_field(
     field: web::Path<String>,
     body: Body<OptionalFieldPurpose>,
 ) -> Result<Reply, Problem> {
-    let same_version = caller.same_version_if_known();
+    let base = caller.base_version();
     let OptionalFieldPurpose { purpose, review_on } = body.value;
     caller
         .write("optional_field.switch_on", move |tx| {
             let permit = tx.permit::<Manage, _>(OptionalFields)?;
             let known = known(tx, &field)?;
             if let Some(row) = tx.optional_field(&permit, &known.field)? {
-                same_version(row.v)?;
+                same_version(row.v, base)?;
             }
             if !is_purpose(purpose.as_str()) {
                 return Err(Problem::field(

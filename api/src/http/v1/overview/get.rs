@@ -1,9 +1,14 @@
 //! GET /weekly-overview
 
+use std::collections::BTreeSet;
+
 use actix_web::get;
 use plumbline_core::{
-    access::{act::Read, resource::WeeklyOverview},
-    id::{GroupId, PupilId},
+    access::{
+        act::{Publish, Read, Record},
+        resource::{GroupDay, Sequence, WeeklyOverview},
+    },
+    id::{GroupId, PupilId, SequenceId},
     rules::PaceRule,
     time::Date,
 };
@@ -19,7 +24,7 @@ use crate::{
         reply::Reply,
         v1::{groups::get::OnQuery, pupils::lines},
     },
-    store::{OpenPupil, PaceFacts},
+    store::{OpenPupil, PaceFacts, Tx},
 };
 
 /// What to do about a line: an operation of this API.
@@ -132,7 +137,8 @@ pub struct WeeklyOverviewBody {
 /// What wants doing this week?
 ///
 /// Groups without a record for some teaching days, groups short of their plan, and pupils with some items open:
-/// missed, and not yet taught and answered right since. Each with the operation to go on with. It is about groups and
+/// missed, and not yet taught and answered right since. Each with the operation to go on with, of those the reader may
+/// do. It is about groups and
 /// pupils, and says nothing of adults. The reading is written to the audit log before the answer is sent.
 #[utoipa::path(
     tag = "pace", operation_id = "get_weekly_overview", params(OnQuery),
@@ -140,7 +146,7 @@ pub struct WeeklyOverviewBody {
 )]
 #[get("/weekly-overview")]
 pub async fn get_weekly_overview(caller: Caller, query: Query<OnQuery>) -> Result<Reply, Problem> {
-    let (facts, open, rule, on) = caller
+    let (facts, open, may, rule, on) = caller
         .read_logged("overview.read", move |tx| {
             let permit = tx.permit::<Read, _>(WeeklyOverview)?;
             let on = query.on.unwrap_or(tx.today());
@@ -148,20 +154,50 @@ pub async fn get_weekly_overview(caller: Caller, query: Query<OnQuery>) -> Resul
                 return Err(Problem::field("on", "is in the future"));
             }
             let (facts, open) = tx.overview_facts(&permit, on)?;
-            Ok((facts, open, &tx.rules()?.pace, on))
+            let may = may(tx, &facts, on)?;
+            Ok((facts, open, may, &tx.rules()?.pace, on))
         })
         .await?;
-    caller.compute(move || Reply::ok(&body(&facts, open, rule, on))).await
+    caller.compute(move || Reply::ok(&body(&facts, open, &may, rule, on))).await
 }
 
-fn body(facts: &[PaceFacts], open: Vec<OpenPupil>, rule: &PaceRule, on: Date) -> WeeklyOverviewBody {
+/// What the reader may do: record lessons of which groups, and publish versions of which sequences.
+struct May {
+    record: BTreeSet<GroupId>,
+    publish: BTreeSet<SequenceId>,
+}
+
+fn may(tx: &mut Tx<'_>, facts: &[PaceFacts], on: Date) -> Result<May, Problem> {
+    let mut may = May { record: BTreeSet::new(), publish: BTreeSet::new() };
+    for group in facts.iter().map(|facts| &facts.group) {
+        if tx.permit_if_allowed::<Record, _>(GroupDay { group: group.id, on })?.is_some() {
+            may.record.insert(group.id);
+        }
+        if tx.permit_if_allowed::<Publish, _>(Sequence(group.sequence_id))?.is_some() {
+            may.publish.insert(group.sequence_id);
+        }
+    }
+    Ok(may)
+}
+
+fn body(
+    facts: &[PaceFacts],
+    open: Vec<OpenPupil>,
+    may: &May,
+    rule: &PaceRule,
+    on: Date,
+) -> WeeklyOverviewBody {
     let (mut nothing_to_teach, mut without_record, mut short_of_plan) = (Vec::new(), Vec::new(), Vec::new());
     for facts in facts {
         let (group_id, name) = (facts.group.id, facts.group.name.clone());
         let path = |rest: &str| format!("/api/v1/groups/{group_id}/{rest}");
         let Some(pace) = facts.pace(rule) else {
             let path = format!("/api/v1/sequences/{}/versions", facts.group.sequence_id);
-            let action = Action { operation: "publish_version", method: "POST", path };
+            // Who may not do it looks at what there is, under the same address.
+            let action = match may.publish.contains(&facts.group.sequence_id) {
+                true => Action { operation: "publish_version", method: "POST", path },
+                false => Action { operation: "list_versions", method: "GET", path },
+            };
             nothing_to_teach.push(UntaughtGroup { group_id, name, action });
             continue;
         };
@@ -172,7 +208,16 @@ fn body(facts: &[PaceFacts], open: Vec<OpenPupil>, rule: &PaceRule, on: Date) ->
                 name: name.clone(),
                 days: pace.days_without_record,
                 last_record_on: facts.last_record_on(),
-                action: Action { operation: "record_lesson", method: "POST", path: path("lesson-records") },
+                action: match may.record.contains(&group_id) {
+                    true => {
+                        Action { operation: "record_lesson", method: "POST", path: path("lesson-records") }
+                    }
+                    false => Action {
+                        operation: "list_lesson_records",
+                        method: "GET",
+                        path: path("lesson-records"),
+                    },
+                },
             });
         }
         let (lessons, days) = (-pace.standing.lessons_ahead, -pace.standing.days_ahead);

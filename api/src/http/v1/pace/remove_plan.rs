@@ -23,7 +23,7 @@ use crate::http::{
 )]
 #[delete("/groups/{id}/pace-plan")]
 pub async fn remove_pace_plan(caller: Caller, id: web::Path<GroupId>) -> Result<Reply, Problem> {
-    let base = caller.base_version()?;
+    let base = caller.base_version();
     caller
         .write("group.remove_pace_plan", move |tx| {
             let permit = tx.permit::<Manage, _>(GroupPace(*id))?;

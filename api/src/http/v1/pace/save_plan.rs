@@ -14,7 +14,13 @@ use serde::Deserialize;
 use utoipa::ToSchema;
 
 use super::PlanBody;
-use crate::http::{body::Body, caller::Caller, problem::Problem, problems::EditProblems, reply::Reply};
+use crate::http::{
+    body::Body,
+    caller::{Caller, same_version},
+    problem::Problem,
+    problems::EditProblems,
+    reply::Reply,
+};
 
 /// A plan to save.
 #[derive(Clone, Copy, Deserialize, ToSchema)]
@@ -47,13 +53,13 @@ pub async fn save_pace_plan(
     id: web::Path<GroupId>,
     body: Body<SavePlan>,
 ) -> Result<Reply, Problem> {
-    let same_version = caller.same_version_if_known();
+    let base = caller.base_version();
     let SavePlan { from, lessons, days } = body.value;
     caller
         .write("group.save_pace_plan", move |tx| {
             let permit = tx.permit::<Manage, _>(GroupPace(*id))?;
             if let Some(saved) = tx.latest_plan(&permit)? {
-                same_version(saved.v)?;
+                same_version(saved.v, base)?;
             }
             let today = tx.today();
             let from = from.unwrap_or(today);

@@ -25,7 +25,7 @@ use crate::http::{
 )]
 #[put("/phonics-policy")]
 pub async fn save_phonics_policy(caller: Caller, policy: Body<Policy>) -> Result<Reply, Problem> {
-    let base = caller.base_version()?;
+    let base = caller.base_version();
     caller
         .write("phonics_policy.save", move |tx| {
             let permit = tx.permit::<Manage, _>(SchoolWords)?;

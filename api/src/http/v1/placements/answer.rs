@@ -9,7 +9,7 @@ use plumbline_core::{
         resource::{PupilChecks, PupilPlacements},
     },
     check::{Outcome, Response, check_answers},
-    id::{CheckItemId, PlacementId, PupilId, ResponseId},
+    id::{CheckItemId, PlacementId, PupilId, ResponseId, of_device},
     time::Date,
 };
 use serde::Deserialize;
@@ -47,6 +47,7 @@ pub struct PlacementAnswers {
 pub struct PlacementAnswer {
     /// Made by whoever sends it, a UUID of version 7: the same answer sent again is one answer. Those of one
     /// request count in the order of their ids.
+    #[serde(deserialize_with = "of_device")]
     pub id: ResponseId,
     /// The item.
     pub item_id: CheckItemId,
@@ -78,44 +79,8 @@ pub async fn answer_placement(
             "placement.answer",
             body.hash,
             move |tx| {
-                let pupil = tx.merged_records()?.now(pupil);
-                let permit = tx.permit::<Record, _>(PupilPlacements(pupil))?;
-                let (rule, today) = (&tx.rules()?.placement, tx.today());
-                let view = tx.placement(&permit, id)?;
-                let new = not_there_yet(&view.responses, &sent.answers)?;
-                let so_far = shown(&view, rule, today);
-                if new.is_empty() && !sent.answers.is_empty() {
-                    return Reply::ok(&so_far);
-                }
-                if so_far.end.is_some() {
-                    return Err(Problem::saying(Code::Conflict, "this placement check is over"));
-                }
-                let on = sent.on.unwrap_or(today);
-                let taken_by = tx.actor().staff;
-                let round = tx.permit::<Record, _>(PupilChecks { round: view.row.round(), pupil })?;
-                let left_on = tx.last_day(&round)?;
-                check(tx, &view, on, left_on, &new)?;
-                let mode = tx.usual_mode(&round, on)?;
-                let rows: Vec<NewResponse> = new
-                    .iter()
-                    .map(|one| NewResponse {
-                        id: Some(one.id),
-                        check: view.row.check_id,
-                        item: one.item_id,
-                        on,
-                        outcome: one.outcome,
-                        heard: None,
-                        mode,
-                        taken_by,
-                        corrects: None,
-                        reason: None,
-                        sitting: None,
-                        late: false,
-                    })
-                    .collect();
-                tx.add_responses(&round, &rows)?;
-                let view = tx.placement(&permit, id)?;
-                Reply::ok(&shown(&view, rule, today))
+                let view = answer(tx, (pupil, id), &sent)?;
+                Reply::ok(&shown(&view, &tx.rules()?.placement, tx.today()))
             },
             move |tx, _| {
                 let pupil = tx.merged_records()?.now(pupil);
@@ -125,6 +90,50 @@ pub async fn answer_placement(
             },
         )
         .await
+}
+
+/// Takes answers of a placement check. Those that are there already change nothing.
+pub(in crate::http) fn answer(
+    tx: &mut Tx<'_>,
+    (pupil, id): (PupilId, PlacementId),
+    sent: &PlacementAnswers,
+) -> Result<PlacementView, Problem> {
+    let pupil = tx.merged_records()?.now(pupil);
+    let permit = tx.permit::<Record, _>(PupilPlacements(pupil))?;
+    let (rule, today) = (&tx.rules()?.placement, tx.today());
+    let view = tx.placement(&permit, id)?;
+    let new = not_there_yet(&view.responses, &sent.answers)?;
+    if new.is_empty() && !sent.answers.is_empty() {
+        return Ok(view);
+    }
+    if shown(&view, rule, today).end.is_some() {
+        return Err(Problem::saying(Code::Conflict, "this placement check is over"));
+    }
+    let on = sent.on.unwrap_or(today);
+    let taken_by = tx.actor().staff;
+    let round = tx.permit::<Record, _>(PupilChecks { round: view.row.round(), pupil })?;
+    let left_on = tx.last_day(&round)?;
+    check(tx, &view, on, left_on, &new)?;
+    let mode = tx.usual_mode(&round, on)?;
+    let rows: Vec<NewResponse> = new
+        .iter()
+        .map(|one| NewResponse {
+            id: Some(one.id),
+            check: view.row.check_id,
+            item: one.item_id,
+            on,
+            outcome: one.outcome,
+            heard: None,
+            mode,
+            taken_by,
+            corrects: None,
+            reason: None,
+            sitting: None,
+            late: false,
+        })
+        .collect();
+    tx.add_responses(&round, &rows)?;
+    Ok(tx.placement(&permit, id)?)
 }
 
 /// The answers that are not there yet, in the order of their ids.

@@ -7,7 +7,7 @@ use plumbline_core::{
         resource::{PupilPlacements, Sequence},
     },
     check::placement::in_teaching_order,
-    id::{PupilId, SequenceId},
+    id::{PlacementId, PupilId, SequenceId},
     rules::PlacementRule,
     time::Date,
 };
@@ -23,7 +23,7 @@ use crate::{
         problems::CreateProblems,
         reply::Reply,
     },
-    store::{Error, PlacementView},
+    store::{Error, PlacementView, Tx},
 };
 
 /// What to walk.
@@ -57,31 +57,7 @@ pub async fn begin_placement(
         .create_of_pupils(
             "placement.begin",
             body.hash,
-            move |tx| {
-                let pupil = tx.merged_records()?.now(id);
-                let permit = tx.permit::<Record, _>(PupilPlacements(pupil))?;
-                let of_school = tx.permit::<Read, _>(Sequence(sequence)).map_err(|error| match error {
-                    Error::Refused(_) => Problem::field("sequence_id", "is not a sequence of this school"),
-                    other => other.into(),
-                })?;
-                let version = tx.version_today(&of_school)?.ok_or_else(|| {
-                    Problem::field("sequence_id", "has no published version in force today")
-                })?;
-                if in_teaching_order(&version.content).is_empty() {
-                    return Err(Problem::field("sequence_id", "teaches no GPC"));
-                }
-                let (rule, today) = (&tx.rules()?.placement, tx.today());
-                for row in tx.placements(&permit)? {
-                    let view = tx.placement(&permit, row.id)?;
-                    if shown(&view, rule, today).end.is_none() {
-                        let detail = "a placement check of this pupil goes on: go on with it, or end it";
-                        return Err(Problem::saying(Code::Conflict, detail));
-                    }
-                }
-                let row = tx.begin_placement(&permit, &version, rule.days_open)?;
-                let view = tx.placement(&permit, row.id)?;
-                begun(&view, rule, today)
-            },
+            move |tx| begun(&begin(tx, id, sequence, None)?, &tx.rules()?.placement, tx.today()),
             move |tx, reply| {
                 let pupil = tx.merged_records()?.now(id);
                 let permit = tx.permit::<Record, _>(PupilPlacements(pupil))?;
@@ -90,6 +66,41 @@ pub async fn begin_placement(
             },
         )
         .await
+}
+
+/// Begins a placement check, or finds the one of the pupil that was begun under this id.
+pub(in crate::http) fn begin(
+    tx: &mut Tx<'_>,
+    pupil: PupilId,
+    sequence: SequenceId,
+    id: Option<PlacementId>,
+) -> Result<PlacementView, Problem> {
+    let pupil = tx.merged_records()?.now(pupil);
+    let permit = tx.permit::<Record, _>(PupilPlacements(pupil))?;
+    let there = tx.placements(&permit)?;
+    if let Some(row) = there.iter().find(|row| Some(row.id) == id) {
+        return Ok(tx.placement(&permit, row.id)?);
+    }
+    let of_school = tx.permit::<Read, _>(Sequence(sequence)).map_err(|error| match error {
+        Error::Refused(_) => Problem::field("sequence_id", "is not a sequence of this school"),
+        other => other.into(),
+    })?;
+    let version = tx
+        .version_today(&of_school)?
+        .ok_or_else(|| Problem::field("sequence_id", "has no published version in force today"))?;
+    if in_teaching_order(&version.content).is_empty() {
+        return Err(Problem::field("sequence_id", "teaches no GPC"));
+    }
+    let (rule, today) = (&tx.rules()?.placement, tx.today());
+    for row in there {
+        let view = tx.placement(&permit, row.id)?;
+        if shown(&view, rule, today).end.is_none() {
+            let detail = "a placement check of this pupil goes on: go on with it, or end it";
+            return Err(Problem::saying(Code::Conflict, detail));
+        }
+    }
+    let row = tx.begin_placement(&permit, id, &version, rule.days_open)?;
+    Ok(tx.placement(&permit, row.id)?)
 }
 
 fn begun(view: &PlacementView, rule: &PlacementRule, today: Date) -> Result<Reply, Problem> {

@@ -7,7 +7,10 @@ use plumbline_core::{
 };
 
 use super::{PlacementBody, body};
-use crate::http::{caller::Caller, problem::Problem, problems::ActProblems, reply::Reply};
+use crate::{
+    http::{caller::Caller, problem::Problem, problems::ActProblems, reply::Reply},
+    store::{PlacementView, Tx},
+};
 
 /// End a placement check early
 ///
@@ -25,17 +28,23 @@ pub async fn end_placement(
     let (pupil, id) = path.into_inner();
     caller
         .write("placement.end", move |tx| {
-            let pupil = tx.merged_records()?.now(pupil);
-            let permit = tx.permit::<Record, _>(PupilPlacements(pupil))?;
-            let (rule, today) = (&tx.rules()?.placement, tx.today());
-            let view = tx.placement(&permit, id)?;
-            let so_far = body(&view, rule, today);
-            if so_far.end.is_some() {
-                return Reply::ok(&so_far);
-            }
-            tx.end_placement(&permit, &view.row)?;
-            let view = tx.placement(&permit, id)?;
-            Reply::ok(&body(&view, rule, today))
+            let view = end(tx, (pupil, id))?;
+            Reply::ok(&body(&view, &tx.rules()?.placement, tx.today()))
         })
         .await
+}
+
+/// Ends a placement check that goes on.
+pub(in crate::http) fn end(
+    tx: &mut Tx<'_>,
+    (pupil, id): (PupilId, PlacementId),
+) -> Result<PlacementView, Problem> {
+    let pupil = tx.merged_records()?.now(pupil);
+    let permit = tx.permit::<Record, _>(PupilPlacements(pupil))?;
+    let view = tx.placement(&permit, id)?;
+    if body(&view, &tx.rules()?.placement, tx.today()).end.is_some() {
+        return Ok(view);
+    }
+    tx.end_placement(&permit, &view.row)?;
+    Ok(tx.placement(&permit, id)?)
 }

@@ -12,7 +12,7 @@ use super::{SetBody, body, judged};
 use crate::{
     http::{
         body::Body,
-        caller::{Caller, same_version},
+        caller::{Base, Caller, same_version},
         problem::{Code, Problem},
         problems::EditProblems,
         reply::Reply,
@@ -47,7 +47,7 @@ pub async fn approve_pseudo_word_set(
     id: web::Path<PseudoWordSetId>,
     approval: Body<Approval>,
 ) -> Result<Reply, Problem> {
-    let (id, base) = (*id, caller.base_version()?);
+    let (id, base) = (*id, caller.base_version());
     let (words, version) = caller.words_to_judge().await?;
     let set = caller
         .read(move |tx| {
@@ -73,19 +73,20 @@ pub async fn approve_pseudo_word_set(
             let permit = tx.permit::<Manage, _>(SchoolWords)?;
             words_still_at(tx, version)?;
             // At the version read before, so with the words judged.
-            waits(&tx.pseudo_word_set(&permit, id)?, base)?;
-            let row = tx.approve_pseudo_word_set(&permit, id, &letters, base)?;
+            let now = tx.pseudo_word_set(&permit, id)?;
+            waits(&now, base)?;
+            let row = tx.approve_pseudo_word_set(&permit, id, &letters, now.v)?;
             Ok(Reply::ok(&body(&row, left.clone()))?.version(row.v))
         })
         .await
 }
 
 /// Whether a set is as the lead looked at it, and not approved yet.
-fn waits(row: &PseudoWordSetRow, base: i64) -> Result<(), Problem> {
+fn waits(row: &PseudoWordSetRow, base: Base) -> Result<(), Problem> {
     if row.approved_at.is_some() {
         return Err(Problem::saying(Code::Conflict, "the set is approved already"));
     }
-    same_version(row.v, base)
+    same_version(row.v, base).map(|_| ())
 }
 
 /// The words that stay.

@@ -27,11 +27,11 @@ pub async fn remove_pseudo_word_set(
     caller: Caller,
     id: web::Path<PseudoWordSetId>,
 ) -> Result<Reply, Problem> {
-    let base = caller.base_version()?;
+    let base = caller.base_version();
     caller
         .write("pseudo_word_set.remove", move |tx| {
             let permit = tx.permit::<Manage, _>(SchoolWords)?;
-            same_version(tx.pseudo_word_set(&permit, *id)?.v, base)?;
+            let base = same_version(tx.pseudo_word_set(&permit, *id)?.v, base)?;
             tx.remove_pseudo_word_set(&permit, *id, base)?;
             Ok(Reply::nothing())
         })

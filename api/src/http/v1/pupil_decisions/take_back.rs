@@ -37,7 +37,7 @@ pub async fn take_back_pupil_decision(
     caller: Caller,
     id: web::Path<PupilDecisionId>,
 ) -> Result<Reply, Problem> {
-    let base = caller.base_version()?;
+    let base = caller.base_version();
     caller
         .write("pupil_decision.take_back", move |tx| {
             let permit = tx.permit::<Manage, _>(Roster)?;

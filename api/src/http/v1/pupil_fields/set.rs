@@ -50,7 +50,7 @@ pub async fn set_pupil_field(
     at: web::Path<(PupilId, String)>,
     body: Body<NewPupilField>,
 ) -> Result<Reply, Problem> {
-    let base = caller.base_version()?;
+    let base = caller.base_version();
     let ((id, field), NewPupilField { value, from }) = (at.into_inner(), body.value);
     caller
         .write("pupil.set_field", move |tx| {

@@ -102,14 +102,14 @@ pub async fn update_pupil(
     id: web::Path<PupilId>,
     body: Body<PupilPatch>,
 ) -> Result<Reply, Problem> {
-    let base = caller.base_version()?;
+    let base = caller.base_version();
     let patch = body.value;
     caller
         .write("pupil.update", move |tx| {
             let permit = tx.permit::<Manage, _>(Pupil(*id))?;
             let reading = tx.permit::<Read, _>(Pupil(*id))?;
             let old = tx.pupil_view(&reading)?.row;
-            same_version(old.v, base)?;
+            let base = same_version(old.v, base)?;
             nameless(&patch, &old)?;
             check_birth(patch.date_of_birth.flatten(), tx.today())?;
             let from = patch.from.unwrap_or(tx.today());

@@ -11,11 +11,8 @@ use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
 use crate::http::{
-    caller::Caller,
-    problem::{Code, Problem},
-    problems::ReadProblems,
-    query::Query,
-    reply::Reply,
+    caller::Caller, problem::Problem, problems::ReadProblems, query::Query, reply::Reply,
+    v1::report_snapshots::half_term_and_day,
 };
 
 /// Which half term.
@@ -82,22 +79,9 @@ pub async fn get_attainment_report(caller: Caller, query: Query<AttainmentQuery>
     caller
         .read_logged("report.attainment", move |tx| {
             let permit = tx.permit::<Read, _>(SchoolReport)?;
-            let calendar = tx.calendar()?;
-            let half_term = match half_term_id {
-                Some(id) => calendar.half_term(id).ok_or_else(|| Problem::new(Code::NotFound))?,
-                None => calendar.half_term_of(as_of.unwrap_or(tx.today())).ok_or_else(|| {
-                    Problem::field("half_term_id", "that day lies in no half term: name one")
-                })?,
-            };
-            let as_of = as_of.unwrap_or_else(|| half_term.ends_on.min(tx.today()));
-            if as_of > tx.today() {
-                return Err(Problem::field("as_of", "is in the future"));
-            }
-            if as_of < half_term.starts_on {
-                return Err(Problem::field("as_of", "lies before the half term"));
-            }
+            let (half_term, as_of) = half_term_and_day(tx, half_term_id, as_of)?;
             let rules = tx.rules()?;
-            let facts = tx.report_facts(&permit, half_term, as_of)?;
+            let facts = tx.report_facts(&permit, &half_term, as_of)?;
             let order: Vec<String> = rules.year_groups.iter().map(|year| year.name.clone()).collect();
             let secure = rules.attainment.secure;
             let report = attainment_report(&facts.pupils, &order, &secure, rules.read_with_care_below, as_of)
@@ -106,11 +90,7 @@ pub async fn get_attainment_report(caller: Caller, query: Query<AttainmentQuery>
                 half_term_id: half_term.id,
                 half_term: half_term.name.to_string(),
                 as_of,
-                secure_means: SecureBasis {
-                    right_on_days: secure.right_on_days,
-                    days_after_teaching: secure.days_after_teaching,
-                    carried_in_days: secure.carried_in_days,
-                },
+                secure_means: (&secure).into(),
                 audience: report.audience.to_string(),
                 caution: report.caution.to_owned(),
                 cautions: rules.cautions.iter().map(|caution| caution.text.clone()).collect(),

@@ -27,7 +27,7 @@ use crate::{
 )]
 #[post("/rollovers/{year}/apply")]
 pub async fn apply_rollover(caller: Caller, year: web::Path<i32>) -> Result<Reply, Problem> {
-    let base = caller.base_version()?;
+    let base = caller.base_version();
     caller
         .write("rollover.apply", move |tx| {
             let permit = tx.permit::<Publish, _>(Rollovers)?;

@@ -10,7 +10,7 @@ use super::{RolloverBody, first_day, shown};
 use crate::{
     http::{
         body::Body,
-        caller::Caller,
+        caller::{Caller, same_version},
         problem::{Code, Problem},
         problems::EditProblems,
         reply::Reply,
@@ -36,7 +36,7 @@ pub async fn save_rollover(
     year: web::Path<i32>,
     choices: Body<Choices>,
 ) -> Result<Reply, Problem> {
-    let same_version = caller.same_version_if_known();
+    let base = caller.base_version();
     caller
         .write("rollover.save", move |tx| {
             let permit = tx.permit::<Manage, _>(Rollovers)?;
@@ -44,7 +44,7 @@ pub async fn save_rollover(
                 Ok(row) if row.status == RolloverStatus::Applied => {
                     return Err(Problem::saying(Code::Conflict, "it is applied; take it back first"));
                 }
-                Ok(row) => same_version(row.v)?,
+                Ok(row) => _ = same_version(row.v, base)?,
                 Err(Error::Missing) => {}
                 Err(error) => return Err(error.into()),
             }

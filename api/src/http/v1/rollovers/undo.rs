@@ -29,7 +29,7 @@ use crate::{
 )]
 #[post("/rollovers/{year}/undo")]
 pub async fn undo_rollover(caller: Caller, year: web::Path<i32>) -> Result<Reply, Problem> {
-    let base = caller.base_version()?;
+    let base = caller.base_version();
     caller
         .write("rollover.undo", move |tx| {
             let permit = tx.permit::<Publish, _>(Rollovers)?;

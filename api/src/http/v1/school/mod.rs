@@ -1,6 +1,7 @@
 //! The school itself.
 
 pub mod get;
+pub mod rules;
 pub mod update;
 
 use plumbline_core::id::SchoolId;

@@ -46,12 +46,12 @@ pub struct SchoolPatch {
 )]
 #[patch("/school")]
 pub async fn update_school(caller: Caller, body: Body<SchoolPatch>) -> Result<Reply, Problem> {
-    let base = caller.base_version()?;
+    let base = caller.base_version();
     caller
         .write("school.update", move |tx| {
             let permit = tx.permit::<Manage, _>(SchoolProfile)?;
             let reading = tx.permit::<Read, _>(SchoolProfile)?;
-            same_version(tx.school_profile(&reading)?.v, base)?;
+            let base = same_version(tx.school_profile(&reading)?.v, base)?;
             let zone = body.value.time_zone.as_deref();
             if zone.is_some_and(|zone| !is_zone(zone)) {
                 return Err(Problem::field("time_zone", "is not a time zone such as Europe/London"));

@@ -25,11 +25,11 @@ use crate::http::{
 )]
 #[delete("/school-words/{id}")]
 pub async fn remove_school_word(caller: Caller, id: web::Path<SchoolWordId>) -> Result<Reply, Problem> {
-    let base = caller.base_version()?;
+    let base = caller.base_version();
     caller
         .write("school_word.remove", move |tx| {
             let permit = tx.permit::<Manage, _>(SchoolWords)?;
-            same_version(tx.school_word(&permit, *id)?.v, base)?;
+            let base = same_version(tx.school_word(&permit, *id)?.v, base)?;
             tx.remove_school_word(&permit, *id, base)?;
             tx.forget_answers(&permit, &at(*id))?;
             Ok(Reply::nothing())

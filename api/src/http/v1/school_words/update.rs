@@ -39,7 +39,7 @@ pub async fn update_school_word(
     id: web::Path<SchoolWordId>,
     new: Body<SchoolWordReadings>,
 ) -> Result<Reply, Problem> {
-    let (engine, base) = (caller.engine().await?, caller.base_version()?);
+    let (engine, base) = (caller.engine().await?, caller.base_version());
     caller
         .write("school_word.update", move |tx| {
             let permit = tx.permit::<Manage, _>(SchoolWords)?;
@@ -48,7 +48,7 @@ pub async fn update_school_word(
             same_version(old.v, base)?;
             checked(&engine, &old.word, readings)?;
             let accent = tx.phonics_policy(&permit)?.0.accent;
-            let row = tx.update_school_word(&permit, *id, readings.clone(), base)?;
+            let row = tx.update_school_word(&permit, *id, readings.clone(), old.v)?;
             Ok(Reply::ok(&body(&engine, accent, row.clone()))?.version(row.v))
         })
         .await

@@ -15,8 +15,14 @@ use utoipa::ToSchema;
 
 use super::get_marks::CheckQuery;
 use crate::{
-    http::{caller::Caller, problem::Problem, problems::ReadProblems, query::Query, reply::Reply},
-    store::{CheckRow, MarkedTwice},
+    http::{
+        caller::Caller,
+        problem::{Code, Problem},
+        problems::ReadProblems,
+        query::Query,
+        reply::Reply,
+    },
+    store::{CheckRow, Error, MarkedTwice},
 };
 
 /// Agreement about one item.
@@ -90,6 +96,10 @@ const METHOD: &str = "Kappa: Cohen, J. (1960), A coefficient of agreement for no
     wrong and no_response. Interval: 95 per cent, by the large-sample standard error of Fleiss, J. L., Cohen, J. and \
     Everitt, B. S. (1969).";
 
+/// That nothing was asked to be marked twice.
+const NO_SAMPLE: &str = "no sample of this check of the round was asked to be marked a second time: ask for one with \
+    POST /check-rounds/{id}/second-markings";
+
 /// Get how far markers agree about a check of a round
 ///
 /// Of the check and its items, never of an adult: there is no figure for any person. First marks are taken as they
@@ -110,7 +120,10 @@ pub async fn get_agreement(
     caller
         .read_logged("second_marking.agreement", move |tx| {
             let permit = tx.permit::<Read, _>(RoundAgreement(round))?;
-            let (row, drawn, given) = tx.all_marked_twice(&permit, check)?;
+            let (row, drawn, given) = tx.all_marked_twice(&permit, check).map_err(|error| match error {
+                Error::Missing => Problem::saying(Code::NotFound, NO_SAMPLE),
+                other => other.into(),
+            })?;
             Reply::ok(&body(&row, drawn, &given, &tx.rules()?.marking.second))
         })
         .await

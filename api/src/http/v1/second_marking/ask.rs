@@ -43,14 +43,14 @@ pub struct NewSecondMarking {
     /// Any number: the same gives the same sample of the same pupils and adults.
     pub seed: u32,
     /// 1 to 20 adults who mark a second time. Each is given pupils whose checks they may record and whom they did
-    /// not ask first.
+    /// not ask or begin to ask first.
     pub staff_ids: Vec<StaffId>,
 }
 
 /// Ask for second marking of a sample
 ///
-/// Draws pupils who are here and to whom the check is accessible, whether they were asked already or not: a second
-/// adult can sit beside. Each is given an adult, and until that adult's marks are given nothing of the first ones is
+/// Draws pupils whom the round asks, who are not exempt and to whom the check is accessible, whether they were asked
+/// already or not: a second adult can sit beside. Each is given an adult, and until that adult's marks are given nothing of the first ones is
 /// told to them. One sample of a check and round.
 #[utoipa::path(
     tag = "second marking", operation_id = "ask_second_marking", request_body = NewSecondMarking,

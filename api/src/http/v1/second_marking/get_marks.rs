@@ -13,13 +13,13 @@ use super::SecondMarksBody;
 use crate::{
     http::{
         caller::Caller,
-        problem::Problem,
+        problem::{Code, Problem},
         problems::ReadProblems,
         query::Query,
         reply::Reply,
         words::{school::SchoolEngine, told::Teller},
     },
-    store::{Error, Permit, Tx},
+    store::{Permit, Tx},
 };
 
 /// Which check.
@@ -63,7 +63,9 @@ pub(super) fn marks<'tx, A>(
     words: &SchoolEngine,
     check: CheckId,
 ) -> Result<SecondMarksBody, Problem> {
-    let place = tx.second_sample(permit, check)?.ok_or(Error::Missing)?;
+    let place = tx.second_sample(permit, check)?.ok_or_else(|| {
+        Problem::saying(Code::NotFound, "nobody is asked to mark this check of this pupil a second time")
+    })?;
     if place.given_at.is_none() {
         return Ok(SecondMarksBody::waiting(check, &place));
     }

@@ -72,7 +72,7 @@ pub async fn import_draft(
     query: Query<ImportQuery>,
     file: LargeRaw,
 ) -> Result<Reply, Problem> {
-    let base = caller.base_version()?;
+    let base = caller.base_version();
     let ReadDraft { draft, lines } = blocking(move || read(&file.0)).await?;
     let draft = if query.ids == Some(Ids::New) { draft.without_ids() } else { draft };
     let engine = caller.engine().await?;

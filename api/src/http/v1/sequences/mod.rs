@@ -23,7 +23,7 @@ use std::sync::Arc;
 use crate::{
     files::sequence_csv,
     http::{
-        caller::same_version,
+        caller::{Base, same_version},
         problem::{Code, Problem},
         reply::Reply,
         words::draft::known_gpcs,
@@ -246,15 +246,16 @@ fn keep_draft(
     engine: &Engine,
     id: SequenceId,
     draft: Draft,
-    base: i64,
+    base: Base,
 ) -> Result<Reply, Problem> {
     let permit = tx.permit::<Manage, _>(SequenceDraft(id))?;
-    same_version(tx.draft(&permit)?.v, base)?;
+    let v = tx.draft(&permit)?.v;
+    same_version(v, base)?;
     let known = tx.known_of_sequence(&permit)?;
     let mut new_id = || tx.new_id::<plumbline_core::id::kind::Item>().uuid();
     let content = settle(draft, &known, &mut new_id)?;
     known_gpcs(engine, &content)?;
-    let row = tx.save_draft(&permit, &content, base)?;
+    let row = tx.save_draft(&permit, &content, v)?;
     let v = row.v;
     Ok(Reply::ok(&DraftBody::from(row))?.version(v))
 }

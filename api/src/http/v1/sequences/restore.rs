@@ -16,8 +16,8 @@ use crate::http::{
 
 /// Take the withdrawal of a version back
 ///
-/// It is as if it had never been withdrawn; refused once a group has records of another version of days on
-/// which this one would then have been in force, and where it would put a version out of force that was published
+/// It is as if it had never been withdrawn; refused once a group has records, made since the withdrawal, of another
+/// version of days on which this one would then have been in force, and where it would put a version out of force that was published
 /// after it and takes effect earlier.
 #[utoipa::path(
     tag = "sequences", operation_id = "restore_version",
@@ -50,7 +50,7 @@ pub async fn restore_version(
                 return Err(Problem::saying(Code::Conflict, detail));
             }
             let mut way = Vec::new();
-            for one in tx.sequence_courses(&permit, since)? {
+            for one in tx.courses_since_withdrawn(&permit, version, since)? {
                 let after = one.course.clone().withdrawing(version, None);
                 let found = one.course.in_the_way(&after, &one.records);
                 way.extend(found.map(|found| told_of(&one.group.name, found)));

@@ -25,7 +25,7 @@ pub async fn save_draft(
     id: web::Path<SequenceId>,
     body: Body<Draft>,
 ) -> Result<Reply, Problem> {
-    let base = caller.base_version()?;
+    let base = caller.base_version();
     let engine = caller.engine().await?;
     caller
         .write("sequence.save_draft", move |tx| keep_draft(tx, &engine, *id, body.value.clone(), base))

@@ -12,7 +12,7 @@ pub mod undo;
 use std::collections::BTreeSet;
 
 use plumbline_core::{
-    access::resource::PupilSittings,
+    access::{act::Record, resource::PupilSittings},
     check::{CheckItem, Outcome, Response, ResponseMode, as_answered, next},
     id::{CheckId, CheckItemId, PupilId, ResponseId, RoundId, SittingId, StaffId},
     time::{Date, Instant},
@@ -21,7 +21,10 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::{
-    http::problem::{Code, Problem},
+    http::{
+        problem::{Code, Problem},
+        reply::Reply,
+    },
     store::{Error, Permit, ResponseRow, Sitting, SittingView, Tx, response_of},
 };
 
@@ -133,6 +136,17 @@ fn sitting_here<'tx, A>(
     Ok(view)
 }
 
+/// The same for whoever may go on asking: not whoever marks a second time, before or after.
+fn sitting_to_ask<'tx, A>(
+    tx: &mut Tx<'tx>,
+    permit: &Permit<'tx, A, PupilSittings>,
+    id: SittingId,
+) -> Result<SittingView, Problem> {
+    let view = tx.sitting(permit, id)?;
+    not_second(&view)?;
+    Ok(view)
+}
+
 /// Keeps first marks from whoever is still to give second ones.
 fn not_blind(view: &SittingView) -> Result<(), Problem> {
     match view.second_marks_given {
@@ -154,6 +168,32 @@ fn not_second(view: &SittingView) -> Result<(), Problem> {
         )),
         None => Ok(()),
     }
+}
+
+/// A sitting of one pupil in a round, as a device names it.
+#[derive(Clone, Copy)]
+pub(in crate::http) struct Seat {
+    pub round: RoundId,
+    pub pupil: PupilId,
+    pub id: SittingId,
+    /// The day it is about; today unless told.
+    pub on: Option<Date>,
+}
+
+/// A sitting as it stands, for whoever may record in it.
+pub(in crate::http) type Stands<'tx> = (Permit<'tx, Record, PupilSittings>, SittingView);
+
+/// Asks the policy about a sitting, under the record there is of the pupil, and finds it.
+fn taken_up<'tx>(tx: &mut Tx<'tx>, seat: Seat) -> Result<Stands<'tx>, Problem> {
+    let (pupil, on) = (tx.merged_records()?.now(seat.pupil), seat.on.unwrap_or_else(|| tx.today()));
+    let permit = tx.permit::<Record, _>(PupilSittings { round: seat.round, pupil, on })?;
+    let view = sitting_to_ask(tx, &permit, seat.id)?;
+    Ok((permit, view))
+}
+
+/// The answer of an operation on a sitting.
+fn shown<'tx>(tx: &mut Tx<'tx>, (permit, view): &Stands<'tx>) -> Result<Reply, Problem> {
+    Reply::ok(&body(tx, permit, view)?)
 }
 
 /// The sitting as shown.

@@ -1,13 +1,13 @@
 //! POST /check-rounds/{id}/pupils/{pupil_id}/sittings/{sitting_id}/pause
 
 use actix_web::{post, web};
-use plumbline_core::{
-    access::{act::Record, resource::PupilSittings},
-    id::{PupilId, RoundId, SittingId},
-};
+use plumbline_core::id::{PupilId, RoundId, SittingId};
 
-use super::{SittingBody, body, held_here, sitting_here, sitting_of};
-use crate::http::{caller::Caller, problem::Problem, problems::ActProblems, reply::Reply};
+use super::{Seat, SittingBody, Stands, held_here, shown, sitting_of, taken_up};
+use crate::{
+    http::{caller::Caller, problem::Problem, problems::ActProblems, reply::Reply},
+    store::Tx,
+};
 
 /// Pause a sitting, to go on with it later or elsewhere
 #[utoipa::path(
@@ -22,19 +22,24 @@ pub async fn pause_sitting(
     path: web::Path<(RoundId, PupilId, SittingId)>,
 ) -> Result<Reply, Problem> {
     let (round, pupil, id) = path.into_inner();
+    let seat = Seat { round, pupil, id, on: None };
     caller
         .write("sitting.pause", move |tx| {
-            let (pupil, on) = (tx.merged_records()?.now(pupil), tx.today());
-            let permit = tx.permit::<Record, _>(PupilSittings { round, pupil, on })?;
-            let mut view = sitting_here(tx, &permit, id)?;
-            let mut sitting = sitting_of(&view)?.clone();
-            held_here(tx, &permit, &sitting)?;
-            if sitting.paused_at.is_none() {
-                sitting.paused_at = Some(tx.now());
-                tx.save_sitting(&permit, &sitting)?;
-            }
-            view.sitting = Some(sitting);
-            Reply::ok(&body(tx, &permit, &view)?)
+            let stands = pause(tx, seat)?;
+            shown(tx, &stands)
         })
         .await
+}
+
+/// Pauses a sitting; one that is paused stays so.
+pub(in crate::http) fn pause<'tx>(tx: &mut Tx<'tx>, seat: Seat) -> Result<Stands<'tx>, Problem> {
+    let (permit, mut view) = taken_up(tx, seat)?;
+    let mut sitting = sitting_of(&view)?.clone();
+    held_here(tx, &permit, &sitting)?;
+    if sitting.paused_at.is_none() {
+        sitting.paused_at = Some(tx.now());
+        tx.save_sitting(&permit, &sitting)?;
+    }
+    view.sitting = Some(sitting);
+    Ok((permit, view))
 }

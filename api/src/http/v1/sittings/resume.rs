@@ -1,15 +1,15 @@
 //! POST /check-rounds/{id}/pupils/{pupil_id}/sittings/{sitting_id}/resume
 
 use actix_web::{post, web};
-use plumbline_core::{
-    access::{act::Record, resource::PupilSittings},
-    id::{PupilId, RoundId, SittingId},
-};
+use plumbline_core::id::{PupilId, RoundId, SittingId};
 use serde::Deserialize;
 use utoipa::ToSchema;
 
-use super::{SittingBody, body as shown, held_here, in_the_way, sitting_here, sitting_of};
-use crate::http::{body::Body, caller::Caller, problem::Problem, problems::CreateProblems, reply::Reply};
+use super::{Seat, SittingBody, Stands, held_here, in_the_way, shown, sitting_of, taken_up};
+use crate::{
+    http::{body::Body, caller::Caller, problem::Problem, problems::CreateProblems, reply::Reply},
+    store::Tx,
+};
 
 /// Going on with a sitting.
 #[derive(Clone, Copy, Default, Deserialize, ToSchema)]
@@ -39,30 +39,38 @@ pub async fn resume_sitting(
 ) -> Result<Reply, Problem> {
     let (round, pupil, id) = path.into_inner();
     let take_over = body.value.take_over;
+    let seat = Seat { round, pupil, id, on: None };
     caller
         .write("sitting.resume", move |tx| {
-            let (pupil, on, me) = (tx.merged_records()?.now(pupil), tx.today(), tx.actor().staff);
-            let permit = tx.permit::<Record, _>(PupilSittings { round, pupil, on })?;
-            let mut view = sitting_here(tx, &permit, id)?;
-            let mut sitting = sitting_of(&view)?.clone();
-            if sitting.finished_at.is_some() {
-                held_here(tx, &permit, &sitting)?;
-            }
-            let other = sitting.holder != me;
-            if other && sitting.paused_at.is_none() && !take_over {
-                let say =
-                    |name: &str| format!("{name} is at this sitting: say take_over to go on with it instead");
-                return Err(in_the_way(tx, &permit, &sitting, say)?);
-            }
-            if other || sitting.paused_at.is_some() {
-                if other {
-                    sitting.hand_to(me);
-                }
-                sitting.paused_at = None;
-                tx.save_sitting(&permit, &sitting)?;
-                view.sitting = Some(sitting);
-            }
-            Reply::ok(&shown(tx, &permit, &view)?)
+            let stands = resume(tx, seat, take_over)?;
+            shown(tx, &stands)
         })
         .await
+}
+
+/// Goes on with a sitting.
+pub(in crate::http) fn resume<'tx>(
+    tx: &mut Tx<'tx>,
+    seat: Seat,
+    take_over: bool,
+) -> Result<Stands<'tx>, Problem> {
+    let (permit, mut view) = taken_up(tx, seat)?;
+    let (mut sitting, me) = (sitting_of(&view)?.clone(), tx.actor().staff);
+    if sitting.finished_at.is_some() {
+        held_here(tx, &permit, &sitting)?;
+    }
+    let other = sitting.holder != me;
+    if other && sitting.paused_at.is_none() && !take_over {
+        let say = |name: &str| format!("{name} is at this sitting: say take_over to go on with it instead");
+        return Err(in_the_way(tx, &permit, &sitting, say)?);
+    }
+    if other || sitting.paused_at.is_some() {
+        if other {
+            sitting.hand_to(me);
+        }
+        sitting.paused_at = None;
+        tx.save_sitting(&permit, &sitting)?;
+        view.sitting = Some(sitting);
+    }
+    Ok((permit, view))
 }

@@ -2,14 +2,13 @@
 
 use actix_web::{post, web};
 use plumbline_core::{
-    access::{act::Record, resource::PupilSittings},
     check::{Outcome, last},
-    id::{PupilId, ResponseId, RoundId, SittingId},
+    id::{PupilId, ResponseId, RoundId, SittingId, of_device},
 };
 use serde::Deserialize;
 use utoipa::ToSchema;
 
-use super::{SittingBody, body as shown, held_here, responses, sitting_here, sitting_of};
+use super::{Seat, SittingBody, Stands, held_here, responses, shown, sitting_of, taken_up};
 use crate::{
     http::{
         body::Body,
@@ -18,7 +17,7 @@ use crate::{
         problems::CreateProblems,
         reply::Reply,
     },
-    store::NewResponse,
+    store::{NewResponse, Tx},
 };
 
 /// Taking the last answer back.
@@ -27,6 +26,7 @@ use crate::{
 #[schema(example = json!({"id": "0199f2c4-0000-7000-8000-000000000013"}))]
 pub struct Undo {
     /// Made by the device, a UUID of version 7: the same undo sent again is one, and takes back one answer.
+    #[serde(deserialize_with = "of_device")]
     pub id: ResponseId,
 }
 
@@ -48,45 +48,51 @@ pub async fn undo_sitting_answer(
 ) -> Result<Reply, Problem> {
     let (round, pupil, id) = path.into_inner();
     let undo = body.value.id;
+    let seat = Seat { round, pupil, id, on: None };
     caller
         .write("sitting.undo", move |tx| {
-            let (pupil, on) = (tx.merged_records()?.now(pupil), tx.today());
-            let permit = tx.permit::<Record, _>(PupilSittings { round, pupil, on })?;
-            let mut view = sitting_here(tx, &permit, id)?;
-            let known = view.responses.iter().find(|row| row.id == undo);
-            if known.is_some_and(|row| row.sitting_id == Some(id) && row.corrects.is_some()) {
-                return Reply::ok(&shown(tx, &permit, &view)?);
-            }
-            if !tx.response_ids(&permit, &[undo])?.is_empty() {
-                return Err(Problem::field("id", "is the id of another answer").with_code(Code::Conflict));
-            }
-            let sitting = sitting_of(&view)?.clone();
-            held_here(tx, &permit, &sitting)?;
-            let (mut given, here) = responses(&view, Some(id));
-            given.retain(|one| here.contains(&one.id));
-            let last = last(&given).and_then(|one| view.responses.iter().find(|row| row.id == one.response));
-            let last = last.ok_or_else(|| {
-                Problem::saying(
-                    Code::Conflict,
-                    "nothing was answered in this sitting that could be taken back",
-                )
-            })?;
-            let back = NewResponse {
-                id: Some(undo),
-                check: last.check_id,
-                item: last.item_id,
-                on: last.on_date,
-                outcome: Outcome::NotOffered,
-                heard: None,
-                mode: last.mode,
-                taken_by: last.taken_by,
-                corrects: Some(last.id),
-                reason: None,
-                sitting: Some(id),
-                late: last.late,
-            };
-            view.responses.extend(tx.answer_sitting(&permit, &[back])?);
-            Reply::ok(&shown(tx, &permit, &view)?)
+            let stands = undo_last(tx, seat, undo)?;
+            shown(tx, &stands)
         })
         .await
+}
+
+/// Takes the last answer of a sitting back.
+pub(in crate::http) fn undo_last<'tx>(
+    tx: &mut Tx<'tx>,
+    seat: Seat,
+    undo: ResponseId,
+) -> Result<Stands<'tx>, Problem> {
+    let (permit, mut view) = taken_up(tx, seat)?;
+    let known = view.responses.iter().find(|row| row.id == undo);
+    if known.is_some_and(|row| row.sitting_id == Some(seat.id) && row.corrects.is_some()) {
+        return Ok((permit, view));
+    }
+    if !tx.response_ids(&permit, &[undo])?.is_empty() {
+        return Err(Problem::field("id", "is the id of another answer").with_code(Code::Conflict));
+    }
+    let sitting = sitting_of(&view)?.clone();
+    held_here(tx, &permit, &sitting)?;
+    let (mut given, here) = responses(&view, Some(seat.id));
+    given.retain(|one| here.contains(&one.id));
+    let last = last(&given).and_then(|one| view.responses.iter().find(|row| row.id == one.response));
+    let last = last.ok_or_else(|| {
+        Problem::saying(Code::Conflict, "nothing was answered in this sitting that could be taken back")
+    })?;
+    let back = NewResponse {
+        id: Some(undo),
+        check: last.check_id,
+        item: last.item_id,
+        on: last.on_date,
+        outcome: Outcome::NotOffered,
+        heard: None,
+        mode: last.mode,
+        taken_by: last.taken_by,
+        corrects: Some(last.id),
+        reason: None,
+        sitting: Some(seat.id),
+        late: last.late,
+    };
+    view.responses.extend(tx.answer_sitting(&permit, &[back])?);
+    Ok((permit, view))
 }

@@ -45,7 +45,7 @@ pub async fn set_staff_roles(
     id: web::Path<StaffId>,
     body: Body<RolesBody>,
 ) -> Result<Reply, Problem> {
-    let base = caller.base_version()?;
+    let base = caller.base_version();
     caller
         .write("staff.set_roles", move |tx| {
             let permit = tx.permit::<Manage, _>(StaffList)?;

@@ -15,7 +15,7 @@ use serde::Deserialize;
 use utoipa::ToSchema;
 
 use super::{
-    EnteredResult, about,
+    EnteredResult,
     enter::{taken_by, to_check},
     same_entry,
 };
@@ -41,7 +41,8 @@ pub struct Amendment {
     /// The day of the check.
     #[serde(default)]
     pub on: Option<Date>,
-    /// Who gave the check, if somebody else than who enters this.
+    /// Who gave the check, if somebody else than who gave the result that is replaced; where there is none, than who
+    /// enters this.
     #[serde(default)]
     pub taken_by: Option<StaffId>,
     /// Why the pupil did not take it, where the code needs a reason.
@@ -87,18 +88,16 @@ pub async fn amend_statutory_result(
                 .map_err(|error| Problem::field("amended_for", error))?;
             let typed = Typed { result: &asked.result, on: asked.on, reason: asked.reason.as_deref() };
             let roles: Vec<_> = tx.actor().roles.iter().copied().collect();
-            let decided =
-                entry(rule, &row.days(), &roles, tx.today(), &typed).map_err(|error| about("", &error))?;
+            let decided = entry(rule, &row.days(), &roles, tx.today(), &typed)?;
             let decided = decided.ok_or_else(|| Problem::field("result", "is needed: a mark or a code"))?;
             let current = tx.statutory_result(&permit)?;
             if current.is_none() {
-                let pupils = tx.statutory_pupils(&of_window)?;
-                let found = pupils.iter().find(|one| one.row.id == pupil).map(|one| one.reason);
-                to_check(found, "pupil_id".into())?;
+                let pupils = tx.statutory_view(&of_window)?.pupils;
+                to_check(pupils.iter().find(|one| one.row.id == pupil).map(|one| one.reason))?;
             }
-            same_entry("replaces", current.as_ref(), asked.replaces)?;
+            same_entry(current.as_ref(), asked.replaces, tx.actor().staff)?;
             let mark = decided.result.mark().is_some();
-            let taken_by = taken_by(tx, &permit, asked.taken_by, mark, "taken_by".into())?;
+            let taken_by = taken_by(tx, &permit, asked.taken_by, mark, current.as_ref())?;
             let amending =
                 Amending { reason: asked.amended_for.clone(), note: asked.note.as_str().to_owned() };
             let row = tx.amend_statutory_result(&permit, &decided, taken_by, &amending)?;

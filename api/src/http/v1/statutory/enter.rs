@@ -9,16 +9,22 @@ use plumbline_core::{
         resource::{StatutoryResult, StatutoryWindow},
     },
     id::{PupilId, StaffId, StatutoryWindowId},
-    statutory::{Reason, Standing, Typed, entry},
+    statutory::{Entry, Reason, Standing, Typed, WindowDays, entry},
     time::Date,
 };
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use super::{EnteredResult, about, same_entry, unlocked};
+use super::{EnteredResult, same_entry, unlocked};
 use crate::{
-    http::{body::Body, caller::Caller, problem::Problem, problems::CreateProblems, reply::Reply},
-    store::{Error, Permit, Tx},
+    http::{
+        body::Body,
+        caller::Caller,
+        problem::{Gathered, Problem},
+        problems::CreateProblems,
+        reply::Reply,
+    },
+    store::{Error, Permit, StatutoryPupil, StatutoryResultRow, Tx},
 };
 
 /// The most results of one request: more than any school has pupils in these year groups at one table.
@@ -45,7 +51,8 @@ pub struct ResultToEnter {
     /// The day of the check; a code needs none.
     #[serde(default)]
     pub on: Option<Date>,
-    /// Who gave the check, if somebody else than who enters this. Only with a mark.
+    /// Who gave the check, if somebody else than who enters this, or who gave the result that is replaced. Only with a
+    /// mark.
     #[serde(default)]
     pub taken_by: Option<StaffId>,
     /// Why the pupil did not take it, by its code, where the result's code needs one.
@@ -70,7 +77,7 @@ pub struct ResultsEntered {
 ///
 /// Before it is submitted, for one pupil or many. All that is needed for it is the total of the official mark sheet;
 /// nothing is worked out from it here. What was entered before is replaced only by who has read it, and stays on
-/// record.
+/// record. All are taken or none; then everything that is wrong with any of them is named.
 #[utoipa::path(
     tag = "statutory check", operation_id = "enter_statutory_results", request_body = ResultsToEnter,
     params(("id" = StatutoryWindowId, Path, description = "The window"),
@@ -90,34 +97,40 @@ pub async fn enter_statutory_results(
     caller
         .create("statutory_result.enter", body.hash, move |tx| {
             let window = tx.permit::<Read, _>(StatutoryWindow(*id))?;
-            let reasons = reasons(tx, &window)?;
-            let mut seen = BTreeSet::new();
-            let mut entered = Vec::new();
-            for (n, one) in asked.iter().enumerate() {
-                let path = format!("results[{n}]");
-                let permit = tx.permit::<Record, _>(StatutoryResult { window: *id, pupil: one.pupil_id })?;
+            let of = |one: &ResultToEnter| StatutoryResult { window: *id, pupil: one.pupil_id };
+            let permits: Vec<Permit<'_, Record, _>> =
+                asked.iter().map(|one| tx.permit(of(one))).collect::<Result<_, _>>()?;
+            let view = tx.statutory_view(&window)?;
+            unlocked(&view.window)?;
+            let pupils: BTreeMap<PupilId, &StatutoryPupil> =
+                view.pupils.iter().map(|pupil| (pupil.row.id, pupil)).collect();
+            let (mut seen, mut wrong, mut decided) = (BTreeSet::new(), Gathered::default(), Vec::new());
+            for (n, (permit, one)) in permits.iter().zip(&asked).enumerate() {
+                let at = |field: &str| format!("results[{n}].{field}");
                 if !seen.insert(one.pupil_id) {
-                    return Err(Problem::field(format!("{path}.pupil_id"), "stands twice"));
+                    wrong.add(at("pupil_id"), "stands twice");
+                    continue;
                 }
-                entered.extend(enter(tx, &permit, &window, one, &path, &reasons)?);
+                let pupil = pupils.get(&one.pupil_id).copied();
+                match decide(tx, permit, &view.window.days(), one, pupil) {
+                    Ok(entry) => decided.extend(entry.map(|entry| (permit, entry))),
+                    Err(problem) => wrong.take(problem, at)?,
+                }
             }
+            wrong.none()?;
+            let enter = |(permit, (entry, taken_by)): (&_, (Entry, _))| {
+                Ok(EnteredResult::from(&tx.enter_statutory_result(permit, &entry, taken_by)?))
+            };
+            let entered: Vec<EnteredResult> =
+                decided.into_iter().map(enter).collect::<Result<_, Problem>>()?;
             let blank = asked.len() - entered.len();
             Reply::ok(&ResultsEntered { entered, blank })
         })
         .await
 }
 
-/// Why each pupil of the window is to be checked or not.
-fn reasons<'tx>(
-    tx: &mut Tx<'tx>,
-    window: &Permit<'tx, Read, StatutoryWindow>,
-) -> Result<BTreeMap<PupilId, Reason>, Problem> {
-    let pupils = tx.statutory_pupils(window)?;
-    Ok(pupils.into_iter().map(|pupil| (pupil.row.id, pupil.reason)).collect())
-}
-
 /// Refuses a pupil who is not to be checked.
-pub(super) fn to_check(reason: Option<Reason>, field: String) -> Result<(), Problem> {
+pub(super) fn to_check(reason: Option<Reason>) -> Result<(), Problem> {
     let why = match reason {
         Some(reason) if reason.standing() != Standing::NotToCheck => return Ok(()),
         Some(Reason::ReachedBefore) => "was checked before and is not to be checked again",
@@ -125,10 +138,10 @@ pub(super) fn to_check(reason: Option<Reason>, field: String) -> Result<(), Prob
         Some(Reason::JoinedAfter) => "came after the window",
         _ => "is of a year group that is not checked in this window",
     };
-    Err(Problem::field(field, why))
+    Err(Problem::field("pupil_id", why))
 }
 
-/// Who gave a check that somebody else enters; of a mark alone.
+/// Who gave a check that somebody else enters; of a mark alone. Where nobody is said, who gave it before goes on to.
 ///
 /// # Errors
 /// Names the field.
@@ -137,39 +150,49 @@ pub(super) fn taken_by<'tx, A, R>(
     permit: &Permit<'tx, A, R>,
     said: Option<StaffId>,
     mark: bool,
-    field: String,
+    current: Option<&StatutoryResultRow>,
 ) -> Result<Option<StaffId>, Problem> {
-    let Some(staff) = said else { return Ok(mark.then_some(tx.actor().staff)) };
+    let Some(staff) = said else {
+        let before = current.and_then(|row| row.taken_by);
+        return Ok(mark.then(|| before.unwrap_or(tx.actor().staff)));
+    };
     if !mark {
-        return Err(Problem::field(field, "goes with a mark only: a code was given by nobody"));
+        return Err(Problem::field("taken_by", "goes with a mark only: a code was given by nobody"));
     }
     tx.known_staff(permit, staff).map_err(|error| match error {
-        Error::Missing => Problem::field(field, "is nobody of this school's staff"),
+        Error::Missing => Problem::field("taken_by", "is nobody of this school's staff"),
         other => other.into(),
     })?;
     Ok(Some(staff))
 }
 
-fn enter<'tx>(
+/// What is to be entered for a pupil, and who gave the check; none for a blank.
+///
+/// # Errors
+/// Everything that is wrong with it.
+fn decide<'tx>(
     tx: &mut Tx<'tx>,
     permit: &Permit<'tx, Record, StatutoryResult>,
-    window: &Permit<'tx, Read, StatutoryWindow>,
+    days: &WindowDays,
     one: &ResultToEnter,
-    path: &str,
-    reasons: &BTreeMap<PupilId, Reason>,
-) -> Result<Option<EnteredResult>, Problem> {
-    let row = tx.statutory_window(window)?;
-    unlocked(&row)?;
+    pupil: Option<&StatutoryPupil>,
+) -> Result<Option<(Entry, Option<StaffId>)>, Problem> {
     let rule = &tx.rules()?.statutory_check;
     let typed = Typed { result: &one.result, on: one.on, reason: one.reason.as_deref() };
     let roles: Vec<_> = tx.actor().roles.iter().copied().collect();
-    let decided =
-        entry(rule, &row.days(), &roles, tx.today(), &typed).map_err(|error| about(path, &error))?;
-    let Some(decided) = decided else { return Ok(None) };
-    to_check(reasons.get(&one.pupil_id).copied(), format!("{path}.pupil_id"))?;
-    let mark = decided.result.mark().is_some();
-    let taken_by = taken_by(tx, permit, one.taken_by, mark, format!("{path}.taken_by"))?;
-    let current = tx.statutory_result(permit)?;
-    same_entry(&format!("{path}.replaces"), current.as_ref(), one.replaces)?;
-    Ok(Some((&tx.enter_statutory_result(permit, &decided, taken_by)?).into()))
+    let mut wrong = Gathered::default();
+    let decided = wrong.of(entry(rule, days, &roles, tx.today(), &typed).map_err(Problem::from))?;
+    if decided == Some(None) {
+        return Ok(None);
+    }
+    let decided = decided.flatten();
+    let current = pupil.and_then(|pupil| pupil.result.as_ref());
+    wrong.of(to_check(pupil.map(|pupil| pupil.reason)))?;
+    let mark = decided.as_ref().is_some_and(|entry| entry.result.mark().is_some());
+    // Of what is no result nobody can say whether somebody gave it.
+    let said = one.taken_by.filter(|_| decided.is_some());
+    let taken_by = wrong.of(taken_by(tx, permit, said, mark, current))?;
+    wrong.of(same_entry(current, one.replaces, tx.actor().staff))?;
+    wrong.none()?;
+    Ok(decided.zip(taken_by))
 }

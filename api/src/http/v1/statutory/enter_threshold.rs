@@ -11,7 +11,7 @@ use utoipa::ToSchema;
 use super::thresholds::ThresholdLine;
 use crate::http::{
     body::Body,
-    caller::Caller,
+    caller::{Caller, same_version},
     problem::{Code, Problem},
     problems::EditProblems,
     reply::Reply,
@@ -45,7 +45,7 @@ pub async fn enter_statutory_threshold(
     year: web::Path<i32>,
     body: Body<NewThreshold>,
 ) -> Result<Reply, Problem> {
-    let (year, new, same) = (*year, body.value, caller.same_version_if_known());
+    let (year, new, base) = (*year, body.value, caller.base_version());
     caller
         .write("statutory_threshold.enter", move |tx| {
             let permit = tx.permit::<Manage, _>(StatutoryChecks)?;
@@ -61,10 +61,16 @@ pub async fn enter_statutory_threshold(
             if new.threshold > rule.maximum {
                 return Err(Problem::field("threshold", format!("must be 0 to {}", rule.maximum)));
             }
+            if !rule.published_in(year, new.published_on) {
+                let message = format!("{} is before it can have been published", new.published_on);
+                return Err(Problem::field("published_on", message));
+            }
             if new.published_on > tx.today() {
                 return Err(Problem::field("published_on", format!("{} is in the future", new.published_on)));
             }
-            tx.threshold_version(&permit, year)?.map_or(Ok(()), &same)?;
+            if let Some(v) = tx.threshold_version(&permit, year)? {
+                same_version(v, base)?;
+            }
             let row = tx.enter_threshold(&permit, year, new.threshold, new.published_on)?;
             Ok(Reply::ok(&ThresholdLine::entered(&row, true))?.version(row.v))
         })

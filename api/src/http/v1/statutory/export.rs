@@ -20,7 +20,7 @@ use crate::{
         problems::ReadProblems,
         reply::Reply,
     },
-    store::StatutoryPupil,
+    store::{StatutoryPupil, StatutoryView},
 };
 
 const HEADER: [&str; 10] = [
@@ -57,10 +57,11 @@ pub async fn export_statutory_results(
         .read_logged("statutory_window.export_with_upn", move |tx| {
             let permit = tx.permit::<Read, _>(StatutoryWindow(*id))?;
             let whole = tx.permit::<Read, _>(StatutoryFigures)?;
-            let (threshold, rules) = (tx.threshold_of(&permit)?, tx.rules()?);
+            let (StatutoryView { window, pupils }, rules) = (tx.statutory_view(&permit)?, tx.rules()?);
+            let (threshold, upns) = (tx.threshold_of(&permit, &window)?, tx.statutory_upns(&whole)?);
             let mut rows = vec![HEADER.map(str::to_owned)];
-            for (pupil, upn) in tx.statutory_return(&permit, &whole)? {
-                rows.push(row(&pupil, upn.as_ref(), threshold, rules)?);
+            for pupil in pupils.iter().filter(|pupil| pupil.counts()) {
+                rows.push(row(pupil, upns.get(&pupil.row.id), threshold, rules)?);
             }
             Ok(rows)
         })

@@ -13,7 +13,7 @@ use utoipa::ToSchema;
 use super::{StatutoryWindowBody, named};
 use crate::{
     http::{caller::Caller, problem::Problem, problems::ReadProblems, reply::Reply, v1::pupils::PupilLine},
-    store::{StatutoryPupil, StatutoryResultRow},
+    store::{StatutoryPupil, StatutoryResultRow, StatutoryView},
 };
 
 /// What is entered for a pupil.
@@ -122,8 +122,7 @@ pub async fn get_statutory_window(
     caller
         .read_logged("statutory_window.read", move |tx| {
             let permit = tx.permit::<Read, _>(StatutoryWindow(*id))?;
-            let row = tx.statutory_window(&permit)?;
-            let pupils = tx.statutory_pupils(&permit)?;
+            let StatutoryView { window: row, pupils } = tx.statutory_view(&permit)?;
             let page = StatutoryWindowPage {
                 window: StatutoryWindowBody::new(&row, tx.rules()?)?,
                 entered: pupils.iter().filter(|pupil| pupil.result.is_some()).count(),

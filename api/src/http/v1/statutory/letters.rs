@@ -13,13 +13,16 @@ use serde::Deserialize;
 use utoipa::IntoParams;
 
 use super::heading;
-use crate::http::{
-    caller::Caller,
-    problem::{Code, Problem},
-    problems::{LockedProblems, ReadProblems},
-    query::Query,
-    reply::Reply,
-    sheets::letters::{self, Letter},
+use crate::{
+    http::{
+        caller::Caller,
+        problem::{Code, Problem},
+        problems::{LockedProblems, ReadProblems},
+        query::Query,
+        reply::Reply,
+        sheets::letters::{self, Letter},
+    },
+    store::StatutoryView,
 };
 
 /// Of whom.
@@ -27,7 +30,8 @@ use crate::http::{
 #[into_params(parameter_in = Query)]
 #[serde(deny_unknown_fields)]
 pub struct LettersQuery {
-    /// Only of those in this class on the window's last day, or today where that comes first.
+    /// Only of those in this class on the window's last day, or today where that comes first or no class is on record of
+    /// then.
     pub class_id: Option<ClassId>,
     /// Only of this pupil.
     pub pupil_id: Option<PupilId>,
@@ -52,27 +56,27 @@ pub async fn get_statutory_letters(
     query: Query<LettersQuery>,
 ) -> Result<Reply, Problem> {
     let LettersQuery { class_id, pupil_id } = query.into_inner();
-    let (school, title, letters) = caller
+    let sheet = caller
         .read_logged("statutory_window.read_letters", move |tx| {
             let permit = tx.permit::<Read, _>(StatutoryWindow(*id))?;
             tx.permit::<Read, _>(StatutoryFigures)?;
-            let (row, rules) = (tx.statutory_window(&permit)?, tx.rules()?);
-            if row.submitted_at.is_none() {
+            let (StatutoryView { window, pupils }, rules) = (tx.statutory_view(&permit)?, tx.rules()?);
+            if window.submitted_at.is_none() {
                 let detail =
                     "the results of this window are not submitted: letters are written from what is locked";
                 return Err(Problem::saying(Code::Conflict, detail));
             }
             let class = match class_id {
                 Some(class) => {
-                    tx.permit::<Read, _>(Class(class))
-                        .map_err(|_| Problem::field("class_id", "is no class of this school"))?;
-                    Some(tx.statutory_class(&permit, class)?)
+                    tx.permit_if_allowed::<Read, _>(Class(class))?
+                        .ok_or_else(|| Problem::field("class_id", "is no class of this school"))?;
+                    Some(tx.statutory_class(&permit, &window, class)?)
                 }
                 None => None,
             };
-            let threshold = tx.threshold_of(&permit)?;
+            let threshold = tx.threshold_of(&permit, &window)?;
             let mut letters = Vec::new();
-            for pupil in tx.statutory_pupils(&permit)? {
+            for pupil in pupils {
                 let asked = pupil_id.is_none_or(|id| id == pupil.row.id)
                     && class.as_ref().is_none_or(|class| class.contains(&pupil.row.id));
                 let result = pupil.result.as_ref().map(|row| row.result()).transpose()?.flatten();
@@ -80,12 +84,16 @@ pub async fn get_statutory_letters(
                 let name = pupil.row.shown_name();
                 let called = pupil.row.preferred_name.clone().unwrap_or(pupil.row.given_name);
                 let called = Some(called).filter(|called| !called.is_empty()).unwrap_or_else(|| name.clone());
-                let text = letter(&rules.statutory_check, &called, &result, threshold);
+                let rule = &rules.statutory_check;
+                let code = pupil.year_group.as_deref();
+                let again = code.is_some_and(|code| rule.again_after(code, &rules.year_groups));
+                let text = letter(rule, &called, &result, threshold, again);
                 letters.push(Letter { name, class: pupil.class, text });
             }
             let profile = tx.permit::<Read, _>(SchoolProfile)?;
-            Ok((tx.school_profile(&profile)?.name, heading(&row, rules), letters))
+            let school = tx.school_profile(&profile)?.name;
+            Ok(letters::page(&school, &heading(&window, rules), tx.today(), &letters))
         })
         .await?;
-    Ok(Reply::sheet(letters::page(&school, &title, &letters)))
+    Ok(Reply::sheet(sheet))
 }

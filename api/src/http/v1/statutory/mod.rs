@@ -122,27 +122,31 @@ fn unlocked(window: &StatutoryWindowRow) -> Result<(), Problem> {
     Err(Problem::saying(Code::Conflict, detail))
 }
 
-/// Refuses an entry that replaces another than the one there is.
+/// Refuses an entry that replaces another than the one there is; `me` enters it.
 fn same_entry(
-    field: &str,
     current: Option<&StatutoryResultRow>,
     replaces: Option<i64>,
+    me: StaffId,
 ) -> Result<(), Problem> {
-    let message = match (current.map(|row| row.v), replaces) {
-        (current, replaces) if current == replaces => return Ok(()),
-        (Some(_), None) => {
-            "another adult has entered a result for this pupil: look at it; to replace it send its version"
+    let by = |row: &StatutoryResultRow| if row.entered_by == me { "you have" } else { "another adult has" };
+    let message = match (current, replaces) {
+        (current, replaces) if current.map(|row| row.v) == replaces => return Ok(()),
+        (Some(row), None) => {
+            let by = by(row);
+            format!("{by} entered a result for this pupil: look at it; to replace it send its version")
         }
-        (Some(_), Some(_)) => "another adult has changed this result since you read it: look at it first",
-        (None, _) => "there is no result to replace any more: another adult has taken it back",
+        (Some(row), Some(_)) => {
+            format!("{} changed this result since you read it: look at it first", by(row))
+        }
+        (None, _) => "there is no result to replace any more: it was taken back".to_owned(),
     };
-    Err(Problem::field(field, message).with_code(Code::Conflict))
+    Err(Problem::field("replaces", message).with_code(Code::Conflict))
 }
 
-/// A complaint about one entry, by the path of the entry.
-fn about(path: &str, error: &EntryError) -> Problem {
-    let field = error.field();
-    Problem::field(if path.is_empty() { field.to_owned() } else { format!("{path}.{field}") }, error)
+impl From<EntryError> for Problem {
+    fn from(error: EntryError) -> Self {
+        Self::field(error.field(), error)
+    }
 }
 
 impl From<WindowError> for Problem {

@@ -12,7 +12,10 @@ use plumbline_core::{
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::http::{caller::Caller, problem::Problem, problems::ReadProblems, reply::Reply};
+use crate::{
+    http::{caller::Caller, problem::Problem, problems::ReadProblems, reply::Reply},
+    store::StatutoryView,
+};
 
 /// How marks lie about the threshold.
 #[derive(Serialize, ToSchema)]
@@ -48,11 +51,12 @@ pub async fn get_statutory_near_threshold(
             tx.permit::<Read, _>(StatutoryMarks)?;
             let rule = &tx.rules()?.statutory_check;
             let mut marks = Vec::new();
-            for pupil in tx.statutory_pupils(&permit)? {
+            let StatutoryView { window, pupils } = tx.statutory_view(&permit)?;
+            for pupil in pupils {
                 let result = pupil.result.map(|row| row.result()).transpose()?.flatten();
                 marks.extend(result.and_then(|result| result.mark()));
             }
-            let threshold = tx.threshold_of(&permit)?;
+            let threshold = tx.threshold_of(&permit, &window)?;
             Reply::ok(&NearThresholdBody {
                 near: threshold.map(|threshold| near_threshold(rule, threshold, marks)),
                 caution: rule.near_threshold.caution.clone(),

@@ -59,6 +59,7 @@ pub async fn open_statutory_window(caller: Caller, body: Body<NewStatutoryWindow
             let rules = tx.rules()?;
             let own = (new.opens_on, new.closes_on, new.absentees_until);
             let (days, year_groups) = open_window(&rules.statutory_check, new.year, &new.term, own)?;
+            days.of_one_year::<Problem>(|day| Ok(tx.school_year_of(day)?))?;
             let opened = tx.open_statutory_window(&permit, (new.year, &new.term), &days, &year_groups);
             let row = opened.map_err(|error| match error {
                 Error::Conflict => {

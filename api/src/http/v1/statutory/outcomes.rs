@@ -16,7 +16,7 @@ use utoipa::ToSchema;
 use super::{StatutoryWindowBody, named};
 use crate::{
     http::{caller::Caller, problem::Problem, problems::ReadProblems, reply::Reply, v1::pupils::PupilLine},
-    store::StatutoryPupil,
+    store::{StatutoryPupil, StatutoryView},
 };
 
 /// What a pupil's result comes to.
@@ -84,17 +84,16 @@ pub async fn list_statutory_outcomes(
         .read_logged("statutory_window.read_outcomes", move |tx| {
             let permit = tx.permit::<Read, _>(StatutoryWindow(*id))?;
             let whole = tx.permit_if_allowed::<Read, _>(StatutoryFigures)?.is_some();
-            let (row, rules) = (tx.statutory_window(&permit)?, tx.rules()?);
-            let threshold = tx.threshold_of(&permit)?;
+            let (StatutoryView { window, mut pupils }, rules) = (tx.statutory_view(&permit)?, tx.rules()?);
+            let threshold = tx.threshold_of(&permit, &window)?;
             let shown = whole || threshold.is_some();
-            let mut pupils = if shown { tx.statutory_pupils(&permit)? } else { Vec::new() };
-            pupils.retain(|pupil| pupil.result.is_some());
+            pupils.retain(|pupil| shown && pupil.result.is_some());
             let lines = named(pupils).into_iter();
             let lines = lines.map(|(line, pupil)| outcome(line, pupil, threshold, whole, rules));
             let early =
                 "What has to be reached is not published yet. You see your class's results once it is.";
             Reply::ok(&StatutoryOutcomes {
-                window: StatutoryWindowBody::new(&row, rules)?,
+                window: StatutoryWindowBody::new(&window, rules)?,
                 threshold,
                 items: lines.collect::<Result<_, _>>()?,
                 note: (!shown).then(|| early.to_owned()),

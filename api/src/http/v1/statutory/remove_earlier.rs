@@ -28,7 +28,7 @@ pub async fn remove_earlier_statutory_result(
     path: web::Path<(PupilId, EarlierResultId)>,
 ) -> Result<Reply, Problem> {
     let (pupil, id) = *path;
-    let base = caller.base_version()?;
+    let base = caller.base_version();
     caller
         .write("earlier_statutory_result.remove", move |tx| {
             let permit = tx.permit::<Manage, _>(EarlierResults(pupil))?;

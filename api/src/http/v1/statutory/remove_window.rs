@@ -29,7 +29,7 @@ pub async fn remove_statutory_window(
     caller: Caller,
     id: web::Path<StatutoryWindowId>,
 ) -> Result<Reply, Problem> {
-    let base = caller.base_version()?;
+    let base = caller.base_version();
     caller
         .write("statutory_window.remove", move |tx| {
             let permit = tx.permit::<Manage, _>(StatutoryWindow(*id))?;

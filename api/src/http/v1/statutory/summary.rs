@@ -16,7 +16,7 @@ use utoipa::ToSchema;
 use super::{NamedYear, StatutoryWindowBody};
 use crate::{
     http::{caller::Caller, problem::Problem, problems::ReadProblems, reply::Reply},
-    store::StatutoryPupil,
+    store::{StatutoryPupil, StatutoryView},
 };
 
 /// A published percentage.
@@ -87,9 +87,10 @@ pub struct YearSummary {
         "submitted_by": null, "submitted_at": null},
     "threshold": 31, "year_groups": [{"year_group": {"code": "year_1", "name": "Year 1"},
         "in_window": {"pupils": 30, "marks": 27, "codes": [{"code": "A", "pupils": 1}], "reached_before": 0, "missing": 2, "denominator": 28,
-            "met": 22, "not_met": 5, "met_percent": 79},
+            "met": 22, "not_met": 5, "met_percent": 79,
+            "caution": "Of 30 pupils 2 have nothing entered: the percentage is of 28, and says nothing of the others."},
         "whole_year_group": null, "national": null}],
-    "year_group_not_recorded": 0, "denominator_rule": "Pupils with a mark or a code that counts.",
+    "of_other_year_groups": null, "year_group_not_recorded": 0, "denominator_rule": "Pupils with a mark or a code that counts.",
     "cautions": ["Contains personal data. Do not publish."]
 }))]
 pub struct StatutorySummary {
@@ -99,7 +100,10 @@ pub struct StatutorySummary {
     pub threshold: Option<u8>,
     /// By year group.
     pub year_groups: Vec<YearSummary>,
-    /// Pupils who were in a class then and whose year group is not recorded: in none of the figures.
+    /// Of pupils with a result whose year group is another by now, or not recorded: they are in none of the above. Null
+    /// where there are none.
+    pub of_other_year_groups: Option<Figures>,
+    /// Pupils who were in a class then and whose year group is not recorded: in none of the figures of year groups.
     pub year_group_not_recorded: u64,
     /// Who is in the denominator.
     pub denominator_rule: Option<String>,
@@ -125,21 +129,39 @@ pub async fn get_statutory_summary(
         .read_logged("statutory_window.read_summary", move |tx| {
             let permit = tx.permit::<Read, _>(StatutoryWindow(*id))?;
             tx.permit::<Read, _>(StatutoryFigures)?;
-            let (row, rules) = (tx.statutory_window(&permit)?, tx.rules()?);
-            let (threshold, pupils) = (tx.threshold_of(&permit)?, tx.statutory_pupils(&permit)?);
+            let (StatutoryView { window: row, pupils }, rules) = (tx.statutory_view(&permit)?, tx.rules()?);
+            let (threshold, checked) = (tx.threshold_of(&permit, &row)?, row.checked()?);
             let of_year = |code: &String| year(code, &pupils, threshold, row.year, rules);
             let said = ["statutory_guidance_first", "not_for_publication", "small_numbers"];
             let cautions = rules.cautions.iter().filter(|one| said.contains(&one.code.as_str()));
             Reply::ok(&StatutorySummary {
                 window: StatutoryWindowBody::new(&row, rules)?,
                 threshold,
-                year_groups: row.checked()?.iter().map(of_year).collect::<Result<_, _>>()?,
+                year_groups: checked.iter().map(of_year).collect::<Result<_, _>>()?,
+                of_other_year_groups: elsewhere(&checked, &pupils, threshold, rules)?,
                 year_group_not_recorded: pupils.iter().filter(|one| one.year_group.is_none()).count() as u64,
                 denominator_rule: rules.statutory_check.denominator_rule.clone(),
                 cautions: cautions.map(|one| one.text.clone()).collect(),
             })
         })
         .await
+}
+
+/// Figures of those with a result who are of none of the window's year groups any more.
+fn elsewhere(
+    checked: &[String],
+    pupils: &[StatutoryPupil],
+    threshold: Option<u8>,
+    rules: &RulePack,
+) -> Result<Option<Figures>, Problem> {
+    let mut results = Vec::new();
+    for pupil in pupils {
+        if !pupil.year_group.as_ref().is_some_and(|code| checked.contains(code)) {
+            results.extend(pupil.result.as_ref().map(|row| row.result()).transpose()?.flatten());
+        }
+    }
+    let counted = results.iter().map(|result| Counted::Here(Some(result)));
+    Ok((!results.is_empty()).then(|| figures(&rules.statutory_check, threshold, counted)))
 }
 
 fn year(

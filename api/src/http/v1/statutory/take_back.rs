@@ -32,7 +32,7 @@ pub async fn take_back_statutory_result(
     path: web::Path<(StatutoryWindowId, PupilId)>,
 ) -> Result<Reply, Problem> {
     let (window, pupil) = *path;
-    let base = caller.base_version()?;
+    let base = caller.base_version();
     caller
         .write("statutory_result.take_back", move |tx| {
             let of_window = tx.permit::<Read, _>(StatutoryWindow(window))?;

@@ -1,0 +1,83 @@
+// One request to the server. Whatever else answers in its place, a Wi-Fi sign-in page above all, is no connection.
+
+import { Problem, offline } from "./problem.js";
+
+const AWAY = "No connection to the school’s server.";
+const ANOTHER = "Something else answered in place of the school’s server, most often the sign-in page of a Wi-Fi network. "
+  + "Nothing was sent.";
+
+/**
+ * @typedef {object} Request
+ * @property {string} [method]  GET unless told
+ * @property {any} [body]       sent as JSON
+ * @property {string} [etag]    for If-Match
+ * @property {string} [token]   access token
+ * @property {string} [key]     Idempotency-Key
+ * @property {boolean} [text]   answer with text rather than JSON
+ * @property {number} [seconds] until it is given up; 15 unless told
+ */
+
+/**
+ * Sends a request to /api/v1 and reads the answer.
+ * @param {string} path
+ * @param {Request} [request]
+ * @returns {Promise<{body: any, etag: string | null}>} body null for 204
+ * @throws {Problem} status 0, "offline", where no answer of the server came
+ */
+export const send = async (path, request = {}) => {
+  const answer = await reach(path, request);
+  if (answer.status === 204) {
+    return { body: null, etag: answer.headers.get("ETag") };
+  }
+  const type = answer.headers.get("Content-Type") || "";
+  if (!answer.ok) {
+    const wait = Number(answer.headers.get("Retry-After")) || undefined;
+    if (!type.startsWith("application/problem+json")) {
+      throw answer.status >= 500 ? new Problem(answer.status, {}, wait) : offline(ANOTHER);
+    }
+    throw new Problem(answer.status, await read(answer), wait);
+  }
+  if (request.text) {
+    return { body: await read(answer, true), etag: answer.headers.get("ETag") };
+  }
+  if (!type.startsWith("application/json")) {
+    throw offline(ANOTHER);
+  }
+  return { body: await read(answer), etag: answer.headers.get("ETag") };
+};
+
+/**
+ * @param {string} path
+ * @param {Request} request
+ */
+const reach = async (path, { method = "GET", body, etag, token, key, seconds = 15 }) => {
+  const headers = new Headers();
+  const given = { Authorization: token && `Bearer ${token}`, "If-Match": etag, "Idempotency-Key": key,
+    "Content-Type": body === undefined ? undefined : "application/json" };
+  for (const [name, value] of Object.entries(given)) {
+    if (value) {
+      headers.set(name, value);
+    }
+  }
+  try {
+    return await fetch(`/api/v1${path}`, {
+      method, headers, body: body === undefined ? undefined : JSON.stringify(body), cache: "no-store",
+      credentials: "omit", redirect: "error", referrerPolicy: "no-referrer", signal: AbortSignal.timeout(seconds * 1000),
+    });
+  } catch {
+    throw offline(AWAY);
+  }
+};
+
+/**
+ * The body; an answer that breaks off, or is not what it says, is no answer.
+ * @param {Response} answer
+ * @param {boolean} [text]
+ */
+const read = async (answer, text) => {
+  try {
+    return text ? await answer.text() : await answer.json();
+  } catch {
+    throw offline(AWAY);
+  }
+};

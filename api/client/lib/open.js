@@ -1,0 +1,141 @@
+// An open store: one person's, with what keeps it in touch with the server and with other tabs.
+
+import { storeTrouble } from "./db.js";
+import { lockWhenIdle } from "./idle.js";
+import { Kept } from "./kept.js";
+import { listen } from "./live.js";
+import { about } from "./overlay.js";
+import * as people from "./people.js";
+import { Person } from "./person.js";
+import { Session } from "./session.js";
+import { Sync } from "./sync.js";
+import { tellTabs } from "./tabs.js";
+
+/** @typedef {NonNullable<import("./app.js").App["me"]>} Me */
+/** @typedef {{draw: () => void, lock: () => void, wiped: () => void}} Around */
+
+export class Open {
+  #stop = new AbortController();
+  /** @type {string | null} */ #saving = null;
+
+  /**
+   * @param {Me} me
+   * @param {Person} person
+   * @param {Around} around
+   */
+  constructor(me, person, around) {
+    this.me = me;
+    this.person = person;
+    this.around = around;
+    this.session = new Session(person);
+    this.answers = new Kept(person, this.session);
+    this.sync = new Sync(person, this.session, this.answers, {
+      changed: () => this.#changed(),
+      revoked: () => this.#wipe(),
+    });
+  }
+
+  /**
+   * Opens a store whose keys are known.
+   * @param {Me} me
+   * @param {import("./vault.js").Keys} keys
+   * @param {import("./session.js").Granted | null} granted  a sign-in to go on with
+   * @param {Around} around
+   */
+  static async with(me, keys, granted, around) {
+    const open = new Open(me, await Person.open(me.staff_id, keys), around);
+    if (granted) {
+      await open.session.begin(granted);
+    }
+    await open.sync.recall();
+    return open;
+  }
+
+  /** Begins to sync and to listen. */
+  start() {
+    const touched = () => tellTabs({ what: "touched", staff_id: this.me.staff_id });
+    this.idle = lockWhenIdle(() => this.around.lock(), touched);
+    this.sync.run();
+    listen(this.session, this.sync, this.#stop.signal);
+  }
+
+  /** What stands in the way, in words. */
+  get trouble() {
+    return this.#saving ?? this.sync.trouble;
+  }
+
+  #changed() {
+    tellTabs({ what: "changed", staff_id: this.me.staff_id });
+    this.around.draw();
+  }
+
+  /**
+   * Another tab of this person did something.
+   * @param {"changed" | "touched"} what
+   */
+  async heard(what) {
+    if (what === "touched") {
+      return this.idle?.touch();
+    }
+    await this.person.reload();
+    this.around.draw();
+  }
+
+  /**
+   * Does one thing: on this tablet for good once this resolves.
+   * @param {string} type
+   * @param {any} set
+   * @param {string | null} as_of
+   */
+  async act(type, set, as_of) {
+    const view = this.person.view;
+    const subject = about(type, set, view);
+    const before = subject && this.person.ops.findLast((op) => about(op.type, op.set, view) === subject);
+    try {
+      const op = await this.person.append(type, set, as_of, before ? before.op_id : null);
+      this.#saving = null;
+      this.#changed();
+      this.sync.run();
+      return op;
+    } catch (error) {
+      this.#saving = storeTrouble(error);
+      this.around.draw();
+      throw new Error(this.#saving);
+    }
+  }
+
+  /** @param {string} op_id */
+  async dismiss(op_id) {
+    await this.person.dismiss(op_id);
+    this.#changed();
+  }
+
+  /**
+   * See `app.kept`. Where the server was not reached just now, it is not waited for.
+   * @param {string} path
+   */
+  async keptOr(path) {
+    if (!this.sync.online) {
+      const kept = await this.person.box(`kept ${path}`);
+      if (kept) {
+        return { ...kept, fresh: false };
+      }
+    }
+    return this.answers.get(path);
+  }
+
+  async #wipe() {
+    this.close();
+    await people.remove(this.me.staff_id);
+    await people.setTablet(null);
+    this.around.wiped();
+  }
+
+  /** Stops everything and forgets what is in memory. */
+  close() {
+    this.#stop.abort();
+    this.sync.stop();
+    this.idle?.stop();
+    this.person.close();
+  }
+}

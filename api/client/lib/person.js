@@ -1,0 +1,325 @@
+// One person's store, open: what is on the tablet, decrypted into memory, and every change of it. Each change is on disk
+// before it is in memory, and is one transaction. Other tabs of the same person write too: `sync.js` holds a lock while
+// it changes rows, and `reload` brings what another tab wrote.
+
+import { forget, openPerson, result, within } from "./db.js";
+import { recordId, uuid } from "./ids.js";
+import { applied } from "./rows.js";
+import { decrypt, encrypt, seal, unseal } from "./vault.js";
+import { View } from "./view.js";
+
+/**
+ * Where this store is with the server. Numbers are those of ops.
+ * @typedef {object} SyncState
+ * @property {string} replica      id of this store at the server
+ * @property {boolean} registered  whether the server knows it
+ * @property {string | null} epoch
+ * @property {Record<string, string>} cursors  by scope
+ * @property {number} next         of the next op
+ * @property {number} acked        answered for, one by one
+ * @property {number} covered      whose effects are in the rows
+ * @property {number} safe         in a verified backup of the server: need not be kept here
+ * @property {number} generation   goes up with every change of rows
+ * @property {string | null} synced
+ * @property {Record<string, {outcome: string, v: string | null}>} outcomes  of the ops acknowledged last, by op_id
+ */
+
+/**
+ * @typedef {{n: number, op_id: string, type: string, base_v: string | null, base_op: string | null, at: string,
+ *   tz: string, set: any, makes?: string | null}} PendingOp   `base_op`: the op of this store whose version of the record
+ *   it stands on; `makes`: the id of a lesson record that is new, as it will be
+ */
+
+/** @returns {SyncState} */
+const fresh = () => ({ replica: uuid(), registered: false, epoch: null, cursors: {}, next: 1, acked: 0, covered: 0, safe: 0,
+  generation: 0, synced: null, outcomes: {} });
+
+const DAY = 86_400_000;
+/** Acknowledged ops are kept for a server that is restored from a backup; no backup is that old. */
+const KEPT_DAYS = 60;
+/** Outcomes remembered: more than are ever unsent at once and stand on one another. */
+const OUTCOMES = 500;
+const PREFIX = (/** @type {string} */ name) => IDBKeyRange.bound(`${name} `, `${name}!`, false, true);
+
+/** Answers about groups that are no longer held are not kept. */
+const forgetKept = async (/** @type {IDBTransaction} */ tx, /** @type {string[]} */ dropped) => {
+  const boxes = tx.objectStore("boxes");
+  const owners = dropped.map((scope) => scope.split(":")[1]);
+  const keys = owners.length ? await result(boxes.getAllKeys(PREFIX("kept"))) : [];
+  keys.filter((key) => owners.some((owner) => String(key).includes(owner))).forEach((key) => boxes.delete(key));
+};
+
+export class Person {
+  /** @type {SyncState} */ sync = fresh();
+  /** @type {import("./rows.js").Parts} */ parts = new Map();
+  /** @type {PendingOp[]} those not covered, in order */ ops = [];
+  /** @type {import("./app.js").Op[]} */ aside = [];
+  /** @type {View | null} */ #view = null;
+
+  /**
+   * @param {IDBDatabase} db
+   * @param {import("./vault.js").Keys} keys
+   * @param {string} staff_id
+   */
+  constructor(db, keys, staff_id) {
+    this.db = db;
+    this.keys = keys;
+    this.staff_id = staff_id;
+  }
+
+  /**
+   * Opens the store of a person whose keys are known, making it the first time.
+   * @param {string} staff_id
+   * @param {import("./vault.js").Keys} keys
+   */
+  static async open(staff_id, keys) {
+    const person = new Person(await openPerson(staff_id), keys, staff_id);
+    await within(person.db, ["meta"], "readwrite", async (tx) => {
+      const meta = tx.objectStore("meta");
+      if (!await result(meta.get("sync"))) {
+        meta.put(fresh(), "sync");
+      }
+    });
+    await person.reload(true);
+    return person;
+  }
+
+  /** What is shown. */
+  get view() {
+    const over = () => this.ops.filter((op) => !["rejected", "superseded"].includes(this.sync.outcomes[op.op_id]?.outcome));
+    this.#view ??= new View(this.parts, over(), this.staff_id, this.sync.acked);
+    return this.#view;
+  }
+
+  /** Ops not acknowledged, in order. */
+  get unsent() {
+    return this.ops.filter((op) => op.n > this.sync.acked);
+  }
+
+  /**
+   * Brings what other tabs wrote.
+   * @param {boolean} [all]  rows too, even if none changed
+   */
+  async reload(all) {
+    const before = this.sync;
+    const found = await within(this.db, ["meta", "boxes", "ops", "aside"], "readonly", async (tx) => {
+      const sync = /** @type {SyncState} */ (await result(tx.objectStore("meta").get("sync")));
+      const [keys, boxes, ops, aside] = await Promise.all([
+        result(tx.objectStore("boxes").getAllKeys(PREFIX("rows"))), result(tx.objectStore("boxes").getAll(PREFIX("rows"))),
+        result(tx.objectStore("ops").getAll(IDBKeyRange.lowerBound(sync.covered, true))),
+        result(tx.objectStore("aside").getAll()),
+      ]);
+      return { sync, keys, boxes, ops, aside };
+    });
+    const known = new Map(this.ops.map((op) => [op.op_id, op]));
+    const ops = await Promise.all(found.ops.map(async (one) =>
+      ({ ...(known.get(one.op_id) || { ...await unseal(this.keys, one.letter), op_id: one.op_id, at: one.at }), n: one.n })));
+    const aside = await Promise.all(found.aside.map((one) => unseal(this.keys, one.letter)));
+    if (all || before.generation !== found.sync.generation) {
+      const parts = await Promise.all(found.boxes.map((box) => decrypt(this.keys, box)));
+      this.parts = new Map(found.keys.map((key, at) => [String(key).slice("rows ".length), new Map(parts[at])]));
+    }
+    this.sync = found.sync;
+    this.ops = ops;
+    this.aside = aside;
+    this.#view = null;
+  }
+
+  /**
+   * Writes down what was done. On disk when it resolves.
+   * @param {string} type
+   * @param {any} set
+   * @param {string | null} base_v
+   * @param {string | null} base_op
+   */
+  async append(type, set, base_v, base_op) {
+    const makes = type === "lesson.record" ? await recordId(set.group_id, set.on, set.slot ?? 1) : null;
+    const op = { op_id: uuid(), type, base_v, base_op, makes, at: new Date().toISOString(),
+      tz: Intl.DateTimeFormat().resolvedOptions().timeZone, set };
+    const { op_id, at, ...inside } = op;
+    const letter = await seal(this.keys.open, inside);
+    const n = await within(this.db, ["meta", "ops"], "readwrite", async (tx) => {
+      const sync = await this.#state(tx);
+      tx.objectStore("ops").put({ n: sync.next, op_id, at, letter });
+      tx.objectStore("meta").put({ ...sync, next: sync.next + 1 }, "sync");
+      return sync.next;
+    });
+    const done = { ...op, n };
+    this.sync = { ...this.sync, next: n + 1 };
+    this.ops = [...this.ops, done].sort((one, other) => one.n - other.n);
+    this.#view = null;
+    return done;
+  }
+
+  /**
+   * Changes where this store is with the server, and nothing else.
+   * @param {Partial<SyncState>} more
+   */
+  async note(more) {
+    this.sync = await within(this.db, ["meta"], "readwrite", async (tx) => {
+      const sync = { ...await this.#state(tx), ...more };
+      tx.objectStore("meta").put(sync, "sync");
+      return sync;
+    });
+    this.#view = null;
+  }
+
+  /**
+   * Takes the server's outcomes of ops. What it refused is set aside with the reason, in the same transaction.
+   * @param {{n: number, op_id: string, outcome: string, v: string | null, code?: string, field?: string, detail?: string,
+   *   current?: any}[]} outcomes
+   */
+  async acknowledge(outcomes) {
+    const letters = await Promise.all(outcomes.map(async (one) => {
+      const op = ["rejected", "superseded"].includes(one.outcome) && this.ops.find((op) => op.op_id === one.op_id);
+      return op && { op_id: op.op_id, letter: await seal(this.keys.open, { ...op, ...one, v: undefined }) };
+    }));
+    await within(this.db, ["meta", "aside"], "readwrite", async (tx) => {
+      const sync = await this.#state(tx);
+      for (const letter of letters) {
+        if (letter) {
+          tx.objectStore("aside").put(letter);
+        }
+      }
+      const more = Object.fromEntries(outcomes.map((one) => [one.op_id, { outcome: one.outcome, v: one.v ?? null }]));
+      const acked = Math.max(sync.acked, ...outcomes.map((one) => one.n));
+      tx.objectStore("meta").put({ ...sync, acked, outcomes: { ...sync.outcomes, ...more } }, "sync");
+    });
+    await this.reload();
+  }
+
+  /**
+   * Takes a page: rows, cursors and the removal of ops in one transaction.
+   * @param {{epoch: string, drop: string[], reset: string[], rows: import("./rows.js").PulledRow[],
+   *   cursors: Record<string, string>, more: boolean, last_n: number, safe_n: number}} page
+   */
+  async take(page) {
+    const other = page.epoch !== this.sync.epoch;
+    const gone = other ? [...this.parts.keys()].map((key) => key.split(" ")[0]) : [...page.drop, ...page.reset];
+    const { parts, touched } = applied(this.parts, { rows: page.rows, gone });
+    const boxes = await Promise.all([...touched].map(async (key) => {
+      const part = parts.get(key);
+      return { key: `rows ${key}`, box: part?.size ? await encrypt(this.keys, [...part]) : null };
+    }));
+    this.sync = await within(this.db, ["meta", "boxes", "ops"], "readwrite", async (tx) => {
+      const before = await this.#state(tx);
+      for (const { key, box } of boxes) {
+        box ? tx.objectStore("boxes").put(box, key) : tx.objectStore("boxes").delete(key);
+      }
+      await forgetKept(tx, other ? [] : page.drop);
+      const sync = { ...this.#after(before, page, gone), generation: before.generation + (touched.size ? 1 : 0) };
+      tx.objectStore("meta").put(sync, "sync");
+      await this.#prune(tx, sync);
+      return sync;
+    });
+    this.parts = new Map([...parts].filter(([, part]) => part.size));
+    this.ops = this.ops.filter((op) => op.n > this.sync.covered);
+    this.#view = null;
+    if (other) {
+      // Ops that were covered stand above the rows again.
+      await this.reload();
+    }
+  }
+
+  /**
+   * @param {SyncState} before
+   * @param {any} page
+   * @param {string[]} gone
+   * @returns {SyncState}
+   */
+  #after(before, page, gone) {
+    const other = page.epoch !== before.epoch;
+    const kept = Object.entries(other ? {} : before.cursors).filter(([scope]) => !gone.includes(scope));
+    const sync = { ...before, epoch: page.epoch, cursors: { ...Object.fromEntries(kept), ...page.cursors } };
+    if (other) {
+      // The server was restored: what it no longer has is sent again.
+      sync.acked = Math.min(before.acked, page.last_n);
+      sync.covered = Math.min(before.covered, page.last_n);
+    }
+    if (!page.more) {
+      sync.covered = Math.min(page.last_n, sync.acked);
+      sync.safe = page.safe_n;
+      sync.synced = new Date().toISOString();
+      // Of ops that are covered too: one that another tab is writing down may stand on them. Ids sort by time.
+      const known = Object.entries(sync.outcomes).sort(([one], [other]) => (one < other ? 1 : -1));
+      sync.outcomes = Object.fromEntries(known.slice(0, OUTCOMES));
+    }
+    return sync;
+  }
+
+  /** Ops that are in the rows and in a backup, or older than any. */
+  async #prune(/** @type {IDBTransaction} */ tx, /** @type {SyncState} */ sync) {
+    const ops = tx.objectStore("ops");
+    const covered = await result(ops.getAll(IDBKeyRange.upperBound(sync.covered)));
+    const old = new Date(Date.now() - KEPT_DAYS * DAY).toISOString();
+    for (const op of covered) {
+      if (op.n <= sync.safe || op.at < old) {
+        ops.delete(op.n);
+      }
+    }
+  }
+
+  /** Begins anew as another store at the server, with what was not acknowledged, under new numbers. */
+  async remint() {
+    const unsent = this.unsent;
+    await within(this.db, ["meta", "ops", "boxes"], "readwrite", async (tx) => {
+      const before = await this.#state(tx);
+      const all = await result(tx.objectStore("ops").getAll(IDBKeyRange.lowerBound(before.acked, true)));
+      tx.objectStore("ops").clear();
+      all.forEach((op, at) => tx.objectStore("ops").put({ ...op, n: at + 1 }));
+      tx.objectStore("boxes").delete(PREFIX("rows"));
+      // What stood on an acknowledged op still does: outcomes stay.
+      tx.objectStore("meta").put({ ...fresh(), next: all.length + 1, generation: before.generation + 1,
+        outcomes: before.outcomes }, "sync");
+    });
+    await this.reload(true);
+    return unsent.length;
+  }
+
+  /**
+   * Takes what was refused off the list.
+   * @param {string} op_id
+   */
+  async dismiss(op_id) {
+    await within(this.db, ["aside"], "readwrite", (tx) => void tx.objectStore("aside").delete(op_id));
+    this.aside = this.aside.filter((op) => op.op_id !== op_id);
+  }
+
+  /**
+   * An encrypted value under a name.
+   * @param {string} name
+   */
+  async box(name) {
+    const found = await within(this.db, ["boxes"], "readonly", (tx) => result(tx.objectStore("boxes").get(name)));
+    return found ? decrypt(this.keys, found) : undefined;
+  }
+
+  /**
+   * @param {string} name
+   * @param {any} value
+   */
+  async put(name, value) {
+    const box = await encrypt(this.keys, value);
+    await within(this.db, ["boxes"], "readwrite", (tx) => void tx.objectStore("boxes").put(box, name));
+  }
+
+  /** @returns {Promise<SyncState>} */
+  #state(/** @type {IDBTransaction} */ tx) {
+    return result(tx.objectStore("meta").get("sync"));
+  }
+
+  /** Forgets the keys and all that was decrypted. */
+  close() {
+    this.db.close();
+    this.parts = new Map();
+    this.ops = [];
+    this.aside = [];
+    this.#view = null;
+  }
+
+  /** Deletes everything of this person. */
+  async wipe() {
+    this.close();
+    await forget(this.staff_id);
+  }
+}

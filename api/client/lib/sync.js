@@ -1,0 +1,281 @@
+// Sends what was done and brings what is new, for one person, one tab at a time. It runs when something was done, when the
+// server says that something changed (live.js), when the network comes back, and every minute where nothing tells it.
+
+import { Problem } from "./problem.js";
+import { storeTrouble } from "./db.js";
+import { uuid } from "./ids.js";
+import { entry, remember, setTablet, tablet } from "./people.js";
+import { daysBetween, dateIn } from "./time.js";
+import { look } from "./update.js";
+
+const SCHEMA = 1;
+const POLL = 60_000;
+const HOUR = 3_600_000;
+/** Milliseconds after which it is tried again, by how many attempts in a row have failed. */
+const BACK_OFF = [2_000, 5_000, 10_000, 20_000, 40_000, 60_000];
+/** Ops in one push, well below the server's limit: a slow line answers for some sooner. */
+const MOST = 100;
+
+/** Pushes refused as a whole in one run until it is given up for now. */
+const MENDS = 8;
+
+const jittered = (/** @type {number} */ ms) => ms * (0.8 + Math.random() * 0.4);
+
+export class Sync {
+  online = navigator.onLine;
+  /** @type {string | null} */ trouble = null;
+  /** Whether something else says when to pull. */
+  told = false;
+  #failed = 0;
+  #most = MOST;
+  /** @type {ReturnType<typeof setTimeout> | undefined} */ #timer;
+  /** @type {Promise<void> | null} */ #running = null;
+  #mended = 0;
+  #again = false;
+  #stopped = false;
+  #asked = -HOUR;
+  /** Days to add to this tablet's date. A clock that is years off must not date a lesson. */
+  shift = 0;
+
+  /**
+   * @param {import("./person.js").Person} person
+   * @param {import("./session.js").Session} session
+   * @param {import("./kept.js").Kept} kept
+   * @param {{changed: () => void, revoked: () => void}} tell
+   *   `changed`: something to draw, and to tell other tabs; `revoked`: this tablet is to be wiped
+   */
+  constructor(person, session, kept, tell) {
+    this.person = person;
+    this.session = session;
+    this.kept = kept;
+    this.tell = tell;
+  }
+
+  /** Sends and brings now; what is asked for while it runs is one more run. Resolves when done or given up. */
+  run() {
+    if (this.#stopped) {
+      return Promise.resolve();
+    }
+    if (this.#running) {
+      this.#again = true;
+      return this.#running;
+    }
+    clearTimeout(this.#timer);
+    this.#running = this.#cycles().finally(() => {
+      this.#running = null;
+    });
+    return this.#running;
+  }
+
+  /** Never again. */
+  stop() {
+    this.#stopped = true;
+    clearTimeout(this.#timer);
+  }
+
+  async #cycles() {
+    do {
+      this.#again = false;
+      await this.#attempt();
+    } while (this.#again && !this.#stopped && this.#failed === 0);
+  }
+
+  async #attempt() {
+    let wait = this.told ? 10 * POLL : POLL;
+    try {
+      const brought = await navigator.locks.request(`plumbline-sync-${this.person.staff_id}`, () => this.#cycle());
+      this.#failed = 0;
+      this.online = true;
+      this.trouble = null;
+      if (brought) {
+        this.tell.changed();
+        await this.kept.renew();
+      }
+    } catch (error) {
+      if (this.#stopped) {
+        return;
+      }
+      wait = this.#explain(error);
+    }
+    this.tell.changed();
+    if (!this.#stopped) {
+      this.#timer = setTimeout(() => this.run(), jittered(wait));
+    }
+  }
+
+  /**
+   * Puts what went wrong into words.
+   * @param {unknown} error
+   * @returns {number} milliseconds until the next attempt
+   */
+  #explain(error) {
+    const back = BACK_OFF[Math.min(this.#failed, BACK_OFF.length - 1)];
+    this.#failed += 1;
+    if (!(error instanceof Problem)) {
+      this.trouble = storeTrouble(error);
+      return POLL;
+    }
+    this.online = error.status !== 0;
+    this.trouble = error.detail;
+    if (error.status === 426) {
+      look();
+    }
+    if (this.session.ended) {
+      this.trouble = "Your sign-in has ended. Sign in again to send; nothing is lost.";
+    }
+    if (error.code === "tablet_revoked") {
+      this.tell.revoked();
+    }
+    return error.after ? error.after * 1000 : back;
+  }
+
+  /** @returns {Promise<boolean>} whether rows came */
+  async #cycle() {
+    await this.person.reload();
+    await this.#register();
+    this.#mended = 0;
+    let brought = false;
+    for (let settled = false; !settled;) {
+      settled = await this.#push();
+      brought = await this.#pull() || brought;
+    }
+    await this.#who();
+    return brought;
+  }
+
+  /** Notes that the server was reached and, every hour, who this is there and which day it is. */
+  async #who() {
+    const { staff_id } = this.person;
+    await remember({ staff_id, seen: new Date().toISOString() });
+    if (performance.now() - this.#asked < HOUR) {
+      return;
+    }
+    /** @type {{body: import("../api.d.ts").Schema["Me"]}} */
+    const { body } = await this.session.send("/me");
+    const zone = this.person.view.list("school")[0]?.time_zone;
+    this.shift = daysBetween(dateIn(zone, new Date()), body.today);
+    this.#asked = performance.now();
+    await remember({ staff_id, shift: this.shift, name: body.name, school_name: body.school_name, roles: body.roles_today });
+  }
+
+  /** What was known of the clock when the server was last asked. */
+  async recall() {
+    this.shift = (await entry(this.person.staff_id))?.shift ?? 0;
+  }
+
+  async #post(/** @type {string} */ path, /** @type {any} */ body) {
+    return (await this.session.send(path, { method: "POST", body, seconds: 30 })).body;
+  }
+
+  /**
+   * Makes the tablet and this store known to the server: once, and after every sign-in, which is the tablet's from then on.
+   * @returns {Promise<void>}
+   */
+  async #register() {
+    if (this.person.sync.registered) {
+      return;
+    }
+    const here = await tablet() ?? await setTablet({ id: uuid(), name: "Tablet" });
+    await this.#post("/tablets", { id: here.id, name: here.name });
+    try {
+      const made = await this.#post("/sync/replicas", { id: this.person.sync.replica, tablet_id: here.id });
+      await this.person.note({ registered: true, epoch: this.person.sync.epoch ?? made.epoch });
+    } catch (error) {
+      if (error instanceof Problem && error.status === 409) {
+        await this.person.remint();
+        return this.#register();
+      }
+      throw error;
+    }
+  }
+
+  /** Ops to send next, with the version each stands on. Ends before one that stands on another of the same push. */
+  #batch() {
+    const unsent = this.person.unsent.slice(0, this.#most);
+    const unknown = (/** @type {any} */ op) => op.base_op && unsent.some((one) => one.op_id === op.base_op);
+    const end = unsent.findIndex(unknown);
+    return (end < 0 ? unsent : unsent.slice(0, end)).map(({ n, op_id, type, base_v, base_op, at, tz, set }) =>
+      ({ n, op_id, type, base_v: base_op && this.person.sync.outcomes[base_op]?.v || base_v, at, tz, set }));
+  }
+
+  /**
+   * Sends everything.
+   * @returns {Promise<boolean>} false: a pull must come first, then again
+   */
+  async #push() {
+    for (let ops = this.#batch(); ops.length; ops = this.#batch()) {
+      const { replica, epoch, acked } = this.person.sync;
+      try {
+        const answer = await this.#post("/sync/push", { replica, epoch, schema: SCHEMA, ack_n: acked, ops });
+        await this.person.acknowledge(answer.outcomes);
+        if (this.person.sync.acked < ops[ops.length - 1].n) {
+          throw new Problem(500, { detail: "The server did not say what became of everything that was sent to it." });
+        }
+        this.#most = MOST;
+        this.tell.changed();
+      } catch (error) {
+        if (!(error instanceof Problem) || !await this.#mend(error, ops)) {
+          throw error;
+        }
+        if (error.code === "epoch_changed") {
+          return false;
+        }
+      }
+    }
+    return true;
+  }
+
+  /**
+   * Mends what a push was refused for as a whole.
+   * @param {Problem} error
+   * @param {{n: number}[]} ops
+   * @returns {Promise<boolean>} whether to go on
+   */
+  async #mend(error, ops) {
+    this.#mended += 1;
+    if (this.#mended > MENDS) {
+      return false;
+    }
+    if (error.code === "epoch_changed") {
+      return true;
+    }
+    if (error.status === 413 && ops.length > 1) {
+      this.#most = Math.ceil(ops.length / 2);
+      return true;
+    }
+    const first = ops[0].n;
+    if (error.code === "op_gap" && Number(error.expected) < first && await this.#backTo(Number(error.expected))) {
+      return true;
+    }
+    if (error.code === "op_gap" || error.code === "op_reused") {
+      // The store was copied, or brought back from a copy: from here on it is another one.
+      await this.person.remint();
+      await this.#register();
+      return true;
+    }
+    return false;
+  }
+
+  /** Sends from an earlier op on, if that is still here. */
+  async #backTo(/** @type {number} */ n) {
+    await this.person.note({ acked: n - 1, covered: Math.min(this.person.sync.covered, n - 1) });
+    await this.person.reload();
+    return this.person.unsent[0]?.n === n;
+  }
+
+  /** @returns {Promise<boolean>} whether rows came */
+  async #pull() {
+    let brought = false;
+    for (let more = true; more;) {
+      const { replica, epoch, cursors } = this.person.sync;
+      const page = await this.#post("/sync/pull", { replica, epoch, schema: SCHEMA, cursors });
+      if (!Array.isArray(page.rows) || typeof page.epoch !== "string") {
+        throw new Problem(426, { detail: "The school’s server is newer than this page. Close it and open it again." });
+      }
+      await this.person.take(page);
+      brought ||= page.rows.length > 0 || page.drop.length > 0 || page.reset.length > 0;
+      more = page.more;
+    }
+    return brought;
+  }
+}

@@ -1,0 +1,289 @@
+// Signing in, choosing a PIN, opening a locked tablet, accepting an invitation.
+
+import { app } from "../lib/app.js";
+import { button, choice, fill, h, link, name } from "./dom.js";
+import { trying } from "./frame.js";
+
+/** @typedef {{staff_id: string, name: string, unsent: number, wiped: boolean}} Person */
+
+/**
+ * A form with a way to say what went wrong. What `act` throws is shown.
+ * @param {HTMLElement} root
+ * @param {import("./dom.js").Child} title
+ * @param {import("./dom.js").Child[]} fields
+ * @param {string} does      what its button says
+ * @param {() => Promise<void>} act
+ * @param {...import("./dom.js").Child} below
+ */
+function form(root, title, fields, does, act, ...below) {
+  const said = h("div", { role: "alert" });
+  const submit = h("button", { class: "button main" }, does);
+  const send = async (/** @type {Event} */ event) => {
+    event.preventDefault();
+    submit.disabled = true;
+    await trying(said, act);
+    submit.disabled = false;
+  };
+  const trouble = app.state.trouble && h("p", { class: "notice" }, app.state.trouble);
+  fill(
+    root,
+    h(
+      "div",
+      { class: "door" },
+      h("p", { class: "quiet" }, "Plumbline"),
+      h("h1", { tabindex: "-1" }, title),
+      trouble,
+      h("form", { onsubmit: send }, fields, said, submit),
+      below,
+    ),
+  );
+}
+
+/**
+ * @param {string} id
+ * @param {string} label
+ * @param {{[name: string]: any}} attributes
+ */
+function field(id, label, attributes) {
+  const input = h("input", { id, required: true, ...attributes });
+  return { input, shown: h("p", { class: "field" }, h("label", { for: id }, label), input) };
+}
+
+/** @param {HTMLElement} root */
+function signIn(root) {
+  if (app.phase === "open" && app.state.signed_in) {
+    return app.go("/");
+  }
+  const email = field("email", "Email address", { type: "email", autocomplete: "username" });
+  const password = field("password", "Password", { type: "password", autocomplete: "current-password" });
+  const schools = h("div", {});
+  /** @type {string | undefined} */
+  let school;
+  const enter = async () => {
+    try {
+      await app.signIn(email.input.value.trim(), password.input.value, school);
+    } catch (/** @type {any} */ error) {
+      if (error.code !== "choose_school") {
+        throw error;
+      }
+      const all = error.schools.map((/** @type {any} */ one) => [one.id, one.name]);
+      fill(
+        schools,
+        choice("school", "Which school?", all, null, (id) => (school = id)),
+      );
+      throw new Error("This address belongs to several schools. Choose one, and sign in.");
+    }
+    if (app.phase === "open") {
+      app.go("/");
+    }
+  };
+  const back = app.phase === "locked" && h("p", {}, link("/", { class: "button" }, "Back to the PIN"));
+  form(root, "Sign in", [email.shown, password.shown, schools], "Sign in", enter, back);
+}
+
+/** @param {HTMLElement} root */
+function pin(root) {
+  return app.pin?.known ? knownPin(root, app.pin.unsent) : newPin(root);
+}
+
+/**
+ * For who chose a PIN here before, and has come in by the password.
+ * @param {HTMLElement} root
+ * @param {number} unsent
+ */
+function knownPin(root, unsent) {
+  const entered = field("pin", "Your PIN on this tablet", { type: "password", autocomplete: "off" });
+  const sure = h("div", { role: "alert" });
+  const forget = () =>
+    fill(
+      sure,
+      h(
+        "div",
+        { class: "notice" },
+        h(
+          "p",
+          {},
+          unsent
+            ? `${unsent} of what you did here is not sent yet. Only your PIN opens it; without it, it is lost for good.`
+            : "Nothing of yours waits here to be sent. You can choose another PIN.",
+        ),
+        button(
+          () => void app.forgetPin().then(() => newPin(root)),
+          { class: "button" },
+          unsent ? "Lose it and choose another PIN" : "Choose another PIN",
+        ),
+      ),
+    );
+  form(
+    root,
+    "Your PIN",
+    [entered.shown],
+    "Open",
+    () => app.choosePin(entered.input.value),
+    h("p", {}, button(forget, { class: "button" }, "I have forgotten it")),
+    sure,
+  );
+}
+
+/** @param {HTMLElement} root */
+function newPin(root) {
+  const secret = { type: "password", autocomplete: "new-password", minlength: 6 };
+  const first = field("pin", "PIN, at least 6 digits or letters", secret);
+  const second = field("again", "The same again", secret);
+  const called = field("tablet", "What this tablet is called, such as “Trolley 2, tablet 5”", {
+    type: "text",
+    autocomplete: "off",
+  });
+  const names = app.pin?.names_tablet;
+  form(
+    root,
+    "Choose a PIN for this tablet",
+    [
+      h(
+        "p",
+        {},
+        "With it you open the tablet, without a connection too, and what is kept here for you is encrypted. Longer is safer, and letters are safer than digits.",
+      ),
+      first.shown,
+      second.shown,
+      names && called.shown,
+      names && h("p", { class: "quiet" }, "The name helps the school to find a lost tablet. No child’s name, please."),
+    ],
+    "Keep it",
+    async () => {
+      if (first.input.value !== second.input.value) {
+        throw new Error("The two are not the same.");
+      }
+      await app.choosePin(first.input.value, names ? called.input.value.trim() : undefined);
+    },
+  );
+}
+
+/** @param {HTMLElement} root */
+async function locked(root) {
+  const all = await app.people();
+  const [only] = all;
+  if (only && all.length === 1 && !only.wiped) {
+    return unlock(root, only, all);
+  }
+  choose(root, all);
+}
+
+/**
+ * @param {HTMLElement} root
+ * @param {Person[]} all
+ */
+function choose(root, all) {
+  fill(
+    root,
+    h(
+      "div",
+      { class: "door" },
+      h("p", { class: "quiet" }, "Plumbline"),
+      h("h1", { tabindex: "-1" }, "Who are you?"),
+      people(root, all),
+      another(),
+    ),
+  );
+}
+
+/**
+ * @param {HTMLElement} root
+ * @param {Person[]} all
+ */
+const people = (root, all) =>
+  h(
+    "ul",
+    { class: "rows" },
+    all.map((one) =>
+      h(
+        "li",
+        {},
+        one.wiped
+          ? link("/sign-in", { class: "row" }, name(one.name), " (needs the password)")
+          : button(() => unlock(root, one, all), { class: "row" }, name(one.name)),
+        one.unsent > 0 && h("span", { class: "mark waiting" }, `${one.unsent} waiting`),
+      ),
+    ),
+  );
+
+const another = () => h("p", {}, link("/sign-in", { class: "button" }, "Sign in with a password"));
+
+/**
+ * @param {HTMLElement} root
+ * @param {Person} who
+ * @param {Person[]} all
+ */
+function unlock(root, who, all) {
+  const entered = field("pin", "Your PIN", { type: "password", autocomplete: "off" });
+  const open = async () => {
+    const { ok, left } = await app.unlock(who.staff_id, entered.input.value);
+    entered.input.value = "";
+    if (!ok) {
+      throw new Error(
+        left > 0
+          ? `That is not the PIN. Wrong ${left} more ${left === 1 ? "time" : "times"}, and what is kept here for you is wiped.`
+          : "What was kept here for you is wiped. Sign in with your password.",
+      );
+    }
+  };
+  const rest =
+    all.length > 1 &&
+    h(
+      "p",
+      {},
+      button(() => choose(root, all), { class: "button" }, "I am somebody else"),
+    );
+  form(root, name(who.name), [entered.shown], "Open", open, rest, another());
+  entered.input.focus();
+}
+
+/**
+ * @param {HTMLElement} root
+ * @param {{token: string}} params
+ */
+function invitation(root, { token }) {
+  const password = field("password", "Password, 12 characters or more", {
+    type: "password",
+    autocomplete: "new-password",
+    minlength: 12,
+  });
+  form(
+    root,
+    "Join your school",
+    [h("p", {}, "You were invited. Choose the password you will sign in with."), password.shown],
+    "Join",
+    async () => {
+      // Nobody is signed in yet, so this goes to the server as it is.
+      const answer = await fetch("/api/v1/invitations/accept", {
+        method: "POST",
+        headers: { "Content-Type": "application/json" },
+        body: JSON.stringify({ token, password: password.input.value }),
+        credentials: "omit",
+      });
+      if (!answer.ok) {
+        const problem = await answer.json().catch(() => ({}));
+        throw new Error(
+          problem.detail ?? problem.title ?? "The server did not answer as it should. Try again in a minute.",
+        );
+      }
+      fill(
+        root,
+        h(
+          "div",
+          { class: "door" },
+          h("h1", { tabindex: "-1" }, "You have joined"),
+          h("p", {}, link("/sign-in", { class: "button main" }, "Sign in")),
+        ),
+      );
+    },
+  );
+}
+
+/** @type {{path: string, title: string, phases: string[], show: (root: HTMLElement, params: any) => any}[]} */
+export default [
+  { path: "/sign-in", title: "Sign in", phases: ["signed_out", "locked", "open"], show: signIn },
+  { path: "/pin", title: "Choose a PIN", phases: ["choose_pin"], show: pin },
+  { path: "/locked", title: "Locked", phases: ["locked"], show: locked },
+  { path: "/invitation/:token", title: "Join your school", phases: ["signed_out", "locked"], show: invitation },
+];

@@ -1,0 +1,259 @@
+// What was missed and is still open, and ten minutes of catch-up: have a set made or choose an item, tick who was
+// taught, done.
+
+import { app } from "../lib/app.js";
+import { button, fill, h, name } from "./dom.js";
+import { called } from "./facts.js";
+import { age, frame, keeping, sentMark, trying } from "./frame.js";
+import { count, spelled } from "./words.js";
+
+/** @typedef {import("../lib/app.js").Row} Row */
+
+/** What an adult mostly has; another number can be entered. */
+const MINUTES = 10;
+
+/**
+ * The screen's parts. `off` are pupils who are not ticked, as "card pupil"; `sets` those the server made.
+ * @typedef {{group_id: string, said: Element, off: Set<string>, sets: any[] | null}} Screen
+ */
+
+export default {
+  path: "/groups/:group_id/catch-up",
+  title: "Catch-up",
+  /**
+   * @param {HTMLElement} root
+   * @param {{group_id: string}} params
+   */
+  show(root, { group_id }) {
+    const group = app.store.get("group", group_id);
+    /** @type {Screen} */
+    const screen = { group_id, said: h("div", { role: "alert" }), off: new Set(), sets: null };
+    const body = h("div", {});
+    frame(
+      root,
+      { title: `Catch-up: ${group?.name ?? "a group"}`, back: `/groups/${group_id}`, backTo: "Group" },
+      screen.said,
+      body,
+    );
+    let shown = "";
+    keeping(root, `/groups/${group_id}/catch-up`, (had, why) => {
+      const draw = () => fill(body, why, had && [age(had), asked(screen, draw), lists(screen, had.body)]);
+      // What was ticked or typed stays while nothing else changed.
+      const key = JSON.stringify([had?.body, had?.fresh, done(group_id).map((one) => [one.id, one.waiting])]);
+      if (key !== shown) {
+        shown = key;
+        draw();
+      }
+    });
+  },
+};
+
+/** @param {string} group_id */
+const done = (group_id) => app.store.list("catch_up", { group_id, on: app.today() });
+
+/**
+ * Having sets made for some minutes, which needs a connection.
+ * @param {Screen} screen
+ * @param {() => void} draw
+ */
+function asked(screen, draw) {
+  const minutes = h("input", { type: "number", id: "minutes", min: 1, max: 600, value: MINUTES, required: true });
+  const make = (/** @type {Event} */ event) => {
+    event.preventDefault();
+    void trying(screen.said, async () => {
+      const adults = [{ staff_id: app.me?.staff_id, minutes: Number(minutes.value) }];
+      const body = { on: app.today(), adults, group_ids: [screen.group_id] };
+      screen.sets = (await app.ask("/catch-up-plans", { method: "POST", body })).sets;
+      draw();
+    });
+  };
+  return [
+    h(
+      "form",
+      { class: "field", onsubmit: make },
+      h("label", { for: "minutes" }, "Minutes you have"),
+      minutes,
+      h("button", { class: "button", id: "make" }, "Make a set"),
+    ),
+    screen.sets && h("section", { class: "part" }, h("h2", {}, "For these minutes"), sets(screen)),
+  ];
+}
+
+/** @param {Screen} screen */
+function sets(screen) {
+  const taught = taughtToday(screen.group_id);
+  const left = (screen.sets ?? []).filter(
+    (set) =>
+      !set.pupils.every((/** @type {any} */ one) =>
+        set.items.every((/** @type {any} */ item) => taught.has(`${item.item_id} ${one.id}`)),
+      ),
+  );
+  if (!left.length) {
+    return h("p", {}, "Nothing is left to teach in them.");
+  }
+  return h(
+    "div",
+    { class: "cards" },
+    left.map((set, n) => {
+      const title = set.items.map((/** @type {any} */ item) => spelled(item.label)).join(", ");
+      const pupils = set.pupils.map((/** @type {any} */ one) => ({ ...one, pupil_id: one.id, why: "" }));
+      return card(
+        screen,
+        `s${n}`,
+        `${title} (${count(set.minutes, "minute")})`,
+        set.items.map((/** @type {any} */ item) => item.item_id),
+        pupils,
+      );
+    }),
+  );
+}
+
+/**
+ * What was taught in catch-up today, as "item pupil".
+ * @param {string} group_id
+ */
+const taughtToday = (group_id) =>
+  new Set(
+    done(group_id).flatMap((one) =>
+      one.items.flatMap((/** @type {string} */ item) =>
+        one.pupil_ids.map((/** @type {string} */ id) => `${item} ${id}`),
+      ),
+    ),
+  );
+
+/**
+ * @param {Screen} screen
+ * @param {any} list  the missed list as the server made it
+ */
+function lists(screen, list) {
+  const today = done(screen.group_id);
+  const taught = taughtToday(screen.group_id);
+  const of = (/** @type {string} */ stage) =>
+    list.items
+      .map((/** @type {any} */ item) => ({
+        ...item,
+        needs: needs(list, item.item_id, stage).filter((one) => !taught.has(`${item.item_id} ${one.pupil_id}`)),
+      }))
+      .filter((/** @type {any} */ item) => item.needs.length);
+  const teach = of("to_teach").sort((/** @type {any} */ a, /** @type {any} */ b) => b.needs.length - a.needs.length);
+  const check = of("to_check");
+  return [
+    h("h2", {}, "Missed, to be taught"),
+    h("p", {}, teach.length ? "What most pupils need comes first." : "Nothing missed is left to teach."),
+    h(
+      "div",
+      { class: "cards" },
+      teach.map((/** @type {any} */ item) =>
+        card(screen, "i" + item.item_id, spelled(item.label), [item.item_id], item.needs),
+      ),
+    ),
+    today.length > 0 &&
+      h(
+        "section",
+        { class: "part" },
+        h("h2", {}, "Done today"),
+        h(
+          "ul",
+          { class: "rows" },
+          today.map((one) => line(one, list)),
+        ),
+      ),
+    check.length > 0 &&
+      h(
+        "section",
+        { class: "part" },
+        h("h2", {}, "Taught since, to be checked"),
+        h("ul", { class: "rows" }, check.map(checkLine)),
+      ),
+  ];
+}
+
+/**
+ * The pupils for whom an item is open at a stage, with why.
+ * @param {any} list
+ * @param {string} item_id
+ * @param {string} stage
+ * @returns {any[]}
+ */
+const needs = (list, item_id, stage) =>
+  list.pupils.flatMap((/** @type {any} */ pupil) => {
+    const open = pupil.items.find((/** @type {any} */ one) => one.item_id === item_id && one.stage === stage);
+    return open
+      ? [{ ...pupil, why: open.again ? "not right since it was taught" : `missed ${app.day(open.missed_on)}` }]
+      : [];
+  });
+
+/**
+ * Items with the pupils who need them, ticked, and the touch that says it was done.
+ * @param {Screen} screen
+ * @param {string} id      the card's, unlike any other on the screen
+ * @param {string} title
+ * @param {string[]} items
+ * @param {{pupil_id: string, name: string, apart?: string | null, why: string}[]} pupils
+ */
+function card({ group_id, off, said }, id, title, items, pupils) {
+  const key = (/** @type {{pupil_id: string}} */ one) => `${id} ${one.pupil_id}`;
+  const save = () =>
+    trying(said, async () => {
+      const pupil_ids = pupils.filter((one) => !off.has(key(one))).map((one) => one.pupil_id);
+      if (!pupil_ids.length) {
+        throw new Error("Tick the pupils who were taught it.");
+      }
+      await app.act("catch_up.record", { group_id, id: app.uuid(), on: app.today(), items, pupil_ids });
+    });
+  const tick = (/** @type {{pupil_id: string}} */ one, /** @type {boolean} */ on) =>
+    on ? off.delete(key(one)) : off.add(key(one));
+  return h(
+    "section",
+    { class: "card", "aria-labelledby": id },
+    h("h3", { id, class: "label" }, title),
+    h(
+      "fieldset",
+      { class: "ticks" },
+      h("legend", {}, count(pupils.length, "pupil")),
+      pupils.map((one) =>
+        h(
+          "label",
+          { class: "tick" },
+          h("input", {
+            type: "checkbox",
+            checked: !off.has(key(one)),
+            onchange: (/** @type {any} */ event) => tick(one, event.target.checked),
+          }),
+          h("span", {}, name(called(one)), h("span", { class: "quiet" }, one.why && ` ${one.why}`)),
+        ),
+      ),
+    ),
+    button(
+      save,
+      { class: "button", id: "d" + id },
+      "Taught now to those ticked",
+      h("span", { class: "unseen" }, ": ", title),
+    ),
+  );
+}
+
+/**
+ * @param {Row} record
+ * @param {any} list
+ */
+function line(record, list) {
+  const labels = record.items.map(
+    (/** @type {string} */ id) => list.items.find((/** @type {any} */ one) => one.item_id === id)?.label ?? "an item",
+  );
+  return h(
+    "li",
+    {},
+    h("span", {}, labels.map(spelled).join(", "), `: ${count(record.pupil_ids.length, "pupil")} `),
+    sentMark(record),
+  );
+}
+
+/** @param {any} item */
+const checkLine = (item) =>
+  h(
+    "li",
+    {},
+    h("strong", {}, spelled(item.label)),
+    h("span", {}, item.needs.map((/** @type {any} */ one) => called(one)).join(", ")),
+  );

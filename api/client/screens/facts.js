@@ -1,0 +1,214 @@
+// What the carpet needs to know, out of what is kept on the tablet: groups and pupils of a day, what was recorded,
+// what comes next. Nothing here asks the server, but for `plan`, which has the next lesson as it was kept.
+
+import { app } from "../lib/app.js";
+import { following, holds, left, lessons, sessionsOf, weekday } from "./order.js";
+import { say } from "./words.js";
+
+/** @typedef {import("../lib/app.js").Row} Row */
+
+/**
+ * By name, in whatever language.
+ * @param {{name: string}} a
+ * @param {{name: string}} b
+ */
+const byName = (a, b) => a.name.localeCompare(b.name);
+
+/**
+ * My groups of today.
+ * @returns {Row[]}
+ */
+export function myGroups() {
+  const today = app.today();
+  const mine = (/** @type {Row} */ group) =>
+    (group.adults ?? []).some((/** @type {any} */ one) => one.staff_id === app.me?.staff_id && holds(one, today));
+  return app.store
+    .list("group")
+    .filter((group) => (!group.closed_on || group.closed_on >= today) && mine(group))
+    .sort((a, b) => byName(/** @type {any} */ (a), /** @type {any} */ (b)));
+}
+
+/**
+ * The pupils of a group who are due on a day, by name, each with what tells namesakes apart.
+ * @param {string} group_id
+ * @param {string} on
+ * @returns {{id: string, name: string, apart: string | null}[]}
+ */
+export function members(group_id, on) {
+  return app.store
+    .list("group_member", { group_id })
+    .filter((one) => holds(one, on) && (!one.weekdays || one.weekdays.includes(weekday(on))))
+    .map((one) => pupil(one.pupil_id))
+    .sort(byName);
+}
+
+/**
+ * A pupil as shown: by the name it is called by, and where another here has the same, by what tells them apart.
+ * @param {string} id
+ * @returns {{id: string, name: string, apart: string | null}}
+ */
+export function pupil(id) {
+  const row = app.store.get("pupil", id);
+  const namesake = row && app.store.list("pupil", { name: row.name }).length > 1;
+  return { id, name: row?.name ?? "A pupil not kept on this tablet", apart: namesake ? apart(row) : null };
+}
+
+/**
+ * The label staff chose, else the class, else the year group. Never a day of birth or a number.
+ * @param {Row} row
+ * @returns {string | null}
+ */
+function apart(row) {
+  const classes = (row.class_ids ?? []).map((/** @type {string} */ id) => app.store.get("class", id)?.name);
+  const years = app.store.list("school")[0]?.year_groups ?? [];
+  const year = years.find((/** @type {any} */ one) => one.code === row.year_group)?.label ?? row.year_group;
+  return row.label ?? (classes.filter(Boolean).join(", ") || year || null);
+}
+
+/**
+ * @param {{name: string, apart?: string | null}} who
+ */
+export const called = (who) => (who.apart ? `${who.name} (${who.apart})` : who.name);
+
+/**
+ * The name of a member of staff.
+ * @param {string} id
+ */
+export const staff = (id) =>
+  id === app.me?.staff_id ? app.me.name : (app.store.get("staff_name", id)?.name ?? "a colleague");
+
+/**
+ * The reasons for which a lesson is not taught, as the school's rules have them.
+ * @returns {[string, string][]} codes with words
+ */
+export const reasons = () =>
+  (app.store.list("school")[0]?.not_taught_reasons ?? []).map((/** @type {any} */ one) => [
+    one.code,
+    one.label ?? one.words ?? one.code,
+  ]);
+
+/**
+ * @param {string | null | undefined} code
+ * @returns {string}
+ */
+export const reason = (code) => reasons().find((one) => one[0] === code)?.[1] ?? say(code);
+
+/**
+ * The lesson records of a group on a day, in the order of its lessons.
+ * @param {string} group_id
+ * @param {string} on
+ * @returns {Row[]}
+ */
+export const recordsOf = (group_id, on) =>
+  app.store.list("lesson_record", { group_id, on }).sort((a, b) => (a.slot ?? 1) - (b.slot ?? 1));
+
+/**
+ * The lessons due for a group on a day by its timetable alone, closures not looked at.
+ * @param {string} group_id
+ * @param {string} on
+ */
+function sessions(group_id, on) {
+  const row = app.store.list("timetable").find((one) => one.id === group_id || one.group_id === group_id);
+  return sessionsOf(row?.lines ?? [], on);
+}
+
+/**
+ * The sequence version a group is taught from: as the server said last, else the one in force by its dates.
+ * @param {string} group_id
+ * @param {string} [version_id]
+ * @returns {Row | undefined}
+ */
+export function version(group_id, version_id) {
+  const group = app.store.get("group", group_id);
+  const today = app.today();
+  const kept = (group?.kept_versions ?? []).find((/** @type {any} */ one) => holds(one, today))?.version_id;
+  const inForce = app.store
+    .list("sequence_version", { sequence_id: group?.sequence_id })
+    .filter((one) => one.effective_on <= today && (!one.withdrawn_on || one.withdrawn_on > today))
+    .sort((a, b) => (a.effective_on < b.effective_on ? -1 : 1))
+    .pop();
+  return (
+    app.store.get("sequence_version", version_id ?? "") ?? app.store.get("sequence_version", kept ?? "") ?? inForce
+  );
+}
+
+/**
+ * What a group does next.
+ * @typedef {object} Plan
+ * @property {any} lesson        id, title, step_title, place, items still to teach, words or null; null: none is left
+ * @property {string | undefined} version_id
+ * @property {any[]} due         the lessons due today
+ * @property {any} next_due      the next one after that, if known
+ * @property {string} day        what today is to the group
+ * @property {string | null} at  when that was asked of the server; null: it is from what is kept of the sequence
+ * @property {boolean} fresh     whether it was asked just now
+ */
+
+/**
+ * The next lesson of a group. Where something recorded on this tablet has overtaken what the server said, or the
+ * server was never asked, it is the lesson after it in the sequence, without words.
+ * @param {string} group_id
+ * @returns {Promise<Plan>}
+ */
+export async function plan(group_id) {
+  const today = app.today();
+  const had = await app.kept(`/groups/${group_id}/next-lesson`).catch(() => null);
+  const said = had?.body;
+  const due = said?.on === today ? said.due : sessions(group_id, today);
+  const rest = {
+    version_id: said?.version_id,
+    due,
+    next_due: said?.next_due ?? null,
+    day: said?.on === today ? said.day : "teaching",
+  };
+  const records = app.store.list("lesson_record", { group_id });
+  const remaining = said?.lesson ? left(records, said.lesson) : [];
+  if (said && (!said.lesson || remaining.length > 0)) {
+    const lesson = said.lesson && { ...said.lesson, items: remaining };
+    return { ...rest, lesson, at: had?.at ?? null, fresh: had?.fresh ?? false };
+  }
+  const row = version(group_id, said?.version_id);
+  const lesson = following(lessons(row), records, said?.lesson.id);
+  return { ...rest, version_id: row?.id, lesson, at: null, fresh: false };
+}
+
+/**
+ * When a lesson is due, in words: "09:10", "this morning", "second lesson, this afternoon".
+ * @param {any} session
+ * @param {number} of  how many there are that day
+ */
+export function when(session, of) {
+  const order = of > 1 ? `lesson ${session.slot} of ${of}` : "";
+  const time = session.starts_at ? session.starts_at.slice(0, 5) : session.part ? `in the ${session.part}` : "";
+  return [order, time].filter(Boolean).join(", ");
+}
+
+/**
+ * Words that correspondences are known by, by the version they are from, which never changes.
+ * @type {Map<string, Map<string, string>>}
+ */
+const keywords = new Map();
+
+/**
+ * The word a correspondence is known by in the sequences kept here.
+ * @param {string} gpc  as the API writes it, `ai:eɪ`
+ * @returns {string | null}
+ */
+export function keyword(gpc) {
+  const versions = app.store.list("sequence_version");
+  for (const row of versions.filter((one) => !keywords.has(one.id))) {
+    const items = lessons(row).flatMap((lesson) =>
+      lesson.items.filter((/** @type {any} */ one) => one.gpc && one.keyword),
+    );
+    // The lesson that teaches it first has the word.
+    const pairs = items.reverse().map((item) => [code(item.gpc), item.keyword]);
+    keywords.set(row.id, new Map(/** @type {[string, string][]} */ (pairs)));
+  }
+  return versions.map((row) => keywords.get(row.id)?.get(gpc)).find(Boolean) ?? null;
+}
+
+/**
+ * A correspondence as the API writes it in lists of words.
+ * @param {{grapheme: string, phoneme: string}} gpc
+ */
+const code = ({ grapheme, phoneme }) => `${grapheme}:${phoneme.replaceAll(" ", ".")}`;

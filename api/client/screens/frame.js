@@ -1,0 +1,206 @@
+// What stands around every screen: the way back, what waits to be sent, trouble in words, the lock.
+
+import { app } from "../lib/app.js";
+import { button, fill, h, link, renew } from "./dom.js";
+
+/** What the screen before has to say on the next one. @type {string | null} */
+let noted = null;
+
+/**
+ * Says something once, on the screen that is shown next.
+ * @param {string} words
+ */
+export function note(words) {
+  noted = words;
+}
+
+/**
+ * Fills a screen: the bar, its heading and its parts. Words of trouble and of waiting keep themselves up to date.
+ * @param {HTMLElement} root
+ * @param {{title: import("./dom.js").Child, back?: string | null, backTo?: string}} about
+ *   `back` is the screen before, home unless told, null for none
+ * @param {...import("./dom.js").Child} parts
+ */
+export function frame(root, { title, back = "/", backTo = "Home" }, ...parts) {
+  const standing = h("div", { class: "standing" });
+  const trouble = h("div", { role: "status" });
+  const told = h("div", { role: "status" });
+  fill(
+    root,
+    h(
+      "div",
+      { class: "bar" },
+      back !== null && link(back, { class: "back" }, "‹ " + backTo),
+      standing,
+      button(() => app.lock(), { class: "plain", id: "lock" }, "Lock"),
+    ),
+    trouble,
+    told,
+    h("h1", {}, title),
+    parts,
+  );
+  if (noted) {
+    const words = noted;
+    noted = null;
+    // A change of what is there is read out; what is there from the start is not.
+    requestAnimationFrame(() => fill(told, h("p", { class: "notice" }, words)));
+  }
+  let said = "";
+  watching(root, () => {
+    // Only what changed is said again by a screen reader.
+    const now = JSON.stringify([app.state, waiting()]);
+    if (now === said) {
+      return;
+    }
+    said = now;
+    renew(standing, sent());
+    renew(trouble, troubles());
+  });
+}
+
+/**
+ * Draws now, and again whenever something changed, as long as the screen is shown.
+ * @param {HTMLElement} root
+ * @param {() => void | Promise<void>} draw
+ */
+export function watching(root, draw) {
+  const shown = async () => {
+    if (!root.isConnected) {
+      return stop();
+    }
+    try {
+      await draw();
+    } catch (error) {
+      // A screen that was left while it was waiting, by a lock for instance, has nothing to draw with.
+      if (root.isConnected) {
+        throw error;
+      }
+    }
+  };
+  const stop = app.watch(shown);
+  void shown();
+}
+
+/**
+ * Draws what the server answers, or what is kept of it, and again whenever something changed. `draw` gets null where it
+ * was never had, with the reason as a paragraph.
+ * @param {HTMLElement} root
+ * @param {string} path
+ * @param {(had: {body: any, at: string, fresh: boolean} | null, why: HTMLElement | null) => void} draw
+ */
+export function keeping(root, path, draw) {
+  watching(root, async () => {
+    try {
+      draw(await app.kept(path), null);
+    } catch (error) {
+      if (root.isConnected) {
+        draw(null, h("p", { class: "notice" }, sentence(error)));
+      }
+    }
+  });
+}
+
+/** While the next lesson is asked for on a slow network. */
+export const looking = () => h("p", { class: "quiet" }, "Looking for the next lesson …");
+
+/** What waits, in words. */
+export function waiting() {
+  const { unsent, oldest } = app.state;
+  const since = unsent > 1 ? ", the oldest for" : " for";
+  return unsent && oldest ? `${unsent} waiting to be sent${since} ${app.ago(oldest)}` : "";
+}
+
+function sent() {
+  const { online, trouble, unsent, oldest, refused } = app.state;
+  const words = unsent && oldest ? `${unsent} waiting, ${app.ago(oldest)}` : "All sent";
+  const mark = unsent ? "mark waiting" : "mark sent";
+  return [
+    link("/waiting", { id: "unsent", class: mark }, words),
+    refused.length > 0 && link("/waiting", { id: "refused", class: "mark refused" }, `${refused.length} not taken`),
+    !online && !trouble && h("span", { class: "mark off" }, "No connection"),
+  ];
+}
+
+function troubles() {
+  const { trouble, update, signed_in } = app.state;
+  return [
+    trouble && h("p", { class: "notice" }, trouble),
+    !signed_in &&
+      h(
+        "p",
+        { class: "notice" },
+        "Nothing is sent until you sign in again. ",
+        link("/sign-in", { id: "again" }, "Sign in"),
+      ),
+    update &&
+      h(
+        "p",
+        { class: "notice" },
+        "A new version is ready. What is not sent yet stays on this tablet. ",
+        button(() => app.update(), { id: "update" }, "Take it now"),
+      ),
+  ];
+}
+
+/**
+ * A mark that says whether a record has reached the server, in words and by its border.
+ * @param {import("../lib/app.js").Row} row
+ */
+export const sentMark = (row) =>
+  row.waiting
+    ? h("span", { class: "mark waiting" }, "Saved here, waiting to be sent")
+    : h("span", { class: "mark sent" }, "Saved and sent");
+
+/** Places where something is under way. @type {WeakSet<Element>} */
+const busy = new WeakSet();
+
+/**
+ * Runs what may fail and says why in words, in a place of its own that is read out. A second touch while it is under way
+ * does nothing: a double tap is no second answer.
+ * @param {Element} where
+ * @param {() => Promise<void>} act
+ */
+export async function trying(where, act) {
+  if (busy.has(where)) {
+    return;
+  }
+  busy.add(where);
+  fill(where);
+  try {
+    await act();
+  } catch (error) {
+    fill(where, h("p", { class: "notice" }, sentence(error)));
+  } finally {
+    busy.delete(where);
+  }
+}
+
+/**
+ * What to say of an error: the server's words for people, with those of its fields.
+ * @param {any} error
+ * @returns {string}
+ */
+export function sentence(error) {
+  if (error?.code === "offline") {
+    return "This needs a connection to the school’s server, and there is none just now.";
+  }
+  const fields = (error?.errors ?? []).map((/** @type {any} */ one) => one.message).join(" ");
+  return [error?.detail ?? error?.message ?? String(error), fields].filter(Boolean).join(" ");
+}
+
+/**
+ * When what is shown was brought, where it is not fresh.
+ * @param {{at: string, fresh: boolean}} had
+ */
+export const age = (had) =>
+  had.fresh ? null : h("p", { class: "quiet" }, `As it was ${app.ago(had.at)} ago: there is no connection now.`);
+
+/**
+ * Who was not there or late, in numbers. Those who were simply there may be left out of a register.
+ * @param {{mark: string}[]} register
+ */
+export function presence(register) {
+  const of = (/** @type {string} */ mark) => register.filter((line) => line.mark === mark).length;
+  const said = [of("absent") && `${of("absent")} away`, of("late") && `${of("late")} late`].filter(Boolean);
+  return said.length ? said.join(", ") : "everybody here";
+}

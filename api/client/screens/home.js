@@ -1,0 +1,185 @@
+// Home: my groups today, what each does next, what was recorded, what waits. From here a lesson is logged in two taps:
+// "Log this lesson", "Save".
+
+import { app } from "../lib/app.js";
+import { fill, h, link, name, renew } from "./dom.js";
+import { myGroups, plan, reason, recordsOf, when } from "./facts.js";
+import { frame, looking, presence, sentMark, watching } from "./frame.js";
+import { freeSlot } from "./order.js";
+import { count, say, spelled } from "./words.js";
+
+/** @typedef {import("../lib/app.js").Row} Row */
+
+export default {
+  path: "/",
+  title: "Today",
+  /** @param {HTMLElement} root */
+  show(root) {
+    const groups = h("div", { class: "cards" });
+    const day = h("span", {});
+    const checks = link("/checks", {}, "My checks");
+    frame(
+      root,
+      { title: h("span", {}, "Today, ", day), back: null },
+      h("p", { class: "who" }, name(app.me?.name ?? ""), ", ", app.me?.school_name ?? ""),
+      groups,
+      h(
+        "nav",
+        { class: "more", "aria-label": "More" },
+        checks,
+        link("/find", {}, "Find a child"),
+        link("/settings", {}, "This tablet"),
+      ),
+    );
+    let round = 0;
+    watching(root, async () => {
+      const now = ++round;
+      // The school's day: it is known once the school's zone is, and a tablet can be left on overnight.
+      day.textContent = app.day(app.today());
+      const mine = myGroups();
+      if (mine.length && !groups.hasChildNodes()) {
+        fill(
+          groups,
+          mine.map((group) => card(group, null)),
+        );
+      }
+      const plans = await Promise.all(mine.map((group) => plan(group.id)));
+      // An older drawing that took longer does not overwrite a newer one.
+      if (now === round) {
+        renew(groups, mine.length ? mine.map((group, n) => card(group, plans[n] ?? null)) : nothing());
+        await checksLeft(checks);
+      }
+    });
+  },
+};
+
+/**
+ * Says on the link how many pupils are left for me to check, as said last. Who may not check has no such link.
+ * @param {HTMLElement} link
+ */
+async function checksLeft(link) {
+  try {
+    const had = await app.kept("/my-checks");
+    const pupils = had.body.items.filter((/** @type {any} */ one) =>
+      one.checks.some((/** @type {any} */ check) => ["left_to_do", "under_way"].includes(check.standing)),
+    );
+    link.textContent = pupils.length ? `My checks (${count(pupils.length, "pupil")})` : "My checks";
+  } catch (/** @type {any} */ error) {
+    link.hidden = error.status === 403;
+  }
+}
+
+function nothing() {
+  return h(
+    "p",
+    {},
+    app.state.synced
+      ? "No group is assigned to you today. The phonics lead assigns groups."
+      : "Nothing is kept on this tablet yet. It comes with the first connection to the school’s server.",
+  );
+}
+
+/**
+ * @param {Row} group
+ * @param {import("./facts.js").Plan | null} next  null while it is being looked for
+ */
+function card(group, next) {
+  const done = recordsOf(group.id, app.today());
+  const open = Math.max(0, (next?.due ?? []).length - done.length);
+  return h(
+    "section",
+    { class: "card", "aria-labelledby": "g" + group.id },
+    h("h2", { id: "g" + group.id }, name(group.name)),
+    done.map((record) => recorded(group, record)),
+    next?.lesson && lesson(group, next, open),
+    next && !next.lesson && h("p", {}, "The whole sequence is taught."),
+    !next && looking(),
+    acts(group, open > 0 || !done.length, done.length > 0),
+  );
+}
+
+/**
+ * @param {Row} group
+ * @param {Row} record
+ */
+function recorded(group, record) {
+  return h(
+    "p",
+    { class: "recorded" },
+    h("strong", {}, say(record.outcome)),
+    ` today${record.slot > 1 ? `, lesson ${record.slot}` : ""}`,
+    record.outcome === "not_delivered" ? `: ${reason(record.reason)}. ` : `: ${presence(record.register ?? [])}. `,
+    sentMark(record),
+    " ",
+    (record.warnings ?? []).map((/** @type {string} */ code) => say(code) + " "),
+    link(`/groups/${group.id}/log/${record.on}/${record.slot ?? 1}`, { id: `r${group.id}-${record.slot}` }, "Change"),
+  );
+}
+
+/**
+ * @param {Row} group
+ * @param {import("./facts.js").Plan} next
+ * @param {number} open  lessons of today that are not recorded
+ */
+function lesson(group, next, open) {
+  const { lesson: planned } = next;
+  const slot = freeSlot(recordsOf(group.id, app.today()), next.due);
+  const session = next.due.find((one) => one.slot === slot);
+  return [
+    h("p", { class: "when" }, due(next, session, open)),
+    h(
+      "p",
+      { class: "next" },
+      h("strong", {}, spelled(planned.title)),
+      h("br"),
+      `Step ${planned.place.step}, lesson ${planned.place.lesson}`,
+      planned.begun ? ", begun: this is what is left" : "",
+    ),
+    planned.items.length > 1 &&
+      h(
+        "ul",
+        { class: "items" },
+        planned.items.slice(0, 6).map((/** @type {any} */ item) => h("li", {}, spelled(item.label))),
+      ),
+  ];
+}
+
+/**
+ * @param {Row} group
+ * @param {boolean} main   whether logging is what comes next
+ * @param {boolean} again  whether something is logged today
+ */
+function acts(group, main, again) {
+  const to = (/** @type {string} */ where, /** @type {string} */ shown, first = false) =>
+    link(
+      `/groups/${group.id}${where}`,
+      { class: first ? "button main" : "button", id: where + group.id },
+      shown,
+      h("span", { class: "unseen" }, ": ", group.name),
+    );
+  return h(
+    "p",
+    { class: "acts" },
+    to("/log", again ? "Log another lesson" : "Log this lesson", main),
+    to("/lesson", "Lesson"),
+    to("/board", "Screen words"),
+    to("", "Group"),
+  );
+}
+
+/**
+ * @param {import("./facts.js").Plan} next
+ * @param {any} session
+ * @param {number} open
+ */
+function due(next, session, open) {
+  if (open > 0 && session) {
+    const time = when(session, next.due.length);
+    return time ? `Next, ${time}:` : "Next:";
+  }
+  if (next.day !== "teaching") {
+    return `Today is ${say(next.day)}. Next:`;
+  }
+  const later = next.next_due && next.next_due.on > app.today() ? ` on ${app.day(next.next_due.on)}` : "";
+  return `Then${later}:`;
+}

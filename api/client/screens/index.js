@@ -1,0 +1,45 @@
+// Every screen of the client, for the router in lib/.
+
+import account from "./account.js";
+import board from "./board.js";
+import catchUp from "./catchup.js";
+import checks, { round } from "./checks.js";
+import group from "./group.js";
+import home from "./home.js";
+import lesson from "./lesson.js";
+import { useLetterforms } from "./letterforms.js";
+import log, { change } from "./log.js";
+import placement from "./placement.js";
+import { checkSheet, cover, logSheet, practice, printing, register, words } from "./print.js";
+import pupil, { find } from "./pupil.js";
+import settings from "./settings.js";
+import sitting from "./sitting.js";
+import waiting from "./waiting.js";
+
+useLetterforms();
+
+export default [
+  ...account,
+  home,
+  log,
+  change,
+  lesson,
+  board,
+  group,
+  catchUp,
+  printing,
+  register,
+  words,
+  cover,
+  checks,
+  round,
+  sitting,
+  checkSheet,
+  logSheet,
+  find,
+  pupil,
+  practice,
+  placement,
+  waiting,
+  settings,
+];

@@ -1,0 +1,246 @@
+// Logging a lesson, and changing what was logged. All is filled in as it mostly is: the next lesson, taught whole, by me,
+// everybody here. One touch on Save is enough; then it is on this tablet for good.
+
+import { app } from "../lib/app.js";
+import { button, choice, fill, h } from "./dom.js";
+import { members, plan, recordsOf, version } from "./facts.js";
+import { frame, looking, note, presence, trying } from "./frame.js";
+import { fewer, more } from "./log_more.js";
+import { freeSlot, lessons } from "./order.js";
+import { entries, registerList } from "./register.js";
+import { say, spelled } from "./words.js";
+
+/** @typedef {import("../lib/app.js").Row} Row */
+
+/**
+ * What the form says. `lesson` is the planned one with its items; `items` those taken as taught in a part.
+ * @typedef {object} Form
+ * @property {string} group_id
+ * @property {Row | null} record   what is changed; null for a new one
+ * @property {string} on
+ * @property {number} slot
+ * @property {string} outcome
+ * @property {any} lesson
+ * @property {any} planned         the lesson that is next by the sequence
+ * @property {any[]} all           every lesson of the version
+ * @property {Set<string>} items
+ * @property {string | null} reason
+ * @property {Map<string, import("./register.js").Mark>} marks
+ * @property {string} taught_by
+ * @property {string | undefined} version_id
+ */
+
+/**
+ * @param {HTMLElement} root
+ * @param {Form | null} form
+ */
+function draw(root, form) {
+  const group = form && app.store.get("group", form.group_id);
+  if (!form?.lesson) {
+    const why = form ? "The whole sequence is taught." : "This record is not on this tablet any more.";
+    return frame(root, { title: "Log a lesson" }, h("p", {}, why));
+  }
+  const what = h("div", { class: "what" });
+  const who = h("section", { class: "part" });
+  const said = h("div", { role: "alert" });
+  const total = h("span", { class: "quiet first", role: "status" });
+  const lesson = h("p", { class: "next" });
+  const redraw = () => {
+    fill(what, fewer(form, redraw));
+    fill(lesson, h("strong", {}, spelled(form.lesson.title)), h("br"), when(form));
+    drawRegister(form, who, total);
+  };
+  frame(
+    root,
+    { title: `${form.record ? "Change the record" : "Log a lesson"}: ${group?.name ?? ""}` },
+    lesson,
+    choice("outcome", "What became of it?", outcomes(form), form.outcome, (code) => {
+      form.outcome = code;
+      redraw();
+    }),
+    what,
+    who,
+    more(form, () => draw(root, form)),
+    said,
+    h(
+      "div",
+      { class: "acts foot" },
+      button(() => save(form, said), { class: "button main", id: "save" }, "Save"),
+      total,
+      form.record?.v && button(() => ask(form, said), { class: "button" }, "Delete this record"),
+    ),
+  );
+  redraw();
+}
+
+/**
+ * What can become of it: of one item nothing can be left for another day.
+ * @param {Form} form
+ * @returns {[string, string][]}
+ */
+const outcomes = (form) =>
+  ["delivered", "part", "retaught", "not_delivered"]
+    .filter((code) => code !== "part" || form.planned.items.length > 1 || form.outcome === "part")
+    .map((code) => [code, say(code)]);
+
+/** @param {Form} form */
+const when = (form) =>
+  `${form.on === app.today() ? "Today" : app.day(form.on)}, step ${form.lesson.place.step}, lesson ${form.lesson.place.lesson}`;
+
+/**
+ * @param {Form} form
+ * @param {Element} who
+ * @param {Element} total
+ */
+function drawRegister(form, who, total) {
+  if (form.outcome === "not_delivered") {
+    fill(who);
+    fill(total);
+    return;
+  }
+  const pupils = members(form.group_id, form.on);
+  const sum = () => fill(total, presence(entries(form.marks)));
+  fill(who, h("h2", {}, "Who was here?"), registerList(pupils, form.marks, sum));
+  sum();
+}
+
+/**
+ * @param {Form} form
+ * @param {Element} said
+ */
+async function save(form, said) {
+  const { group_id, on, slot } = form;
+  const items = form.lesson.items
+    .map((/** @type {any} */ one) => one.id)
+    .filter((/** @type {string} */ id) => form.items.has(id));
+  if (form.outcome === "part" && !items.length) {
+    return fill(said, h("p", { class: "notice" }, "Tick what was taught of it."));
+  }
+  // All of what was left is the lesson taught.
+  const outcome = form.outcome === "part" && items.length === form.lesson.items.length ? "delivered" : form.outcome;
+  if (outcome === "not_delivered" && !form.reason) {
+    return fill(said, h("p", { class: "notice" }, "Say why it was not taught."));
+  }
+  const taught = outcome !== "not_delivered";
+  const set = {
+    group_id,
+    on,
+    slot,
+    outcome,
+    lesson_id: form.lesson.id,
+    version_id: form.version_id,
+    taught_by: form.taught_by,
+    ...(outcome === "part" ? { items } : {}),
+    ...(taught ? { register: entries(form.marks) } : { reason: form.reason }),
+  };
+  return trying(said, async () => {
+    await app.act("lesson.record", set, form.record?.v ?? null);
+    note(`${say(outcome)}: saved on this tablet.`);
+    app.go("/");
+  });
+}
+
+/**
+ * Asks once more before a record goes.
+ * @param {Form} form
+ * @param {Element} said
+ */
+function ask(form, said) {
+  const gone = () =>
+    trying(said, async () => {
+      await app.act("lesson.delete", { id: form.record?.id }, form.record?.v ?? null);
+      note("The record is deleted.");
+      app.go("/");
+    });
+  fill(
+    said,
+    h(
+      "p",
+      { class: "notice" },
+      "Deleted, it counts as not taught to anybody. ",
+      button(gone, { class: "button" }, "Delete it"),
+      " ",
+      button(() => fill(said), { class: "button" }, "Keep it"),
+    ),
+  );
+}
+
+/**
+ * A form for what comes next.
+ * @param {string} group_id
+ * @returns {Promise<Form>}
+ */
+async function fresh(group_id) {
+  const next = await plan(group_id);
+  const on = app.today();
+  return {
+    group_id,
+    record: null,
+    on,
+    slot: freeSlot(recordsOf(group_id, on), next.due),
+    outcome: "delivered",
+    lesson: next.lesson,
+    planned: next.lesson,
+    all: lessons(version(group_id, next.version_id)),
+    items: new Set(),
+    reason: null,
+    marks: new Map(),
+    taught_by: app.me?.staff_id ?? "",
+    version_id: next.version_id,
+  };
+}
+
+/**
+ * A form for a record there is.
+ * @param {Row} record
+ * @returns {Form}
+ */
+function again(record) {
+  const all = lessons(version(record.group_id, record.version_id));
+  const lesson = all.find((one) => one.id === record.lesson_id) ?? null;
+  const marked = (record.register ?? []).filter((/** @type {any} */ line) => line.mark !== "present");
+  return {
+    group_id: record.group_id,
+    record,
+    on: record.on,
+    slot: record.slot ?? 1,
+    outcome: record.outcome,
+    lesson,
+    planned: lesson,
+    all,
+    items: new Set(record.items ?? []),
+    reason: record.reason ?? null,
+    marks: new Map(
+      marked.map((/** @type {any} */ line) => [line.pupil_id, { mark: line.mark, missed: line.missed ?? false }]),
+    ),
+    taught_by: record.taught_by,
+    version_id: record.version_id,
+  };
+}
+
+export default {
+  path: "/groups/:group_id/log",
+  title: "Log a lesson",
+  /**
+   * @param {HTMLElement} root
+   * @param {{group_id: string}} params
+   */
+  async show(root, { group_id }) {
+    fill(root, looking());
+    draw(root, await fresh(group_id));
+  },
+};
+
+export const change = {
+  // By day and place: the id of a record is the server's, and is another while it waits to be sent.
+  path: "/groups/:group_id/log/:on/:slot",
+  title: "Change a lesson record",
+  /**
+   * @param {HTMLElement} root
+   * @param {{group_id: string, on: string, slot: string}} params
+   */
+  show(root, { group_id, on, slot }) {
+    const record = recordsOf(group_id, on).find((one) => String(one.slot ?? 1) === slot);
+    draw(root, record ? again(record) : null);
+  },
+};

@@ -1,0 +1,190 @@
+// The parts of logging a lesson that are seldom needed: which items of a part, which lesson was taught again, why one was
+// not taught; and another day, another place in the day, another adult.
+
+import { app } from "../lib/app.js";
+import { choice, h } from "./dom.js";
+import { members, myGroups, reasons, recordsOf, staff } from "./facts.js";
+import { freeSlot } from "./order.js";
+import { spelled } from "./words.js";
+
+/** @typedef {import("./log.js").Form} Form */
+
+/**
+ * What has to be said of an outcome, and nothing for a lesson that was taught.
+ * @param {Form} form
+ * @param {() => void} redraw
+ */
+export function fewer(form, redraw) {
+  switch (form.outcome) {
+    case "part":
+      form.lesson = form.planned;
+      return items(form);
+    case "retaught":
+      return which(form, redraw);
+    case "not_delivered":
+      form.lesson = form.planned;
+      return why(form);
+    default:
+      form.lesson = form.planned;
+      return null;
+  }
+}
+
+/** @param {Form} form */
+function items(form) {
+  const toggle = (/** @type {string} */ id, /** @type {boolean} */ on) =>
+    on ? form.items.add(id) : form.items.delete(id);
+  return h(
+    "fieldset",
+    { class: "ticks" },
+    h("legend", {}, "What was taught of it?"),
+    form.lesson.items.map((/** @type {any} */ item) =>
+      h(
+        "label",
+        { class: "tick" },
+        h("input", {
+          type: "checkbox",
+          checked: form.items.has(item.id),
+          onchange: (/** @type {any} */ event) => toggle(item.id, event.target.checked),
+        }),
+        h("span", {}, spelled(item.label)),
+      ),
+    ),
+    h("p", { class: "quiet" }, "The rest stays next."),
+  );
+}
+
+/**
+ * @param {Form} form
+ * @param {() => void} redraw
+ */
+function which(form, redraw) {
+  const until = form.all.findIndex((one) => one.id === form.planned.id);
+  const before = form.all.slice(0, until < 0 ? undefined : until).reverse();
+  if (form.lesson === form.planned && !form.record && before[0]) {
+    form.lesson = before[0];
+  }
+  return h(
+    "p",
+    { class: "field" },
+    h("label", { for: "which" }, "Which lesson was taught again?"),
+    h(
+      "select",
+      {
+        id: "which",
+        value: form.lesson.id,
+        onchange: (/** @type {any} */ event) => {
+          form.lesson = form.all.find((one) => one.id === event.target.value);
+          redraw();
+        },
+      },
+      [...(form.record || form.planned.begun ? [form.planned] : []), ...before].map((one) =>
+        h("option", { value: one.id }, `${one.place.step}.${one.place.lesson} ${spelled(one.title)}`),
+      ),
+    ),
+  );
+}
+
+/** @param {Form} form */
+function why(form) {
+  return choice("reason", "Why was it not taught?", reasons(), form.reason, (code) => {
+    form.reason = code;
+  });
+}
+
+/**
+ * Another day, lesson of the day, adult.
+ * @param {Form} form
+ * @param {() => void} redraw
+ */
+export function more(form, redraw) {
+  return h(
+    "details",
+    { class: "part", open: form.on !== app.today() },
+    h("summary", {}, "Another day, another adult"),
+    !form.record && day(form, redraw),
+    !form.record && slot(form),
+    adult(form),
+  );
+}
+
+/**
+ * @param {Form} form
+ * @param {() => void} redraw
+ */
+function day(form, redraw) {
+  const choose = (/** @type {string} */ on) => {
+    if (on && on <= app.today()) {
+      form.on = on;
+      form.slot = freeSlot(recordsOf(form.group_id, on), []);
+      const there = new Set(members(form.group_id, on).map((one) => one.id));
+      form.marks = new Map([...form.marks].filter(([id]) => there.has(id)));
+      redraw();
+    }
+  };
+  return h(
+    "p",
+    { class: "field" },
+    h("label", { for: "on" }, "Day"),
+    h("input", {
+      type: "date",
+      id: "on",
+      value: form.on,
+      max: app.today(),
+      onchange: (/** @type {any} */ event) => choose(event.target.value),
+    }),
+  );
+}
+
+/** @param {Form} form */
+function slot(form) {
+  const taken = new Set(recordsOf(form.group_id, form.on).map((one) => one.slot ?? 1));
+  return h(
+    "p",
+    { class: "field" },
+    h("label", { for: "slot" }, "Which lesson of that day"),
+    h(
+      "select",
+      {
+        id: "slot",
+        value: String(form.slot),
+        onchange: (/** @type {any} */ event) => {
+          form.slot = Number(event.target.value);
+        },
+      },
+      Array.from({ length: Math.max(3, form.slot) }, (_, n) =>
+        h("option", { value: n + 1, disabled: taken.has(n + 1) }, taken.has(n + 1) ? `${n + 1}, logged` : n + 1),
+      ),
+    ),
+  );
+}
+
+/** @param {Form} form */
+function adult(form) {
+  const adults = app.store.get("group", form.group_id)?.adults ?? myGroups().flatMap((group) => group.adults);
+  const others = app.store.list("staff_name").map((one) => one.id);
+  const ids = [
+    ...new Set([
+      app.me?.staff_id ?? "",
+      ...adults.map((/** @type {any} */ one) => one.staff_id),
+      ...others,
+      form.taught_by,
+    ]),
+  ];
+  return h(
+    "p",
+    { class: "field" },
+    h("label", { for: "by" }, "Who taught it?"),
+    h(
+      "select",
+      {
+        id: "by",
+        value: form.taught_by,
+        onchange: (/** @type {any} */ event) => {
+          form.taught_by = event.target.value;
+        },
+      },
+      ids.map((id) => h("option", { value: id }, id === app.me?.staff_id ? `I did (${staff(id)})` : staff(id))),
+    ),
+  );
+}

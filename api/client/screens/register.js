@@ -1,0 +1,97 @@
+// The register of a lesson: everybody is here until somebody says otherwise, one touch a child.
+
+import { fill, h, name } from "./dom.js";
+import { called } from "./facts.js";
+import { say } from "./words.js";
+
+/**
+ * What is said of one pupil: `missed` counts for who is late, and says that what was taught was over.
+ * @typedef {{mark: "present" | "late" | "absent", missed: boolean}} Mark
+ */
+
+const MARKS = /** @type {const} */ (["present", "late", "absent"]);
+
+/**
+ * The register's list.
+ * @param {{id: string, name: string, apart: string | null}[]} pupils
+ * @param {Map<string, Mark>} marks   of those who are not simply here; it is changed as the list is
+ * @param {() => void} changed
+ */
+export function registerList(pupils, marks, changed) {
+  if (!pupils.length) {
+    return h("p", {}, "No pupil is in this group on that day.");
+  }
+  return h(
+    "ul",
+    { class: "register" },
+    pupils.map((pupil) => line(pupil, marks, changed)),
+  );
+}
+
+/**
+ * @param {{id: string, name: string, apart: string | null}} pupil
+ * @param {Map<string, Mark>} marks
+ * @param {() => void} changed
+ */
+function line(pupil, marks, changed) {
+  const late = h("div", { class: "late" });
+  const now = marks.get(pupil.id)?.mark ?? "present";
+  const choose = (/** @type {Mark["mark"]} */ mark) => {
+    if (mark === "present") {
+      marks.delete(pupil.id);
+    } else {
+      marks.set(pupil.id, { mark, missed: mark === "late" && Boolean(marks.get(pupil.id)?.missed) });
+    }
+    fill(late, mark === "late" && lateness(pupil, marks));
+    changed();
+  };
+  fill(late, now === "late" && lateness(pupil, marks));
+  return h(
+    "li",
+    {},
+    h(
+      "fieldset",
+      { class: "choice marks" },
+      h("legend", {}, name(called(pupil))),
+      MARKS.map((mark) =>
+        h(
+          "label",
+          {},
+          h("input", {
+            type: "radio",
+            name: "m" + pupil.id,
+            value: mark,
+            checked: mark === now,
+            onchange: () => choose(mark),
+          }),
+          h("span", {}, say(mark)),
+        ),
+      ),
+    ),
+    late,
+  );
+}
+
+/**
+ * @param {{id: string}} pupil
+ * @param {Map<string, Mark>} marks
+ */
+function lateness(pupil, marks) {
+  return h(
+    "label",
+    { class: "tick" },
+    h("input", {
+      type: "checkbox",
+      checked: marks.get(pupil.id)?.missed ?? false,
+      onchange: (/** @type {any} */ event) => marks.set(pupil.id, { mark: "late", missed: event.target.checked }),
+    }),
+    h("span", {}, "Came after the new part, so missed it"),
+  );
+}
+
+/**
+ * The register as a record of a lesson holds it: those who were absent or late.
+ * @param {Map<string, Mark>} marks
+ */
+export const entries = (marks) =>
+  [...marks].map(([pupil_id, { mark, missed }]) => ({ pupil_id, mark, ...(mark === "late" ? { missed } : {}) }));

@@ -1,0 +1,320 @@
+// A check of one child, one item at a time. Four outcomes that are never mixed up; no marks, no totals, no other child.
+// Each answer is on the tablet before the next item shows.
+
+import { app } from "../lib/app.js";
+import { answersBy, usually } from "./answering.js";
+import { open, standing } from "./answers.js";
+import { button, fill, h, link, name } from "./dom.js";
+import { called, pupil, staff } from "./facts.js";
+import { frame, trying, watching } from "./frame.js";
+import { pad } from "./sounds.js";
+import { say } from "./words.js";
+
+/** @typedef {import("../lib/app.js").Row} Row */
+/** @typedef {{round_id: string, pupil_id: string, check_id: string}} Place */
+/** Does something about the sitting. @typedef {(type: string, more: object) => Promise<void>} Act */
+
+/** Outcomes with their marks. @type {[string, string][]} */
+export const OUTCOMES = [
+  ["right", "✓"],
+  ["wrong", "✗"],
+  ["no_response", "…"],
+  ["not_offered", "–"],
+];
+
+/** @param {Place} place */
+function look(place) {
+  const check = app.store.get("check", place.check_id);
+  const all = app.store.list("sitting", { ...place }).sort((a, b) => (a.id < b.id ? -1 : 1));
+  const sitting = all.filter((one) => !one.finished_at).pop();
+  const answers = standing(app.store.list("response", { ...place }));
+  const items = check ? open(check, answers, sitting?.id) : [];
+  return { check, sitting, answers, items, item: items[0] ?? null, finished: all.pop()?.finished_at ?? null };
+}
+
+export default {
+  path: "/rounds/:round_id/pupils/:pupil_id/checks/:check_id",
+  title: "Check",
+  /**
+   * @param {HTMLElement} root
+   * @param {any} params
+   */
+  show(root, params) {
+    const place = { round_id: params.round_id, pupil_id: params.pupil_id, check_id: params.check_id };
+    const body = h("div", { class: "sitting" });
+    const said = h("div", { role: "alert" });
+    frame(
+      root,
+      { title: [called(pupil(place.pupil_id)), ", check"].join(""), back: "/checks", backTo: "My checks" },
+      said,
+      body,
+    );
+    const set = { round_id: place.round_id, pupil_id: place.pupil_id, on: app.today() };
+    /** @type {Act} */
+    const act = (type, more) => trying(said, () => app.act(type, { ...set, ...more }).then(() => undefined));
+    let shown = "";
+    watching(root, () => {
+      const now = look(place);
+      // Drawn again only when it is another item or stage, so that a pad that is open stays open.
+      const key = JSON.stringify([
+        now.check?.id,
+        now.sitting?.id,
+        now.sitting?.held_by,
+        now.sitting?.paused_at,
+        now.item?.id,
+        now.finished,
+        now.answers.length,
+      ]);
+      if (key !== shown) {
+        shown = key;
+        fill(body, stage(now, place, act));
+        body.querySelector("[data-first]")?.focus();
+      }
+    });
+  },
+};
+
+/**
+ * @param {ReturnType<typeof look>} now
+ * @param {Place} place
+ * @param {Act} act
+ */
+function stage(now, place, act) {
+  const { check, sitting, item } = now;
+  if (!check) {
+    return h("p", { class: "notice" }, "This check is not kept on this tablet. It comes with the next connection.");
+  }
+  if (!sitting) {
+    return now.finished || !item ? over(now, place, act) : beginning(place, check, act);
+  }
+  if (sitting.held_by !== app.me?.staff_id) {
+    return other(sitting, act);
+  }
+  if (sitting.paused_at) {
+    return [
+      h("p", {}, "Paused. What was answered is kept."),
+      button(
+        () => act("sitting.resume", { sitting_id: sitting.id }),
+        { class: "button main", "data-first": true },
+        "Go on",
+      ),
+    ];
+  }
+  return item ? asking(now, act) : ending(now, act);
+}
+
+/**
+ * @param {Place} place
+ * @param {Row} check
+ * @param {Act} act
+ */
+function beginning(place, check, act) {
+  return [
+    h("p", {}, `${say(check.kind)}: ${check.items.length} items. There is no hurry: pause whenever you like.`),
+    usually(place.pupil_id),
+    button(
+      () => act("sitting.begin", { id: app.uuid(), check_id: check.id }),
+      { class: "button main", "data-first": true },
+      "Begin",
+    ),
+  ];
+}
+
+/**
+ * After the end: what was not asked can still be asked, in another sitting.
+ * @param {ReturnType<typeof look>} now
+ * @param {Place} place
+ * @param {Act} act
+ */
+function over({ item }, place, act) {
+  return [
+    h(
+      "p",
+      {},
+      item
+        ? "This check is finished. Some items were not asked."
+        : "This check is finished. Every item was asked in this round.",
+    ),
+    h(
+      "p",
+      { class: "acts" },
+      link("/checks", { class: "button main", "data-first": true }, "My checks"),
+      item &&
+        button(
+          () => act("sitting.begin", { id: app.uuid(), check_id: place.check_id }),
+          { class: "button" },
+          "Ask what was not asked",
+        ),
+    ),
+  ];
+}
+
+/**
+ * @param {Row} sitting
+ * @param {Act} act
+ */
+function other(sitting, act) {
+  const who = staff(sitting.held_by);
+  return [
+    h(
+      "p",
+      {},
+      name(who),
+      sitting.paused_at
+        ? " began this check and paused it."
+        : " is at this check, on another tablet. What was taken down there is kept.",
+    ),
+    button(
+      () => act("sitting.resume", { sitting_id: sitting.id, take_over: !sitting.paused_at }),
+      { class: "button main", "data-first": true },
+      sitting.paused_at ? "Go on with it" : "Take it over",
+    ),
+  ];
+}
+
+/**
+ * @param {ReturnType<typeof look>} now
+ * @param {Act} act
+ */
+function asking({ check, sitting, answers, items, item }, act) {
+  const place = check?.items.indexOf(item) + 1;
+  const how = answersBy(sitting);
+  const answer = (/** @type {string} */ outcome, /** @type {string | null} */ heard = null) =>
+    act("sitting.answer", {
+      sitting_id: sitting?.id,
+      answers: [{ id: app.uuid(), item_id: item.id, outcome, mode: how.mode(), ...(heard ? { heard } : {}) }],
+    });
+  const below = h("div", {});
+  const keys = () =>
+    fill(
+      below,
+      outcomes(answer, () =>
+        fill(
+          below,
+          pad((heard) => answer("wrong", heard), keys),
+        ),
+      ),
+    );
+  keys();
+  const paper = shown(check, item);
+  // Only while the item has the focus, so that a key touched elsewhere says nothing about a child.
+  paper.addEventListener("keydown", (/** @type {KeyboardEvent} */ event) => {
+    const outcome = event.target === paper ? OUTCOMES[Number(event.key) - 1] : undefined;
+    if (outcome) {
+      answer(outcome[0]);
+    }
+  });
+  return [
+    h(
+      "p",
+      { class: "quiet" },
+      `Item ${place} of ${check?.items.length}`,
+      h("span", { class: "keyhint" }, ". With a keyboard: 1 right, 2 wrong, 3 no response, 4 not asked."),
+    ),
+    paper,
+    below,
+    h(
+      "p",
+      { class: "acts" },
+      answers.some((one) => one.sitting_id === sitting?.id) &&
+        button(
+          () => act("sitting.undo", { sitting_id: sitting?.id, id: app.uuid() }),
+          { class: "button" },
+          "Undo the last answer",
+        ),
+      button(() => act("sitting.pause", { sitting_id: sitting?.id }), { class: "button" }, "Pause"),
+      items.length > 0 &&
+        button(() => act("sitting.finish", { sitting_id: sitting?.id }), { class: "button" }, "Stop here"),
+    ),
+    how.shown,
+  ];
+}
+
+/**
+ * What the child is shown, or what the adult says.
+ * @param {Row | undefined} check
+ * @param {any} item
+ */
+function shown(check, item) {
+  const said = check?.kind === "oral_blending" || check?.kind === "spelling";
+  const accept = item.accept?.length ? ` /${item.accept.join("/ or /")}/` : "";
+  return h(
+    "div",
+    {
+      class: "item",
+      "data-first": true,
+      tabindex: "0",
+      role: "group",
+      "aria-label": "The item. 1 right, 2 wrong, 3 no response, 4 not asked.",
+    },
+    said &&
+      h(
+        "p",
+        { class: "quiet" },
+        check?.kind === "spelling"
+          ? "Say the word. The child does not see it."
+          : "Say the sounds. The child says the word.",
+      ),
+    h(
+      "p",
+      {
+        class:
+          check?.kind === "sentence_reading"
+            ? "read sentence"
+            : item.pseudo || check?.kind === "pseudo_word_reading"
+              ? "read made-up"
+              : "read",
+      },
+      check?.kind === "oral_blending" && item.sounds ? item.sounds.replaceAll(".", "   ") : item.prompt,
+    ),
+    accept && h("details", {}, h("summary", {}, "What to accept"), h("p", {}, accept)),
+  );
+}
+
+/**
+ * @param {(outcome: string) => void} answer
+ * @param {() => void} heard
+ */
+function outcomes(answer, heard) {
+  return [
+    h(
+      "div",
+      { class: "four", role: "group", "aria-label": "What came of it?" },
+      OUTCOMES.map(([code, mark]) =>
+        button(
+          () => answer(code),
+          { class: `outcome ${code}`, id: code },
+          h("span", { "aria-hidden": "true" }, mark),
+          " ",
+          say(code),
+        ),
+      ),
+    ),
+    h("p", { class: "acts" }, button(heard, { class: "button", id: "heard" }, "Wrong: say what was heard")),
+  ];
+}
+
+/**
+ * @param {ReturnType<typeof look>} now
+ * @param {Act} act
+ */
+function ending({ sitting }, act) {
+  return [
+    h("p", {}, "Every item was asked."),
+    h(
+      "p",
+      { class: "acts" },
+      button(
+        () => act("sitting.finish", { sitting_id: sitting?.id }),
+        { class: "button main", "data-first": true },
+        "Finish",
+      ),
+      button(
+        () => act("sitting.undo", { sitting_id: sitting?.id, id: app.uuid() }),
+        { class: "button" },
+        "Undo the last answer",
+      ),
+      link("/checks", { class: "button" }, "My checks"),
+    ),
+  ];
+}

@@ -1,0 +1,4 @@
+//! What revoked tablets still sent, for the lead to look at.
+
+pub mod discard;
+pub mod list;

@@ -1,0 +1,5 @@
+//! Releases: what left of a report, as it left.
+
+pub mod export;
+pub mod get;
+pub mod list;

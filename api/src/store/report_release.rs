@@ -1,0 +1,160 @@
+//! What was released, byte for byte, and what later releases have to know of it.
+
+use diesel::prelude::*;
+use plumbline_core::{
+    access::{
+        act::{Publish, Read},
+        resource::SchoolReport,
+    },
+    disclosure::Audience,
+    id::{ReportReleaseId, ReportSnapshotId, SchoolId, StaffId},
+    report::{Made, PastTable},
+    time::{Date, Instant},
+};
+use serde_json::Value;
+
+use super::{Error, Permit, Tx, conn::db, schema::report_release};
+
+#[derive(Insertable)]
+#[diesel(table_name = report_release, treat_none_as_default_value = false)]
+struct Row<'a> {
+    school_id: SchoolId,
+    id: ReportReleaseId,
+    snapshot_id: ReportSnapshotId,
+    audience: Audience,
+    as_of: Date,
+    body: &'a str,
+    ledger: Value,
+    released_by: StaffId,
+    released_at: Instant,
+}
+
+/// A release to be kept.
+#[derive(Debug)]
+pub struct NewRelease {
+    /// What it was made of.
+    pub snapshot: ReportSnapshotId,
+    /// The release, and what later ones have to know of it.
+    pub made: Made,
+}
+
+/// A release without its figures.
+#[derive(Clone, Debug, Queryable)]
+pub struct ReleaseHead {
+    /// Its id.
+    pub id: ReportReleaseId,
+    /// The snapshot it was made of.
+    pub snapshot: ReportSnapshotId,
+    /// For whom.
+    pub audience: Audience,
+    /// As of which day.
+    pub as_of: Date,
+    /// Who released it.
+    pub released_by: StaffId,
+    /// When.
+    pub released_at: Instant,
+}
+
+/// A release.
+#[derive(Clone, Debug)]
+pub struct ReleaseRow {
+    /// Its id.
+    pub id: ReportReleaseId,
+    /// As it was made: the same bytes for ever.
+    pub body: String,
+}
+
+impl<'tx> Tx<'tx> {
+    /// What is out already, to the same readers or to more.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn past_tables(
+        &mut self,
+        _permit: &Permit<'tx, Publish, SchoolReport>,
+        audience: Audience,
+    ) -> Result<Vec<PastTable>, Error> {
+        let school = self.school();
+        let as_wide: &[Audience] = match audience {
+            Audience::Published => &[Audience::Published],
+            Audience::Internal | Audience::Closed => &[Audience::Closed, Audience::Published],
+        };
+        let rows: Vec<Value> = db!(self.conn, c => report_release::table
+            .filter(report_release::school_id.eq(school))
+            .filter(report_release::audience.eq_any(as_wide))
+            .order(report_release::id)
+            .select(report_release::ledger)
+            .load(c))?;
+        let mut tables = Vec::new();
+        for ledger in rows {
+            tables.extend(serde_json::from_value::<Vec<PastTable>>(ledger)?);
+        }
+        Ok(tables)
+    }
+
+    /// Keeps a release.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn add_release(
+        &mut self,
+        _permit: &Permit<'tx, Publish, SchoolReport>,
+        new: &NewRelease,
+    ) -> Result<ReleaseRow, Error> {
+        let body = new.made.release.canonical()?;
+        let figures = new.made.release.figures();
+        let row = Row {
+            school_id: self.school(),
+            id: self.new_id(),
+            snapshot_id: new.snapshot,
+            audience: figures.audience,
+            as_of: figures.as_of,
+            body: &body,
+            ledger: serde_json::to_value(&new.made.ledger)?,
+            released_by: self.actor.staff,
+            released_at: self.now(),
+        };
+        db!(self.conn, c => diesel::insert_into(report_release::table).values(&row).execute(c))?;
+        let id = row.id;
+        self.about("report_release", id.uuid());
+        Ok(ReleaseRow { id, body })
+    }
+
+    /// The school's releases, the latest first.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn releases(&mut self, _permit: &Permit<'tx, Read, SchoolReport>) -> Result<Vec<ReleaseHead>, Error> {
+        let school = self.school();
+        Ok(db!(self.conn, c => report_release::table
+            .filter(report_release::school_id.eq(school))
+            .order(report_release::id.desc())
+            .select((
+                report_release::id,
+                report_release::snapshot_id,
+                report_release::audience,
+                report_release::as_of,
+                report_release::released_by,
+                report_release::released_at,
+            ))
+            .load(c))?)
+    }
+
+    /// A release.
+    ///
+    /// # Errors
+    /// [`Error::Missing`] if there is none.
+    pub fn release(
+        &mut self,
+        _permit: &Permit<'tx, Read, SchoolReport>,
+        id: ReportReleaseId,
+    ) -> Result<ReleaseRow, Error> {
+        let school = self.school();
+        self.about("report_release", id.uuid());
+        let body = db!(self.conn, c => report_release::table
+            .find((school, id))
+            .select(report_release::body)
+            .first(c))?;
+        Ok(ReleaseRow { id, body })
+    }
+}

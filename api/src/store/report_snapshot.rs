@@ -1,0 +1,250 @@
+//! The pupils of a report, frozen as they were on its day.
+
+use std::collections::BTreeMap;
+
+use chrono::Datelike as _;
+use diesel::prelude::*;
+use plumbline_core::{
+    access::{
+        act::{Manage, Read},
+        resource::SchoolReport,
+    },
+    attainment::SecureBasis,
+    calendar::HalfTerm,
+    id::{PupilId, ReportSnapshotId, SchoolId, StaffId},
+    report::{Basis, Cohort, Line, PupilSays, met},
+    statutory::Outcome,
+    time::{Date, Instant},
+};
+use serde_json::Value;
+use sha2::{Digest as _, Sha256};
+
+use super::{
+    Error, Permit, Tx,
+    conn::db,
+    schema::{pupil, report_snapshot},
+};
+
+#[derive(Queryable, Selectable, Insertable)]
+#[diesel(table_name = report_snapshot, treat_none_as_default_value = false)]
+struct Row {
+    school_id: SchoolId,
+    id: ReportSnapshotId,
+    as_of: Date,
+    half_term: String,
+    rule_pack: String,
+    basis: Value,
+    lines: Value,
+    created_by: StaffId,
+    created_at: Instant,
+    kept_until: Instant,
+}
+
+/// A snapshot without its pupils.
+#[derive(Clone, Debug, Queryable)]
+pub struct SnapshotHead {
+    /// Its id.
+    pub id: ReportSnapshotId,
+    /// As of which day.
+    pub as_of: Date,
+    /// The half term's name.
+    pub half_term: String,
+    /// Who made it.
+    pub created_by: StaffId,
+    /// When.
+    pub created_at: Instant,
+    /// Until when its pupils are kept.
+    pub kept_until: Instant,
+}
+
+/// A snapshot.
+#[derive(Clone, Debug)]
+pub struct Snapshot {
+    /// All but what follows.
+    pub head: SnapshotHead,
+    /// Its pupils, under pseudonyms.
+    pub cohort: Cohort,
+}
+
+impl Row {
+    fn into_snapshot(self) -> Result<Snapshot, Error> {
+        let basis: Basis = serde_json::from_value(self.basis)?;
+        let cohort = Cohort { as_of: self.as_of, basis, lines: serde_json::from_value(self.lines)? };
+        let head = SnapshotHead {
+            id: self.id,
+            as_of: self.as_of,
+            half_term: self.half_term,
+            created_by: self.created_by,
+            created_at: self.created_at,
+            kept_until: self.kept_until,
+        };
+        Ok(Snapshot { head, cohort })
+    }
+}
+
+/// The pupil's name in reports: the same in all of one school, and no way back without the pupil's id. 53 bits, so that
+/// every reader of JSON keeps it whole.
+fn pseudonym(school: SchoolId, pupil: PupilId) -> u64 {
+    let digest = Sha256::new()
+        .chain_update(b"report")
+        .chain_update(school.uuid().as_bytes())
+        .chain_update(pupil.uuid().as_bytes())
+        .finalize();
+    digest.iter().take(8).fold(0, |number: u64, byte| number << 8 | u64::from(*byte)) >> 11
+}
+
+impl<'tx> Tx<'tx> {
+    /// Freezes the pupils on roll on a day with what is known of them then.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn take_snapshot(
+        &mut self,
+        permit: &Permit<'tx, Manage, SchoolReport>,
+        half_term: &HalfTerm,
+        as_of: Date,
+    ) -> Result<Snapshot, Error> {
+        let rules = self.rules()?;
+        let facts = self.report_facts(permit, half_term, as_of)?;
+        let (born, said, outcomes) =
+            (self.months_of_birth()?, self.fields_told(as_of)?, self.outcomes_until(as_of)?);
+        let secure = &rules.attainment.secure;
+        let line = |(id, pupil): (&PupilId, _)| {
+            let says = PupilSays { facts: pupil, statutory: outcomes.get(id).copied() };
+            let measures = rules.reports.measures.iter();
+            Line {
+                pupil: pseudonym(self.actor.school, *id),
+                year_group: pupil.year_group.clone(),
+                class: pupil.class.clone(),
+                term_of_birth: born
+                    .get(id)
+                    .and_then(|month| rules.reports.term_of(*month))
+                    .map(|term| term.coded.label.clone()),
+                fields: said.get(id).cloned().unwrap_or_default(),
+                met: measures.filter_map(|one| Some((one.code.clone(), met(one, &says, secure)?))).collect(),
+            }
+        };
+        let mut lines: Vec<Line> = facts.pupils.iter().map(line).collect();
+        // By pseudonym, so that no place in the list says who it is.
+        lines.sort_by_key(|line| line.pupil);
+        let basis = Basis {
+            half_term: half_term.name.to_string(),
+            secure_means: SecureBasis {
+                right_on_days: secure.right_on_days,
+                days_after_teaching: secure.days_after_teaching,
+                carried_in_days: secure.carried_in_days,
+            },
+            versions: facts.versions,
+            cautions: rules.cautions.iter().map(|caution| caution.text.clone()).collect(),
+        };
+        let row = Row {
+            school_id: self.school(),
+            id: self.new_id(),
+            as_of,
+            half_term: basis.half_term.clone(),
+            rule_pack: rules.id.clone(),
+            basis: serde_json::to_value(&basis)?,
+            lines: serde_json::to_value(&lines)?,
+            created_by: self.actor.staff,
+            created_at: self.now(),
+            kept_until: self.in_days(rules.reports.kept_days),
+        };
+        db!(self.conn, c => diesel::insert_into(report_snapshot::table).values(&row).execute(c))?;
+        self.about("report_snapshot", row.id.uuid());
+        row.into_snapshot()
+    }
+
+    /// Months of birth, of those pupils of whom they are known.
+    fn months_of_birth(&mut self) -> Result<BTreeMap<PupilId, u32>, Error> {
+        let school = self.school();
+        let rows: Vec<(PupilId, Option<Date>)> = db!(self.conn, c => pupil::table
+            .filter(pupil::school_id.eq(school))
+            .select((pupil::id, pupil::date_of_birth))
+            .load(c))?;
+        Ok(rows.into_iter().filter_map(|(id, born)| Some((id, born?.month()))).collect())
+    }
+
+    /// What is recorded in optional fields as of a day, as told.
+    fn fields_told(&mut self, as_of: Date) -> Result<BTreeMap<PupilId, BTreeMap<String, String>>, Error> {
+        let fields = &self.rules()?.optional_fields.fields;
+        let told = |field: &str, code: &str| {
+            let known = fields.iter().find(|one| one.field == field)?;
+            known.values.iter().find(|value| value.code == code).map(|value| value.name.clone())
+        };
+        let told_of = |values: BTreeMap<String, String>| {
+            values
+                .into_iter()
+                .filter_map(|(field, code)| Some((field.clone(), told(&field, &code)?)))
+                .collect()
+        };
+        Ok(self.values_on(as_of)?.into_iter().map(|(id, values)| (id, told_of(values))).collect())
+    }
+
+    /// Whether pupils met the statutory check: in the window they were last checked in, of those that had closed by then,
+    /// by the threshold known now.
+    fn outcomes_until(&mut self, as_of: Date) -> Result<BTreeMap<PupilId, bool>, Error> {
+        let thresholds = self.thresholds()?;
+        let mut windows = self.windows_of_school()?;
+        windows.retain(|window| window.closes_on <= as_of);
+        windows.sort_by_key(|window| window.closes_on);
+        let mut outcomes = BTreeMap::new();
+        let ids: Vec<_> = windows.iter().map(|window| window.id).collect();
+        let rows = self.results_in_force(&ids)?;
+        for window in windows {
+            for ((_, pupil), row) in rows.iter().filter(|((of, _), _)| *of == window.id) {
+                let (pupil, Some(result)) = (*pupil, row.result()?) else { continue };
+                match result.outcome(thresholds.of(window.year)) {
+                    Some(Outcome::Met) => _ = outcomes.insert(pupil, true),
+                    Some(Outcome::NotMet) => _ = outcomes.insert(pupil, false),
+                    // What is not known yet leaves what was known before: nothing of this window.
+                    Some(Outcome::NotYetKnown) => _ = outcomes.remove(&pupil),
+                    None => {}
+                }
+            }
+        }
+        Ok(outcomes)
+    }
+
+    /// The school's snapshots, the latest first, without any pupil.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn snapshots(
+        &mut self,
+        _permit: &Permit<'tx, Read, SchoolReport>,
+    ) -> Result<Vec<SnapshotHead>, Error> {
+        let (school, now) = (self.school(), self.now());
+        Ok(db!(self.conn, c => report_snapshot::table
+            .filter(report_snapshot::school_id.eq(school))
+            .filter(report_snapshot::kept_until.gt(now))
+            .order(report_snapshot::id.desc())
+            .select((
+                report_snapshot::id,
+                report_snapshot::as_of,
+                report_snapshot::half_term,
+                report_snapshot::created_by,
+                report_snapshot::created_at,
+                report_snapshot::kept_until,
+            ))
+            .load(c))?)
+    }
+
+    /// A snapshot. Its reading is logged.
+    ///
+    /// # Errors
+    /// [`Error::Missing`] if there is none, or its time is over.
+    pub fn report_snapshot<A>(
+        &mut self,
+        _permit: &Permit<'tx, A, SchoolReport>,
+        id: ReportSnapshotId,
+    ) -> Result<Snapshot, Error> {
+        let (school, now) = (self.school(), self.now());
+        self.about("report_snapshot", id.uuid());
+        let row: Row = db!(self.conn, c => report_snapshot::table
+            .find((school, id))
+            .filter(report_snapshot::kept_until.gt(now))
+            .select(Row::as_select())
+            .first(c))?;
+        row.into_snapshot()
+    }
+}

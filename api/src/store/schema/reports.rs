@@ -1,0 +1,34 @@
+//! The tables of reports.
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    report_snapshot (school_id, id) {
+        school_id -> Uid,
+        id -> Uid,
+        as_of -> Date,
+        half_term -> Text,
+        rule_pack -> Text,
+        basis -> Json,
+        lines -> Json,
+        created_by -> Uid,
+        created_at -> Moment,
+        kept_until -> Moment,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    report_release (school_id, id) {
+        school_id -> Uid,
+        id -> Uid,
+        snapshot_id -> Uid,
+        audience -> Word,
+        as_of -> Date,
+        body -> Text,
+        ledger -> Json,
+        released_by -> Uid,
+        released_at -> Moment,
+    }
+}

@@ -1,0 +1,2 @@
+DROP TABLE report_release;
+DROP TABLE report_snapshot;

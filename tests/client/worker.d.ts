@@ -1,0 +1,3 @@
+// What the server puts in front of the service worker.
+declare const VERSION: string;
+declare const FILES: string[];

@@ -1,0 +1,197 @@
+//! A real browser, driven over WebDriver (W3C): headless Chromium with a profile that outlives it.
+
+use std::{
+    io::{BufRead as _, BufReader, Lines},
+    os::unix::process::CommandExt as _,
+    path::Path,
+    process::{Child, ChildStdout, Command, Stdio},
+    time::{Duration, Instant},
+};
+
+use serde_json::{Value, json};
+
+use crate::Client;
+
+/// How long anything may take until the test gives up on it.
+const PATIENCE: Duration = Duration::from_secs(20);
+
+/// Runs in the page until the condition written in its place holds, or a while is over.
+const UNTIL: &str = "
+    const [given, done] = arguments;
+    const until = Date.now() + 2000;
+    const holds = async () => { CONDITION };
+    const look = async () => {
+        const found = await holds().catch(() => null);
+        if (found || Date.now() > until) { done(found || null); } else { setTimeout(look, 20); }
+    };
+    look();
+";
+
+/// A browser with one window; killed when dropped.
+pub struct Browser {
+    driver: Child,
+    /// Kept open: the driver ends where it cannot say something.
+    _says: Lines<BufReader<ChildStdout>>,
+    client: Client,
+    session: String,
+}
+
+impl Browser {
+    /// Starts with this profile: what an earlier one left there is there.
+    pub fn start(profile: &Path) -> Self {
+        // A process group of its own, so that all of the browser can be ended at once.
+        let mut driver = Command::new("chromedriver")
+            .arg("--port=0")
+            .stdout(Stdio::piped())
+            .stderr(Stdio::null())
+            .process_group(0)
+            .spawn()
+            .expect("chromedriver is installed");
+        let mut says = BufReader::new(driver.stdout.take().unwrap()).lines();
+        let port = says
+            .by_ref()
+            .map_while(Result::ok)
+            .find_map(|line| {
+                Some(line.split_once("successfully on port ")?.1.trim_end_matches('.').to_owned())
+            })
+            .expect("chromedriver says its port");
+        let client = Client::new(&format!("http://127.0.0.1:{port}"));
+        let profile = format!("--user-data-dir={}", profile.display());
+        let args =
+            ["--headless=new", "--no-sandbox", "--disable-dev-shm-usage", "--window-size=1024,768", &profile];
+        let wanted = json!({"capabilities": {"alwaysMatch": {
+            "browserName": "chrome", "goog:chromeOptions": {"args": args}, "timeouts": {"script": 20_000}}}});
+        let made = client.send("POST", "/session", Some("application/json"), wanted.to_string().as_bytes());
+        let session = made.expect(200)["value"]["sessionId"].as_str().unwrap().to_owned();
+        Self { driver, _says: says, client, session }
+    }
+
+    fn try_command(&self, method: &str, path: &str, body: &Value) -> Result<Value, String> {
+        let path = format!("/session/{}{path}", self.session);
+        let answer = match method {
+            "GET" | "DELETE" => self.client.send(method, &path, None, &[]),
+            _ => self.client.send(method, &path, Some("application/json"), body.to_string().as_bytes()),
+        };
+        let mut json = answer.json();
+        if answer.status == 200 {
+            Ok(json["value"].take())
+        } else {
+            Err(json["value"]["message"].to_string())
+        }
+    }
+
+    fn command(&self, path: &str, body: &Value) -> Value {
+        self.try_command("POST", path, body).unwrap_or_else(|error| panic!("{path}: {error}"))
+    }
+
+    /// Opens an address.
+    pub fn open(&self, url: &str) {
+        self.command("/url", &json!({ "url": url }));
+    }
+
+    /// Waits until a script (the body of an async function of `given`) returns something; returns that.
+    #[track_caller]
+    pub fn until(&self, script: &str, given: &Value) -> Value {
+        let deadline = Instant::now() + PATIENCE;
+        loop {
+            // A page that goes away under the script is no answer.
+            let body = json!({"script": UNTIL.replace("CONDITION", script), "args": [given]});
+            match self.try_command("POST", "/execute/async", &body) {
+                Ok(found) if !found.is_null() => return found,
+                last => assert!(
+                    Instant::now() < deadline,
+                    "never: {script}\n{last:?}\n{}",
+                    self.try_command(
+                        "POST",
+                        "/execute/sync",
+                        &json!({"script": "return document.body.innerText", "args": []})
+                    )
+                    .unwrap_or_default()
+                ),
+            }
+        }
+    }
+
+    /// Waits until this text is to be read in the window.
+    #[track_caller]
+    pub fn reads(&self, text: &str) {
+        self.until("return document.body.innerText.replace(/\\s+/g, ' ').includes(given)", &json!(text));
+    }
+
+    /// Whether this text is to be read now.
+    pub fn shows(&self, text: &str) -> bool {
+        let script = "return document.body.innerText.replace(/\\s+/g, ' ').includes(arguments[0])";
+        self.command("/execute/sync", &json!({"script": script, "args": [text]})) == json!(true)
+    }
+
+    /// As [`Self::until`], for a script that uses the client as its screens do, as `app`.
+    #[track_caller]
+    pub fn with_app(&self, script: &str) -> Value {
+        self.until(&format!("const {{ app }} = await import('/lib/app.js'); {script}"), &Value::Null)
+    }
+
+    /// Touches the first thing that fits a selector once it is there and can be touched.
+    #[track_caller]
+    pub fn touch(&self, css: &str) {
+        let deadline = Instant::now() + PATIENCE;
+        loop {
+            let element = self.element(css);
+            // What is drawn anew in between is looked for again.
+            match self.try_command("POST", &format!("/element/{element}/click"), &json!({})) {
+                Ok(_) => return,
+                Err(error) => assert!(Instant::now() < deadline, "{css}: {error}"),
+            }
+        }
+    }
+
+    /// Touches the button or link whose text begins with this.
+    #[track_caller]
+    pub fn press(&self, text: &str) {
+        let mark = "const found = [...document.querySelectorAll('button, a')].find((one) =>
+            one.innerText.replace(/\\s+/g, ' ').trim().startsWith(given) && !one.disabled);
+            document.querySelectorAll('[data-pressed]').forEach((one) => one.removeAttribute('data-pressed'));
+            found?.setAttribute('data-pressed', ''); return Boolean(found)";
+        self.until(mark, &json!(text));
+        self.touch("[data-pressed]");
+    }
+
+    /// Types into the field that fits a selector.
+    #[track_caller]
+    pub fn type_into(&self, css: &str, text: &str) {
+        let element = self.element(css);
+        self.command(&format!("/element/{element}/value"), &json!({ "text": text }));
+    }
+
+    fn element(&self, css: &str) -> String {
+        self.until("return Boolean(document.querySelector(given))", &json!(css));
+        let found = self.command("/element", &json!({"using": "css selector", "value": css}));
+        found.as_object().unwrap().values().next().unwrap().as_str().unwrap().to_owned()
+    }
+
+    /// Opens another window of the same browser and turns to it; returns what `turn_to` takes for the one before.
+    pub fn new_window(&self) -> String {
+        let made = self.command("/window/new", &json!({"type": "tab"}));
+        self.turn_to(made["handle"].as_str().unwrap())
+    }
+
+    /// Turns to a window; returns the one before.
+    pub fn turn_to(&self, window: &str) -> String {
+        let before = self.try_command("GET", "/window", &Value::Null).unwrap();
+        self.command("/window", &json!({ "handle": window }));
+        before.as_str().unwrap().to_owned()
+    }
+
+    /// Closes it as its user does.
+    pub fn close(self) {
+        self.try_command("DELETE", "", &Value::Null).unwrap();
+    }
+}
+
+impl Drop for Browser {
+    /// Without warning: kill -9 to all of its processes.
+    fn drop(&mut self) {
+        let group = format!("-{}", self.driver.id());
+        let _ = Command::new("kill").args(["-KILL", "--", &group]).status();
+        let _ = self.driver.wait();
+    }
+}

@@ -1,0 +1,31 @@
+//! How snapshots and releases of reports are asked for.
+
+use plumbline_tests::{Client, json, text};
+
+use super::Call;
+
+/// The request of an operation on reports.
+pub fn call(operation: &str, lead: &Client, half_term: &str) -> Option<Call> {
+    let body = || json!({"half_term_id": half_term});
+    let snapshot = || text(&lead.post("/report-snapshots", body()).expect(201)["id"]);
+    let releases = || format!("/report-snapshots/{}/releases", snapshot());
+    let closed = || json!({"audience": "closed", "by": ["year_group"]});
+    let released = || {
+        lead.post(&releases(), closed()).expect(201);
+        text(&lead.get("/report-releases").expect(200)["items"][0]["id"])
+    };
+    Some(match operation {
+        "get_attainment_report" => Call::get(format!("/reports/attainment?half_term_id={half_term}")),
+        "take_report_snapshot" => Call::post("/report-snapshots".into(), body()),
+        "list_report_snapshots" => Call::get("/report-snapshots".into()),
+        "get_report_snapshot" => Call::get(format!("/report-snapshots/{}", snapshot())),
+        "release_report" => Call::post(releases(), closed()),
+        "preview_release" => {
+            Call::post(format!("/report-snapshots/{}/release-previews", snapshot()), closed())
+        }
+        "list_report_releases" => Call::get("/report-releases".into()),
+        "get_report_release" => Call::get(format!("/report-releases/{}", released())),
+        "export_report_release" => Call::get(format!("/report-releases/{}/table.csv", released())),
+        _ => return None,
+    })
+}

@@ -1,0 +1,163 @@
+//! Snapshots of a school and what is released of them, against figures worked by hand.
+#![allow(clippy::unwrap_used)]
+
+use plumbline_tests::{School, Value, json, text};
+
+/// Two classes of each of two year groups: class, pupils who were given the word, and how many read it.
+const CLASSES: [(&str, &str, usize, usize); 4] = [
+    ("Birch", "Reception", 12, 8),
+    ("Cedar", "Reception", 12, 7),
+    ("Elm", "Year 1", 14, 12),
+    ("Fir", "Year 1", 12, 8),
+];
+
+/// The school, with one pupil of Cedar to whom nobody gave the word.
+fn school() -> School {
+    let school = School::start();
+    school.calendar();
+    let lead = school.lead();
+    let mut csv = "given_name,family_name,date_of_birth,year_group,class_name\n".to_owned();
+    let letters: Vec<char> = ('a'..='z').collect();
+    for (class, year, pupils, _) in CLASSES {
+        let born = if year == "Reception" { 2021 } else { 2020 };
+        for n in 0..pupils + usize::from(class == "Cedar") {
+            csv.push_str(&format!("{class}{},Bell,{born}-10-{:02},{year},{class}\n", letters[n], n + 1));
+        }
+    }
+    let preview = lead.post_csv("/roster-imports", csv.as_bytes()).expect(201);
+    let path = format!("/roster-imports/{}/confirm", text(&preview["id"]));
+    lead.post(&path, json!({"from": "2026-09-01"})).expect(200);
+    let (check, items) = school.word_check("Words", &["mop"]);
+    let round = school.round("R", "2026-11-23", "2026-11-25", &[&check]);
+    let listed = lead.get("/pupils?limit=200").expect(200)["items"].as_array().unwrap().clone();
+    for (class, _, pupils, met) in CLASSES {
+        for n in 0..pupils {
+            let name = format!("{class}{} Bell", letters[n]);
+            let pupil = listed.iter().find(|line| line["name"] == name.as_str()).unwrap();
+            let outcome = if n < met { "right" } else { "wrong" };
+            let id = text(&pupil["id"]);
+            let of = (round.as_str(), id.as_str(), check.as_str());
+            school.answer(&lead, of, "2026-11-24", &[(items[0].as_str(), outcome)]).expect(201);
+        }
+    }
+    school
+}
+
+fn snapshot(school: &School) -> String {
+    text(&school.lead().post("/report-snapshots", json!({})).expect(201)["id"])
+}
+
+/// Rows of the first table as text: name, pupils, met, percentage, or the symbol.
+fn rows(release: &Value) -> Vec<String> {
+    let row = |row: &Value| {
+        let name = row["name"].as_str().unwrap_or("all");
+        match row["symbol"].as_str() {
+            Some(symbol) => format!("{name} {symbol}"),
+            None => format!("{name} {}/{} {}", row["met"], row["pupils"], row["percent"]["percent"]),
+        }
+    };
+    release["tables"][0]["rows"].as_array().unwrap().iter().map(row).collect()
+}
+
+fn closed() -> Value {
+    json!({"audience": "closed", "measures": ["words"], "by": ["year_group", "class"]})
+}
+
+#[test]
+fn governors_get_numbers_and_no_class_can_be_worked_out() {
+    let school = school();
+    let (lead, id) = (school.lead(), snapshot(&school));
+    let path = format!("/report-snapshots/{id}/releases");
+    let looked = lead.post(&format!("/report-snapshots/{id}/release-previews"), closed()).expect(200);
+    assert_eq!(lead.get("/report-releases").expect(200)["items"], json!([]), "looking releases nothing");
+    let released = lead.post(&path, closed()).expect(201);
+    assert_eq!(released, looked);
+    // Two of Elm did not read it: Elm is left out, and Fir, or Year 1 less Fir would be Elm.
+    let by_hand = [
+        "all 35/50 70",
+        "Reception 15/24 63",
+        "Year 1 20/26 77",
+        "Birch 8/12 67",
+        "Cedar 7/12 58",
+        "Elm c",
+        "Fir c",
+    ];
+    assert_eq!(rows(&released), by_hand);
+    assert_eq!((&released["audience"], &released["as_of"]), (&json!("closed"), &json!("2026-11-25")));
+    let cedar = &released["tables"][0]["rows"][4];
+    assert_eq!((&cedar["not_known"], &cedar["interval"]), (&json!(1), &json!([320, 807])));
+    assert_eq!(
+        released["tables"][0]["rows"][5],
+        json!({"by": "class", "name": "Elm", "symbol": "c", "pupils": null,
+        "not_known": null, "met": null, "percent": null, "interval": null})
+    );
+}
+
+#[test]
+fn everybody_is_told_of_year_groups_in_round_numbers() {
+    let school = school();
+    let (lead, id) = (school.lead(), snapshot(&school));
+    let path = format!("/report-snapshots/{id}/releases");
+    let asked = json!({"audience": "published", "measures": ["words"], "by": ["year_group"]});
+    let released = lead.post(&path, asked).expect(201);
+    assert_eq!(rows(&released), ["all null/50 70", "Reception null/25 63", "Year 1 null/25 77"]);
+    assert!(released["tables"][0]["rows"].as_array().unwrap().iter().all(|row| row["interval"].is_null()));
+    for (wrong, field) in [
+        (json!({"audience": "published", "by": ["class"]}), "by[0]"),
+        (json!({"audience": "internal"}), "audience"),
+        (json!({"audience": "closed", "measures": ["marks"]}), "measures[0]"),
+        (json!({"audience": "closed", "by": ["postcode"]}), "by[0]"),
+        (json!({"audience": "closed", "by": ["year_group", "year_group"]}), "by[1]"),
+    ] {
+        let problem = lead.post(&path, wrong.clone()).expect(422);
+        assert_eq!(problem["errors"][0]["field"], field, "{wrong}: {problem}");
+    }
+}
+
+#[test]
+fn a_release_stays_as_it_was_and_counts_against_later_ones() {
+    let school = school();
+    let (lead, id) = (school.lead(), snapshot(&school));
+    lead.post(&format!("/report-snapshots/{id}/releases"), closed()).expect(201);
+    let path =
+        format!("/report-releases/{}", text(&lead.get("/report-releases").expect(200)["items"][0]["id"]));
+    let before = lead.get(&path).text;
+    let table = lead.get(&format!("{path}/table.csv")).text;
+    assert!(
+        table.contains("words,class,Elm,c,,,,,,\r\n") && table.contains("words,,,,50,1,35,70,56.2,80.9\r\n"),
+        "{table}"
+    );
+    // A pupil of Birch leaves.
+    let pupils = lead.get("/pupils?limit=200").expect(200)["items"].as_array().unwrap().clone();
+    let gone = pupils.iter().find(|line| line["name"] == "Bircha Bell").unwrap();
+    let pupil = format!("/pupils/{}", text(&gone["id"]));
+    lead.patch(&pupil, &lead.get(&pupil).etag(), json!({"left_on": "2026-11-24"})).expect(200);
+    assert_eq!(lead.get(&path).text, before, "byte for byte");
+    assert_eq!(
+        rows(&lead.post(&format!("/report-snapshots/{id}/release-previews"), closed()).expect(200)).len(),
+        7
+    );
+    // The school of today differs from the one that was told of by one pupil.
+    let now = snapshot(&school);
+    let later = lead.post(&format!("/report-snapshots/{now}/releases"), closed()).expect(201);
+    let told = rows(&later);
+    for name in ["all", "Reception", "Birch"] {
+        assert!(told.contains(&format!("{name} c")), "{told:?}");
+    }
+}
+
+#[test]
+fn a_snapshot_has_every_figure_for_those_who_answer_for_the_pupils() {
+    let school = school();
+    let (lead, id) = (school.lead(), snapshot(&school));
+    let read = lead.get(&format!("/report-snapshots/{id}")).expect(200);
+    assert!(text(&read["caution"]).contains("do not publish"), "{read}");
+    let tables = read["figures"]["tables"].as_array().unwrap();
+    let words = tables.iter().find(|table| table["measure"] == "words").unwrap();
+    let elm = words["rows"].as_array().unwrap().iter().find(|row| row["name"] == "Elm").unwrap();
+    assert_eq!((&elm["pupils"], &elm["met"], &elm["not_known"]), (&json!(14), &json!(12), &json!(0)));
+    let autumn = words["rows"].as_array().unwrap().iter().filter(|row| row["by"] == "term_of_birth");
+    assert_eq!(autumn.map(|row| row["pupils"].as_u64().unwrap()).sum::<u64>(), 50, "all born in October");
+    let entries = lead.get("/audit-entries").expect(200);
+    assert!(entries.to_string().contains("report_snapshot.read"), "who looked is written down");
+}

@@ -1,0 +1,116 @@
+//! Tablets: added by whoever works on them, kept by lead and administrator.
+#![allow(clippy::unwrap_used)]
+
+use std::time::{Duration, Instant};
+
+use plumbline_tests::{Client, Device, School, Stop, column, json};
+
+const ALDER: &str = "0199f2c4-7777-7000-8000-000000000001";
+const BIRCH: &str = "0199f2c4-7777-7000-8000-000000000002";
+
+fn add(who: &Client, id: &str, name: &str) -> plumbline_tests::Answer {
+    who.post("/tablets", json!({"id": id, "name": name}))
+}
+
+#[test]
+fn a_tablet_is_added_once_and_keeps_its_first_name() {
+    let school = School::start();
+    let (teacher, assistant) = (school.staff("teacher"), school.staff("assistant"));
+    let made = add(&teacher, BIRCH, "Carpet tablet");
+    assert_eq!(made.header("Location"), format!("/api/v1/tablets/{BIRCH}"));
+    made.expect(201);
+    let again = add(&assistant, BIRCH, "Something else").expect(201);
+    assert_eq!((again["name"].as_str(), again["revoked_at"].is_null()), (Some("Carpet tablet"), true));
+    add(&assistant, ALDER, "Alder tablet").expect(201);
+    let list = school.lead().get("/tablets").expect(200)["items"].clone();
+    assert_eq!(column(&list, "id"), [ALDER, BIRCH]);
+    assert_eq!(column(&list, "added_by"), [school.staff_id("assistant"), school.staff_id("teacher")]);
+    assert_eq!((list[0]["replicas"].clone(), list[0]["last_seen_on"].clone()), (json!([]), json!(null)));
+    // Another school may have one of the same id, and sees none of these.
+    let other = school.neighbour();
+    assert_eq!(other.get("/tablets").expect(200)["items"], json!([]));
+    add(&other, ALDER, "Theirs").expect(201);
+    assert_eq!(school.lead().get(&format!("/tablets/{ALDER}")).expect(200)["name"], "Alder tablet");
+}
+
+#[test]
+fn it_is_renamed_on_the_version_that_was_read() {
+    let school = School::start();
+    let admin = school.staff("administrator");
+    add(&school.staff("teacher"), ALDER, "Alder tablet").expect(201);
+    let path = format!("/tablets/{ALDER}");
+    let etag = admin.get(&path).etag();
+    admin.call("PATCH", &path, Some(&json!({"name": "Oak tablet"}))).problem(428, "precondition_required");
+    let renamed = admin.patch(&path, &etag, json!({"name": "Oak tablet"}));
+    assert_eq!(renamed.expect(200)["name"], "Oak tablet");
+    assert_eq!(admin.get(&path).etag(), renamed.etag());
+    admin.patch(&path, &etag, json!({"name": "Elm tablet"})).problem(412, "stale");
+    let wrong = admin.patch(&path, &renamed.etag(), json!({"name": " "})).problem(422, "invalid");
+    assert_eq!(wrong, ["name: must not be empty"]);
+}
+
+#[test]
+fn a_revoked_tablet_stays_revoked() {
+    let school = School::start();
+    let (teacher, lead) = (school.staff("teacher"), school.lead());
+    add(&teacher, ALDER, "Alder tablet").expect(201);
+    add(&teacher, BIRCH, "Birch tablet").expect(201);
+    let path = format!("/tablets/{ALDER}/revoke");
+    let revoked = lead.post(&path, json!({"reason": "lost on a school trip"})).expect(200);
+    assert!(revoked["revoked_at"].is_string());
+    assert_eq!(lead.post(&path, json!({})).expect(200)["revoked_at"], revoked["revoked_at"]);
+    assert_eq!(add(&teacher, ALDER, "Alder tablet").expect(201)["revoked_at"], revoked["revoked_at"]);
+    // Those in use stand first.
+    assert_eq!(column(&lead.get("/tablets").expect(200)["items"], "id"), [BIRCH, ALDER]);
+    lead.post("/tablets/0199f2c4-7777-7000-8000-000000000009/revoke", json!({})).problem(404, "not_found");
+}
+
+#[test]
+fn nothing_on_a_revoked_tablet_opens_anything_and_what_it_still_sends_is_held() {
+    let (school, group) = School::with_lessons();
+    let fresh = || {
+        school
+            .nobody()
+            .with_token(school.sign_in(&School::email("teacher"))["access_token"].as_str().unwrap())
+    };
+    let (there, elsewhere, lead) = (fresh(), fresh(), school.lead());
+    let folder = tempfile::tempdir().unwrap();
+    let mut device = Device::new("lost", &there, folder.path(), None);
+    device.pull(500, Stop::Never);
+    let (tablet, replica) = (device.tablet().to_owned(), device.kept.replica.clone());
+    let lesson = device.all("lesson_record").into_values().next().unwrap()["lesson_id"].clone();
+    let entered = json!({"group_id": group, "on": "2026-11-24", "lesson_id": lesson, "outcome": "not_delivered", "reason": "fire_drill"});
+    let op = device.write("lesson.record", None, entered.clone());
+    let mut again = device.another_tab();
+    let mut stream = there.follow();
+    stream.head().unwrap();
+    lead.post(&format!("/tablets/{tablet}/revoke"), json!({})).expect(200);
+    let done = Instant::now();
+    while stream.head().is_some() {}
+    assert!(done.elapsed() < Duration::from_secs(1), "{:?}", done.elapsed());
+
+    for path in ["/me", "/groups", "/sync/events"] {
+        there.get(path).problem(403, "tablet_revoked");
+        assert_eq!(elsewhere.get(path).status, 200, "{path}");
+    }
+    again.pull(500, Stop::Never);
+    assert!(again.kept.records.is_empty(), "it wipes itself");
+    // However often it sends.
+    let mut third = device.another_tab();
+    device.push(500, false);
+    third.push(500, false);
+    assert!(device.kept.records.is_empty() && device.kept.outbox.is_empty());
+    // Whoever signs in on it anew.
+    let anew = fresh();
+    anew.post("/sync/replicas", json!({"id": replica, "tablet_id": tablet})).problem(403, "tablet_revoked");
+
+    let held = lead.get("/sync/held-ops").expect(200)["items"].clone();
+    assert_eq!(column(&held, "id"), [op.as_str()]);
+    assert_eq!((&held[0]["op"]["set"], &held[0]["staff_id"]), (&entered, &json!(school.staff_id("teacher"))));
+    let records = lead.get(&format!("/groups/{group}/lesson-records")).expect(200)["items"].clone();
+    assert!(!column(&records, "on").contains(&"2026-11-24".to_owned()), "nothing of it is in the records");
+    let path = format!("/sync/held-ops/{op}/discard");
+    lead.call("POST", &path, None).expect(204);
+    lead.call("POST", &path, None).problem(404, "not_found");
+    assert_eq!(lead.get("/sync/held-ops").expect(200)["items"], json!([]));
+}

@@ -1,0 +1,129 @@
+//! Lessons that were taught on two days, and what teaching again rests on.
+#![allow(clippy::unwrap_used)]
+
+use plumbline_tests::{Pupils, School, Value, item_ids, json, lesson_ids, text};
+
+/// A school with one group of two pupils, taught by the teacher.
+struct Alder {
+    school: School,
+    content: Value,
+    lessons: Vec<String>,
+    pupils: Pupils,
+    group: String,
+}
+
+fn start() -> Alder {
+    let school = School::start();
+    school.calendar();
+    let (sequence, content) = school.sequence();
+    let pupils = school.pupils(&[("Zoe", "Alder"), ("Max", "Alder")]);
+    let group = school.group("Alder", &sequence, &[&pupils["Zoe"], &pupils["Max"]]);
+    Alder { lessons: lesson_ids(&content), school, content, pupils, group }
+}
+
+impl Alder {
+    /// Records the lesson that stands `n`th, as the teacher; it must be taken.
+    fn log(&self, on: &str, n: usize, outcome: &str, more: Value) -> Value {
+        let teacher = self.school.staff("teacher");
+        self.school.log_lesson(&teacher, &self.group, on, &self.lessons[n], outcome, &more).expect(201)
+    }
+
+    /// The complaints about a report that is not taken.
+    fn refused(&self, on: &str, n: usize, outcome: &str, more: Value) -> Vec<String> {
+        let teacher = self.school.staff("teacher");
+        let answer = self.school.log_lesson(&teacher, &self.group, on, &self.lessons[n], outcome, &more);
+        answer.problem(422, "invalid")
+    }
+
+    fn next(&self) -> (String, usize) {
+        self.school.next_lesson(&self.group)
+    }
+
+    /// Who missed what: names with numbers of items.
+    fn missed(&self) -> Vec<(String, usize)> {
+        let coverage = self.school.lead().get(&format!("/groups/{}/coverage", self.group)).expect(200);
+        let lines = coverage["missed"].as_array().unwrap();
+        lines.iter().map(|line| (text(&line["name"]), line["items"].as_array().unwrap().len())).collect()
+    }
+
+    /// What one pupil's lessons covered: label, day taught, day missed, times.
+    fn covered(&self, pupil: &str) -> Vec<(String, String, String, u64)> {
+        let path = format!("/pupils/{}/coverage", self.pupils[pupil]);
+        let coverage = self.school.lead().get(&path).expect(200);
+        let lines = coverage["items"].as_array().unwrap();
+        let line = |l: &Value| {
+            (text(&l["label"]), text(&l["taught_on"]), text(&l["missed_on"]), l["times"].as_u64().unwrap())
+        };
+        lines.iter().map(line).collect()
+    }
+
+    fn mark(&self, pupil: &str, mark: &str) -> Value {
+        json!({"register": [{"pupil_id": self.pupils[pupil], "mark": mark}]})
+    }
+
+    fn records(&self) -> Value {
+        let path = format!("/groups/{}/lesson-records", self.group);
+        self.school.lead().get(&path).expect(200)["items"].clone()
+    }
+}
+
+#[test]
+fn a_lesson_delivered_on_two_days_was_finished_on_the_first_and_taught_again_on_the_other() {
+    let a = start();
+    a.log("2026-11-20", 0, "delivered", a.mark("Max", "absent"));
+    // The day before comes in late, from a device that was offline.
+    let late = a.log("2026-11-17", 0, "delivered", json!({}));
+    assert_eq!(late["warnings"], json!(["later_taught_again"]));
+    assert_eq!(late["items"].as_array().unwrap().len(), 2);
+    assert_eq!((a.next(), a.missed()), (("d".into(), 2), vec![]));
+    assert_eq!(a.covered("Zoe")[0], ("m /m/".into(), "2026-11-17".into(), String::new(), 2));
+    // As if it had come in order.
+    assert_eq!(a.log("2026-11-23", 0, "delivered", json!({}))["warnings"], json!(["taught_again"]));
+    let sessions = || {
+        let pace = a.school.lead().get(&format!("/groups/{}/pace", a.group)).expect(200);
+        (
+            pace["sessions"]["taught"].clone(),
+            pace["sessions"]["retaught"].clone(),
+            pace["standing"]["finished"].clone(),
+        )
+    };
+    assert_eq!(sessions(), (json!(3), json!(2), json!(1)));
+    // Without the first the next one is the finish.
+    let teacher = a.school.staff("teacher");
+    let path = format!("/lesson-records/{}", text(&late["id"]));
+    teacher.delete(&path, &teacher.get(&path).etag()).expect(204);
+    assert_eq!((sessions(), a.missed()), ((json!(2), json!(1), json!(1)), vec![]));
+}
+
+#[test]
+fn what_is_taught_again_was_taught_and_stays_so() {
+    let a = start();
+    let items = item_ids(&a.content, 0);
+    let begun = a.log("2026-11-17", 0, "part", json!({"items": [items[0]]}));
+    let refused = a.refused("2026-11-18", 0, "retaught", json!({"items": items}));
+    assert_eq!(
+        refused,
+        ["items[1]: this group has not been taught it before: record it as a part, or as delivered"]
+    );
+    a.log("2026-11-18", 0, "retaught", json!({}));
+    let teacher = a.school.staff("teacher");
+    let path = format!("/lesson-records/{}", text(&begun["id"]));
+    let rests =
+        ["outcome: the record of 2026-11-18 teaches again what this one taught: delete that record first"];
+    let etag = || teacher.get(&path).etag();
+    assert_eq!(teacher.delete(&path, &etag()).problem(409, "conflict"), rests);
+    let body = |outcome: &str, more: Value| {
+        let mut body = json!({"on": "2026-11-17", "lesson_id": a.lessons[0], "outcome": outcome});
+        body.as_object_mut().unwrap().extend(more.as_object().unwrap().clone());
+        body
+    };
+    let other = body("part", json!({"items": [items[1]]}));
+    assert_eq!(teacher.put(&path, &etag(), other).problem(409, "conflict"), rests);
+    teacher.put(&path, &etag(), body("delivered", json!({}))).expect(200);
+    // Once nothing rests on it, it can go.
+    let again = text(&a.records()[0]["id"]);
+    let last = format!("/lesson-records/{again}");
+    teacher.delete(&last, &teacher.get(&last).etag()).expect(204);
+    teacher.delete(&path, &etag()).expect(204);
+    assert_eq!(a.next(), ("m and o".into(), 2));
+}

@@ -166,9 +166,10 @@ pub struct SchoolChoice {
 #[derive(Debug)]
 pub struct Problem {
     code: Code,
-    detail: Option<String>,
+    // Boxed, so that a Result with a Problem stays small.
+    detail: Option<Box<str>>,
     errors: Vec<FieldError>,
-    schools: Vec<SchoolChoice>,
+    schools: Box<[SchoolChoice]>,
     retry_after: Option<u32>,
     accept_encoding: Option<&'static str>,
     stands_at: Option<Box<str>>,
@@ -215,7 +216,7 @@ impl Problem {
             code,
             detail: None,
             errors: Vec::new(),
-            schools: Vec::new(),
+            schools: Box::default(),
             retry_after: None,
             accept_encoding: None,
             stands_at: None,
@@ -225,7 +226,7 @@ impl Problem {
 
     /// A problem with a word for a person.
     pub fn saying(code: Code, detail: impl Into<String>) -> Self {
-        Self { detail: Some(detail.into()), ..Self::new(code) }
+        Self { detail: Some(detail.into().into_boxed_str()), ..Self::new(code) }
     }
 
     /// One wrong field.
@@ -252,7 +253,7 @@ impl Problem {
     /// The same with a word on the whole.
     #[must_use]
     pub fn explained(self, detail: &str) -> Self {
-        Self { detail: Some(detail.to_owned()), ..self }
+        Self { detail: Some(detail.into()), ..self }
     }
 
     /// The same with every wrong field said in another way.
@@ -292,7 +293,10 @@ impl Problem {
 
     /// Schools to choose from.
     pub fn choose(schools: Vec<SchoolChoice>) -> Self {
-        Self { schools, ..Self::saying(Code::ChooseSchool, "send the school_id of one of these") }
+        Self {
+            schools: schools.into_boxed_slice(),
+            ..Self::saying(Code::ChooseSchool, "send the school_id of one of these")
+        }
     }
 
     /// Its code.
@@ -324,7 +328,7 @@ impl ResponseError for Problem {
                 .map(|detail| shortened(detail, LONGEST))
                 .or_else(|| listed(self.errors.len())),
             errors: self.errors.iter().take(MOST_ERRORS).map(FieldError::shortened).collect(),
-            schools: self.schools.clone(),
+            schools: self.schools.to_vec(),
             stands_at: self.stands_at.as_deref().map(str::to_owned),
             expected: self.expected,
         };

@@ -173,10 +173,10 @@ pub async fn create_check(caller: Caller, body: Body<NewCheck>) -> Result<Reply,
         .create("check.create", body.hash, move |tx| {
             let permit = tx.permit::<Manage, _>(Checks)?;
             words_still_at(tx, version)?;
-            if let (Some(id), Some(v)) = (set_id, set_version) {
-                if approved(tx, id)?.v != v {
-                    return Err(Problem::new(Code::Stale));
-                }
+            if let (Some(id), Some(v)) = (set_id, set_version)
+                && approved(tx, id)?.v != v
+            {
+                return Err(Problem::new(Code::Stale));
             }
             let item = |one: &Prepared| {
                 let Prepared { gpc_id, section, pseudo, .. } = *one;

@@ -92,7 +92,7 @@ fn choice<'r>(asked: &NewReleaseBody, rules: &'r RulePack) -> Result<Choice<'r>,
     let codes = || known.measures.iter().map(|one| one.code.as_str()).collect::<Vec<_>>().join(", ");
     let measure = |(place, code): (usize, &String)| {
         known.measure(code).ok_or_else(|| {
-            Problem::field(&format!("measures[{place}]"), format!("must be one of {}", codes()))
+            Problem::field(format!("measures[{place}]"), format!("must be one of {}", codes()))
         })
     };
     let measures = match asked.measures.as_slice() {
@@ -100,7 +100,7 @@ fn choice<'r>(asked: &NewReleaseBody, rules: &'r RulePack) -> Result<Choice<'r>,
         some => some.iter().enumerate().map(measure).collect::<Result<_, _>>()?,
     };
     for (place, by) in asked.by.iter().enumerate() {
-        let wrong = |why: String| Err(Problem::field(&format!("by[{place}]"), why));
+        let wrong = |why: String| Err(Problem::field(format!("by[{place}]"), why));
         if asked.by[..place].contains(by) {
             return wrong("stands there twice".to_owned());
         }

@@ -27,6 +27,20 @@ const UNTIL: &str = "
     look();
 ";
 
+/// What `tests/client` brings from npm. It is run in pages under test and never served.
+const AXE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/client/node_modules/axe-core/axe.min.js");
+
+/// Runs in a page that has axe: a line of each element that breaks a rule, those of good practice and of the least size of
+/// what can be touched among them.
+const VIOLATIONS: &str = "
+    const [done] = arguments;
+    const line = (rule, node) => `${rule.id}: ${node.target.flat().join(' ')}: ${node.failureSummary}`.replace(/\\s+/g, ' ');
+    axe.run(document, { resultTypes: ['violations'], rules: { 'target-size': { enabled: true } } }).then(
+        (found) => done(found.violations.flatMap((rule) => rule.nodes.map((node) => line(rule, node)))),
+        (error) => done([String(error)]),
+    );
+";
+
 /// A browser with one window; killed when dropped.
 pub struct Browser {
     driver: Child,
@@ -116,6 +130,20 @@ impl Browser {
     #[track_caller]
     pub fn reads(&self, text: &str) {
         self.until("return document.body.innerText.replace(/\\s+/g, ' ').includes(given)", &json!(text));
+    }
+
+    fn now(&self, script: &str) -> Value {
+        self.command("/execute/sync", &json!({"script": script, "args": []}))
+    }
+
+    /// What axe-core finds wrong with the page as it stands: rule, element and what to mend, a line each.
+    pub fn axe(&self) -> Vec<String> {
+        if self.now("return Boolean(window.axe)") != json!(true) {
+            let axe = std::fs::read_to_string(AXE).expect("npm ci --prefix tests/client brings axe-core");
+            self.now(&axe);
+        }
+        let found = self.command("/execute/async", &json!({"script": VIOLATIONS, "args": []}));
+        found.as_array().unwrap().iter().map(|line| line.as_str().unwrap().to_owned()).collect()
     }
 
     /// Whether this text is to be read now.

@@ -3,7 +3,7 @@
 
 use plumbline_tests::{TODAY, Weather, json};
 
-use tablet::{CHILD, PIN, Tablet, all_sent, choose_pin, kept, none, sign_in, state, unlock};
+use tablet::{CHILD, PIN, Tablet, all_sent, choose_pin, kept, none, sign_in, state, unlock, walk};
 
 mod tablet;
 
@@ -224,4 +224,12 @@ fn a_new_version_is_taken_with_what_is_unsent() {
     tablet.line.is(Weather::Clear);
     all_sent(&browser);
     assert_eq!(tablet.records().len(), 1);
+}
+
+/// WCAG 2.2 AA and good practice, as far as a program can tell.
+#[test]
+fn every_screen_passes_axe() {
+    let tablet = Tablet::new();
+    let found = walk::violations(&tablet);
+    assert!(found.is_empty(), "{} violations:\n{}", found.len(), found.join("\n"));
 }

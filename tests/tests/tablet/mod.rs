@@ -3,6 +3,8 @@
 use plumbline_tests::{Browser, Client, Line, School, Value, json};
 use tempfile::TempDir;
 
+pub mod walk;
+
 /// The PIN everybody chooses.
 pub const PIN: &str = "carpet-27";
 

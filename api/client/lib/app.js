@@ -72,8 +72,8 @@ export { Problem } from "./problem.js";
  * @property {(email: string, password: string, school_id?: string) => Promise<void>} signIn
  *   then `phase` is "choose_pin", or "open" for who has a store here and gave the PIN before. Throws a Problem; code
  *   "choose_school" with `schools` [{id, name}]: ask which, and call again.
- * @property {{known: boolean, unsent: number, names_tablet: boolean} | null} pin
- *   in phase "choose_pin": whether this person has a PIN here already, to be given rather than chosen, how much waits
+ * @property {{name: string, known: boolean, unsent: number, names_tablet: boolean} | null} pin
+ *   in phase "choose_pin": who it is, whether this person has a PIN here already, to be given rather than chosen, how much waits
  *   unsent behind it, and whether the tablet still needs a name
  * @property {(pin: string, tablet?: string) => Promise<void>} choosePin
  *   at least 6 digits or letters; throws an Error with a sentence to show. `tablet` is the tablet's name, the first time
@@ -100,6 +100,12 @@ export { Problem } from "./problem.js";
  *   GET of /api/v1 + path as it is now, else as it was kept when last asked, with when that was. Kept, encrypted, for
  *   computed things that a carpet needs: "/groups/{id}/next-lesson", "/groups/{id}/catch-up", "/my-checks". Fetched
  *   by itself after changes at the server. Throws Problem "offline" if it was never had.
+ * @property {(name: string, value?: any) => Promise<any>} draft
+ *   something begun that is sent only when it is whole: kept, encrypted, under a name of ids; null as a value takes it away
+ * @property {(group_id?: string) => Promise<void>} visit
+ *   brings a group that is not kept here into `store`, for this visit and in memory alone, where the person may see all
+ *   groups. The router does it for every screen with a `:group_id`
+ * @property {(row: Row) => Promise<Row>} latest   a lesson record of such a group with the version to change it by
  * @property {(path: string, options?: {method?: string, body?: any, etag?: string, text?: boolean}) =>
  *   Promise<any>} ask
  *   the API at once, keeping nothing: /api/v1 + path; the JSON, or with `text` the text (a printed sheet); null for

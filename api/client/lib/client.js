@@ -98,7 +98,7 @@ const signIn = async (/** @type {string} */ email, /** @type {string} */ passwor
     (await send("/me", { token: granted.access_token })).body;
   entering = { granted, me: { staff_id, name, school_id: school, school_name, roles } };
   const known = await people.entry(staff_id);
-  app.pin = { known: Boolean(known), unsent: known ? await people.unsentOf(staff_id) : 0,
+  app.pin = { name, known: Boolean(known), unsent: known ? await people.unsentOf(staff_id) : 0,
     names_tablet: !await people.tablet() };
   enter("choose_pin");
 };
@@ -223,6 +223,12 @@ export const app = {
   act: (type, set, as_of) => mustBeOpen().act(type, set, as_of ?? null),
   dismiss: (op_id) => mustBeOpen().dismiss(op_id),
   kept: (path) => mustBeOpen().keptOr(path),
+  draft: async (name, value) => {
+    const { person } = mustBeOpen();
+    return value === undefined ? person.box(`draft ${name}`) : person.put(`draft ${name}`, value);
+  },
+  visit: async (group_id) => open?.visits.to(group_id),
+  latest: (row) => mustBeOpen().visits.latest(row),
   watch: (one) => {
     drawers.add(one);
     return () => drawers.delete(one);

@@ -6,7 +6,7 @@
 // tablet  one entry, "this": id and name.
 //
 // plumbline-<staff_id>
-// boxes   by key, encrypted: "rows <scope> <kind>", "kept <path>", "session"
+// boxes   by key, encrypted: "rows <scope> <kind>", "kept <path>", "draft <name>", "session"
 // ops     by n: {n, op_id, at, letter}, sealed; kept until a backup of the server has them
 // aside   by op_id: {op_id, letter}, sealed: what the server refused, until it was read
 // meta    one entry, "sync": where this store is with the server; see `SyncState` in person.js

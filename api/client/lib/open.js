@@ -10,6 +10,7 @@ import { Person } from "./person.js";
 import { Session } from "./session.js";
 import { Sync } from "./sync.js";
 import { tellTabs } from "./tabs.js";
+import { Visits } from "./visits.js";
 
 /** @typedef {NonNullable<import("./app.js").App["me"]>} Me */
 /** @typedef {{draw: () => void, lock: () => void, wiped: () => void}} Around */
@@ -29,6 +30,7 @@ export class Open {
     this.around = around;
     this.session = new Session(person);
     this.answers = new Kept(person, this.session);
+    this.visits = new Visits(person, this.session, me.roles);
     this.sync = new Sync(person, this.session, this.answers, {
       changed: () => this.#changed(),
       revoked: () => this.#wipe(),
@@ -67,6 +69,7 @@ export class Open {
   #changed() {
     tellTabs({ what: "changed", staff_id: this.me.staff_id });
     this.around.draw();
+    this.visits.after().then((more) => more && this.around.draw(), () => undefined);
   }
 
   /**
@@ -115,6 +118,9 @@ export class Open {
    * @param {string} path
    */
   async keptOr(path) {
+    if (this.visits.covers(path)) {
+      return this.visits.answer(path);
+    }
     if (!this.sync.online) {
       const kept = await this.person.box(`kept ${path}`);
       if (kept) {

@@ -54,6 +54,7 @@ export class Person {
   /** @type {import("./rows.js").Parts} */ parts = new Map();
   /** @type {PendingOp[]} those not covered, in order */ ops = [];
   /** @type {import("./app.js").Op[]} */ aside = [];
+  /** Shown beside them, and kept nowhere. @type {import("./rows.js").Parts} */ #beside = new Map();
   /** @type {View | null} */ #view = null;
 
   /**
@@ -87,8 +88,18 @@ export class Person {
   /** What is shown. */
   get view() {
     const over = () => this.ops.filter((op) => !["rejected", "superseded"].includes(this.sync.outcomes[op.op_id]?.outcome));
-    this.#view ??= new View(this.parts, over(), this.staff_id, this.sync.acked);
+    const parts = this.#beside.size ? new Map([...this.parts, ...this.#beside]) : this.parts;
+    this.#view ??= new View(parts, over(), this.staff_id, this.sync.acked);
     return this.#view;
+  }
+
+  /**
+   * Shows rows beside those that are kept.
+   * @param {import("./rows.js").Parts} parts
+   */
+  beside(parts) {
+    this.#beside = parts;
+    this.#view = null;
   }
 
   /** Ops not acknowledged, in order. */
@@ -296,11 +307,14 @@ export class Person {
 
   /**
    * @param {string} name
-   * @param {any} value
+   * @param {any} value  null: none any more
    */
   async put(name, value) {
-    const box = await encrypt(this.keys, value);
-    await within(this.db, ["boxes"], "readwrite", (tx) => void tx.objectStore("boxes").put(box, name));
+    const box = value === null ? null : await encrypt(this.keys, value);
+    await within(this.db, ["boxes"], "readwrite", (tx) => {
+      const boxes = tx.objectStore("boxes");
+      box ? boxes.put(box, name) : boxes.delete(name);
+    });
   }
 
   /** @returns {Promise<SyncState>} */
@@ -312,6 +326,7 @@ export class Person {
   close() {
     this.db.close();
     this.parts = new Map();
+    this.#beside = new Map();
     this.ops = [];
     this.aside = [];
     this.#view = null;

@@ -75,7 +75,12 @@ export const route = (place, screens, app, forgetDrawers) => {
     const root = document.createElement("main");
     place.replaceChildren(root);
     document.title = `${chosen.screen.title} · Plumbline`;
-    const ending = await Promise.resolve(chosen.screen.show(root, chosen.params)).catch((error) => {
+    const begin = async () => {
+      // A group that is not kept here is brought first, for who may see all of them.
+      await (app.phase === "open" && app.visit(chosen.params.group_id));
+      return mine === turn ? chosen.screen.show(root, chosen.params) : undefined;
+    };
+    const ending = await begin().catch((error) => {
       // A screen that was left while it waited may find the store closed.
       if (mine === turn) {
         throw error;

@@ -117,13 +117,18 @@ function knownPin(root, unsent) {
   form(
     root,
     "Your PIN",
-    [entered.shown],
+    [whose(), entered.shown],
     "Open",
     () => app.choosePin(entered.input.value),
-    h("p", {}, button(forget, { class: "button" }, "I have forgotten it")),
+    h("p", { class: "acts" }, button(forget, { class: "button" }, "I have forgotten it"), somebodyElse()),
     sure,
   );
 }
+
+const whose = () => h("p", {}, "For ", name(app.pin?.name ?? ""));
+
+/** Nothing is kept of a sign-in before the PIN, so that beginning anew forgets it. */
+const somebodyElse = () => button(() => location.reload(), { class: "button" }, "I am somebody else");
 
 /** @param {HTMLElement} root */
 function newPin(root) {
@@ -139,6 +144,7 @@ function newPin(root) {
     root,
     "Choose a PIN for this tablet",
     [
+      whose(),
       h(
         "p",
         {},
@@ -156,6 +162,7 @@ function newPin(root) {
       }
       await app.choosePin(first.input.value, names ? called.input.value.trim() : undefined);
     },
+    h("p", {}, somebodyElse()),
   );
 }
 
@@ -182,6 +189,7 @@ function choose(root, all) {
       h("p", { class: "quiet" }, "Plumbline"),
       h("h1", { tabindex: "-1" }, "Who are you?"),
       people(root, all),
+      waits(all),
       another(),
     ),
   );
@@ -202,9 +210,21 @@ const people = (root, all) =>
         one.wiped
           ? link("/sign-in", { class: "row" }, name(one.name), " (needs the password)")
           : button(() => unlock(root, one, all), { class: "row" }, name(one.name)),
-        one.unsent > 0 && h("span", { class: "mark waiting" }, `${one.unsent} waiting`),
       ),
     ),
+  );
+
+/**
+ * That something waits here, and not whose it is: before a PIN nothing is said of what anybody did.
+ * @param {Person[]} all
+ */
+const waits = (all) =>
+  all.some((one) => one.unsent > 0) &&
+  h(
+    "p",
+    {},
+    h("span", { class: "mark waiting" }, "Something waits here to be sent"),
+    " It goes when whoever did it opens the tablet with a connection.",
   );
 
 const another = () => h("p", {}, link("/sign-in", { class: "button" }, "Sign in with a password"));
@@ -234,7 +254,7 @@ function unlock(root, who, all) {
       {},
       button(() => choose(root, all), { class: "button" }, "I am somebody else"),
     );
-  form(root, name(who.name), [entered.shown], "Open", open, rest, another());
+  form(root, name(who.name), [entered.shown], "Open", open, waits(all), rest, another());
   entered.input.focus();
 }
 

@@ -3,7 +3,7 @@
 
 import { app } from "../lib/app.js";
 import { button, fill, h, name } from "./dom.js";
-import { called } from "./facts.js";
+import { called, mayRecord } from "./facts.js";
 import { age, frame, keeping, sentMark, trying } from "./frame.js";
 import { count, spelled } from "./words.js";
 
@@ -67,16 +67,18 @@ function asked(screen, draw) {
       draw();
     });
   };
-  return [
-    h(
-      "form",
-      { class: "field", onsubmit: make },
-      h("label", { for: "minutes" }, "Minutes you have"),
-      minutes,
-      h("button", { class: "button", id: "make" }, "Make a set"),
-    ),
-    screen.sets && h("section", { class: "part" }, h("h2", {}, "For these minutes"), sets(screen)),
-  ];
+  return (
+    mayRecord(screen.group_id) && [
+      h(
+        "form",
+        { class: "field", onsubmit: make },
+        h("label", { for: "minutes" }, "Minutes you have"),
+        minutes,
+        h("button", { class: "button", id: "make" }, "Make a set"),
+      ),
+      screen.sets && h("section", { class: "part" }, h("h2", {}, "For these minutes"), sets(screen)),
+    ]
+  );
 }
 
 /** @param {Screen} screen */
@@ -207,31 +209,42 @@ function card({ group_id, off, said }, id, title, items, pupils) {
     "section",
     { class: "card", "aria-labelledby": id },
     h("h3", { id, class: "label" }, title),
-    h(
-      "fieldset",
-      { class: "ticks" },
-      h("legend", {}, count(pupils.length, "pupil")),
-      pupils.map((one) =>
-        h(
-          "label",
-          { class: "tick" },
-          h("input", {
-            type: "checkbox",
-            checked: !off.has(key(one)),
-            onchange: (/** @type {any} */ event) => tick(one, event.target.checked),
-          }),
-          h("span", {}, name(called(one)), h("span", { class: "quiet" }, one.why && ` ${one.why}`)),
+    !mayRecord(group_id) &&
+      h(
+        "ul",
+        {},
+        pupils.map((one) => h("li", {}, who(one))),
+      ),
+    mayRecord(group_id) &&
+      h(
+        "fieldset",
+        { class: "ticks" },
+        h("legend", {}, count(pupils.length, "pupil")),
+        pupils.map((one) =>
+          h(
+            "label",
+            { class: "tick" },
+            h("input", {
+              type: "checkbox",
+              checked: !off.has(key(one)),
+              onchange: (/** @type {any} */ event) => tick(one, event.target.checked),
+            }),
+            who(one),
+          ),
         ),
       ),
-    ),
-    button(
-      save,
-      { class: "button", id: "d" + id },
-      "Taught now to those ticked",
-      h("span", { class: "unseen" }, ": ", title),
-    ),
+    mayRecord(group_id) &&
+      button(
+        save,
+        { class: "button", id: "d" + id },
+        "Taught now to those ticked",
+        h("span", { class: "unseen" }, ": ", title),
+      ),
   );
 }
+
+/** @param {{name: string, apart?: string | null, why: string}} one */
+const who = (one) => h("span", {}, name(called(one)), h("span", { class: "quiet" }, one.why && ` ${one.why}`));
 
 /**
  * @param {Row} record

@@ -3,7 +3,7 @@
 import { app } from "../lib/app.js";
 import { h, link, name, renew } from "./dom.js";
 import { called, members, myGroups, staff } from "./facts.js";
-import { age, frame, keeping } from "./frame.js";
+import { age, frame, keeping, watching } from "./frame.js";
 import { say } from "./words.js";
 
 /** @typedef {import("../lib/app.js").Row} Row */
@@ -17,10 +17,55 @@ export default {
   /** @param {HTMLElement} root */
   show(root) {
     const body = h("div", {});
-    frame(root, { title: "My checks" }, body);
-    keeping(root, "/my-checks", (had, why) => renew(body, why, had && [age(had), mine(had.body.items)], rounds()));
+    const seconds = h("div", {});
+    const all = h("div", {});
+    frame(root, { title: "My checks" }, body, seconds, all);
+    keeping(root, "/my-checks", (had, why) => {
+      renew(body, why, had && [age(had), mine(had.body.items)]);
+      renew(all, rounds());
+    });
+    watching(root, async () => renew(seconds, await marked()));
   },
 };
+
+/** Whom I am to mark a second time, round by round, as the server said last. */
+async function marked() {
+  const of = async (/** @type {Row} */ round) => {
+    const had = await app.kept(`/check-rounds/${round.id}/second-markings`).catch(() => null);
+    return (had?.body.items ?? []).flatMap((/** @type {any} */ sample) =>
+      sample.pupils
+        .filter((/** @type {any} */ one) => one.staff_id === app.me?.staff_id)
+        .map((/** @type {any} */ one) => ({ ...one, round_id: round.id, check_id: sample.check_id })),
+    );
+  };
+  const those = (await Promise.all(openRounds().map(of))).flat();
+  return (
+    those.length > 0 &&
+    h(
+      "section",
+      { class: "part" },
+      h("h2", {}, "To mark a second time"),
+      h("p", { class: "quiet" }, "Without seeing how it was marked first."),
+      h("ul", { class: "rows" }, those.map(second)),
+    )
+  );
+}
+
+/** @param {any} one */
+function second(one) {
+  const check = app.store.get("check", one.check_id);
+  return h(
+    "li",
+    {},
+    h("span", { class: "name" }, name(called(one))),
+    link(
+      `/rounds/${one.round_id}/pupils/${one.pupil_id}/checks/${one.check_id}/second`,
+      { class: "button", id: "second" + one.pupil_id + one.check_id },
+      `${one.given ? MARKS["done"] : MARKS["left_to_do"]} ${check ? say(check.kind) : "Check"}: ${one.given ? "given" : "to do"}`,
+      h("span", { class: "unseen" }, ", ", called(one)),
+    ),
+  );
+}
 
 /** @param {any[]} items */
 function mine(items) {
@@ -69,7 +114,7 @@ function entry(pupil, check) {
   const what = app.store.get("check", check.check_id);
   const held = check.sitting && check.sitting.held_by !== app.me?.staff_id ? `, ${staff(check.sitting.held_by)}` : "";
   const words = `${MARKS[now] ?? ""} ${what ? say(what.kind) : "Check"}: ${say(now)}${now === "under_way" ? held : ""}`;
-  if (now === "done" || now === "exempt") {
+  if (now === "exempt") {
     return h("span", { class: "stands" }, words);
   }
   return link(
@@ -97,10 +142,14 @@ function standing(pupil, check) {
   return here.length && check.standing === "left_to_do" ? "under_way" : check.standing;
 }
 
+function openRounds() {
+  const today = app.today();
+  return app.store.list("check_round").filter((one) => one.opens_on <= today && one.closes_on >= today);
+}
+
 /** Rounds of today, where the list is not enough. */
 function rounds() {
-  const today = app.today();
-  const open = app.store.list("check_round").filter((one) => one.opens_on <= today && one.closes_on >= today);
+  const open = openRounds();
   return (
     open.length > 0 &&
     h(

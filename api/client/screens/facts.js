@@ -28,6 +28,16 @@ export function myGroups() {
     .sort((a, b) => byName(/** @type {any} */ (a), /** @type {any} */ (b)));
 }
 
+/** Whether I may see every group of the school. */
+export const seesAll = () => Boolean(app.me?.roles.some((role) => role === "lead" || role === "head"));
+
+/**
+ * Whether I may record lessons and catch-up of a group: the lead everywhere, others where they are assigned today.
+ * @param {string} group_id
+ */
+export const mayRecord = (group_id) =>
+  Boolean(app.me?.roles.includes("lead")) || myGroups().some((group) => group.id === group_id);
+
 /**
  * The pupils of a group who are due on a day, by name, each with what tells namesakes apart.
  * @param {string} group_id

@@ -1,13 +1,13 @@
 // A group: its pupils, what was missed, what to print, the latest lessons.
 
 import { app } from "../lib/app.js";
-import { h, link, name, renew } from "./dom.js";
-import { called, members, reason, staff, version } from "./facts.js";
+import { button, h, link, name, renew } from "./dom.js";
+import { called, mayRecord, members, myGroups, reason, staff, version } from "./facts.js";
 import { frame, presence, sentMark, watching } from "./frame.js";
 import { lessons } from "./order.js";
 import { say, spelled } from "./words.js";
 
-/** How many of the latest lesson records are listed. */
+/** How many of the latest lesson records are listed, and how many more at each touch. */
 const LATEST = 10;
 
 export default {
@@ -20,20 +20,34 @@ export default {
   show(root, { group_id }) {
     const group = app.store.get("group", group_id);
     const body = h("div", {});
+    const mine = myGroups().some((one) => one.id === group_id);
+    if (!group) {
+      return frame(
+        root,
+        { title: "A group not kept on this tablet" },
+        h("p", {}, "It is not one of yours today, or it is brought only with a connection."),
+      );
+    }
     frame(
       root,
-      { title: group?.name ?? "A group not kept on this tablet" },
+      { title: group.name, ...(mine ? {} : { back: "/school", backTo: "All groups" }) },
       h(
         "nav",
         { class: "acts", "aria-label": "Of this group" },
         link(`/groups/${group_id}/lesson`, { class: "button" }, "Lesson"),
-        link(`/groups/${group_id}/log`, { class: "button" }, "Log a lesson"),
+        mayRecord(group_id) && link(`/groups/${group_id}/log`, { class: "button" }, "Log a lesson"),
         link(`/groups/${group_id}/catch-up`, { class: "button" }, "Catch-up"),
         link(`/groups/${group_id}/print`, { class: "button" }, "Print"),
       ),
       body,
     );
-    watching(root, () => renew(body, pupils(group_id), latest(group_id)));
+    let many = LATEST;
+    const draw = () => renew(body, pupils(group_id), latest(group_id, many, more));
+    const more = () => {
+      many += LATEST;
+      draw();
+    };
+    watching(root, draw);
   },
 };
 
@@ -55,14 +69,19 @@ function pupils(group_id) {
   );
 }
 
-/** @param {string} group_id */
-function latest(group_id) {
-  const records = app.store
+/**
+ * @param {string} group_id
+ * @param {number} many
+ * @param {() => void} more
+ */
+function latest(group_id, many, more) {
+  const all = app.store
     .list("lesson_record", { group_id })
-    .sort((a, b) => (a.on === b.on ? (b.slot ?? 1) - (a.slot ?? 1) : a.on < b.on ? 1 : -1))
-    .slice(0, LATEST);
-  const all = lessons(version(group_id));
-  const title = (/** @type {string} */ id) => all.find((one) => one.id === id)?.title ?? "A lesson";
+    .sort((a, b) => (a.on === b.on ? (b.slot ?? 1) - (a.slot ?? 1) : a.on < b.on ? 1 : -1));
+  const records = all.slice(0, many);
+  const planned = lessons(version(group_id));
+  const title = (/** @type {string} */ id) => planned.find((one) => one.id === id)?.title ?? "A lesson";
+  const change = mayRecord(group_id);
   return (
     records.length > 0 &&
     h(
@@ -86,15 +105,17 @@ function latest(group_id) {
               one.taught_by !== app.me?.staff_id && `, by ${staff(one.taught_by)}`,
               one.waiting && [". ", sentMark(one)],
             ),
-            link(
-              `/groups/${group_id}/log/${one.on}/${one.slot ?? 1}`,
-              { class: "button", id: "c" + one.on + one.slot },
-              "Change",
-              h("span", { class: "unseen" }, ` the record of ${app.day(one.on)}`),
-            ),
+            change &&
+              link(
+                `/groups/${group_id}/log/${one.on}/${one.slot ?? 1}`,
+                { class: "button", id: "c" + one.on + one.slot },
+                "Change",
+                h("span", { class: "unseen" }, ` the record of ${app.day(one.on)}`),
+              ),
           ),
         ),
       ),
+      all.length > many && h("p", {}, button(more, { class: "button", id: "earlier" }, "Show earlier ones")),
     )
   );
 }

@@ -3,9 +3,10 @@
 
 import { app } from "../lib/app.js";
 import { fill, h, link, name, renew } from "./dom.js";
-import { myGroups, plan, reason, recordsOf, when } from "./facts.js";
+import { myGroups, plan, reason, recordsOf, seesAll, when } from "./facts.js";
 import { frame, looking, presence, sentMark, watching } from "./frame.js";
 import { freeSlot } from "./order.js";
+import { allGroups } from "./school.js";
 import { count, say, spelled } from "./words.js";
 
 /** @typedef {import("../lib/app.js").Row} Row */
@@ -18,15 +19,19 @@ export default {
     const groups = h("div", { class: "cards" });
     const day = h("span", {});
     const checks = link("/checks", {}, "My checks");
+    const school = h("div", {});
+    const others = link("/school", { hidden: !seesAll() }, "All groups");
     frame(
       root,
       { title: h("span", {}, "Today, ", day), back: null },
       h("p", { class: "who" }, name(app.me?.name ?? ""), ", ", app.me?.school_name ?? ""),
       groups,
+      school,
       h(
         "nav",
         { class: "more", "aria-label": "More" },
         checks,
+        others,
         link("/find", {}, "Find a child"),
         link("/settings", {}, "This tablet"),
       ),
@@ -37,6 +42,14 @@ export default {
       // The school's day: it is known once the school's zone is, and a tablet can be left on overnight.
       day.textContent = app.day(app.today());
       const mine = myGroups();
+      if (seesAll() && !mine.length) {
+        // Who has no group of their own picks one of all.
+        others.hidden = true;
+        if (!school.hasChildNodes()) {
+          await allGroups(school);
+        }
+        return checksLeft(checks);
+      }
       if (mine.length && !groups.hasChildNodes()) {
         fill(
           groups,

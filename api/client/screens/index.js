@@ -4,6 +4,7 @@ import account from "./account.js";
 import board from "./board.js";
 import catchUp from "./catchup.js";
 import checks, { round } from "./checks.js";
+import correct from "./correct.js";
 import group from "./group.js";
 import home from "./home.js";
 import lesson from "./lesson.js";
@@ -12,6 +13,8 @@ import log, { change } from "./log.js";
 import placement from "./placement.js";
 import { checkSheet, cover, logSheet, practice, printing, register, words } from "./print.js";
 import pupil, { find } from "./pupil.js";
+import school from "./school.js";
+import second from "./second.js";
 import settings from "./settings.js";
 import sitting from "./sitting.js";
 import waiting from "./waiting.js";
@@ -21,6 +24,7 @@ useLetterforms();
 export default [
   ...account,
   home,
+  school,
   log,
   change,
   lesson,
@@ -34,6 +38,8 @@ export default [
   checks,
   round,
   sitting,
+  correct,
+  second,
   checkSheet,
   logSheet,
   find,

@@ -3,7 +3,7 @@
 
 import { h, link, renew } from "./dom.js";
 import { app } from "../lib/app.js";
-import { keyword, plan } from "./facts.js";
+import { keyword, mayRecord, plan } from "./facts.js";
 import { frame, watching } from "./frame.js";
 import { grapheme, say, spelled } from "./words.js";
 
@@ -24,7 +24,7 @@ export default {
       h(
         "p",
         { class: "acts foot" },
-        link(`/groups/${group_id}/log`, { class: "button main" }, "Log this lesson"),
+        mayRecord(group_id) && link(`/groups/${group_id}/log`, { class: "button main" }, "Log this lesson"),
         link(`/groups/${group_id}/board`, { class: "button" }, "Screen words"),
       ),
     );

@@ -2,10 +2,10 @@
 // everybody here. One touch on Save is enough; then it is on this tablet for good.
 
 import { app } from "../lib/app.js";
-import { button, choice, fill, h } from "./dom.js";
-import { members, plan, recordsOf, version } from "./facts.js";
-import { frame, looking, note, presence, trying } from "./frame.js";
-import { fewer, more } from "./log_more.js";
+import { button, choice, fill, h, renew } from "./dom.js";
+import { members, myGroups, plan, recordsOf, version } from "./facts.js";
+import { frame, looking, note, presence, trying, watching } from "./frame.js";
+import { fewer, more, which } from "./log_more.js";
 import { freeSlot, lessons } from "./order.js";
 import { entries, registerList } from "./register.js";
 import { say, spelled } from "./words.js";
@@ -45,8 +45,10 @@ function draw(root, form) {
   const said = h("div", { role: "alert" });
   const total = h("span", { class: "quiet first", role: "status" });
   const lesson = h("p", { class: "next" });
+  const gone = h("span", {});
+  const again = () => draw(root, form);
   const redraw = () => {
-    fill(what, fewer(form, redraw));
+    fill(what, form.record && form.outcome !== "retaught" && which(form, again), fewer(form, redraw));
     fill(lesson, h("strong", {}, spelled(form.lesson.title)), h("br"), when(form));
     drawRegister(form, who, total);
   };
@@ -60,15 +62,19 @@ function draw(root, form) {
     }),
     what,
     who,
-    more(form, () => draw(root, form)),
+    more(form, again),
     said,
     h(
       "div",
       { class: "acts foot" },
       button(() => save(form, said), { class: "button main", id: "save" }, "Save"),
       total,
-      form.record?.v && button(() => ask(form, said), { class: "button" }, "Delete this record"),
+      gone,
     ),
+  );
+  // Only what the server has can be deleted: it may come to have it while this is looked at.
+  watching(root, () =>
+    renew(gone, base(form) && button(() => ask(form, said), { class: "button" }, "Delete this record")),
   );
   redraw();
 }
@@ -82,6 +88,22 @@ const outcomes = (form) =>
   ["delivered", "part", "retaught", "not_delivered"]
     .filter((code) => code !== "part" || form.planned.items.length > 1 || form.outcome === "part")
     .map((code) => [code, say(code)]);
+
+/**
+ * The version that is changed: as it was when the form was opened, so that another adult's change in between is noticed.
+ * What had none then, as it was only on this tablet, may have been sent since.
+ * @param {Form} form
+ * @returns {string | null}
+ */
+const base = (form) =>
+  form.record &&
+  (form.record.v ?? recordsOf(form.group_id, form.on).find((one) => (one.slot ?? 1) === form.slot)?.v ?? null);
+
+/**
+ * Where one was: Home has one's own groups.
+ * @param {Form} form
+ */
+const leave = ({ group_id }) => app.go(myGroups().some((one) => one.id === group_id) ? "/" : `/groups/${group_id}`);
 
 /** @param {Form} form */
 const when = (form) =>
@@ -134,9 +156,9 @@ async function save(form, said) {
     ...(taught ? { register: entries(form.marks) } : { reason: form.reason }),
   };
   return trying(said, async () => {
-    await app.act("lesson.record", set, form.record?.v ?? null);
+    await app.act("lesson.record", set, base(form));
     note(`${say(outcome)}: saved on this tablet.`);
-    app.go("/");
+    leave(form);
   });
 }
 
@@ -148,9 +170,10 @@ async function save(form, said) {
 function ask(form, said) {
   const gone = () =>
     trying(said, async () => {
-      await app.act("lesson.delete", { id: form.record?.id }, form.record?.v ?? null);
+      const now = recordsOf(form.group_id, form.on).find((one) => (one.slot ?? 1) === form.slot);
+      await app.act("lesson.delete", { id: now?.id ?? form.record?.id }, base(form));
       note("The record is deleted.");
-      app.go("/");
+      leave(form);
     });
   fill(
     said,
@@ -239,8 +262,9 @@ export const change = {
    * @param {HTMLElement} root
    * @param {{group_id: string, on: string, slot: string}} params
    */
-  show(root, { group_id, on, slot }) {
+  async show(root, { group_id, on, slot }) {
     const record = recordsOf(group_id, on).find((one) => String(one.slot ?? 1) === slot);
-    draw(root, record ? again(record) : null);
+    fill(root, looking());
+    draw(root, record ? again(await app.latest(record)) : null);
   },
 };

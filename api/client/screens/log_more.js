@@ -20,7 +20,7 @@ export function fewer(form, redraw) {
       form.lesson = form.planned;
       return items(form);
     case "retaught":
-      return which(form, redraw);
+      return taughtAgain(form, redraw);
     case "not_delivered":
       form.lesson = form.planned;
       return why(form);
@@ -55,10 +55,39 @@ function items(form) {
 }
 
 /**
+ * Which lesson a record is of, where another was put down than was taught.
+ * @param {Form} form
+ * @param {() => void} again  draws the whole form: what can become of a lesson is its own
+ */
+export function which(form, again) {
+  const choose = (/** @type {string} */ id) => {
+    form.planned = form.all.find((one) => one.id === id);
+    form.lesson = form.planned;
+    form.items.clear();
+    form.outcome = form.outcome === "part" && form.planned.items.length < 2 ? "delivered" : form.outcome;
+    again();
+  };
+  return h(
+    "p",
+    { class: "field" },
+    h("label", { for: "lesson" }, "Which lesson was it?"),
+    h(
+      "select",
+      { id: "lesson", value: form.planned.id, onchange: (/** @type {any} */ event) => choose(event.target.value) },
+      form.all.map(option),
+    ),
+  );
+}
+
+/** @param {any} lesson */
+const option = (lesson) =>
+  h("option", { value: lesson.id }, `${lesson.place.step}.${lesson.place.lesson} ${spelled(lesson.title)}`);
+
+/**
  * @param {Form} form
  * @param {() => void} redraw
  */
-function which(form, redraw) {
+function taughtAgain(form, redraw) {
   const until = form.all.findIndex((one) => one.id === form.planned.id);
   const before = form.all.slice(0, until < 0 ? undefined : until).reverse();
   if (form.lesson === form.planned && !form.record && before[0]) {
@@ -78,9 +107,7 @@ function which(form, redraw) {
           redraw();
         },
       },
-      [...(form.record || form.planned.begun ? [form.planned] : []), ...before].map((one) =>
-        h("option", { value: one.id }, `${one.place.step}.${one.place.lesson} ${spelled(one.title)}`),
-      ),
+      [...(form.record || form.planned.begun ? [form.planned] : []), ...before].map(option),
     ),
   );
 }

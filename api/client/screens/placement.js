@@ -4,7 +4,7 @@
 import { app } from "../lib/app.js";
 import { button, fill, h } from "./dom.js";
 import { frame, trying } from "./frame.js";
-import { OUTCOMES } from "./sitting.js";
+import { OUTCOMES } from "./item.js";
 import { say, spelled } from "./words.js";
 
 export default {

@@ -7,20 +7,12 @@ import { open, standing } from "./answers.js";
 import { button, fill, h, link, name } from "./dom.js";
 import { called, pupil, staff } from "./facts.js";
 import { frame, trying, watching } from "./frame.js";
-import { pad } from "./sounds.js";
+import { marking } from "./item.js";
 import { say } from "./words.js";
 
 /** @typedef {import("../lib/app.js").Row} Row */
 /** @typedef {{round_id: string, pupil_id: string, check_id: string}} Place */
 /** Does something about the sitting. @typedef {(type: string, more: object) => Promise<void>} Act */
-
-/** Outcomes with their marks. @type {[string, string][]} */
-export const OUTCOMES = [
-  ["right", "✓"],
-  ["wrong", "✗"],
-  ["no_response", "…"],
-  ["not_offered", "–"],
-];
 
 /** @param {Place} place */
 function look(place) {
@@ -145,6 +137,11 @@ function over({ item }, place, act) {
           { class: "button" },
           "Ask what was not asked",
         ),
+      link(
+        `/rounds/${place.round_id}/pupils/${place.pupil_id}/checks/${place.check_id}/answers`,
+        { class: "button" },
+        "Put an answer right",
+      ),
     ),
   ];
 }
@@ -184,26 +181,6 @@ function asking({ check, sitting, answers, items, item }, act) {
       sitting_id: sitting?.id,
       answers: [{ id: app.uuid(), item_id: item.id, outcome, mode: how.mode(), ...(heard ? { heard } : {}) }],
     });
-  const below = h("div", {});
-  const keys = () =>
-    fill(
-      below,
-      outcomes(answer, () =>
-        fill(
-          below,
-          pad((heard) => answer("wrong", heard), keys),
-        ),
-      ),
-    );
-  keys();
-  const paper = shown(check, item);
-  // Only while the item has the focus, so that a key touched elsewhere says nothing about a child.
-  paper.addEventListener("keydown", (/** @type {KeyboardEvent} */ event) => {
-    const outcome = event.target === paper ? OUTCOMES[Number(event.key) - 1] : undefined;
-    if (outcome) {
-      answer(outcome[0]);
-    }
-  });
   return [
     h(
       "p",
@@ -211,8 +188,7 @@ function asking({ check, sitting, answers, items, item }, act) {
       `Item ${place} of ${check?.items.length}`,
       h("span", { class: "keyhint" }, ". With a keyboard: 1 right, 2 wrong, 3 no response, 4 not asked."),
     ),
-    paper,
-    below,
+    marking(check, item, answer),
     h(
       "p",
       { class: "acts" },
@@ -227,70 +203,6 @@ function asking({ check, sitting, answers, items, item }, act) {
         button(() => act("sitting.finish", { sitting_id: sitting?.id }), { class: "button" }, "Stop here"),
     ),
     how.shown,
-  ];
-}
-
-/**
- * What the child is shown, or what the adult says.
- * @param {Row | undefined} check
- * @param {any} item
- */
-function shown(check, item) {
-  const said = check?.kind === "oral_blending" || check?.kind === "spelling";
-  const accept = item.accept?.length ? ` /${item.accept.join("/ or /")}/` : "";
-  return h(
-    "div",
-    {
-      class: "item",
-      "data-first": true,
-      tabindex: "0",
-      role: "group",
-      "aria-label": "The item. 1 right, 2 wrong, 3 no response, 4 not asked.",
-    },
-    said &&
-      h(
-        "p",
-        { class: "quiet" },
-        check?.kind === "spelling"
-          ? "Say the word. The child does not see it."
-          : "Say the sounds. The child says the word.",
-      ),
-    h(
-      "p",
-      {
-        class:
-          check?.kind === "sentence_reading"
-            ? "read sentence"
-            : item.pseudo || check?.kind === "pseudo_word_reading"
-              ? "read made-up"
-              : "read",
-      },
-      check?.kind === "oral_blending" && item.sounds ? item.sounds.replaceAll(".", "   ") : item.prompt,
-    ),
-    accept && h("details", {}, h("summary", {}, "What to accept"), h("p", {}, accept)),
-  );
-}
-
-/**
- * @param {(outcome: string) => void} answer
- * @param {() => void} heard
- */
-function outcomes(answer, heard) {
-  return [
-    h(
-      "div",
-      { class: "four", role: "group", "aria-label": "What came of it?" },
-      OUTCOMES.map(([code, mark]) =>
-        button(
-          () => answer(code),
-          { class: `outcome ${code}`, id: code },
-          h("span", { "aria-hidden": "true" }, mark),
-          " ",
-          say(code),
-        ),
-      ),
-    ),
-    h("p", { class: "acts" }, button(heard, { class: "button", id: "heard" }, "Wrong: say what was heard")),
   ];
 }
 

@@ -2,7 +2,7 @@
 
 use plumbline_tests::{Browser, TODAY, Value, column, json, lesson_ids, text};
 
-use super::{PIN, Tablet, all_sent, choose_pin, none, sign_in, unlock};
+use super::{Tablet, all_sent, choose_pin, none, sign_in};
 
 /// What there is besides the group: a round of two checks, one of them to be marked a second time by the teacher.
 struct Furnished {
@@ -106,6 +106,7 @@ fn lessons(tablet: &Tablet, walk: &mut Walk<'_>) {
     walk.at("/", "Log this lesson");
     tablet.log(walk.browser);
     walk.look("/, logged", "Taught today");
+    all_sent(walk.browser);
     walk.at(&format!("{group}/log/{TODAY}/1"), "Delete this record");
     walk.browser.press("Delete this record");
     walk.look("/groups/:group_id/log/:on/:slot, deleting", "Keep it");
@@ -143,6 +144,23 @@ fn checks(there: &Furnished, walk: &mut Walk<'_>) {
     walk.look("a check, ending", "Every item was asked.");
     walk.browser.press("Finish");
     walk.look("a check, over", "This check is finished.");
+    walk.browser.press("Put an answer right");
+    walk.look("answers", "What was there first stays on record");
+    walk.browser.press("Put right");
+    walk.look("answers, one open", "Leave it");
+    walk.browser.touch("#no_response");
+    walk.look("answers, one put right", "At first: wrong");
+    all_sent(walk.browser);
+    walk.at("/checks", "To mark a second time");
+    walk.at(&format!("/rounds/{round}/pupils/{}/checks/{words}/second", pupils[2]), "rest on");
+    walk.browser.press("Begin");
+    walk.look("second marking", "Item 1 of 2");
+    walk.browser.touch("#right");
+    walk.browser.reads("Item 2 of 2");
+    walk.browser.touch("#wrong");
+    walk.look("second marking, whole", "Once given, they are not changed");
+    walk.browser.press("Give these marks");
+    walk.look("second marking, given", "Both marks");
     for sheet in ["sheet", "log"] {
         let path = format!("/rounds/{round}/print/{words}/{sheet}");
         walk.at(&path, "Print");
@@ -194,6 +212,19 @@ fn locked(tablet: &Tablet, walk: &mut Walk<'_>) {
     walk.look("/pin, known", "I have forgotten it");
     walk.browser.press("I have forgotten it");
     walk.look("/pin, forgotten", "Choose another PIN");
-    unlock(walk.browser, PIN);
-    walk.browser.reads("No group is assigned to you today");
+    walk.browser.press("Choose another PIN");
+    walk.look("/pin, another", "The same again");
+    lead(tablet, walk);
+}
+
+/// Who sees all groups and has none.
+fn lead(tablet: &Tablet, walk: &mut Walk<'_>) {
+    walk.browser.press("I am somebody else");
+    sign_in(walk.browser, "lead");
+    choose_pin(walk.browser, "");
+    walk.look("/, of the lead", "Look at any group");
+    walk.at("/school", "Blue");
+    let group = format!("/groups/{}", tablet.group);
+    walk.at(&group, "Latest lessons");
+    walk.at(&format!("{group}/catch-up"), "Missed, to be taught");
 }

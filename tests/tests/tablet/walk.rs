@@ -4,6 +4,16 @@ use plumbline_tests::{Browser, TODAY, Value, column, json, lesson_ids, text};
 
 use super::{Tablet, all_sent, choose_pin, none, sign_in};
 
+/// Goes to an address, and is there once the router has heard of it.
+const GO: &str = "
+    if (location.hash !== '#' + given) {
+        const heard = new Promise((resolve) => addEventListener('hashchange', resolve, { once: true }));
+        location.hash = given;
+        await heard;
+    }
+    return true;
+";
+
 /// What there is besides the group: a round of two checks, one of them to be marked a second time by the teacher.
 struct Furnished {
     pupils: Vec<String>,
@@ -51,7 +61,7 @@ impl Walk<'_> {
     /// Goes to a screen and looks at it.
     #[track_caller]
     fn at(&mut self, path: &str, reads: &str) {
-        self.browser.until("location.hash = given; return true", &json!(path));
+        self.browser.until(GO, &json!(path));
         self.look(path, reads);
     }
 

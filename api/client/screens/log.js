@@ -110,19 +110,19 @@ const when = (form) =>
   `${form.on === app.today() ? "Today" : app.day(form.on)}, step ${form.lesson.place.step}, lesson ${form.lesson.place.lesson}`;
 
 /**
+ * The register, made once for a day: a choice above it does not lay thirty children out anew.
  * @param {Form} form
- * @param {Element} who
- * @param {Element} total
+ * @param {HTMLElement} who
+ * @param {HTMLElement} total
  */
 function drawRegister(form, who, total) {
-  if (form.outcome === "not_delivered") {
-    fill(who);
-    fill(total);
+  who.hidden = total.hidden = form.outcome === "not_delivered";
+  if (who.dataset.on === form.on) {
     return;
   }
-  const pupils = members(form.group_id, form.on);
+  who.dataset.on = form.on;
   const sum = () => fill(total, presence(entries(form.marks)));
-  fill(who, h("h2", {}, "Who was here?"), registerList(pupils, form.marks, sum));
+  fill(who, h("h2", {}, "Who was here?"), registerList(members(form.group_id, form.on), form.marks, sum));
   sum();
 }
 

@@ -136,8 +136,13 @@ export class Sync {
     this.#mended = 0;
     let brought = false;
     for (let settled = false; !settled;) {
+      const { epoch } = this.person.sync;
       settled = await this.#push();
       brought = await this.#pull() || brought;
+      // A server that was restored lacks some of what it had taken: it is sent again at once.
+      const restored = epoch !== this.person.sync.epoch && this.person.unsent.length > 0;
+      this.#mended += restored ? 1 : 0;
+      settled &&= !restored || this.#mended > MENDS;
     }
     await this.#who();
     return brought;

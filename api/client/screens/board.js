@@ -3,7 +3,7 @@
 
 import { app } from "../lib/app.js";
 import { button, choice, fill, h, link } from "./dom.js";
-import { plan } from "./facts.js";
+import { backFrom, plan } from "./facts.js";
 import { looking } from "./frame.js";
 import { letterformChoice } from "./letterforms.js";
 import { grapheme, spelled } from "./words.js";
@@ -187,7 +187,8 @@ export default {
     const board = { sets: sets(next.lesson), set: "read", at: 0, many: 4, blank: false };
     const first = Object.keys(board.sets)[0];
     board.set = board.sets.read ? "read" : (first ?? "");
-    const back = link("/", { class: "back" }, "‹ Home");
+    const from = backFrom(group_id);
+    const back = link(from.back, { class: "back" }, "‹ " + from.backTo);
     if (!first) {
       root.append(
         h("div", { class: "bar" }, back),

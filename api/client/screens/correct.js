@@ -29,7 +29,7 @@ export default {
     frame(
       root,
       { title: `${called(pupil(place.pupil_id))}, answers`, back, backTo: "Check" },
-      h("p", {}, "If an answer was taken down wrongly, put it right here. What was there first stays on record."),
+      h("p", {}, "If an answer was taken down wrongly, change it here. What was there first stays on record."),
       said,
       body,
     );
@@ -91,7 +91,7 @@ function list(check, all, open, pick, put) {
             : button(
                 () => pick(item.id),
                 { class: "button", id: "i" + item.id },
-                "Put right",
+                "Change",
                 h("span", { class: "unseen" }, ": ", item.prompt),
               )),
         answer &&

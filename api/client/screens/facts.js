@@ -39,6 +39,15 @@ export const mayRecord = (group_id) =>
   Boolean(app.me?.roles.includes("lead")) || myGroups().some((group) => group.id === group_id);
 
 /**
+ * Where one came from to a group's lesson: Home has one's own groups, and the others have their own screen.
+ * @param {string} group_id
+ */
+export const backFrom = (group_id) =>
+  myGroups().some((one) => one.id === group_id)
+    ? { back: "/", backTo: "Home" }
+    : { back: `/groups/${group_id}`, backTo: "Group" };
+
+/**
  * The pupils of a group who are due on a day, by name, each with what tells namesakes apart.
  * @param {string} group_id
  * @param {string} on

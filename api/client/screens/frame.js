@@ -2,6 +2,7 @@
 
 import { app } from "../lib/app.js";
 import { button, fill, h, link, renew } from "./dom.js";
+import { say } from "./words.js";
 
 /** What the screen before has to say on the next one. @type {string | null} */
 let noted = null;
@@ -170,6 +171,8 @@ export async function trying(where, act) {
     await act();
   } catch (error) {
     fill(where, h("p", { class: "notice" }, sentence(error)));
+    // It may stand at the other end of a long screen.
+    where.scrollIntoView({ block: "nearest" });
   } finally {
     busy.delete(where);
   }
@@ -183,6 +186,9 @@ export async function trying(where, act) {
 export function sentence(error) {
   if (error?.code === "offline") {
     return "This needs a connection to the school’s server, and there is none just now.";
+  }
+  if (error?.code === "not_found") {
+    return say("not_found");
   }
   const fields = (error?.errors ?? []).map((/** @type {any} */ one) => one.message).join(" ");
   return [error?.detail ?? error?.message ?? String(error), fields].filter(Boolean).join(" ");

@@ -3,7 +3,7 @@
 
 import { h, link, renew } from "./dom.js";
 import { app } from "../lib/app.js";
-import { keyword, mayRecord, plan } from "./facts.js";
+import { backFrom, keyword, mayRecord, plan } from "./facts.js";
 import { frame, watching } from "./frame.js";
 import { grapheme, say, spelled } from "./words.js";
 
@@ -19,7 +19,7 @@ export default {
     const group = app.store.get("group", group_id);
     frame(
       root,
-      { title: ["Lesson of ", group?.name ?? "a group"].join("") },
+      { title: ["Lesson of ", group?.name ?? "a group"].join(""), ...backFrom(group_id) },
       body,
       h(
         "p",

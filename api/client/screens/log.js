@@ -3,7 +3,7 @@
 
 import { app } from "../lib/app.js";
 import { button, choice, fill, h, renew } from "./dom.js";
-import { members, myGroups, plan, recordsOf, version } from "./facts.js";
+import { backFrom, members, plan, recordsOf, version } from "./facts.js";
 import { frame, looking, note, presence, trying, watching } from "./frame.js";
 import { fewer, more, which } from "./log_more.js";
 import { freeSlot, lessons } from "./order.js";
@@ -54,7 +54,10 @@ function draw(root, form) {
   };
   frame(
     root,
-    { title: `${form.record ? "Change the record" : "Log a lesson"}: ${group?.name ?? ""}` },
+    {
+      title: `${form.record ? "Change the record" : "Log a lesson"}: ${group?.name ?? ""}`,
+      ...backFrom(form.group_id),
+    },
     lesson,
     choice("outcome", "What became of it?", outcomes(form), form.outcome, (code) => {
       form.outcome = code;
@@ -63,10 +66,11 @@ function draw(root, form) {
     what,
     who,
     more(form, again),
-    said,
     h(
       "div",
       { class: "acts foot" },
+      // Beside what was touched, and in sight however long the register is.
+      said,
       button(() => save(form, said), { class: "button main", id: "save" }, "Save"),
       total,
       gone,
@@ -99,11 +103,8 @@ const base = (form) =>
   form.record &&
   (form.record.v ?? recordsOf(form.group_id, form.on).find((one) => (one.slot ?? 1) === form.slot)?.v ?? null);
 
-/**
- * Where one was: Home has one's own groups.
- * @param {Form} form
- */
-const leave = ({ group_id }) => app.go(myGroups().some((one) => one.id === group_id) ? "/" : `/groups/${group_id}`);
+/** @param {Form} form */
+const leave = ({ group_id }) => app.go(backFrom(group_id).back);
 
 /** @param {Form} form */
 const when = (form) =>

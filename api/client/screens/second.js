@@ -21,6 +21,7 @@ import { say } from "./words.js";
  * @property {string} draft   its name
  * @property {Element} said
  * @property {Element} body
+ * @property {Map<string, string>} stands  what was said to stand just now, by item
  */
 
 /** @type {[string, string][]} */
@@ -47,7 +48,7 @@ export default {
       return fill(body, h("p", {}, "This check is not kept on this tablet. It comes with the next connection."));
     }
     const draft = `second ${round_id} ${pupil_id} ${check_id}`;
-    const one = { round_id, pupil_id, check_id, check, draft, said, body };
+    const one = { round_id, pupil_id, check_id, check, draft, said, body, stands: new Map() };
     const begun = await app.draft(draft);
     if (begun) {
       return step(one, begun);
@@ -158,6 +159,8 @@ function line(one, item) {
   const mark = (/** @type {string} */ outcome, /** @type {string | null} */ heard) =>
     say(outcome).toLowerCase() + (heard ? ` (${heardAs(heard)})` : "");
   const differ = item.first && item.first !== item.second;
+  const agreed = one.stands.get(item.item_id);
+  const settled = agreed ? `${say(agreed)} stands. ` : "Talked about. ";
   const told = item.first
     ? `First: ${mark(item.first, item.first_heard)}. Yours: ${mark(item.second, item.second_heard)}.`
     : `Yours: ${mark(item.second, item.second_heard)}.`;
@@ -172,7 +175,7 @@ function line(one, item) {
     "li",
     {},
     h("span", { class: "read asked" }, item.prompt),
-    h("span", { class: "stands" }, differ && h("strong", {}, item.settled ? "Talked about. " : "Differs. "), told),
+    h("span", { class: "stands" }, differ && h("strong", {}, item.settled ? settled : "Differs. "), told),
     differ &&
       !item.settled &&
       h("span", { class: "acts" }, stands(item.first, item.first_heard), stands(item.second, item.second_heard)),
@@ -194,5 +197,6 @@ const settle = (one, item, outcome, heard) =>
     );
     const body = { response_id: now?.id, outcome, heard: outcome === "wrong" ? heard : null, reason: "second_marking" };
     await app.ask(`${path}/corrections`, { method: "POST", body });
+    one.stands.set(item.item_id, outcome);
     compare(one, await app.ask(address(one)));
   });

@@ -140,7 +140,7 @@ function over({ item }, place, act) {
       link(
         `/rounds/${place.round_id}/pupils/${place.pupil_id}/checks/${place.check_id}/answers`,
         { class: "button" },
-        "Put an answer right",
+        "Change an answer",
       ),
     ),
   ];

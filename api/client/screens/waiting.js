@@ -28,6 +28,7 @@ export default {
           synced ? `Last brought up to date ${app.ago(synced)} ago.` : "Never brought up to date yet.",
         ),
         !kept &&
+          waiting() &&
           h(
             "p",
             { class: "quiet" },
@@ -72,6 +73,9 @@ function line(op) {
  * @param {import("../lib/app.js").Op} op
  */
 function why(op) {
+  if (op.code === "not_found" || op.code === "forbidden") {
+    return say(op.code);
+  }
   if (op.outcome !== "superseded") {
     return op.detail ?? say(op.code);
   }

@@ -61,6 +61,8 @@ const WORDS = {
   enough_asked: "Enough was asked.",
   stopped: "Several answers running were not right, so it stopped.",
   ended: "It was ended early.",
+  not_found: "It is not there any more, or it is not yours to see.",
+  forbidden: "Your role does not allow this, or the group is not yours on that day.",
   "lesson.record": "Lesson record",
   "lesson.delete": "Deleting a lesson record",
   "catch_up.record": "Catch-up",

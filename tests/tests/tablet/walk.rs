@@ -154,9 +154,9 @@ fn checks(there: &Furnished, walk: &mut Walk<'_>) {
     walk.look("a check, ending", "Every item was asked.");
     walk.browser.press("Finish");
     walk.look("a check, over", "This check is finished.");
-    walk.browser.press("Put an answer right");
+    walk.browser.press("Change an answer");
     walk.look("answers", "What was there first stays on record");
-    walk.browser.press("Put right");
+    walk.browser.press("Change");
     walk.look("answers, one open", "Leave it");
     walk.browser.touch("#no_response");
     walk.look("answers, one put right", "At first: wrong");

@@ -15,6 +15,9 @@ import { Visits } from "./visits.js";
 /** @typedef {NonNullable<import("./app.js").App["me"]>} Me */
 /** @typedef {{draw: () => void, lock: () => void, wiped: () => void}} Around */
 
+/** Roles that work on a tablet. For the others there is nothing to bring, and the server would refuse it. */
+const SERVED = ["lead", "teacher", "assistant", "cover", "head", "office"];
+
 export class Open {
   #stop = new AbortController();
   /** @type {string | null} */ #saving = null;
@@ -57,6 +60,9 @@ export class Open {
   start() {
     const touched = () => tellTabs({ what: "touched", staff_id: this.me.staff_id });
     this.idle = lockWhenIdle(() => this.around.lock(), touched);
+    if (!this.me.roles.some((role) => SERVED.includes(role))) {
+      return;
+    }
     this.sync.run();
     listen(this.session, this.sync, this.#stop.signal);
   }

@@ -3,9 +3,9 @@
 
 import { app } from "../lib/app.js";
 import { button, fill, h, name } from "./dom.js";
-import { called, mayRecord } from "./facts.js";
+import { called, itemName, mayRecord } from "./facts.js";
 import { age, frame, keeping, sentMark, trying } from "./frame.js";
-import { count, spelled } from "./words.js";
+import { count } from "./words.js";
 
 /** @typedef {import("../lib/app.js").Row} Row */
 
@@ -97,7 +97,7 @@ function sets(screen) {
     "div",
     { class: "cards" },
     left.map((set, n) => {
-      const title = set.items.map((/** @type {any} */ item) => spelled(item.label)).join(", ");
+      const title = set.items.map((/** @type {any} */ item) => itemName(item)).join(", ");
       const pupils = set.pupils.map((/** @type {any} */ one) => ({ ...one, pupil_id: one.id, why: "" }));
       return card(
         screen,
@@ -146,7 +146,7 @@ function lists(screen, list) {
       "div",
       { class: "cards" },
       teach.map((/** @type {any} */ item) =>
-        card(screen, "i" + item.item_id, spelled(item.label), [item.item_id], item.needs),
+        card(screen, "i" + item.item_id, itemName(item), [item.item_id], item.needs),
       ),
     ),
     today.length > 0 &&
@@ -251,13 +251,13 @@ const who = (one) => h("span", {}, name(called(one)), h("span", { class: "quiet"
  * @param {any} list
  */
 function line(record, list) {
-  const labels = record.items.map(
-    (/** @type {string} */ id) => list.items.find((/** @type {any} */ one) => one.item_id === id)?.label ?? "an item",
+  const labels = record.items.map((/** @type {string} */ id) =>
+    itemName(list.items.find((/** @type {any} */ one) => one.item_id === id) ?? { id, label: "an item" }),
   );
   return h(
     "li",
     {},
-    h("span", {}, labels.map(spelled).join(", "), `: ${count(record.pupil_ids.length, "pupil")} `),
+    h("span", {}, labels.join(", "), `: ${count(record.pupil_ids.length, "pupil")} `),
     sentMark(record),
   );
 }
@@ -267,6 +267,6 @@ const checkLine = (item) =>
   h(
     "li",
     {},
-    h("strong", {}, spelled(item.label)),
+    h("strong", {}, itemName(item)),
     h("span", {}, item.needs.map((/** @type {any} */ one) => called(one)).join(", ")),
   );

@@ -3,7 +3,7 @@
 
 import { app } from "../lib/app.js";
 import { following, holds, left, lessons, sessionsOf, weekday } from "./order.js";
-import { say } from "./words.js";
+import { say, spelled } from "./words.js";
 
 /** @typedef {import("../lib/app.js").Row} Row */
 
@@ -203,27 +203,53 @@ export function when(session, of) {
 }
 
 /**
- * Words that correspondences are known by, by the version they are from, which never changes.
- * @type {Map<string, Map<string, string>>}
+ * The items of each version, which never changes: by id, and correspondences by the code the API writes them in.
+ * @type {Map<string, Map<string, any>>}
  */
-const keywords = new Map();
+const known = new Map();
+
+/**
+ * An item of the sequences kept here: as the lesson that teaches it first has it.
+ * @param {string} key  its id, or its correspondence as the API writes it, `ai:eɪ`
+ * @returns {any}
+ */
+function item(key) {
+  const versions = app.store.list("sequence_version");
+  for (const row of versions.filter((one) => !known.has(one.id))) {
+    const all = lessons(row).flatMap((lesson) => lesson.items);
+    const keyed = all.filter((one) => one.gpc && one.keyword).map((one) => [code(one.gpc), one]);
+    const pairs = [...all.map((one) => [one.id, one]), ...keyed].reverse();
+    known.set(row.id, new Map(/** @type {[string, any][]} */ (pairs)));
+  }
+  return versions.map((row) => known.get(row.id)?.get(key)).find(Boolean);
+}
 
 /**
  * The word a correspondence is known by in the sequences kept here.
  * @param {string} gpc  as the API writes it, `ai:eɪ`
  * @returns {string | null}
  */
-export function keyword(gpc) {
-  const versions = app.store.list("sequence_version");
-  for (const row of versions.filter((one) => !keywords.has(one.id))) {
-    const items = lessons(row).flatMap((lesson) =>
-      lesson.items.filter((/** @type {any} */ one) => one.gpc && one.keyword),
-    );
-    // The lesson that teaches it first has the word.
-    const pairs = items.reverse().map((item) => [code(item.gpc), item.keyword]);
-    keywords.set(row.id, new Map(/** @type {[string, string][]} */ (pairs)));
-  }
-  return versions.map((row) => keywords.get(row.id)?.get(gpc)).find(Boolean) ?? null;
+export const keyword = (gpc) => item(gpc)?.keyword ?? null;
+
+/**
+ * What an item is called, in letters: "aw as in paw", where the sequence has a word for it. Few read phonetic signs.
+ * @param {{id?: string, item_id?: string, label: string}} one
+ * @returns {string}
+ */
+export function itemName(one) {
+  const { grapheme, word } = letters(one);
+  return word ? `${grapheme} as in ${word}` : grapheme;
+}
+
+/**
+ * The letters of an item and the word they are known by, or what it is called.
+ * @param {{id?: string, item_id?: string, label: string}} one
+ */
+export function letters(one) {
+  const found = item(one.item_id ?? one.id ?? "");
+  return found?.gpc && found.keyword
+    ? { grapheme: spelled(found.gpc.grapheme), word: found.keyword }
+    : { grapheme: spelled(one.label), word: null };
 }
 
 /**

@@ -3,13 +3,16 @@
 
 import { app } from "../lib/app.js";
 import { fill, h, link, name, renew } from "./dom.js";
-import { myGroups, plan, reason, recordsOf, seesAll, when } from "./facts.js";
+import { itemName, myGroups, plan, reason, recordsOf, seesAll, when } from "./facts.js";
 import { frame, looking, presence, sentMark, watching } from "./frame.js";
 import { freeSlot } from "./order.js";
 import { allGroups } from "./school.js";
 import { count, say, spelled } from "./words.js";
 
 /** @typedef {import("../lib/app.js").Row} Row */
+
+/** Roles that may see a child's page. */
+const FINDS = ["lead", "head", "office", "teacher", "assistant", "cover"];
 
 export default {
   path: "/",
@@ -32,7 +35,7 @@ export default {
         { class: "more", "aria-label": "More" },
         checks,
         others,
-        link("/find", {}, "Find a child"),
+        link("/find", { hidden: !app.me?.roles.some((role) => FINDS.includes(role)) }, "Find a child"),
         link("/settings", {}, "This tablet"),
       ),
     );
@@ -83,6 +86,9 @@ async function checksLeft(link) {
 }
 
 function nothing() {
+  if (app.me?.roles.every((role) => role === "administrator" || role === "trust_lead")) {
+    return h("p", {}, "This page is for those who teach, and has nothing for your role.");
+  }
   return h(
     "p",
     {},
@@ -152,7 +158,7 @@ function lesson(group, next, open) {
       h(
         "ul",
         { class: "items" },
-        planned.items.slice(0, 6).map((/** @type {any} */ item) => h("li", {}, spelled(item.label))),
+        planned.items.slice(0, 6).map((/** @type {any} */ item) => h("li", {}, itemName(item))),
       ),
   ];
 }

@@ -3,7 +3,7 @@
 
 import { app } from "../lib/app.js";
 import { button, choice, fill, h, renew } from "./dom.js";
-import { backFrom, members, plan, recordsOf, version } from "./facts.js";
+import { backFrom, mayRecord, members, plan, recordsOf, version } from "./facts.js";
 import { frame, looking, note, presence, trying, watching } from "./frame.js";
 import { fewer, more, which } from "./log_more.js";
 import { freeSlot, lessons } from "./order.js";
@@ -36,8 +36,12 @@ import { say, spelled } from "./words.js";
  */
 function draw(root, form) {
   const group = form && app.store.get("group", form.group_id);
-  if (!form?.lesson) {
-    const why = form ? "The whole sequence is taught." : "This record is not on this tablet any more.";
+  const mine = form && mayRecord(form.group_id);
+  if (!form?.lesson || !mine) {
+    const taught = mine
+      ? "The whole sequence is taught."
+      : "What this group did is recorded by its adults and the lead.";
+    const why = form ? taught : "This record is not on this tablet any more.";
     return frame(root, { title: "Log a lesson" }, h("p", {}, why));
   }
   const what = h("div", { class: "what" });

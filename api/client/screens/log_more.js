@@ -3,7 +3,7 @@
 
 import { app } from "../lib/app.js";
 import { choice, h } from "./dom.js";
-import { members, myGroups, reasons, recordsOf, staff } from "./facts.js";
+import { itemName, members, myGroups, reasons, recordsOf, staff } from "./facts.js";
 import { freeSlot } from "./order.js";
 import { spelled } from "./words.js";
 
@@ -47,7 +47,7 @@ function items(form) {
           checked: form.items.has(item.id),
           onchange: (/** @type {any} */ event) => toggle(item.id, event.target.checked),
         }),
-        h("span", {}, spelled(item.label)),
+        h("span", {}, itemName(item)),
       ),
     ),
     h("p", { class: "quiet" }, "The rest stays next."),

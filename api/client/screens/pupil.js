@@ -3,9 +3,9 @@
 
 import { app } from "../lib/app.js";
 import { fill, h, link, name } from "./dom.js";
-import { called, pupil as pupilOf } from "./facts.js";
+import { called, letters, pupil as pupilOf } from "./facts.js";
 import { frame, trying } from "./frame.js";
-import { STANDINGS, count, spelled } from "./words.js";
+import { STANDINGS, count } from "./words.js";
 
 export default {
   path: "/pupils/:pupil_id",
@@ -100,8 +100,14 @@ function standings(how) {
 }
 
 /** @param {any} item */
+function lettered(item) {
+  const { grapheme, word } = letters(item);
+  return [h("span", { class: "read" }, grapheme), word && h("span", { class: "apart" }, `as in ${word}`)];
+}
+
+/** @param {any} item */
 const chip = (item) => [
-  h("span", { class: "read" }, spelled(item.label)),
+  lettered(item),
   item.standing === "not_yet_secure" && h("span", { class: "apart" }, `right days to go: ${item.days_needed}`),
   item.standing === "missed" && item.missed_on && h("span", { class: "apart" }, app.day(item.missed_on)),
 ];
@@ -118,7 +124,7 @@ async function coverage(pupil_id) {
       h(
         "ul",
         { class: "chips" },
-        items.map((item) => h("li", {}, h("span", { class: "read" }, spelled(item.label)))),
+        items.map((item) => h("li", {}, lettered(item))),
       ),
     );
   return [

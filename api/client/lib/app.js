@@ -105,6 +105,8 @@ export { Problem } from "./problem.js";
  * @property {(group_id?: string) => Promise<void>} visit
  *   brings a group that is not kept here into `store`, for this visit and in memory alone, where the person may see all
  *   groups. The router does it for every screen with a `:group_id`
+ * @property {(kind: string, id: string) => boolean} holds
+ *   whether a record is kept here, and not only looked at for this visit
  * @property {(row: Row) => Promise<Row>} latest   a lesson record of such a group with the version to change it by
  * @property {(path: string, options?: {method?: string, body?: any, etag?: string, text?: boolean}) =>
  *   Promise<any>} ask

@@ -228,6 +228,7 @@ export const app = {
     return value === undefined ? person.box(`draft ${name}`) : person.put(`draft ${name}`, value);
   },
   visit: async (group_id) => open?.visits.to(group_id),
+  holds: (kind, id) => mustBeOpen().visits.holds(kind, id),
   latest: (row) => mustBeOpen().visits.latest(row),
   watch: (one) => {
     drawers.add(one);

@@ -95,16 +95,19 @@ export class Visits {
   }
 
   /**
-   * Whether a path is about a group that is only looked at.
+   * Whether a path is about a group that is only looked at, or about a round, which is the whole school's for who sees all.
    * @param {string} path
    */
   covers(path) {
     const [, sort, id] = path.split("/");
+    if (sort === "check-rounds") {
+      return this.all;
+    }
     return sort === "groups" && id !== undefined && this.#groups.has(id) && !this.#kept(id);
   }
 
   /**
-   * An answer about such a group, kept by nobody.
+   * An answer about such, kept by nobody.
    * @param {string} path
    */
   async answer(path) {
@@ -115,6 +118,16 @@ export class Visits {
     const answer = { body: await this.#get(path), at: new Date().toISOString() };
     this.#answers.set(path, answer);
     return { ...answer, fresh: true };
+  }
+
+  /**
+   * Whether a record is kept, with all that belongs to it, and not only looked at.
+   * @param {string} kind
+   * @param {string} id
+   */
+  holds(kind, id) {
+    const row = this.person.view.get(kind, id);
+    return row !== undefined && row.v !== NONE;
   }
 
   /**

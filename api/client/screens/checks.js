@@ -2,7 +2,7 @@
 
 import { app } from "../lib/app.js";
 import { h, link, name, renew } from "./dom.js";
-import { called, members, myGroups, staff } from "./facts.js";
+import { called, members, myGroups, seesAll, staff } from "./facts.js";
 import { age, frame, keeping, watching } from "./frame.js";
 import { say } from "./words.js";
 
@@ -114,7 +114,8 @@ function entry(pupil, check) {
   const what = app.store.get("check", check.check_id);
   const held = check.sitting && check.sitting.held_by !== app.me?.staff_id ? `, ${staff(check.sitting.held_by)}` : "";
   const words = `${MARKS[now] ?? ""} ${what ? say(what.kind) : "Check"}: ${say(now)}${now === "under_way" ? held : ""}`;
-  if (now === "exempt") {
+  // Answers of who is not kept here would not be here to go on from.
+  if (now === "exempt" || !app.holds("pupil", pupil.pupil_id)) {
     return h("span", { class: "stands" }, words);
   }
   return link(
@@ -179,7 +180,9 @@ export const round = {
     keeping(root, `/check-rounds/${round_id}/list`, (had) => {
       const all = had ? had.body.pupils : fromHere(row);
       const from = had ? age(had) : h("p", { class: "quiet" }, "From what is kept on this tablet.");
-      renew(body, from, list(all.map((/** @type {any} */ one) => ({ ...one, round_id }))), sheets(row));
+      const pupils = list(all.map((/** @type {any} */ one) => ({ ...one, round_id })));
+      // The lead's list is the whole school, and what is to be done with the checks is not to be looked for below it.
+      renew(body, from, seesAll() ? [sheets(row), pupils] : [pupils, sheets(row)]);
     });
   },
 };
@@ -193,7 +196,7 @@ const sheets = (row) =>
   h(
     "section",
     { class: "part" },
-    h("h2", {}, "On paper"),
+    h("h2", {}, app.me?.roles.includes("lead") ? "The checks" : "On paper"),
     h(
       "ul",
       { class: "rows" },
@@ -205,6 +208,8 @@ const sheets = (row) =>
           h("span", {}, check?.name ?? "A check"),
           link(`/rounds/${row.id}/print/${id}/sheet`, { class: "button" }, "Sheet to read from"),
           link(`/rounds/${row.id}/print/${id}/log`, { class: "button" }, "Log sheet"),
+          app.me?.roles.includes("lead") &&
+            link(`/rounds/${row.id}/checks/${id}/sample`, { class: "button" }, "Mark a sample twice"),
         );
       }),
     ),

@@ -13,6 +13,7 @@ import log, { change } from "./log.js";
 import placement from "./placement.js";
 import { checkSheet, cover, logSheet, practice, printing, register, words } from "./print.js";
 import pupil, { find } from "./pupil.js";
+import sample from "./sample.js";
 import school from "./school.js";
 import second from "./second.js";
 import settings from "./settings.js";
@@ -40,6 +41,7 @@ export default [
   sitting,
   correct,
   second,
+  sample,
   checkSheet,
   logSheet,
   find,

@@ -73,6 +73,9 @@ export default {
  */
 function stage(now, place, act) {
   const { check, sitting, item } = now;
+  if (!app.holds("pupil", place.pupil_id)) {
+    return h("p", { class: "notice" }, "This child is in none of your groups and classes on this tablet.");
+  }
   if (!check) {
     return h("p", { class: "notice" }, "This check is not kept on this tablet. It comes with the next connection.");
   }

@@ -34,13 +34,15 @@ fn furnish(tablet: &Tablet) -> Furnished {
     let first = &lesson_ids(&content)[0];
     school.log_lesson(&teacher, &tablet.group, "2026-11-24", first, "delivered", &away).expect(201);
     let (sounds, _) = school.gpc_check("Sounds", &[("m", "m"), ("o", "ɒ")]);
-    let (words, _) = school.word_check("Words", &["mop", "dot"]);
+    let (words, items) = school.word_check("Words", &["mop", "dot"]);
     let me = school.staff_id("teacher");
     let asked = json!({"name": "Autumn 2", "opens_on": "2026-11-16", "closes_on": "2026-11-27",
                        "check_ids": [sounds, words], "checkers": [{"staff_id": me, "group_id": tablet.group}]});
     let round = text(&lead.post("/check-rounds", asked).expect(201)["id"]);
     let sample = json!({"check_id": words, "seed": 11, "percent": 100, "staff_ids": [me]});
     lead.post(&format!("/check-rounds/{round}/second-markings"), sample).expect(201);
+    let first = [(items[0].as_str(), "right"), (items[1].as_str(), "right")];
+    school.answer(&lead, (&round, &pupils[2], &words), TODAY, &first).expect(201);
     Furnished { pupils, round, sounds, words }
 }
 
@@ -84,6 +86,7 @@ pub fn violations(tablet: &Tablet) -> Vec<String> {
     child(&there, &mut walk);
     around(&mut walk);
     locked(tablet, &mut walk);
+    lead(tablet, &there, &mut walk);
     walk.found
 }
 
@@ -170,7 +173,9 @@ fn checks(there: &Furnished, walk: &mut Walk<'_>) {
     walk.browser.touch("#wrong");
     walk.look("second marking, whole", "Once given, they are not changed");
     walk.browser.press("Give these marks");
-    walk.look("second marking, given", "Both marks");
+    walk.look("second marking, given", "Differs.");
+    walk.browser.press("Wrong stands");
+    walk.look("second marking, settled", "Wrong stands. First");
     for sheet in ["sheet", "log"] {
         let path = format!("/rounds/{round}/print/{words}/{sheet}");
         walk.at(&path, "Print");
@@ -224,11 +229,11 @@ fn locked(tablet: &Tablet, walk: &mut Walk<'_>) {
     walk.look("/pin, forgotten", "Choose another PIN");
     walk.browser.press("Choose another PIN");
     walk.look("/pin, another", "The same again");
-    lead(tablet, walk);
 }
 
-/// Who sees all groups and has none.
-fn lead(tablet: &Tablet, walk: &mut Walk<'_>) {
+/// Who sees all groups and has none, and has asked for marks of a sample.
+fn lead(tablet: &Tablet, there: &Furnished, walk: &mut Walk<'_>) {
+    let Furnished { round, sounds, words, .. } = there;
     walk.browser.press("I am somebody else");
     sign_in(walk.browser, "lead");
     choose_pin(walk.browser, "");
@@ -237,4 +242,7 @@ fn lead(tablet: &Tablet, walk: &mut Walk<'_>) {
     let group = format!("/groups/{}", tablet.group);
     walk.at(&group, "Latest lessons");
     walk.at(&format!("{group}/catch-up"), "Missed, to be taught");
+    walk.at(&format!("/rounds/{round}"), "Mark a sample twice");
+    walk.at(&format!("/rounds/{round}/checks/{sounds}/sample"), "Who marks a second time?");
+    walk.at(&format!("/rounds/{round}/checks/{words}/sample"), "How far the two agree");
 }

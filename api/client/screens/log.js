@@ -121,7 +121,9 @@ const when = (form) =>
  * @param {HTMLElement} total
  */
 function drawRegister(form, who, total) {
-  who.hidden = total.hidden = form.outcome === "not_delivered";
+  const none = form.outcome === "not_delivered";
+  who.classList.toggle("skipped", none);
+  total.hidden = none;
   if (who.dataset.on === form.on) {
     return;
   }

@@ -20,8 +20,9 @@ fn school() -> School {
     let letters: Vec<char> = ('a'..='z').collect();
     for (class, year, pupils, _) in CLASSES {
         let born = if year == "Reception" { 2021 } else { 2020 };
-        for n in 0..pupils + usize::from(class == "Cedar") {
-            csv.push_str(&format!("{class}{},Bell,{born}-10-{:02},{year},{class}\n", letters[n], n + 1));
+        let all = pupils + usize::from(class == "Cedar");
+        for (n, letter) in letters.iter().take(all).enumerate() {
+            csv.push_str(&format!("{class}{letter},Bell,{born}-10-{:02},{year},{class}\n", n + 1));
         }
     }
     let preview = lead.post_csv("/roster-imports", csv.as_bytes()).expect(201);
@@ -31,8 +32,8 @@ fn school() -> School {
     let round = school.round("R", "2026-11-23", "2026-11-25", &[&check]);
     let listed = lead.get("/pupils?limit=200").expect(200)["items"].as_array().unwrap().clone();
     for (class, _, pupils, met) in CLASSES {
-        for n in 0..pupils {
-            let name = format!("{class}{} Bell", letters[n]);
+        for (n, letter) in letters.iter().take(pupils).enumerate() {
+            let name = format!("{class}{letter} Bell");
             let pupil = listed.iter().find(|line| line["name"] == name.as_str()).unwrap();
             let outcome = if n < met { "right" } else { "wrong" };
             let id = text(&pupil["id"]);

@@ -272,7 +272,7 @@ fn catch_up_and_a_sitting_come_in_by_their_own_ids() {
         (held[&answer]["outcome"].clone(), held[&answer]["heard"].clone()),
         (json!("wrong"), json!("m.æ.d"))
     );
-    assert_eq!(device.of("sitting")[&sitting]["finished_at"].is_string(), true);
+    assert!(device.of("sitting")[&sitting]["finished_at"].is_string());
     let corrected = json!({"round_id": round, "pupil_id": alder.zoe, "id": new_id(), "response_id": answer, "outcome": "right"});
     let refused = device.push("response.correct", None, corrected);
     assert_eq!((&refused["outcome"], &refused["code"]), (&json!("rejected"), &json!("conflict")));

@@ -169,7 +169,7 @@ pub struct Problem {
     // Boxed, so that a Result with a Problem stays small.
     detail: Option<Box<str>>,
     errors: Vec<FieldError>,
-    schools: Box<[SchoolChoice]>,
+    schools: Option<Box<[SchoolChoice]>>,
     retry_after: Option<u32>,
     accept_encoding: Option<&'static str>,
     stands_at: Option<Box<str>>,
@@ -216,7 +216,7 @@ impl Problem {
             code,
             detail: None,
             errors: Vec::new(),
-            schools: Box::default(),
+            schools: None,
             retry_after: None,
             accept_encoding: None,
             stands_at: None,
@@ -294,7 +294,7 @@ impl Problem {
     /// Schools to choose from.
     pub fn choose(schools: Vec<SchoolChoice>) -> Self {
         Self {
-            schools: schools.into_boxed_slice(),
+            schools: Some(schools.into()),
             ..Self::saying(Code::ChooseSchool, "send the school_id of one of these")
         }
     }
@@ -328,7 +328,7 @@ impl ResponseError for Problem {
                 .map(|detail| shortened(detail, LONGEST))
                 .or_else(|| listed(self.errors.len())),
             errors: self.errors.iter().take(MOST_ERRORS).map(FieldError::shortened).collect(),
-            schools: self.schools.to_vec(),
+            schools: self.schools.as_deref().unwrap_or_default().to_vec(),
             stands_at: self.stands_at.as_deref().map(str::to_owned),
             expected: self.expected,
         };

@@ -96,11 +96,14 @@ fn shows(view: u32, rec: u128) -> bool {
     view == 2 || rec.is_multiple_of(2)
 }
 
+/// A record in a scope, and what it is there: its version and value, or nothing any more.
+type Row = (Scope, u128, Option<(i64, u64)>);
+
 #[derive(Default)]
 struct Page {
     drop: BTreeSet<Scope>,
     reset: BTreeSet<Scope>,
-    rows: Vec<(Scope, u128, Option<(i64, u64)>)>,
+    rows: Vec<Row>,
     cursors: BTreeMap<Scope, Cursor>,
     more: bool,
 }

@@ -155,3 +155,33 @@ fn what_is_on_record_stays_and_is_asked_about() {
     lead.post("/closures", trip).expect(201);
     assert_eq!(mixed.ida(), (2, 0));
 }
+
+#[test]
+fn a_trip_entered_an_hour_after_the_register_leaves_no_miss() {
+    let mixed = Mixed::new();
+    let absent = json!({"register": [{"pupil_id": mixed.pupils["Ida"], "mark": "absent"}]});
+    assert_eq!(mixed.lesson(0, "2026-11-16", &absent), lines(&[("Ben", "present"), ("Ida", "absent")]));
+    assert_eq!(mixed.ida(), (0, 2));
+    let open = || {
+        let list = mixed.school.lead().get(&format!("/groups/{}/catch-up", mixed.group)).expect(200);
+        column(&list["pupils"], "name")
+    };
+    assert_eq!(open(), ["Ida Bell"]);
+    let trip = mixed.oak_is_away(json!({"from": "2026-11-16", "kind": "trip"}));
+    assert_eq!((mixed.ida(), open()), ((0, 0), vec![]));
+    let overview = mixed.school.lead().get("/weekly-overview").expect(200);
+    assert_eq!(overview["pupils"], json!([]));
+    // Taken back, she was absent.
+    let path = format!("/closures/{}", text(&trip["id"]));
+    mixed.school.lead().call("DELETE", &path, None).expect(204);
+    assert_eq!((mixed.ida(), open()), ((0, 2), vec!["Ida Bell".to_owned()]));
+}
+
+#[test]
+fn an_absent_mark_of_who_is_away_is_no_mistake_and_no_miss() {
+    let mixed = Mixed::new();
+    mixed.oak_is_away(json!({"from": "2026-11-16", "kind": "trip"}));
+    let absent = json!({"register": [{"pupil_id": mixed.pupils["Ida"], "mark": "absent"}]});
+    assert_eq!(mixed.lesson(0, "2026-11-16", &absent), lines(&[("Ben", "present")]));
+    assert_eq!(mixed.ida(), (0, 0));
+}

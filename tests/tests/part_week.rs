@@ -274,3 +274,79 @@ fn what_is_no_weekday_or_no_member_is_refused() {
     lead.call("PUT", &path, Some(&body)).problem(428, "precondition_required");
     lead.put(&path, "\"v1\"", body).problem(412, "stale");
 }
+
+#[test]
+fn who_is_marked_absent_on_another_weekday_missed_nothing() {
+    let part = PartWeek::new();
+    let teacher = part.school.staff("teacher");
+    let absent = json!({"register": [{"pupil_id": part.pupils["Zoe"], "mark": "absent"}]});
+    // Thursday is not Zoe's day: the mark is not kept, and the answer says so.
+    let thursday =
+        part.school.log_lesson(&teacher, &part.group, "2026-11-19", &part.lessons[0], "delivered", &absent);
+    let made = thursday.expect(201);
+    assert_eq!(made["warnings"], json!(["absent_not_expected"]));
+    assert_eq!(column(&made["register"], "pupil_id"), [part.pupils["Max"].clone()]);
+    let missed = || {
+        let coverage = part.school.lead().get(&format!("/groups/{}/coverage", part.group)).expect(200);
+        let open = part.school.lead().get(&format!("/groups/{}/catch-up", part.group)).expect(200);
+        (column(&coverage["missed"], "name"), column(&open["pupils"], "name"))
+    };
+    assert_eq!(missed(), (vec![], vec![]));
+    // A Monday is hers; said afterwards that it was not, it is no miss any more, and a miss again when that was wrong.
+    part.lesson(1, "2026-11-16", &absent);
+    assert_eq!(missed(), (vec!["Zoe Bell".into()], vec!["Zoe Bell".into()]));
+    part.set("Zoe", json!({"from": "2026-11-16", "weekdays": ["friday"]})).expect(200);
+    assert_eq!(missed(), (vec![], vec![]));
+    part.set("Zoe", json!({"from": "2026-11-16", "weekdays": null})).expect(200);
+    assert_eq!(missed().0, ["Zoe Bell"]);
+    let zoe = part.school.lead().get(&format!("/pupils/{}/coverage", part.pupils["Zoe"])).expect(200);
+    assert_eq!(zoe["items"].as_array().unwrap().iter().filter(|one| !one["missed_on"].is_null()).count(), 2);
+}
+
+#[test]
+fn a_nursery_child_comes_five_mornings() {
+    let part = PartWeek::new();
+    let (lead, path) = (part.school.lead(), format!("/groups/{}", part.group));
+    let slot = |weekday: &str, half: &str| json!({"weekday": weekday, "part": half});
+    let slots = json!([slot("monday", "morning"), slot("monday", "afternoon")]);
+    let body = json!({"from": "2026-09-01", "slots": slots});
+    lead.put(&format!("{path}/timetable"), &lead.get(&path).etag(), body).expect(200);
+    let week = json!(["monday", "tuesday", "wednesday", "thursday", "friday"]);
+    let mornings = json!({"from": "2026-09-01", "weekdays": week, "mornings_only": week});
+    let set = part.set("Zoe", mornings).expect(200);
+    let zoe = &set["members"][1];
+    assert_eq!((&zoe["weekdays"], &zoe["mornings_only"], &zoe["afternoons_only"]), (&week, &week, &json!([])));
+    let both = lines(&[("Max", "present"), ("Zoe", "present")]);
+    assert_eq!(part.lesson(0, "2026-11-23", &json!({})), both);
+    // The afternoon's lesson is not hers: neither taught nor missed.
+    assert_eq!(part.lesson(1, "2026-11-23", &json!({"slot": 2})), lines(&[("Max", "present")]));
+    let coverage = lead.get(&format!("{path}/coverage")).expect(200);
+    let taught = coverage["items"].as_array().unwrap().iter().map(|item| item["taught"].clone());
+    assert_eq!(taught.collect::<Vec<_>>(), [2, 2, 1, 1]);
+    assert_eq!(coverage["missed"], json!([]));
+    // The cover page says who comes to which lesson.
+    let page = lead.get(&format!("{path}/cover-page?on=2026-11-30")).expect(200);
+    let comes: Vec<Value> = page["members"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|one| json!([one["name"], one["slots"], one["only"]]))
+        .collect();
+    assert_eq!(comes, [json!(["Max Bell", [1, 2], null]), json!(["Zoe Bell", [1], "morning"])]);
+    let sheet = lead.get(&format!("{path}/cover-page?on=2026-11-30&format=html")).text;
+    assert!(sheet.contains("Zoe Bell, morning only") && sheet.contains(">Max Bell<"), "{sheet}");
+    // With her alone no afternoon is due.
+    part.members_are("2026-11-24", &["Zoe"]);
+    part.set("Zoe", json!({"from": "2026-11-24", "weekdays": week, "mornings_only": week})).expect(200);
+    let due = lead.get(&format!("{path}/sessions?from=2026-11-30&to=2026-11-30")).expect(200);
+    assert_eq!(column(&due["items"], "part"), ["morning"]);
+    for (body, message) in [
+        (json!({"weekdays": ["monday"], "mornings_only": ["friday"]}),
+         "mornings_only: names friday, which is none of the weekdays"),
+        (json!({"weekdays": ["monday"], "mornings_only": ["monday"], "afternoons_only": ["monday"]}),
+         "afternoons_only: names monday, as mornings_only does: leave both out for the whole day"),
+        (json!({"weekdays": null, "afternoons_only": ["monday"]}), "afternoons_only: needs the weekdays named"),
+    ] {
+        assert_eq!(part.set("Zoe", body).problem(422, "invalid"), [message]);
+    }
+}

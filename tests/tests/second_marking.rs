@@ -351,3 +351,25 @@ fn without_a_sample_it_is_said_that_none_was_asked_for() {
     none.problem(404, "not_found");
     assert!(text(&none.json()["detail"]).starts_with("nobody is asked to mark"), "{}", none.text);
 }
+
+#[test]
+fn a_tap_that_was_undone_is_no_first_mark() {
+    let a = start();
+    a.ask(&a.round, json!({"percent": 100})).expect(201);
+    // The second marks come first; then the first marker taps wrong, takes it back and asks again.
+    a.second(&a.school.staff("assistant"), "Zoe", &["right", "right", "right"]).expect(201);
+    let teacher = a.school.staff("teacher");
+    let sitting = a.school.sitting(&teacher, (&a.round, &a.pupils["Zoe"], &a.check));
+    let id = |n: u32| format!("0199f2c4-4444-7000-8000-{n:012x}");
+    let send = |n: u32, outcome: &str| {
+        let one = json!({"id": id(n), "item_id": a.items[0], "outcome": outcome});
+        teacher.post(&format!("{sitting}/answers"), json!({"answers": [one]})).expect(200)
+    };
+    send(1, "wrong");
+    teacher.post(&format!("{sitting}/undo"), json!({"id": id(2)})).expect(200);
+    // Until it is asked again there is no first mark.
+    assert_eq!(a.agreement()["agreement"]["marked"], 2);
+    send(3, "right");
+    let agreement = a.agreement()["agreement"].clone();
+    assert_eq!((&agreement["marked"], &agreement["agreed"]), (&json!(3), &json!(3)), "{agreement}");
+}

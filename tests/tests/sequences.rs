@@ -370,3 +370,27 @@ fn a_draft_without_ids_keeps_the_exception_words_it_had() {
     let coverage = lead.get(&format!("/pupils/{}/coverage", pupils["Zoe"])).expect(200);
     assert!(column(&coverage["items"], "item_id").contains(&the), "{coverage}");
 }
+
+#[test]
+fn two_clicks_are_one_version() {
+    let school = School::start();
+    let lead = school.lead();
+    let (id, draft) = sequence(&lead);
+    let first = [step("One", &[lesson("m", &[gpc("m", "m")])])];
+    let saved = save(&lead, &draft, &first).expect(200);
+    publish(&lead, &id, "2026-09-01").expect(201);
+    let again = publish(&lead, &id, "2026-09-01");
+    assert_eq!(again.problem(409, "conflict").len(), 0);
+    let detail = text(&again.json()["detail"]);
+    assert!(detail.contains("what version 1 says, which takes effect on 2026-09-01"), "{detail}");
+    publish(&lead, &id, "2026-12-01").problem(409, "conflict");
+    // Something else is something new, and so is what was taken out of the latest version again.
+    let mut more = saved["steps"].as_array().unwrap().clone();
+    more[0]["title"] = json!("First");
+    save(&lead, &draft, &more).expect(200);
+    publish(&lead, &id, "2026-12-01").expect(201);
+    save(&lead, &draft, saved["steps"].as_array().unwrap()).expect(200);
+    publish(&lead, &id, "2026-12-02").expect(201);
+    let versions = lead.get(&format!("/sequences/{id}/versions")).expect(200);
+    assert_eq!(versions["items"].as_array().unwrap().len(), 3);
+}

@@ -271,3 +271,52 @@ fn sittings_and_exemptions_go_with_the_pupil_when_two_records_become_one() {
     assert_eq!(parting.status, 409, "{}", parting.text);
     assert!(parting.text.contains("one of its sittings went on since"), "{}", parting.text);
 }
+
+#[test]
+fn one_answer_of_an_item_stands_however_it_is_corrected() {
+    let at = start();
+    let (teacher, lead) = (at.school.staff("teacher"), at.school.lead());
+    let sitting = at.begin(&teacher, "Zoe");
+    at.send(&teacher, &sitting, &[at.one(0, "right")]).expect(200);
+    at.undo(&teacher, &sitting).expect(200);
+    at.send(&teacher, &sitting, &[at.one(0, "wrong")]).expect(200);
+    let listed = || lead.get(&format!("{}/responses", at.of("Zoe"))).expect(200)["items"].clone();
+    let id = |n: usize| listed()[n]["id"].clone();
+    let correct = |response: Value, outcome: &str| {
+        let body = json!({"response_id": response, "outcome": outcome});
+        teacher.post(&format!("{}/corrections", at.of("Zoe")), body)
+    };
+    // What was taken back cannot come to stand beside the answer that was given since.
+    let refused = correct(id(1), "right").problem(409, "conflict");
+    assert_eq!(
+        refused,
+        ["response_id: was taken back, and its item answered since: correct the answer that stands"]
+    );
+    let in_force = || at.responses("Zoe").into_iter().filter(|one| one.2).map(|one| one.1).collect::<Vec<_>>();
+    assert_eq!(in_force(), ["not_offered", "wrong"]);
+    // The answer that stands is corrected; taken back as well, either can be brought back, and then no other.
+    let of_the_answer = correct(id(2), "not_offered").expect(201)["items"][0]["id"].clone();
+    correct(id(1), "right").expect(201);
+    correct(of_the_answer, "wrong").problem(409, "conflict");
+    assert_eq!(in_force(), ["not_offered", "right"]);
+}
+
+#[test]
+fn a_sitting_finished_with_nothing_answered_leaves_the_check_to_be_done() {
+    let at = start();
+    let (teacher, lead) = (at.school.staff("teacher"), at.school.lead());
+    let standing = || {
+        let list = lead.get(&format!("/check-rounds/{}/list", at.round)).expect(200);
+        let pupils = list["pupils"].as_array().unwrap().clone();
+        let zoe = pupils.iter().find(|one| one["name"] == "Zoe Bell").unwrap();
+        text(&zoe["checks"][0]["standing"])
+    };
+    let sitting = at.begin(&teacher, "Zoe");
+    assert_eq!(standing(), "under_way");
+    at.act(&teacher, &sitting, "finish").expect(200);
+    assert_eq!(standing(), "left_to_do");
+    let sitting = at.begin(&teacher, "Zoe");
+    at.send(&teacher, &sitting, &[at.one(0, "no_response")]).expect(200);
+    at.act(&teacher, &sitting, "finish").expect(200);
+    assert_eq!(standing(), "done");
+}

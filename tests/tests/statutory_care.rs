@@ -180,3 +180,47 @@ fn letters_reach_a_child_whose_class_of_then_is_not_on_record() {
     assert!(sheet.contains("which was 31 of 40.") && sheet.contains("taken again next year"));
     assert!(lead.get(&format!("{path}/letters?class_id={}", id("Alder"))).text.contains("Nobody asked for"));
 }
+
+#[test]
+fn nobody_was_checked_on_a_day_away() {
+    let s = Screened::new();
+    let lead = s.lead();
+    // Ann's last day is the Tuesday; Nia comes on the Wednesday.
+    let path = format!("/pupils/{}", s.pupils["Ann"]);
+    lead.patch(&path, &lead.get(&path).etag(), json!({"left_on": "2027-06-15"})).expect(200);
+    let csv = "given_name,family_name,date_of_birth,year_group,class_name,upn\nNia,Moss,2020-11-01,Year 1,Alder,\n";
+    let nia = screened::import(&lead, csv, "2027-06-16")["Nia"].clone();
+    let of = |pupil: &str, on: &str| json!({"pupil_id": pupil, "result": "20", "on": on});
+    let refused = |row: Value| s.enter(&lead, &[row]).problem(422, "invalid");
+    assert_eq!(
+        refused(of(&s.pupils["Ann"], "2027-06-16")),
+        ["results[0].on: the pupil's last day here was 2027-06-15: nobody can have been checked after"]
+    );
+    assert_eq!(
+        refused(of(&nia, "2027-06-15")),
+        ["results[0].on: the pupil's first day here was 2027-06-16: nobody can have been checked before"]
+    );
+    s.enter(&lead, &[of(&s.pupils["Ann"], "2027-06-15"), of(&nia, "2027-06-16")]).expect(200);
+}
+
+#[test]
+fn every_fault_of_an_amendment_is_named_at_once() {
+    let s = Screened::new();
+    let lead = s.lead();
+    s.enter_all(&lead, &[("Ann", "20")]);
+    s.submit(&lead, 7).expect(200);
+    let amend = |name: &str, body: Value| {
+        lead.post(&format!("{}/results/{}/amendments", s.window, s.pupils[name]), body)
+    };
+    let body = json!({"result": "20", "on": "2027-06-30", "amended_for": "because", "note": "x", "replaces": 1});
+    let fields = |said: Vec<String>| -> Vec<String> {
+        said.iter().map(|line| line.split_once(':').unwrap().0.to_owned()).collect()
+    };
+    let said = fields(amend("Ann", body).problem(422, "invalid"));
+    assert_eq!(said, ["amended_for", "on", "replaces"]);
+    let body = json!({"result": " ", "amended_for": "because", "note": "x"});
+    assert_eq!(fields(amend("Hal", body).problem(422, "invalid")), ["amended_for", "result", "pupil_id"]);
+    let body = json!({"result": "20", "on": "2027-06-15", "taken_by": s.pupils["Ann"], "amended_for": "because",
+                      "note": "x", "replaces": s.version("Ann")});
+    assert_eq!(fields(amend("Ann", body).problem(422, "invalid")), ["amended_for", "taken_by"]);
+}

@@ -240,3 +240,21 @@ fn an_import_that_added_a_pupil_with_a_result_is_not_taken_back() {
     assert_eq!(refused.status, 409, "{}", refused.text);
     assert!(refused.text.contains("pupils it added are in a group, a lesson, a check"), "{}", refused.text);
 }
+
+#[test]
+fn who_enters_marks_sees_no_threshold_and_no_outcome_before_they_are_submitted() {
+    let s = Screened::new();
+    let (lead, teacher) = (s.lead(), s.school.staff("teacher"));
+    s.enter_all(&teacher, &[("Ann", "31"), ("Bea", "30")]);
+    s.threshold(31);
+    let path = format!("{}/outcomes", s.window);
+    let early = teacher.get(&path).expect(200);
+    assert_eq!((&early["threshold"], &early["items"]), (&Value::Null, &json!([])));
+    assert!(text(&early["note"]).contains("not submitted yet"), "{early}");
+    let whole = lead.get(&path).expect(200);
+    assert_eq!((&whole["threshold"], whole["items"].as_array().unwrap().len()), (&json!(31), 2));
+    s.submit(&lead, 6).expect(200);
+    let own = teacher.get(&path).expect(200);
+    assert_eq!((&own["threshold"], own["items"].as_array().unwrap().len()), (&json!(31), 2));
+    assert_eq!(own["note"], Value::Null);
+}

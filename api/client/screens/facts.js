@@ -48,15 +48,20 @@ export const backFrom = (group_id) =>
     : { back: `/groups/${group_id}`, backTo: "Group" };
 
 /**
- * The pupils of a group who are due on a day, by name, each with what tells namesakes apart.
+ * The pupils of a group who are due on a day, in a half of it where one is given, by name, each with what tells
+ * namesakes apart.
  * @param {string} group_id
  * @param {string} on
+ * @param {string} [part]
  * @returns {{id: string, name: string, apart: string | null}[]}
  */
-export function members(group_id, on) {
+export function members(group_id, on, part) {
+  const day = weekday(on);
+  const other = (/** @type {Row} */ one) =>
+    (part === "afternoon" && one.mornings_only?.includes(day)) || (part === "morning" && one.afternoons_only?.includes(day));
   return app.store
     .list("group_member", { group_id })
-    .filter((one) => holds(one, on) && (!one.weekdays || one.weekdays.includes(weekday(on))))
+    .filter((one) => holds(one, on) && (!one.weekdays || one.weekdays.includes(day)) && !other(one))
     .map((one) => pupil(one.pupil_id))
     .sort(byName);
 }
@@ -130,6 +135,14 @@ function sessions(group_id, on) {
   const row = app.store.list("timetable").find((one) => one.id === group_id || one.group_id === group_id);
   return sessionsOf(row?.lines ?? [], on);
 }
+
+/**
+ * The half of the day in which a lesson of a group is by its timetable, where that says so.
+ * @param {string} group_id
+ * @param {string} on
+ * @param {number} slot
+ */
+export const halfOf = (group_id, on, slot) => sessions(group_id, on).find((one) => one.slot === slot)?.part;
 
 /**
  * The sequence version a group is taught from: as the server said last, else the one in force by its dates.

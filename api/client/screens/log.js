@@ -3,7 +3,7 @@
 
 import { app } from "../lib/app.js";
 import { button, choice, fill, h, renew } from "./dom.js";
-import { backFrom, mayRecord, members, plan, recordsOf, version } from "./facts.js";
+import { backFrom, halfOf, mayRecord, members, plan, recordsOf, version } from "./facts.js";
 import { frame, looking, note, presence, trying, watching } from "./frame.js";
 import { fewer, more, which } from "./log_more.js";
 import { freeSlot, lessons } from "./order.js";
@@ -124,12 +124,14 @@ function drawRegister(form, who, total) {
   const none = form.outcome === "not_delivered";
   who.classList.toggle("skipped", none);
   total.hidden = none;
-  if (who.dataset.on === form.on) {
+  const half = halfOf(form.group_id, form.on, form.slot);
+  const whose = `${form.on} ${half ?? ""}`;
+  if (who.dataset.whose === whose) {
     return;
   }
-  who.dataset.on = form.on;
+  who.dataset.whose = whose;
   const sum = () => fill(total, presence(entries(form.marks)));
-  fill(who, h("h2", {}, "Who was here?"), registerList(members(form.group_id, form.on), form.marks, sum));
+  fill(who, h("h2", {}, "Who was here?"), registerList(members(form.group_id, form.on, half), form.marks, sum));
   sum();
 }
 

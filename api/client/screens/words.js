@@ -39,6 +39,7 @@ const WORDS = {
   on_weekend: "The day is at the weekend.",
   on_closed_day: "The day is a closed one.",
   nobody_comes: "Nobody comes on that weekday.",
+  absent_not_expected: "Who was marked absent was not expected then: nothing counts as missed.",
   nobody_in_group: "Nobody was in the group that day.",
   inset: "a staff training day",
   closure: "a closed day",

@@ -193,7 +193,8 @@ impl<'tx> Tx<'tx> {
             .load(c))?;
         let (mut records, marks): (Vec<RecordRow>, Vec<MarkRow>) = rows.into_iter().unzip();
         records.dedup_by_key(|row| row.id);
-        join(records, marks)
+        let records = join(records, marks)?;
+        self.of_the_expected(records)
     }
 
     /// The groups some pupils are in today.

@@ -153,11 +153,12 @@ impl<'tx> Tx<'tx> {
         let calendar = self.calendar()?;
         let Some((from, until)) = calendar.differs(after) else { return Ok(Vec::new()) };
         let mut found = Vec::new();
-        for (group, name, recorded) in self.recorded_lessons(from, until)? {
-            let whom = self.whom_of_group(group)?;
-            let now = OwnCalendar { calendar: calendar.clone(), whom };
+        let lessons = self.recorded_lessons(from, until)?;
+        let calendars = self.calendars_of_groups(&lessons.iter().map(|(group, ..)| *group).collect())?;
+        for (group, name, recorded) in lessons {
+            let Some((now, lines)) = calendars.get(&group) else { continue };
             let after = OwnCalendar { calendar: after.clone(), whom: now.whom.clone() };
-            let days = recorded_and_closed(&now, &after, &self.timetable_of(group)?, &recorded);
+            let days = recorded_and_closed(now, &after, lines, &recorded);
             if !days.is_empty() {
                 found.push(RecordedDays { group, name, days });
             }

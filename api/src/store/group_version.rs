@@ -71,6 +71,31 @@ impl<'tx> Tx<'tx> {
         found.map(|id| self.version_row(id)).transpose()
     }
 
+    /// The same of several groups; none of those without one.
+    pub(super) fn versions_for(
+        &mut self,
+        groups: &[GroupRow],
+        on: Date,
+    ) -> Result<BTreeMap<GroupId, VersionRow>, Error> {
+        let ids: Vec<GroupId> = groups.iter().map(|group| group.id).collect();
+        let mut kept = self.kept_by(&ids)?;
+        let (mut courses, mut rows) = (BTreeMap::new(), BTreeMap::new());
+        let mut found = BTreeMap::new();
+        for group in groups {
+            if !courses.contains_key(&group.sequence_id) {
+                courses.insert(group.sequence_id, self.course(group.sequence_id)?);
+            }
+            let course = courses.get(&group.sequence_id).cloned().unwrap_or_default();
+            let course = Course { kept: kept.remove(&group.id).unwrap_or_default(), ..course };
+            let Some(id) = course.in_force(on) else { continue };
+            if !rows.contains_key(&id) {
+                rows.insert(id, self.version_row(id)?);
+            }
+            found.extend(rows.get(&id).map(|row: &VersionRow| (group.id, row.clone())));
+        }
+        Ok(found)
+    }
+
     pub(super) fn course_for(&mut self, group: &GroupRow) -> Result<Course, Error> {
         let kept = self.kept_by(&[group.id])?.remove(&group.id).unwrap_or_default();
         Ok(Course { kept, ..self.course(group.sequence_id)? })

@@ -182,7 +182,8 @@ impl<'tx> Tx<'tx> {
             .load(c))?;
         let (mut records, marks): (Vec<RecordRow>, Vec<MarkRow>) = rows.into_iter().unzip();
         records.dedup_by_key(|row| row.id);
-        join(records, marks)
+        let records = join(records, marks)?;
+        self.of_the_expected(records)
     }
 
     /// The version a record pins.
@@ -378,16 +379,20 @@ impl<'tx> Tx<'tx> {
             .order((lesson_record::on_date, lesson_record::slot))
             .select((RecordRow::as_select(), MarkRow::as_select(), teaching_group::name))
             .load(c))?;
-        rows.into_iter()
-            .map(|(row, mark, group)| {
-                join(vec![row], vec![mark])?.pop().map(|saved| (group, saved)).ok_or(Error::Missing)
-            })
-            .collect()
+        let (mut records, mut marks, mut groups) = (Vec::new(), Vec::new(), Vec::new());
+        for (row, mark, group) in rows {
+            records.push(row);
+            marks.push(mark);
+            groups.push(group);
+        }
+        let records = join(records, marks)?;
+        Ok(groups.into_iter().zip(self.of_the_expected(records)?).collect())
     }
 
     /// All records of the school up to a day, for counting.
     pub(super) fn all_records(&mut self, until: Date) -> Result<Vec<SavedRecord>, Error> {
-        self.records(None, Some(until))
+        let records = self.records(None, Some(until))?;
+        self.of_the_expected(records)
     }
 }
 

@@ -87,7 +87,11 @@ impl<'tx> Tx<'tx> {
             let said = weekdays_on(&lines, next).map(Weekdays::bits);
             self.insert_days(&[(pupil, (group, next, said))])?;
         }
-        let body = json!({"group_id": group, "from": from, "weekdays": weekdays.map(Weekdays::days)});
+        let body = json!({
+            "group_id": group, "from": from, "weekdays": weekdays.map(Weekdays::days),
+            "mornings_only": weekdays.map(Weekdays::mornings_only),
+            "afternoons_only": weekdays.map(Weekdays::afternoons_only),
+        });
         self.save("member_days", pupil.uuid(), &[], &body)?;
         self.log_members(group, std::iter::once(pupil))?;
         let row = self.group_row(group)?;

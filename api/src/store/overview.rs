@@ -1,13 +1,19 @@
 //! What the week's list of what wants doing is made from.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use diesel::prelude::*;
 use plumbline_core::{
-    access::{act::Read, resource::WeeklyOverview},
+    access::{
+        Facts,
+        act::{Read, Record},
+        authorise,
+        resource::{GroupDay, WeeklyOverview},
+    },
     catch_up::{Answers, Listed, Stage},
     id::{GroupId, PupilId},
-    time::Date,
+    roster::still_taken,
+    time::{Date, Span},
 };
 
 use super::{
@@ -15,7 +21,7 @@ use super::{
     conn::{db, held_on},
     lesson::{SavedRecord, by_pupil},
     response::Blind,
-    schema::{group_member, pupil, teaching_group},
+    schema::{group_member, group_staff, pupil, teaching_group},
 };
 
 /// A pupil with items on the open list.
@@ -53,6 +59,37 @@ impl<'tx> Tx<'tx> {
         let with_pupils: BTreeSet<GroupId> = members.iter().map(|(_, group, _)| *group).collect();
         let open = self.open_pupils(on, members, &records)?;
         Ok((self.all_pace_facts(on, &with_pupils, records)?, open))
+    }
+
+    /// Of some groups those of which the reader may record what was taught on a day; asked at once, without statements a
+    /// group.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn groups_to_record(
+        &mut self,
+        _permit: &Permit<'tx, Read, WeeklyOverview>,
+        groups: &BTreeSet<GroupId>,
+        on: Date,
+    ) -> Result<BTreeSet<GroupId>, Error> {
+        let (school, staff, today) = (self.school(), self.actor.staff, self.today());
+        let rows: Vec<(GroupId, Date, Option<Date>)> = db!(self.conn, c => group_staff::table
+            .filter(group_staff::school_id.eq(school))
+            .filter(group_staff::group_id.eq_any(groups))
+            .filter(group_staff::staff_id.eq(staff))
+            .select((group_staff::group_id, group_staff::from_on, group_staff::until_on))
+            .load(c))?;
+        let mut days: BTreeMap<GroupId, Vec<Span>> = BTreeMap::new();
+        for (group, from, until) in rows {
+            days.entry(group).or_default().push(Span { from, until });
+        }
+        let late = self.rules()?.handover.late_records_days;
+        let allowed = |group: &&GroupId| {
+            let with = days.get(group).map_or(&[][..], Vec::as_slice);
+            let facts = Facts { exists: true, assigned: still_taken(with, on, today, late) };
+            authorise::<Record, _>(&self.actor, GroupDay { group: **group, on }, facts).is_ok()
+        };
+        Ok(groups.iter().filter(allowed).copied().collect())
     }
 
     /// Who is in which group on a day, by name.

@@ -9,14 +9,16 @@ use plumbline_core::{
         act::Read,
         resource::{self, Class, Group, GroupDay},
     },
-    calendar::{Attendance, DayKind, OwnCalendar, Whom, lesson_is_for},
+    calendar::{Attendance, DayKind, OwnCalendar, TimetableLine, Whom, lesson_is_for},
     id::{ClassId, GroupId, PupilId},
+    lesson::{Mark, Record, of_the_expected},
     time::{Date, Span},
 };
 
 use super::{
     Error, Permit, Tx,
     conn::db,
+    lesson::SavedRecord,
     pupils::BATCH,
     schema::{class_member, group_member, pupil, pupil_year},
 };
@@ -30,6 +32,8 @@ pub struct LessonDay {
     pub has_pupils: bool,
     /// The pupils the lesson is for.
     pub members: Vec<PupilId>,
+    /// The others of the group, who do not come then.
+    pub away: Vec<PupilId>,
 }
 
 impl<'tx> Tx<'tx> {
@@ -47,8 +51,8 @@ impl<'tx> Tx<'tx> {
     ) -> Result<LessonDay, Error> {
         let GroupDay { group, on } = *permit.resource();
         let (own, lines) = (self.calendar_of_group(group)?, self.timetable_of(group)?);
-        let members = lesson_is_for(&own, &lines, (on, slot), named);
-        Ok(LessonDay { day: own.day(on).kind(), has_pupils: own.has_pupils(on), members })
+        let (members, away) = lesson_is_for(&own, &lines, (on, slot), named);
+        Ok(LessonDay { day: own.day(on).kind(), has_pupils: own.has_pupils(on), members, away })
     }
 
     /// A group's calendar.
@@ -72,20 +76,62 @@ impl<'tx> Tx<'tx> {
     }
 
     /// Where a group's pupils are from when to when.
-    pub(super) fn whom_of_group(&mut self, group: GroupId) -> Result<Whom, Error> {
+    fn whom_of_group(&mut self, group: GroupId) -> Result<Whom, Error> {
+        Ok(self.whom_of_groups(&[group].into())?.remove(&group).unwrap_or_default())
+    }
+
+    /// The same of several groups, in as many statements as of one.
+    fn whom_of_groups(&mut self, groups: &BTreeSet<GroupId>) -> Result<BTreeMap<GroupId, Whom>, Error> {
         let school = self.school();
-        let rows: Vec<(PupilId, Date, Option<Date>)> = db!(self.conn, c => group_member::table
+        let rows: Vec<(GroupId, PupilId, Date, Option<Date>)> = db!(self.conn, c => group_member::table
             .filter(group_member::school_id.eq(school))
-            .filter(group_member::group_id.eq(group))
-            .select((group_member::pupil_id, group_member::from_on, group_member::until_on))
+            .filter(group_member::group_id.eq_any(groups))
+            .select((group_member::group_id, group_member::pupil_id, group_member::from_on, group_member::until_on))
             .load(c))?;
-        let mut attending = attending(rows);
-        for ((_, pupil), lines) in self.days_of(Some(group))? {
-            if let Some(one) = attending.get_mut(&pupil) {
-                one.weekdays = lines;
-            }
+        let lines = self.days_of(groups.first().copied().filter(|_| groups.len() == 1))?;
+        let places = self.places_of(rows.iter().map(|row| row.1).collect())?;
+        let mut found: BTreeMap<GroupId, Whom> = groups.iter().map(|id| (*id, Whom::default())).collect();
+        for (group, pupil, from, until) in rows {
+            let anew = || Attendance {
+                weekdays: lines.get(&(group, pupil)).cloned().unwrap_or_default(),
+                ..places.get(&pupil).cloned().unwrap_or_default()
+            };
+            let pupils = &mut found.entry(group).or_default().pupils;
+            pupils.entry(pupil).or_insert_with(anew).days.push(Span { from, until });
         }
-        self.placed(Whom::default(), attending)
+        Ok(found)
+    }
+
+    /// The calendars of several groups, each with its timetable.
+    pub(super) fn calendars_of_groups(
+        &mut self,
+        groups: &BTreeSet<GroupId>,
+    ) -> Result<BTreeMap<GroupId, (OwnCalendar, Vec<TimetableLine>)>, Error> {
+        let (calendar, mut lines) = (self.calendar()?, self.timetables_of(groups)?);
+        let own = |(group, whom)| {
+            let own = OwnCalendar { calendar: calendar.clone(), whom };
+            (group, (own, lines.remove(&group).unwrap_or_default()))
+        };
+        Ok(self.whom_of_groups(groups)?.into_iter().map(own).collect())
+    }
+
+    /// Records as coverage and open lists read them: by the calendar as it is by now nobody was absent who was not
+    /// expected, whichever came first, the register or what closed the day.
+    pub(super) fn of_the_expected(&mut self, records: Vec<SavedRecord>) -> Result<Vec<SavedRecord>, Error> {
+        let absent = |record: &Record| record.register.iter().any(|entry| entry.mark == Mark::Absent);
+        let those = records.iter().map(|saved| &saved.record).filter(|record| absent(record));
+        let groups: BTreeSet<GroupId> = those.map(|record| record.group).collect();
+        if groups.is_empty() {
+            return Ok(records);
+        }
+        let calendars = self.calendars_of_groups(&groups)?;
+        let read = |saved: SavedRecord| match calendars.get(&saved.record.group) {
+            Some((own, lines)) => {
+                SavedRecord { record: of_the_expected(saved.record, own, lines), ..saved }
+            }
+            None => saved,
+        };
+        Ok(records.into_iter().map(read).collect())
     }
 
     /// A class's calendar.
@@ -133,9 +179,19 @@ impl<'tx> Tx<'tx> {
 
     /// Puts in where the pupils are.
     fn placed(&mut self, whom: Whom, mut attending: BTreeMap<PupilId, Attendance>) -> Result<Whom, Error> {
+        for (pupil, place) in self.places_of(attending.keys().copied().collect())? {
+            if let Some(one) = attending.get_mut(&pupil) {
+                (one.classes, one.year_groups) = (place.classes, place.year_groups);
+            }
+        }
+        Ok(Whom { pupils: attending, ..whom })
+    }
+
+    /// Classes and year groups of pupils.
+    fn places_of(&mut self, pupils: BTreeSet<PupilId>) -> Result<BTreeMap<PupilId, Attendance>, Error> {
         let school = self.school();
-        let pupils: Vec<PupilId> = attending.keys().copied().collect();
-        for pupils in pupils.chunks(BATCH) {
+        let mut places: BTreeMap<PupilId, Attendance> = BTreeMap::new();
+        for pupils in pupils.into_iter().collect::<Vec<_>>().chunks(BATCH) {
             let classes: Vec<(PupilId, ClassId, Date, Option<Date>)> = db!(self.conn, c => class_member::table
                 .filter(class_member::school_id.eq(school))
                 .filter(class_member::pupil_id.eq_any(pupils))
@@ -148,13 +204,13 @@ impl<'tx> Tx<'tx> {
                 .select((pupil_year::pupil_id, pupil_year::year, pupil_year::year_group))
                 .load(c))?;
             for (pupil, class, from, until) in classes {
-                attending.entry(pupil).or_default().classes.push((class, Span { from, until }));
+                places.entry(pupil).or_default().classes.push((class, Span { from, until }));
             }
             for (pupil, year, code) in years {
-                attending.entry(pupil).or_default().year_groups.push((year, code));
+                places.entry(pupil).or_default().year_groups.push((year, code));
             }
         }
-        Ok(Whom { pupils: attending, ..whom })
+        Ok(places)
     }
 }
 

@@ -1,17 +1,18 @@
 //! What the pace of groups is worked out from, and the plans people made for them.
 
 use std::{
+    cell::OnceCell,
     collections::{BTreeMap, BTreeSet},
     sync::Arc,
 };
 
-use diesel::{dsl::min, prelude::*};
+use diesel::prelude::*;
 use plumbline_core::{
     access::{act::Manage, resource::GroupPace},
-    calendar::{Calendar, OwnCalendar, sessions},
+    calendar::{OwnCalendar, TimetableLine},
     id::{GroupId, SchoolId, VersionId},
     lesson::{CarriedIn, Record},
-    pace::{self, Due, GroupFacts, Plan},
+    pace::{self, DaysLookedAt, Due, GroupFacts, Plan, due_days},
     sequence::Content,
     time::Date,
 };
@@ -22,7 +23,7 @@ use super::{
     change::Scope,
     conn::db,
     lesson::SavedRecord,
-    schema::{group_member, pace_plan, teaching_group},
+    schema::{pace_plan, teaching_group},
 };
 
 /// A plan somebody made.
@@ -49,13 +50,33 @@ pub struct PaceFacts {
     carried: Option<CarriedIn>,
     first_day: Option<Date>,
     year_from: Option<Date>,
-    due: Vec<Due>,
+    calendar: OwnCalendar,
+    timetable: Vec<TimetableLine>,
+    /// Worked out when the pace is: not in the transaction.
+    due: OnceCell<Vec<Due>>,
 }
 
 impl PaceFacts {
     /// How the group stands; none where it has no version.
     pub fn pace<'a>(&'a self, rule: &'a plumbline_core::rules::PaceRule) -> Option<pace::GroupPace<'a>> {
         let (_, content) = self.version.as_ref()?;
+        let last = self.calendar.calendar.years.last().map(|year| year.ends_on);
+        let due = || match self.first_day {
+            Some(first) => {
+                let plan = self.plan.map(|saved| saved.plan.from);
+                let counted = [plan, self.year_from].into_iter().flatten().min();
+                let until = self.group.closed_on.or(last).unwrap_or(self.on);
+                let looked_at = DaysLookedAt {
+                    from: first,
+                    until,
+                    counted_from: counted.unwrap_or(first),
+                    before: self.on,
+                    number: rule.days_looked_at as usize,
+                };
+                due_days(&self.calendar, &self.timetable, looked_at)
+            }
+            None => Vec::new(),
+        };
         let facts = GroupFacts {
             on: self.on,
             content,
@@ -65,7 +86,7 @@ impl PaceFacts {
             plan: self.plan.map(|saved| saved.plan),
             first_day: self.first_day,
             year_from: self.year_from,
-            due: &self.due,
+            due: self.due.get_or_init(due),
         };
         Some(pace::GroupPace::of(&facts, rule))
     }
@@ -106,13 +127,14 @@ impl<'tx> Tx<'tx> {
         on: Date,
     ) -> Result<PaceFacts, Error> {
         let lessons = self.lessons_of(permit.resource().0, on)?;
-        let past = lessons.past.map(|past| past.carried);
-        let calendar = self.calendar()?;
-        self.pace_of(lessons.group, on, lessons.records, past, calendar)
+        let id = lessons.group.id;
+        let pasts = lessons.past.map(|past| (id, past.carried)).into_iter().collect();
+        let mut facts = self.pace_of(vec![lessons.group], on, lessons.records, pasts)?;
+        facts.pop().ok_or(Error::Missing)
     }
 
     /// The same of those of some groups that are taught on a day, by name, from the school's records up to that
-    /// day.
+    /// day. It takes as many statements as for one group.
     pub(super) fn all_pace_facts(
         &mut self,
         on: Date,
@@ -127,74 +149,76 @@ impl<'tx> Tx<'tx> {
             .order((teaching_group::name, teaching_group::id))
             .select(GroupRow::as_select())
             .load(c))?;
-        let mut of_group: BTreeMap<GroupId, Vec<SavedRecord>> = BTreeMap::new();
-        for saved in records {
-            of_group.entry(saved.record.group).or_default().push(saved);
-        }
-        let (mut pasts, calendar) = (self.pasts_by_group(on)?, self.calendar()?);
-        groups
-            .into_iter()
-            .map(|group| {
-                let (records, past) =
-                    (of_group.remove(&group.id).unwrap_or_default(), pasts.remove(&group.id));
-                self.pace_of(group, on, records, past, calendar.clone())
-            })
-            .collect()
+        let pasts = self.pasts_by_group(on)?;
+        self.pace_of(groups, on, records, pasts)
     }
 
     fn pace_of(
         &mut self,
-        group: GroupRow,
+        groups: Vec<GroupRow>,
         on: Date,
         records: Vec<SavedRecord>,
-        carried: Option<CarriedIn>,
-        calendar: Calendar,
-    ) -> Result<PaceFacts, Error> {
-        let (school, id) = (self.school(), group.id);
-        let records: Vec<Record> =
-            records.into_iter().map(|saved| saved.record).filter(|record| record.on <= on).collect();
-        let contents = self.contents_of(records.iter().map(|record| record.version))?;
-        let version = self.version_for(&group, on)?;
-        let first_day: Option<Date> = db!(self.conn, c => group_member::table
-            .filter(group_member::school_id.eq(school))
-            .filter(group_member::group_id.eq(id))
-            .filter(group_member::from_on.le(on))
-            .select(min(group_member::from_on))
-            .first(c))?;
-        let calendar = OwnCalendar { calendar, whom: self.whom_of_group(id)? };
-        let years = &calendar.calendar.years;
-        let last = group.closed_on.or(years.last().map(|year| year.ends_on)).unwrap_or(on);
-        let timetable = self.timetable_of(id)?;
-        let open =
-            OwnCalendar { calendar: calendar.calendar.without_closures(), whom: calendar.whom.clone() };
-        let lessons = |calendar: &OwnCalendar| -> BTreeMap<Date, u32> {
-            let mut due = BTreeMap::new();
-            for lesson in first_day.iter().flat_map(|first| sessions(calendar, &timetable, *first, last)) {
-                *due.entry(lesson.on).or_default() += 1;
+        mut pasts: BTreeMap<GroupId, CarriedIn>,
+    ) -> Result<Vec<PaceFacts>, Error> {
+        let ids: BTreeSet<GroupId> = groups.iter().map(|group| group.id).collect();
+        let records = records.into_iter().map(|saved| saved.record);
+        let records = records.filter(|record| record.on <= on && ids.contains(&record.group));
+        let mut of_group: BTreeMap<GroupId, Vec<Record>> = BTreeMap::new();
+        for record in records {
+            of_group.entry(record.group).or_default().push(record);
+        }
+        let pinned: BTreeSet<VersionId> = of_group.values().flatten().map(|record| record.version).collect();
+        let contents = self.contents_of(pinned.into_iter())?;
+        let mut versions = self.versions_for(&groups, on)?;
+        let mut calendars = self.calendars_of_groups(&ids)?;
+        let mut plans = self.plans_of(&ids)?;
+        let facts = |group: GroupRow| {
+            let (calendar, timetable) = calendars.remove(&group.id).unwrap_or_default();
+            let records = of_group.remove(&group.id).unwrap_or_default();
+            let held: BTreeSet<VersionId> = records.iter().map(|record| record.version).collect();
+            let spans = calendar.whom.pupils.values().flat_map(|one| &one.days);
+            let first_day = spans.map(|days| days.from).filter(|from| *from <= on).min();
+            let begun = calendar.calendar.years.iter().filter(|year| year.starts_on <= on);
+            PaceFacts {
+                version: versions.remove(&group.id).map(|row| (row.head.id, row.content)),
+                plan: plans.remove(&group.id).unwrap_or_default().into_iter().rfind(|one| one.plan.from <= on),
+                on,
+                contents: held.iter().filter_map(|id| Some((*id, contents.get(id)?.clone()))).collect(),
+                records,
+                carried: pasts.remove(&group.id),
+                first_day,
+                year_from: begun.map(|year| year.starts_on).max(),
+                calendar,
+                timetable,
+                due: OnceCell::new(),
+                group,
             }
-            due
         };
-        let of = lessons(&open);
-        let due = lessons(&calendar).into_iter();
-        let due = due.map(|(on, lessons)| Due { on, lessons, of: of.get(&on).copied().unwrap_or(lessons) });
-        let due = due.collect();
-        let begun = years.iter().filter(|year| year.starts_on <= on);
-        let year_from = begun.map(|year| year.starts_on).max();
-        let plan = self.plans_of(id)?.into_iter().rfind(|saved| saved.plan.from <= on);
-        let version = version.map(|row| (row.head.id, row.content));
-        Ok(PaceFacts { group, version, plan, on, contents, records, carried, first_day, year_from, due })
+        Ok(groups.into_iter().map(facts).collect())
     }
 
-    /// A group's plans, earliest first.
-    fn plans_of(&mut self, group: GroupId) -> Result<Vec<SavedPlan>, Error> {
+    /// The plans of some groups, each group's earliest first.
+    fn plans_of(
+        &mut self,
+        groups: &BTreeSet<GroupId>,
+    ) -> Result<BTreeMap<GroupId, Vec<SavedPlan>>, Error> {
         let school = self.school();
         let rows: Vec<PlanRow> = db!(self.conn, c => pace_plan::table
             .filter(pace_plan::school_id.eq(school))
-            .filter(pace_plan::group_id.eq(group))
-            .order(pace_plan::from_on)
+            .filter(pace_plan::group_id.eq_any(groups))
+            .order((pace_plan::group_id, pace_plan::from_on))
             .select(PlanRow::as_select())
             .load(c))?;
-        rows.iter().map(PlanRow::plan).collect()
+        let mut plans: BTreeMap<GroupId, Vec<SavedPlan>> = BTreeMap::new();
+        for row in rows {
+            plans.entry(row.group_id).or_default().push(row.plan()?);
+        }
+        Ok(plans)
+    }
+
+    /// The plan a group was given last.
+    fn last_plan(&mut self, group: GroupId) -> Result<Option<SavedPlan>, Error> {
+        Ok(self.plans_of(&[group].into())?.remove(&group).unwrap_or_default().pop())
     }
 
     /// The plan somebody made for a group last: the one that counts today or a coming one.
@@ -202,7 +226,7 @@ impl<'tx> Tx<'tx> {
     /// # Errors
     /// If the store fails.
     pub fn latest_plan<A>(&mut self, permit: &Permit<'tx, A, GroupPace>) -> Result<Option<SavedPlan>, Error> {
-        Ok(self.plans_of(permit.resource().0)?.pop())
+        self.last_plan(permit.resource().0)
     }
 
     /// Plans a group from a day on. Plans of that day and later ones go; earlier ones stay for the days before.
@@ -238,7 +262,7 @@ impl<'tx> Tx<'tx> {
     pub fn remove_plans(&mut self, permit: &Permit<'tx, Manage, GroupPace>, from: Date) -> Result<(), Error> {
         let group = permit.resource().0;
         self.drop_plans(group, from)?;
-        match self.plans_of(group)?.pop() {
+        match self.last_plan(group)? {
             Some(saved) => {
                 let body = json!({"group": group, "plan": saved.plan});
                 self.save("pace_plan", group.uuid(), &[Scope::Group(group)], &body)

@@ -95,6 +95,21 @@ impl<'tx> Tx<'tx> {
         Ok(Permit { grant, brand: PhantomData })
     }
 
+    /// The same of several resources of which the facts were found together, in their order.
+    ///
+    /// # Errors
+    /// [`Error::Refused`] when the policy says no of one of them.
+    pub(super) fn permits_by<A, R: Resource + Permits<A>>(
+        &mut self,
+        found: impl IntoIterator<Item = (R, Facts)>,
+    ) -> Result<Vec<Permit<'tx, A, R>>, Error> {
+        let permit = |(resource, facts): (R, Facts)| {
+            let grant = access::authorise::<A, R>(self.actor(), resource, facts)?;
+            Ok(Permit { grant, brand: PhantomData })
+        };
+        found.into_iter().map(permit).collect()
+    }
+
     /// The same where more is told to those who may know it.
     ///
     /// # Errors

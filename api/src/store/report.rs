@@ -9,7 +9,7 @@ use diesel::prelude::*;
 use plumbline_core::{
     access::resource::SchoolReport,
     attainment::{PupilFacts, VersionUsed},
-    calendar::{Half, HalfTerm, OwnCalendar, half_of_slot},
+    calendar::{Half, HalfTerm, half_of_slot},
     check::{CheckKind, Outcome, in_force},
     id::{CheckItemId, ClassId, GroupId, ItemId, PupilId, VersionId},
     lesson::coverage,
@@ -148,16 +148,15 @@ impl<'tx> Tx<'tx> {
             .select((group_member::pupil_id, group_member::group_id))
             .load(c))?;
         // What was taught on a day, or in a half of it, on which a pupil does not come was not for this pupil.
-        let calendar = self.calendar()?;
         let mut of_group: BTreeMap<GroupId, Vec<PupilId>> = BTreeMap::new();
         for (pupil, group) in members.into_iter().filter(|(_, group)| recorded.contains(group)) {
             of_group.entry(group).or_default().push(pupil);
         }
-        for (group, members) in of_group {
-            let own = OwnCalendar { calendar: calendar.clone(), whom: self.whom_of_group(group)? };
-            let lines = self.timetable_of(group)?;
-            for SavedRecord { record, .. } in records.iter().filter(|saved| saved.record.group == group) {
-                let half: Option<Half> = half_of_slot(&own, &lines, record.on, record.slot);
+        let calendars = self.calendars_of_groups(&of_group.keys().copied().collect())?;
+        for (group, (own, lines)) in &calendars {
+            let members = of_group.get(group).map_or(&[][..], Vec::as_slice);
+            for SavedRecord { record, .. } in records.iter().filter(|saved| saved.record.group == *group) {
+                let half: Option<Half> = half_of_slot(own, lines, record.on, record.slot);
                 let items = || record.items.iter().filter(|item| gpcs.contains(item));
                 for pupil in members.iter().filter(|pupil| own.comes(**pupil, record.on, half)) {
                     if let Some(facts) = pupils.get_mut(pupil) {

@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use diesel::{
     dsl::{count, exists, not},
     prelude::*,
+    sql_types::Bool,
 };
 use plumbline_core::{
     access::{
@@ -70,6 +71,7 @@ struct Facts {
     whom: Whom,
     classes: BTreeMap<PupilId, String>,
     settled: BTreeMap<(PupilId, CheckId), usize>,
+    answered: BTreeMap<(PupilId, CheckId), usize>,
     sittings: Vec<Sitting>,
     exemptions: Vec<ExemptionRow>,
     not_accessible: BTreeSet<(PupilId, CheckId)>,
@@ -101,7 +103,8 @@ impl<'tx> Tx<'tx> {
         let facts = Facts {
             whom: self.whom_on(&round, day)?,
             classes: self.class_names(day)?,
-            settled: self.settled_in(id)?,
+            settled: self.settled_in(id, true)?,
+            answered: self.settled_in(id, false)?,
             sittings: self.sittings_in(id)?,
             exemptions: self.exemptions_in(id)?,
             not_accessible: self.not_accessible_on(&ids, &checks, day)?,
@@ -130,15 +133,20 @@ impl<'tx> Tx<'tx> {
         Ok(rows.into_iter().collect())
     }
 
-    /// How many items of each check were answered or left out, by pupil: an answer that was taken back is
-    /// neither. The store counts, so that a round of thousands of answers is asked about as cheaply.
-    fn settled_in(&mut self, round: RoundId) -> Result<BTreeMap<(PupilId, CheckId), usize>, Error> {
+    /// How many items of each check were answered, by pupil, with those left out or without: an answer that was taken
+    /// back is neither. The store counts, so that a round of thousands of answers is asked about as cheaply.
+    fn settled_in(
+        &mut self,
+        round: RoundId,
+        left_out: bool,
+    ) -> Result<BTreeMap<(PupilId, CheckId), usize>, Error> {
         let school = self.school();
+        let left_out = response::corrects.is_null().and(left_out.into_sql::<Bool>());
         let later = diesel::alias!(response as later);
         let rows: Vec<(PupilId, CheckId, i64)> = db!(self.conn, c => response::table
             .filter(response::school_id.eq(school))
             .filter(response::round_id.eq(round))
-            .filter(response::outcome.ne(Outcome::NotOffered).or(response::corrects.is_null()))
+            .filter(response::outcome.ne(Outcome::NotOffered).or(left_out))
             .filter(not(exists(later
                 .filter(later.field(response::school_id).eq(response::school_id))
                 .filter(later.field(response::corrects).eq(response::id.nullable())))))
@@ -189,6 +197,7 @@ impl Facts {
         let known = Known {
             items: check.items.len(),
             settled: self.settled.get(&(pupil, check.id)).copied().unwrap_or(0),
+            answered: self.answered.get(&(pupil, check.id)).copied().unwrap_or(0),
             finished: !finished.is_empty(),
             begun: !open.is_empty(),
             exempt: exemption.is_some(),

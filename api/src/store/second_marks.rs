@@ -57,14 +57,17 @@ pub struct MarkedTwice {
 }
 
 impl MarkedTwice {
-    /// The first mark of an item as it stood when the second was given, or that came after, where none stood yet.
-    /// What was settled by talking about the two is no first mark.
+    /// The first mark of an item as it stood when the second was given, or that came after, where none stood yet: then
+    /// one that was taken back or recorded wrongly is none. What was settled by talking about the two is no first mark.
     pub fn first_mark(&self, item: CheckItemId) -> Option<&ResponseRow> {
         let of_item = || {
             let marks = self.first.iter().filter(|row| row.item_id == item);
             marks.filter(|row| row.reason != Some(SecondMarking))
         };
-        of_item().rfind(|row| row.v <= self.row.v).or_else(|| of_item().next())
+        let asked = |row: &&ResponseRow| row.outcome != Outcome::NotOffered;
+        let corrected = |row: &&ResponseRow| of_item().any(|other| other.corrects == Some(row.id));
+        let stood = of_item().rfind(|row| row.v <= self.row.v);
+        stood.filter(asked).or_else(|| of_item().find(|row| asked(row) && !corrected(row)))
     }
 
     /// Whether a difference was talked about and corrected.

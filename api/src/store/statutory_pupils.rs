@@ -6,19 +6,21 @@ use chrono::NaiveDate;
 use diesel::prelude::*;
 use plumbline_core::{
     access::{
-        act::{Publish, Read},
+        Facts,
+        act::{Publish, Read, Record},
         resource::{StatutoryFigures, StatutoryResult, StatutoryWindow},
     },
     id::{ClassId, PupilId, StatutoryWindowId},
     roster::Upn,
     rules::RulePack,
-    statutory::{EarlierResult, OfPupil, Reason, Standing, standing},
+    statutory::{EarlierResult, OfPupil, Reason, Standing, Stay, standing},
     time::Date,
 };
 
 use super::{
     Error, Permit, PupilRow, StatutoryResultRow, StatutoryWindowRow, Tx,
     conn::{db, held_on},
+    pupils::BATCH,
     schema::{class_member, pupil, pupil_year},
 };
 
@@ -33,6 +35,8 @@ pub struct StatutoryPupil {
     pub year_group: Option<String>,
     /// Whether and why to be checked.
     pub reason: Reason,
+    /// The first day in a class in that school year, where one is on record.
+    pub first_day: Option<Date>,
     /// The entry in force.
     pub result: Option<StatutoryResultRow>,
 }
@@ -47,6 +51,11 @@ pub struct StatutoryView {
 }
 
 impl StatutoryPupil {
+    /// The days on which the pupil is here, as far as they are known.
+    pub fn stay(&self) -> Stay {
+        Stay { from: self.first_day, until: self.row.left_on }
+    }
+
     /// Whether the pupil belongs to the window's figures and its return.
     pub fn counts(&self) -> bool {
         self.result.is_some() || self.reason.standing() != Standing::NotToCheck
@@ -75,6 +84,34 @@ impl<'tx> Tx<'tx> {
         let seen = self.allowed_of::<Read, _>(&ids, of)?;
         pupils.retain(|pupil| seen.contains(&pupil.row.id));
         Ok(StatutoryView { window, pupils })
+    }
+
+    /// Permits to enter results of pupils in a window, in their order; asked at once, without statements a pupil.
+    ///
+    /// # Errors
+    /// [`Error::Refused`] when the policy says no of one of them.
+    pub fn permits_of_results(
+        &mut self,
+        window: &Permit<'tx, Read, StatutoryWindow>,
+        pupils: &[PupilId],
+    ) -> Result<Vec<Permit<'tx, Record, StatutoryResult>>, Error> {
+        let school = self.school();
+        let mut known = BTreeSet::new();
+        for some in pupils.chunks(BATCH) {
+            let found: Vec<PupilId> = db!(self.conn, c => pupil::table
+                .filter(pupil::school_id.eq(school))
+                .filter(pupil::id.eq_any(some))
+                .select(pupil::id)
+                .load(c))?;
+            known.extend(found);
+        }
+        let near = self.pupils_near(self.actor.staff)?;
+        let window = window.resource().0;
+        let facts = |id: &PupilId| {
+            let facts = Facts { exists: known.contains(id), assigned: near.contains(id) };
+            (StatutoryResult { window, pupil: *id }, facts)
+        };
+        self.permits_by(pupils.iter().map(facts))
     }
 
     /// A window with all its pupils, for who submits it.
@@ -173,7 +210,8 @@ impl<'tx> Tx<'tx> {
             };
             if of_window || result.is_some() {
                 let class = classes.get(&row.id).cloned();
-                found.push(StatutoryPupil { row, class, year_group: year_group.cloned(), reason, result });
+                let year_group = year_group.cloned();
+                found.push(StatutoryPupil { row, class, year_group, reason, first_day, result });
             }
         }
         let place = |code: &Option<String>| {

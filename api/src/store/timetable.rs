@@ -1,6 +1,9 @@
 //! The weekly lessons of groups, from a day on.
 
-use std::{collections::BTreeMap, ops::Range};
+use std::{
+    collections::{BTreeMap, BTreeSet},
+    ops::Range,
+};
 
 use diesel::{prelude::*, upsert::excluded};
 use plumbline_core::{
@@ -51,17 +54,27 @@ impl<'tx> Tx<'tx> {
     }
 
     pub(super) fn timetable_of(&mut self, group: GroupId) -> Result<Vec<TimetableLine>, Error> {
+        Ok(self.timetables_of(&[group].into())?.remove(&group).unwrap_or_default())
+    }
+
+    /// The timetables of some groups; none for those of which nothing is said.
+    pub(super) fn timetables_of(
+        &mut self,
+        groups: &BTreeSet<GroupId>,
+    ) -> Result<BTreeMap<GroupId, Vec<TimetableLine>>, Error> {
         let school = self.school();
-        let rows: Vec<(Date, Option<serde_json::Value>)> = db!(self.conn, c => group_timetable::table
+        let rows: Vec<(GroupId, Date, Option<serde_json::Value>)> = db!(self.conn, c => group_timetable::table
             .filter(group_timetable::school_id.eq(school))
-            .filter(group_timetable::group_id.eq(group))
-            .order(group_timetable::from_on)
-            .select((group_timetable::from_on, group_timetable::slots))
+            .filter(group_timetable::group_id.eq_any(groups))
+            .order((group_timetable::group_id, group_timetable::from_on))
+            .select((group_timetable::group_id, group_timetable::from_on, group_timetable::slots))
             .load(c))?;
-        let line = |(from, slots): (Date, Option<serde_json::Value>)| {
-            Ok(TimetableLine { from, slots: slots.map(serde_json::from_value).transpose()? })
-        };
-        rows.into_iter().map(line).collect()
+        let mut lines: BTreeMap<GroupId, Vec<TimetableLine>> = BTreeMap::new();
+        for (group, from, slots) in rows {
+            let slots = slots.map(serde_json::from_value).transpose()?;
+            lines.entry(group).or_default().push(TimetableLine { from, slots });
+        }
+        Ok(lines)
     }
 
     /// The minutes of the day of lessons by the timetables of the school's groups, from a day on, up to the last of each

@@ -1,5 +1,7 @@
 //! The calendar as it would be, beside what it is.
 
+use std::collections::BTreeSet;
+
 use uuid::Uuid;
 
 use super::{Calendar, Closure, ClosurePlan, DayKind, HalfTerm, HalfTermPlan, Year, YearPlan};
@@ -59,10 +61,10 @@ impl Calendar {
         spans.iter().map(|span| span.0).min().zip(spans.iter().map(|span| span.1).max())
     }
 
-    /// The first school year of which nothing is taught, as all its days are closed for the school.
-    pub fn all_closed(&self) -> Option<i32> {
+    /// The school years of which nothing is taught, as all their days are closed for the school.
+    pub fn all_closed(&self) -> BTreeSet<i32> {
         let none =
             |year: &&Year| !days(year.starts_on, year.ends_on).any(|on| self.day(on) == DayKind::Teaching);
-        self.years.iter().find(none).map(|year| year.year)
+        self.years.iter().filter(none).map(|year| year.year).collect()
     }
 }

@@ -192,9 +192,9 @@ pub fn check_closure(calendar: &Calendar, plan: &ClosurePlan) -> Result<Vec<Date
         });
         return Err(first.unwrap_or(ClosureError::NoTeachingDay));
     }
-    match calendar.with_closure(plan).all_closed() {
-        Some(year) if calendar.all_closed() != Some(year) => Err(ClosureError::WholeYear(year)),
-        _ => Ok(closed),
+    match calendar.with_closure(plan).all_closed().difference(&calendar.all_closed()).next() {
+        Some(year) => Err(ClosureError::WholeYear(*year)),
+        None => Ok(closed),
     }
 }
 
@@ -210,7 +210,8 @@ pub struct RecordedLesson {
 }
 
 /// Of days with lessons of a group on record, those that would no longer be taught to it by another calendar, on
-/// which fewer lessons would be due, or on which one who was there would be away. The records say what they said.
+/// which a lesson recorded would no longer be due, or on which one who was there would be away. The records say what
+/// they said.
 pub fn recorded_and_closed(
     now: &OwnCalendar,
     after: &OwnCalendar,
@@ -218,13 +219,15 @@ pub fn recorded_and_closed(
     recorded: &[RecordedLesson],
 ) -> BTreeSet<Date> {
     let taught = |own: &OwnCalendar, on: Date| own.day(on).kind() == DayKind::Teaching;
-    let due = |own: &OwnCalendar, on: Date| sessions(own, lines, on, on).len();
+    let due = |own: &OwnCalendar, lesson: &RecordedLesson| {
+        sessions(own, lines, lesson.on, lesson.on).iter().any(|session| session.slot == lesson.slot)
+    };
     let less = |lesson: &&RecordedLesson| {
         let on = lesson.on;
         let half = half_of_slot(now, lines, on, lesson.slot);
         let gone = |pupil: &PupilId| now.comes(*pupil, on, half) && !after.comes(*pupil, on, half);
         taught(now, on) && !taught(after, on)
-            || due(after, on) < due(now, on)
+            || due(now, lesson) && !due(after, lesson)
             || lesson.there.iter().any(gone)
     };
     recorded.iter().filter(less).map(|lesson| lesson.on).collect()
@@ -232,3 +235,5 @@ pub fn recorded_and_closed(
 
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod who_comes;

@@ -168,9 +168,8 @@ fn plan_closures(
             Err(error) => faults.push(fault(event.line, error)),
         }
     }
-    let line = first.filter(|_| faults.is_empty());
-    if let Some((line, year)) = line.zip(plan.after.all_closed()).filter(|_| standing.all_closed().is_none())
-    {
+    let emptied = plan.after.all_closed().difference(&standing.all_closed()).next().copied();
+    if let Some((line, year)) = first.filter(|_| faults.is_empty()).zip(emptied) {
         faults.push(fault(line, ClosureError::WholeYear(year)));
     }
 }
@@ -225,6 +224,14 @@ fn plan_years(
         plan.half_terms.retain(|term| !one_name(term.name.as_str(), name.as_str()));
         plan.half_terms.push(HalfTermPlan { name, starts_on, ends_on });
     }
+    // Each year is looked at beside the others as the file would have them, so that the order of years decides nothing.
+    let spans = plans.iter().map(|(year, (_, plan))| Year {
+        year: *year,
+        starts_on: plan.starts_on,
+        ends_on: plan.ends_on,
+        half_terms: Vec::new(),
+    });
+    let spans: Vec<Year> = spans.collect();
     for (year, (lines, mut plan)) in plans {
         let Some((first, _)) = lines.first() else { continue };
         plan.half_terms.sort_by_key(|term| term.starts_on);
@@ -232,13 +239,13 @@ fn plan_years(
             unchanged += lines.len();
             continue;
         }
-        if let Err(error) = check_year(&plan, year, &after.years) {
+        if let Err(error) = check_year(&plan, year, &spans) {
             let at_fault = lines.iter().find(|(_, name)| error.half_term() == Some(name));
             faults.push(fault(at_fault.map_or(*first, |(line, _)| *line), error));
             continue;
         }
         let with_year = after.with_year(year, &plan);
-        if with_year.all_closed() == Some(year) {
+        if with_year.all_closed().contains(&year) {
             faults.push(fault(*first, CalendarError::AllClosed));
             continue;
         }

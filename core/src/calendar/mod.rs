@@ -70,9 +70,14 @@ pub struct Halves {
 }
 
 impl Halves {
-    /// What the day is: teaching if one half is, otherwise what the morning is.
+    /// What the day is: teaching if one half is, otherwise what the morning is, or the afternoon where nobody comes in
+    /// the morning.
     pub fn kind(self) -> DayKind {
-        if self.taught().next().is_some() { DayKind::Teaching } else { self.morning }
+        match self.morning {
+            _ if self.taught().next().is_some() => DayKind::Teaching,
+            DayKind::NotDue => self.afternoon,
+            morning => morning,
+        }
     }
 
     /// The halves that are taught.

@@ -246,22 +246,21 @@ pub fn sessions(calendar: &OwnCalendar, lines: &[TimetableLine], from: Date, to:
         if halves.kind() != DayKind::Teaching || !calendar.has_pupils(on) {
             continue;
         }
-        let line = lines.iter().filter(|line| line.from <= on).max_by_key(|line| line.from);
-        match line.and_then(|line| line.slots.as_ref()) {
+        match slots_on(lines, on) {
             None => {
                 let first = halves.taught().next();
                 out.extend(first.map(|part| Session { on, slot: 1, part, starts_at: None, minutes: None }));
             }
             Some(slots) => {
-                let due = |slot: &&Slot| {
-                    slot.weekday == Weekday::of(on) && halves.taught().any(|half| half == slot.part)
-                };
-                out.extend((1..).zip(slots.iter().filter(due)).map(|(n, slot)| Session {
-                    on,
-                    slot: n,
-                    part: slot.part,
-                    starts_at: slot.starts_at,
-                    minutes: slot.minutes,
+                let taught = |half| halves.taught().any(|one| one == half);
+                out.extend(of_weekday(slots, on).filter(|(_, slot)| taught(slot.part)).map(|(n, slot)| {
+                    Session {
+                        on,
+                        slot: n,
+                        part: slot.part,
+                        starts_at: slot.starts_at,
+                        minutes: slot.minutes,
+                    }
                 }));
             }
         }
@@ -269,25 +268,37 @@ pub fn sessions(calendar: &OwnCalendar, lines: &[TimetableLine], from: Date, to:
     out
 }
 
-/// The half of a day in which the lesson of a slot is due; none where no such lesson is.
+/// The lessons said for a day, where something is said.
+fn slots_on(lines: &[TimetableLine], on: Date) -> Option<&Vec<Slot>> {
+    let line = lines.iter().filter(|line| line.from <= on).max_by_key(|line| line.from);
+    line.and_then(|line| line.slots.as_ref())
+}
+
+/// The lessons of a day's weekday under their numbers, which are the timetable's: what is closed moves none of them.
+fn of_weekday(slots: &[Slot], on: Date) -> impl Iterator<Item = (u8, &Slot)> {
+    (1..).zip(slots.iter().filter(move |slot| slot.weekday == Weekday::of(on)))
+}
+
+/// The half of a day in which the lesson of a slot is by the timetable, closed or not; where it says nothing, that of the
+/// one lesson due. None where there is no such lesson.
 pub fn half_of_slot(calendar: &OwnCalendar, lines: &[TimetableLine], on: Date, slot: u8) -> Option<Half> {
-    sessions(calendar, lines, on, on)
-        .into_iter()
-        .find(|session| session.slot == slot)
-        .map(|session| session.part)
+    match slots_on(lines, on) {
+        Some(slots) => of_weekday(slots, on).find(|(n, _)| *n == slot).map(|(_, found)| found.part),
+        None => calendar.day(on).taught().next().filter(|_| slot == 1),
+    }
 }
 
 /// The pupils a lesson of a slot is for: those of the day who come then, and of the others those named, who were
-/// there all the same.
+/// there all the same. After them those whom it is not for.
 pub fn lesson_is_for(
     calendar: &OwnCalendar,
     lines: &[TimetableLine],
     (on, slot): (Date, u8),
     named: &BTreeSet<PupilId>,
-) -> Vec<PupilId> {
+) -> (Vec<PupilId>, Vec<PupilId>) {
     let half = half_of_slot(calendar, lines, on, slot);
     let members = calendar.members(on).into_iter();
-    members.filter(|pupil| named.contains(pupil) || calendar.comes(*pupil, on, half)).collect()
+    members.partition(|pupil| named.contains(pupil) || calendar.comes(*pupil, on, half))
 }
 
 #[cfg(test)]

@@ -70,9 +70,10 @@ impl Whom {
         self.pupils.values().filter(move |one| one.is_member(on))
     }
 
-    /// Where those are who come on a day.
-    fn places(&self, on: Date, year: Option<i32>) -> Vec<Place<'_>> {
-        self.members(on).filter(|one| comes_on(&one.weekdays, on)).map(|one| one.place(on, year)).collect()
+    /// Where those are who come to a half of a day.
+    fn places(&self, on: Date, half: Half, year: Option<i32>) -> impl Iterator<Item = Place<'_>> {
+        let come = self.members(on).filter(move |one| comes_on(&one.weekdays, on, Some(half)));
+        come.map(move |one| one.place(on, year))
     }
 }
 
@@ -80,15 +81,18 @@ impl Calendar {
     /// What the halves of a date are to some. A half is closed once it is closed for each of them; where
     /// none of them comes, what the school would teach is not due.
     pub fn day_for(&self, on: Date, whom: &Whom) -> Halves {
-        let places = whom.places(on, self.year_of(on).map(|year| year.year));
+        let year = self.year_of(on).map(|year| year.year);
         let own = Place { class: whom.class, year_group: whom.year_group.as_deref() };
-        let none_comes = places.is_empty() && whom.members(on).next().is_some();
+        let has_members = whom.members(on).next().is_some();
         let half = |half| {
             // Teaching stands first, so one pupil who is taught decides.
-            let kinds = places.iter().map(|place| self.half_of(on, half, *place));
-            match kinds.min().unwrap_or_else(|| self.half_of(on, half, own)) {
-                DayKind::Teaching if none_comes => DayKind::NotDue,
-                kind => kind,
+            let kinds = whom.places(on, half, year).map(|place| self.half_of(on, half, place));
+            match kinds.min() {
+                Some(kind) => kind,
+                None => match self.half_of(on, half, own) {
+                    DayKind::Teaching if has_members => DayKind::NotDue,
+                    kind => kind,
+                },
             }
         };
         Halves { morning: half(Half::Morning), afternoon: half(Half::Afternoon) }
@@ -100,7 +104,7 @@ impl Calendar {
     fn comes(&self, one: &Attendance, on: Date, half: Option<Half>) -> bool {
         let place = one.place(on, self.year_of(on).map(|year| year.year));
         let mut halves = Half::ALL.iter().filter(|either| half.is_none_or(|half| half == **either));
-        comes_on(&one.weekdays, on) && halves.any(|half| !self.is_away(on, *half, place))
+        halves.any(|half| comes_on(&one.weekdays, on, Some(*half)) && !self.is_away(on, *half, place))
     }
 }
 

@@ -211,7 +211,7 @@ crate::vocabulary! {
         LeftToDo = "left_to_do",
         /// Somebody has begun.
         UnderWay = "under_way",
-        /// Every item was answered or left out.
+        /// Every item was answered or left out, at least one of them answered; or a sitting with an answer was finished.
         Done = "done",
         /// Marked absent in today's lessons, and not done.
         AbsentToday = "absent_today",
@@ -229,6 +229,8 @@ pub struct Known {
     pub items: usize,
     /// Items that were answered or left out.
     pub settled: usize,
+    /// Of these, items that were answered.
+    pub answered: usize,
     /// A sitting was finished.
     pub finished: bool,
     /// A sitting goes on.
@@ -242,9 +244,11 @@ pub struct Known {
 }
 
 impl Known {
-    /// How far the pupil is. What was done stays done; what goes on is not hidden by a day's absence alone.
+    /// How far the pupil is. What was done stays done; what goes on is not hidden by a day's absence alone. Where nothing
+    /// was answered nothing was done, though a sitting was finished or every item left out.
     pub const fn standing(&self) -> Standing {
-        if !self.begun && (self.finished || self.settled >= self.items) {
+        let answered = self.answered > 0;
+        if !self.begun && answered && (self.finished || self.settled >= self.items) {
             Standing::Done
         } else if self.exempt {
             Standing::Exempt
@@ -252,7 +256,7 @@ impl Known {
             Standing::NotAccessible
         } else if self.absent {
             Standing::AbsentToday
-        } else if self.begun || self.settled > 0 {
+        } else if self.begun || answered {
             Standing::UnderWay
         } else {
             Standing::LeftToDo

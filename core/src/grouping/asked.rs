@@ -223,6 +223,11 @@ impl Asked {
             let kept = slot.group_id.and_then(|id| school.groups.get(&id));
             kept.map(|group| group.adults.clone()).unwrap_or_default()
         };
+        // A group named without a time has the times of its timetable.
+        let untimed = self.groups.iter().filter(|slot| slot.time.is_none());
+        let untimed: Vec<&GroupNow> =
+            untimed.filter_map(|slot| school.groups.get(&slot.group_id?)).collect();
+        let busy = |other: &GroupNow, time: &Range<u16>| other.lessons.iter().any(|one| meet(one, time));
         for (n, slot) in self.groups.iter().enumerate() {
             let one = others.iter().find(|other| one_name(&other.name, slot.name.as_str()));
             if let Some(other) = one.filter(|_| slot.group_id.is_none()) {
@@ -235,6 +240,13 @@ impl Asked {
                 let adults = adults_of(slot);
                 if let Some(other) = before.find(|other| !adults_of(other).is_disjoint(&adults)) {
                     fault(n, "time", format!("{} has the same adult at the same time", other.name));
+                } else if let Some(time) = slot.time.as_ref().and_then(minutes)
+                    && let Some(other) = untimed
+                        .iter()
+                        .find(|other| !other.adults.is_disjoint(&adults) && busy(other, &time))
+                {
+                    let message = format!("{} has the same adult at that time by its timetable", other.name);
+                    fault(n, "time", message);
                 }
                 continue;
             }
@@ -244,9 +256,8 @@ impl Asked {
                 fault(n, "staff_id", format!("takes {} at the same time", other.name));
             }
             let Some(time) = slot.time.as_ref().and_then(minutes) else { continue };
-            let busy = |other: &GroupNow| other.lessons.iter().any(|lesson| meet(lesson, &time));
-            let taught = |other: &&&GroupNow| other.adults.contains(&adult) && busy(other);
-            if let Some(other) = others.iter().find(taught) {
+            let taught = |other: &&&GroupNow| other.adults.contains(&adult) && busy(other, &time);
+            if let Some(other) = others.iter().chain(&untimed).find(taught) {
                 fault(n, "staff_id", format!("takes {} at that time by its timetable", other.name));
             }
         }

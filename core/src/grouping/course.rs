@@ -2,7 +2,7 @@
 
 use super::Need;
 use crate::{
-    attainment::{Answer, PupilRecords, State, state},
+    attainment::{Answer, PupilRecords, State, progress},
     lesson::ItemCoverage,
     rules::SecureRule,
     sequence::{Content, Item, ItemKind},
@@ -41,12 +41,14 @@ impl<'a> Course<'a> {
 }
 
 impl Need {
-    /// Secure by the rule is secure; checked otherwise is a gap, whoever taught it. What no check tells of is
-    /// unknown once it was taught to this pupil, or carried in as taught; a gap where the pupil missed it; else
-    /// it is untaught.
+    /// Secure by the rule is secure; right each time, and not yet often enough, is unknown: no gap, as attainment has
+    /// it; checked otherwise is a gap, whoever taught it. What no check tells of is unknown once it was taught to this
+    /// pupil, or carried in as taught; a gap where the pupil missed it; else it is untaught.
     pub fn of(line: &ItemCoverage, answers: &[Answer], rule: &SecureRule) -> Self {
-        match state(line.taught_on, answers, rule) {
+        let progress = progress(line.taught_on, answers, rule);
+        match progress.state {
             State::Secure => Self::Secure,
+            State::Practising if progress.always_right => Self::Unknown,
             State::Practising | State::Revisit => Self::Gap,
             State::Taught => Self::Unknown,
             State::Unknown if line.missed_on.is_some() => Self::Gap,
@@ -91,8 +93,11 @@ mod tests {
         check(missed, &[], Need::Gap);
         let secure = [(2, Right), (3, Right), (8, Right)];
         check(taught, &secure, Need::Secure);
-        // Right, and on too few days: checked, and not secure.
-        check(taught, &secure[..2], Need::Gap);
+        // Right so far, on too few days: no gap, as little as what was never asked.
+        check(taught, &secure[..2], Need::Unknown);
+        check(none, &secure[..1], Need::Unknown);
+        check(taught, &[(2, Right), (3, Wrong)], Need::Gap);
+        check(taught, &[(2, Wrong), (3, Right)], Need::Gap);
         check(taught, &[(2, Wrong)], Need::Gap);
         check(none, &[(2, Wrong)], Need::Gap);
         check(taught, &[(2, Right), (3, Right), (8, Right), (9, Wrong)], Need::Gap);

@@ -13,6 +13,7 @@
 mod asked;
 mod bound;
 mod compare;
+mod contradiction;
 mod course;
 mod faults;
 mod needs;
@@ -210,7 +211,14 @@ pub fn propose(ask: &Ask<'_>) -> Result<Proposal, Vec<Fault>> {
     let group_of = search::search(&of_use, &starts);
     let found = search::place(&puzzle, &group_of);
     if found.broken {
-        return Err(faults::unmet(ask, &members, &found.group_of));
+        let mut placed = vec![0; ask.pupils.len()];
+        for (of, group) in members.iter().zip(&found.group_of) {
+            of.iter().for_each(|pupil| placed[*pupil] = *group);
+        }
+        return Err(match contradiction::named(ask, &placed) {
+            Some(fault) => vec![fault],
+            None => faults::unmet(ask, &members, &found.group_of),
+        });
     }
     Ok(Proposal {
         groups: explained(ask, &puzzle, &members, &found),
@@ -235,24 +243,33 @@ fn cost_of(puzzle: &Puzzle, group_of: &[usize]) -> Option<u64> {
 
 /// The ask in bare numbers, and by unit the pupils of it.
 fn puzzle(ask: &Ask<'_>) -> (Puzzle, Vec<Vec<usize>>) {
-    let members = faults::units(ask);
-    let unit_of =
-        |id: &PupilId| members.iter().position(|of| of.iter().any(|one| ask.pupils[*one].id == *id));
+    let (mut puzzle, members) = frame(ask);
     let needs = Needs { lessons: ask.lessons, rule: ask.rule };
-    let units = members.iter().map(|of| {
-        let those = || of.iter().map(|one| &ask.pupils[*one]);
-        let mut fit = vec![0; ask.lessons.len()];
-        for pupil in those() {
-            for (sum, cost) in fit.iter_mut().zip(needs.costs(&pupil.needs)) {
+    for (unit, of) in puzzle.units.iter_mut().zip(&members) {
+        unit.fit = vec![0; ask.lessons.len()];
+        for pupil in of {
+            for (sum, cost) in unit.fit.iter_mut().zip(needs.costs(&ask.pupils[*pupil].needs)) {
                 *sum += cost;
             }
         }
+    }
+    puzzle.places = ask.lessons.len();
+    (puzzle, members)
+}
+
+/// The same without what there is to learn: as if there were one place, and all suited by it.
+fn frame(ask: &Ask<'_>) -> (Puzzle, Vec<Vec<usize>>) {
+    let members = faults::units(ask);
+    let unit_of =
+        |id: &PupilId| members.iter().position(|of| of.iter().any(|one| ask.pupils[*one].id == *id));
+    let units = members.iter().map(|of| {
+        let those = || of.iter().map(|one| &ask.pupils[*one]);
         let join = |group: usize| {
             let moving = those().filter(|pupil| pupil.now.is_some_and(|now| now != group)).count();
             let may = those().all(|pupil| faults::may(ask, pupil, group));
             may.then(|| u32::try_from(moving).unwrap_or(u32::MAX).saturating_mul(ask.rule.change_of_group))
         };
-        Unit { size: of.len(), fit, join: (0..ask.groups.len()).map(join).collect() }
+        Unit { size: of.len(), fit: vec![0], join: (0..ask.groups.len()).map(join).collect() }
     });
     let apart = ask.apart.iter().flat_map(|set| {
         let units: Vec<usize> = set.iter().filter_map(unit_of).collect();
@@ -261,7 +278,7 @@ fn puzzle(ask: &Ask<'_>) -> (Puzzle, Vec<Vec<usize>>) {
         pairs.collect::<Vec<_>>()
     });
     let sizes = ask.groups.iter().map(|group| (group.least, group.most)).collect();
-    (Puzzle { units: units.collect(), sizes, apart: apart.collect(), places: ask.lessons.len() }, members)
+    (Puzzle { units: units.collect(), sizes, apart: apart.collect(), places: 1 }, members)
 }
 
 fn explained(

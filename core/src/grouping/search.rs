@@ -27,11 +27,21 @@ const ROUNDS_WITHIN: (usize, usize) = (3, 2000);
 
 /// The best placement found from the starts: by unit, its group.
 pub(super) fn search(puzzle: &Puzzle, starts: &[Vec<usize>]) -> Vec<usize> {
-    let units = puzzle.units.len().max(1);
-    let rounds = (ROUNDS * 120 * 120 / (units * units)).clamp(ROUNDS_WITHIN.0, ROUNDS_WITHIN.1);
+    let rounds = rounds(puzzle);
     let mut chance = Chance(0x9E37_79B9_7F4A_7C15);
-    let found = starts.iter().map(|start| descend_from(puzzle, start, rounds, &mut chance));
+    let found = starts.iter().map(|start| descend_from(puzzle, start, rounds, &mut chance, i64::MIN));
     found.min_by_key(|(_, total)| *total).map(|(group_of, _)| group_of).unwrap_or_default()
+}
+
+/// Whether a placement is found that breaks nothing, from a start.
+pub(super) fn is_kept(puzzle: &Puzzle, start: &[usize]) -> bool {
+    let mut chance = Chance(0x9E37_79B9_7F4A_7C15);
+    descend_from(puzzle, start, rounds(puzzle), &mut chance, BROKEN).1 < BROKEN
+}
+
+fn rounds(puzzle: &Puzzle) -> usize {
+    let units = puzzle.units.len().max(1);
+    (ROUNDS * 120 * 120 / (units * units)).clamp(ROUNDS_WITHIN.0, ROUNDS_WITHIN.1)
 }
 
 /// A placement with its places and its cost.
@@ -69,11 +79,21 @@ pub(super) fn by_place(puzzle: &Puzzle) -> Vec<usize> {
     group_of
 }
 
-fn descend_from(puzzle: &Puzzle, start: &[usize], rounds: usize, chance: &mut Chance) -> (Vec<usize>, i64) {
+/// The best placement of some rounds from a start; the first that costs less than is `enough`.
+fn descend_from(
+    puzzle: &Puzzle,
+    start: &[usize],
+    rounds: usize,
+    chance: &mut Chance,
+    enough: i64,
+) -> (Vec<usize>, i64) {
     let mut state = State::new(puzzle, start.to_vec());
     state.descend();
     let mut best = (state.group_of.clone(), state.total());
     for _ in 0..rounds {
+        if best.1 < enough {
+            break;
+        }
         let mut state = State::new(puzzle, best.0.clone());
         for _ in 0..3 + chance.below(6) {
             let (unit, to) = (chance.below(puzzle.units.len()), chance.below(puzzle.sizes.len()));

@@ -262,8 +262,20 @@ fn what_no_placement_keeps_is_said() {
     let mut year = Year::new(&[("......", None); 3]);
     year.apart = vec![set(&[0, 1]), set(&[1, 2]), set(&[0, 2])];
     let faults = year.faults();
-    assert_eq!(faults.len(), 1, "{faults:?}");
-    assert!(faults[0].ends_with("no placement was found that keeps all of them apart"), "{faults:?}");
+    let all = "no placement was found that keeps all of these, and one that keeps all but any one of them";
+    assert_eq!(faults, [format!("apart[0], apart[1], apart[2]: {all}")]);
+    // Two pairs who may not be together, and somebody placed in the group of two: one pair finds no room, and all of it
+    // is needed for that. How large the first group may be is not.
+    let mut year = Year::new(&[("......", None); 5]);
+    (year.groups[0].most, year.groups[1].most) = (3, 2);
+    year.together = vec![set(&[0, 1]), set(&[2, 3])];
+    year.apart = vec![set(&[0, 2])];
+    assert!(year.propose().is_ok());
+    year.pins = vec![(id(4), 1)];
+    let needed = "pins[0], together[0], together[1], apart[0], groups[1].most";
+    assert_eq!(year.faults(), [format!("{needed}: {all}")]);
+    year.groups[1].most = 3;
+    assert!(year.propose().is_ok());
 }
 
 /// Numbers for made-up pupils.

@@ -21,5 +21,5 @@ pub use record::{
     Facts, Mark, Outcome, Record, RecordError, RegisterEntry, Report, Warning, kind_warnings, record,
     record_id,
 };
-pub use register::under_one_record;
+pub use register::{of_the_expected, under_one_record};
 pub use taught::rested_on;

@@ -55,6 +55,9 @@ crate::vocabulary! {
         OnClosedDay = "on_closed_day",
         /// None of the group's pupils comes on that day of the week.
         NobodyComes = "nobody_comes",
+        /// A pupil marked absent was not expected then: comes on other days, or is away by the calendar. The mark is not
+        /// kept, so that nothing counts as missed.
+        AbsentNotExpected = "absent_not_expected",
         /// The group had no members that day.
         NobodyInGroup = "nobody_in_group",
         /// The lesson was delivered on an earlier day or slot: this counts as taught again.
@@ -129,6 +132,8 @@ pub struct Facts<'a> {
     pub has_pupils: bool,
     /// Those of them whom the lesson is for.
     pub members: &'a [PupilId],
+    /// The others of them, who do not come then.
+    pub away: &'a [PupilId],
     /// The group's other records, any order.
     pub others: &'a [Record],
     /// What was carried in for the group.
@@ -192,8 +197,8 @@ pub enum RecordError {
     /// The lesson does not teach the item.
     #[error("the lesson has no such item")]
     UnknownItem(usize),
-    /// A part without items, or with all of them.
-    #[error("a part names the items taught: at least one, and not all that remain")]
+    /// A part without items, or with all of the lesson.
+    #[error("a part names the items taught: at least one, and not all of the lesson")]
     PartItems,
     /// Delivered without all that remained, or taught again without anything.
     #[error("names too few items: delivered means all that remained were taught, otherwise it is a part")]
@@ -280,12 +285,13 @@ pub fn record(facts: &Facts<'_>, report: Report) -> Result<(Record, Vec<Warning>
     let (_, _, lesson) = facts.content.lesson(report.lesson).ok_or(RecordError::UnknownLesson)?;
     check_reason(facts, &report)?;
     let items = items_taught(facts, lesson, &report)?;
-    let register = register(facts, &report)?;
+    let (register, not_expected) = register(facts, &report)?;
     match facts.day {
         _ if !facts.has_pupils => warnings.push(Warning::NobodyInGroup),
         DayKind::Teaching if facts.members.is_empty() => warnings.push(Warning::NobodyComes),
         _ => {}
     }
+    warnings.extend(not_expected.then_some(Warning::AbsentNotExpected));
     warnings.extend(again(facts, &report));
     let record = Record {
         id: record_id(facts.group, report.on, report.slot, facts.generation),

@@ -84,7 +84,9 @@ pub(super) fn items_taught(
         }
         Outcome::Part => {
             let named = named.unwrap_or_default();
-            if named.is_empty() || remaining().iter().all(|item| named.contains(item)) {
+            // What remains is not asked: two devices that taught a half each make the same records in either order, and
+            // parts that leave nothing finish the lesson.
+            if named.is_empty() || whole.iter().all(|item| named.contains(item)) {
                 return Err(RecordError::PartItems);
             }
             Ok(in_order(&named))

@@ -15,7 +15,7 @@ use super::{
 };
 use crate::{
     id::VersionId,
-    lesson::{CarriedIn, Record},
+    lesson::{CarriedIn, Outcome, Record},
     rules::PaceRule,
     sequence::Content,
     time::Date,
@@ -131,13 +131,17 @@ impl GroupFacts<'_> {
     /// The days that count as passed and those to come. The day itself is in both where some of its lessons are
     /// recorded and others are still due.
     fn passed_and_ahead(&self) -> (Vec<Due>, Vec<Due>) {
-        let recorded = self.records.iter().filter(|record| record.on == self.on).count();
-        let recorded = u32::try_from(recorded).unwrap_or(u32::MAX);
+        // What was given beside the lessons of the day, in a slot after them, takes the place of none.
+        let recorded = |day: &Due| {
+            let of_day = self.records.iter().filter(|record| record.on == self.on);
+            let count = of_day.filter(|record| u32::from(record.slot) <= day.of.max(day.lessons)).count();
+            u32::try_from(count).unwrap_or(u32::MAX)
+        };
         let (mut passed, mut ahead) = (Vec::new(), Vec::new());
         for day in self.due {
             let held = match day.on.cmp(&self.on) {
                 std::cmp::Ordering::Less => day.lessons,
-                std::cmp::Ordering::Equal => recorded.min(day.lessons),
+                std::cmp::Ordering::Equal => recorded(day).min(day.lessons),
                 std::cmp::Ordering::Greater => 0,
             };
             let some = |lessons: u32| (lessons > 0).then_some(Due { lessons, ..*day });
@@ -156,9 +160,10 @@ impl GroupFacts<'_> {
         let days = &own[own.len().saturating_sub(rule.days_looked_at as usize)..];
         let Some(first) = days.first().map(|day| day.on) else { return (Pace::default(), (1, 1)) };
         let mut sessions: BTreeMap<Date, u32> = BTreeMap::new();
-        for (record, _) in
-            with_again(self.records).into_iter().filter(|(record, again)| record.on >= first && !again)
-        {
+        let held = |(record, again): &(&Record, bool)| {
+            record.on >= first && !again && record.outcome != Outcome::NotDelivered
+        };
+        for (record, _) in with_again(self.records).into_iter().filter(held) {
             *sessions.entry(record.on).or_default() += 1;
         }
         let mut came = 0;

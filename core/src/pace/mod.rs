@@ -5,6 +5,7 @@
 
 mod ahead;
 mod delivery;
+mod due;
 #[cfg(test)]
 mod fixture;
 mod forecast;
@@ -16,6 +17,7 @@ mod tests;
 
 pub use ahead::{StepForecast, Way, WhatIf, steps_ahead};
 pub use delivery::{Finished, Sessions, finished, sessions};
+pub use due::{DaysLookedAt, due_days};
 pub use forecast::{Forecast, Pace, forecast};
 pub use group::{GroupFacts, GroupPace};
 pub use plan::{Due, Plan, PlanError, Standing, standing};

@@ -53,43 +53,71 @@ fn days_that_were_none_change_nothing() {
     assert_eq!(then.middle, now.middle.map(|day| day + chrono::Days::new(14)));
 }
 
-/// Simulated groups, each with a chance of its own, seen for some days: how often the day on which the
-/// lessons were finished lies in the interval. Days are whole, so an interval holds more than it is asked
-/// to; what is compared is what the model says that it holds.
-#[test]
-fn the_interval_holds_as_often_as_it_says() {
-    let mut state: u64 = 11;
-    let mut number = move || {
-        state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+/// Numbers from 0 to 1, the same each time.
+struct Numbers(u64);
+
+impl Numbers {
+    fn next(&mut self) -> f64 {
+        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         #[allow(clippy::cast_precision_loss)]
-        let top = (state >> 11) as f64;
+        let top = (self.0 >> 11) as f64;
         top / 9_007_199_254_740_992.0
-    };
-    let rule = rule();
-    let groups = 4000;
-    let (mut held, mut said) = (0.0, 0.0);
+    }
+
+    /// The lessons finished on each day in turn, of so many a day: each with the chance, or all of so many days alike.
+    fn finished(&mut self, chance: f64, a_day: u32, days_alike: u32, days: u32) -> Vec<u32> {
+        let mut out = Vec::new();
+        let mut all = true;
+        for day in 0..days {
+            if day % days_alike == 0 {
+                all = self.next() < chance;
+            }
+            let each = (0..a_day).filter(|_| if days_alike > 1 { all } else { self.next() < chance });
+            out.push(u32::try_from(each.count()).unwrap());
+        }
+        out
+    }
+}
+
+/// Of 4,000 simulated groups, each with a chance of its own and seen for some days, how many finished their lessons on a
+/// day in the interval; and where what comes of a day says nothing of the next, how many the model says that do.
+fn held(a_day: u32, days_alike: u32) -> (f64, f64) {
+    let (rule, groups, known) = (rule(), 4000, 2000);
+    let days_to_come = teaching_days(known);
+    let to_come: Vec<Date> = days_to_come.iter().flat_map(|day| vec![*day; a_day as usize]).collect();
+    let (mut numbers, mut held, mut said) = (Numbers(11), 0.0, 0.0);
     for _ in 0..groups {
         // Chances from 0.5 to 1, four in five on average, as the rule pack believes.
-        let chance = 1.0 - 0.5 * number().powf(1.5);
-        let seen = 5 + (number() * 50.0) as usize;
-        let finished = (0..seen).filter(|_| number() < chance).count();
-        let number_of = |number: usize| u32::try_from(number).unwrap();
-        let pace = Pace { days: number_of(seen), sessions: number_of(seen), lessons: number_of(finished) };
-        let lessons = 5 + (number() * 40.0) as u32;
-        let [from, _, to] = days(pace, lessons, &rule, quantiles(&rule));
-        let mass: f64 = chances(pace, lessons, &rule)
-            .skip((from - lessons) as usize)
-            .take((to - from + 1) as usize)
-            .sum();
-        assert!(mass >= f64::from(rule.interval_percent) / 100.0 - 1e-9);
-        let (mut days, mut done) = (0, 0);
-        while done < lessons {
-            days += 1;
-            done += u32::from(number() < chance);
+        let chance = 1.0 - 0.5 * numbers.next().powf(1.5);
+        let seen = 5 + (numbers.next() * f64::from(rule.days_looked_at - 5)) as u32;
+        let finished = numbers.finished(chance, a_day, days_alike, seen).iter().sum();
+        let pace = Pace { days: seen, sessions: seen * a_day, lessons: finished };
+        let lessons = 5 + (numbers.next() * 40.0) as u32;
+        let told = forecast(pace, lessons, &to_come, &rule).unwrap();
+        let (mut done, mut day) = (0, 0);
+        for of_day in numbers.finished(chance, a_day, days_alike, 1000) {
+            if done < lessons {
+                (done, day) = (done + of_day, day + 1);
+            }
         }
-        said += mass;
-        held += f64::from(u8::from(from <= days && days <= to));
+        assert!(done >= lessons, "{chance}");
+        let on = Some(days_to_come[day - 1]);
+        held += f64::from(u8::from(told.earliest <= on && on <= told.latest));
+        let [from, _, to] = days(pace, lessons, &rule, quantiles(&rule));
+        let within = chances(pace, lessons, &rule).skip((from - lessons) as usize);
+        said += within.take((to - from + 1) as usize).sum::<f64>();
     }
-    let (held, said) = (held / f64::from(groups), said / f64::from(groups));
-    assert!((held - said).abs() < 0.02, "{held} of {said}");
+    (held / f64::from(groups), said / f64::from(groups))
+}
+
+/// Days are whole, so an interval holds more than it is asked to; with one lesson a day as much as the model says.
+#[test]
+fn the_interval_holds_as_often_as_it_says() {
+    let asked = f64::from(rule().interval_percent) / 100.0;
+    let ((one, said), (two, _), (runs, _)) = (held(1, 1), held(2, 1), held(1, 5));
+    println!("asked {asked}; one lesson a day {one}, the model {said}; two {two}; runs of five days {runs}");
+    assert!((one - said).abs() < 0.02 && said >= asked, "{one} of {said}");
+    assert!(two >= one - 0.01, "{two}");
+    // What the model does not know, as README says.
+    assert!((0.4..0.65).contains(&runs), "{runs}");
 }

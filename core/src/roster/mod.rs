@@ -23,4 +23,4 @@ pub use same::{Decisions, MergeError, Merging, Verdict, merge};
 pub use summary::Summary;
 pub use suspect::{Alike, Suspicion, suspects};
 pub use upn::{Upn, UpnError};
-pub use weekdays::{Weekday, Weekdays, comes_on, weekdays_of_both, weekdays_on};
+pub use weekdays::{Weekday, Weekdays, WeekdaysError, comes_on, weekdays_of_both, weekdays_on};

@@ -14,6 +14,15 @@ pub struct Typed<'a> {
     pub reason: Option<&'a str>,
 }
 
+/// The days on which a pupil is here, as far as they are known.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Stay {
+    /// The first.
+    pub from: Option<Date>,
+    /// The last.
+    pub until: Option<Date>,
+}
+
 /// What is kept.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Entry {
@@ -43,6 +52,12 @@ pub enum EntryError {
     /// Not yet.
     #[error("{0} is in the future")]
     Future(Date),
+    /// The pupil was not here.
+    #[error("the pupil's first day here was {0}: nobody can have been checked before")]
+    BeforeComing(Date),
+    /// The pupil was not here any more.
+    #[error("the pupil's last day here was {0}: nobody can have been checked after")]
+    AfterLeaving(Date),
     /// Not the actor's to decide.
     #[error("code {code} is decided by the {by}: ask one of them to enter it")]
     NotYours {
@@ -72,7 +87,11 @@ impl EntryError {
     pub const fn field(&self) -> &'static str {
         match self {
             Self::Result(_) | Self::NotOpenYet(_) | Self::NotYours { .. } => "result",
-            Self::NoDay | Self::OutsideWindow(..) | Self::Future(_) => "on",
+            Self::NoDay
+            | Self::OutsideWindow(..)
+            | Self::Future(_)
+            | Self::BeforeComing(_)
+            | Self::AfterLeaving(_) => "on",
             Self::NoReason { .. } | Self::UnknownReason(_) | Self::ReasonTooMuch => "reason",
         }
     }
@@ -89,6 +108,7 @@ fn listed<'a>(codes: impl Iterator<Item = &'a str>) -> String {
 pub fn entry(
     rule: &StatutoryRule,
     days: &WindowDays,
+    stay: Stay,
     roles: &[Role],
     today: Date,
     typed: &Typed<'_>,
@@ -101,7 +121,12 @@ pub fn entry(
         None if result.mark().is_some() => return Err(EntryError::NoDay),
         Some(day) if !days.hold(day) => return Err(EntryError::OutsideWindow(days.opens_on, days.last())),
         Some(day) if day > today => return Err(EntryError::Future(day)),
-        _ => {}
+        Some(day) => match (stay.from, stay.until) {
+            (Some(first), _) if day < first => return Err(EntryError::BeforeComing(first)),
+            (_, Some(last)) if day > last => return Err(EntryError::AfterLeaving(last)),
+            _ => {}
+        },
+        None => {}
     }
     let code = result.code().and_then(|code| rule.code(code));
     if let Some(code) = code.filter(|code| !code.decided_by.is_empty())
@@ -146,13 +171,22 @@ mod tests {
     }
 
     fn ask(roles: &[Role], today: &str, typed: &Typed<'_>) -> Result<Option<Entry>, EntryError> {
+        ask_of(Stay::default(), roles, today, typed)
+    }
+
+    fn ask_of(
+        stay: Stay,
+        roles: &[Role],
+        today: &str,
+        typed: &Typed<'_>,
+    ) -> Result<Option<Entry>, EntryError> {
         let rule = &pack("england").unwrap().statutory_check;
         let days = WindowDays {
             opens_on: day("2026-06-08"),
             closes_on: day("2026-06-12"),
             absentees_until: Some(day("2026-06-19")),
         };
-        entry(rule, &days, roles, day(today), typed)
+        entry(rule, &days, stay, roles, day(today), typed)
     }
 
     #[test]
@@ -172,6 +206,23 @@ mod tests {
         assert_eq!(of("41", Some("2026-06-09")).unwrap_err().field(), "result");
         let early = ask(&[], "2026-06-07", &Typed { result: "L", on: None, reason: None });
         assert_eq!(early, Err(EntryError::NotOpenYet(day("2026-06-08"))));
+    }
+
+    #[test]
+    fn nobody_is_checked_on_a_day_away() {
+        let stay = Stay { from: Some(day("2026-06-09")), until: Some(day("2026-06-11")) };
+        let of = |result, on: Option<&str>| {
+            let typed = Typed { result, on: on.map(day), reason: None };
+            ask_of(stay, &[Role::Teacher], "2026-06-19", &typed)
+        };
+        for on in ["2026-06-09", "2026-06-11"] {
+            assert!(of("32", Some(on)).is_ok(), "{on}");
+        }
+        assert_eq!(of("32", Some("2026-06-08")), Err(EntryError::BeforeComing(day("2026-06-09"))));
+        let after = of("32", Some("2026-06-12")).unwrap_err();
+        assert_eq!((after.field(), &after), ("on", &EntryError::AfterLeaving(day("2026-06-11"))));
+        // A code without a day says nothing of days.
+        assert!(of("L", None).is_ok());
     }
 
     #[test]

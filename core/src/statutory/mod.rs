@@ -16,7 +16,7 @@ mod rule;
 mod window;
 
 pub use eligible::{EarlierResult, OfPupil, Reason, Standing, standing};
-pub use entry::{Entry, EntryError, Typed, amendment_reason, entry};
+pub use entry::{Entry, EntryError, Stay, Typed, amendment_reason, entry};
 pub use figures::{CodeCount, Counted, Figures, MarkCount, NearThreshold, figures, near_threshold};
 pub use letter::{LetterText, letter};
 pub use outcome::{CheckResult, Outcome, ResultError, Thresholds, read_result};

@@ -274,9 +274,14 @@ fn sentences_html(sentences: &[String], heights: &[usize], room: usize) -> Strin
 }
 
 fn called(member: &CoverMember) -> String {
-    match &member.apart {
+    let name = match &member.apart {
         Some(apart) => format!("{} ({apart})", member.name),
         None => member.name.clone(),
+    };
+    match member.only {
+        Some(Half::Morning) => format!("{name}, morning only"),
+        Some(Half::Afternoon) => format!("{name}, afternoon only"),
+        None => name,
     }
 }
 

@@ -98,6 +98,8 @@ struct MemberOnDevice {
     from: Date,
     until: Option<Date>,
     weekdays: Option<Vec<Weekday>>,
+    mornings_only: Vec<Weekday>,
+    afternoons_only: Vec<Weekday>,
 }
 
 #[derive(Serialize)]
@@ -216,8 +218,14 @@ fn of_places(tx: &mut Tx<'_>, page: &Pulled, found: &mut Bodies) -> Result<(), P
         put(found, RecordKind::Group, group.row.id.uuid(), &group_body(group))?;
     }
     for MemberNow { id, pupil, days, weekdays } in tx.pulled_members(page)? {
-        let weekdays = weekdays.map(|days| days.days());
-        let body = MemberOnDevice { pupil_id: pupil, from: days.from, until: days.until, weekdays };
+        let body = MemberOnDevice {
+            pupil_id: pupil,
+            from: days.from,
+            until: days.until,
+            weekdays: weekdays.map(|days| days.days()),
+            mornings_only: weekdays.map(|days| days.mornings_only()).unwrap_or_default(),
+            afternoons_only: weekdays.map(|days| days.afternoons_only()).unwrap_or_default(),
+        };
         put(found, RecordKind::GroupMember, id, &body)?;
     }
     for (group_id, lines) in tx.pulled_timetables(page)? {

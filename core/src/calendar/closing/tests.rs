@@ -11,30 +11,30 @@ use crate::{
     time::Span,
 };
 
-fn day(s: &str) -> Date {
+pub(super) fn day(s: &str) -> Date {
     s.parse().unwrap()
 }
 
-fn plan(from: &str, until: &str, kind: ClosureKind, part: DayPart, whom: ClosedFor) -> ClosurePlan {
+pub(super) fn plan(from: &str, until: &str, kind: ClosureKind, part: DayPart, whom: ClosedFor) -> ClosurePlan {
     ClosurePlan { from: day(from), until: day(until), kind, part, whom }
 }
 
-fn class(n: u128) -> ClassId {
+pub(super) fn class(n: u128) -> ClassId {
     ClassId::from_uuid(Uuid::from_u128(n))
 }
 
-fn classes(ids: &[u128]) -> ClosedFor {
+pub(super) fn classes(ids: &[u128]) -> ClosedFor {
     ClosedFor::Classes(ids.iter().map(|n| class(*n)).collect())
 }
 
-fn year_groups(codes: &[&str]) -> ClosedFor {
+pub(super) fn year_groups(codes: &[&str]) -> ClosedFor {
     ClosedFor::YearGroups(codes.iter().map(|code| (*code).to_owned()).collect())
 }
 
 /// An English year of 195 days with staff, five of them without pupils. Weekdays by half term, counted on
 /// a paper calendar: eight weeks, 40; seven, 35; six, 30; five and four days to Maundy Thursday, 29; five
 /// less the holiday of 4 May, 24; seven and two days, 37.
-fn year() -> Calendar {
+pub(super) fn year() -> Calendar {
     let terms = [
         ("Autumn 1", "2025-09-01", "2025-10-24"),
         ("Autumn 2", "2025-11-03", "2025-12-19"),
@@ -70,7 +70,7 @@ fn close(calendar: &mut Calendar, plan: ClosurePlan) {
     *calendar = calendar.with_closure(&plan);
 }
 
-fn pupil(class_id: u128, year_group: &str) -> Attendance {
+pub(super) fn pupil(class_id: u128, year_group: &str) -> Attendance {
     let always = Span { from: day("2025-09-01"), until: None };
     Attendance {
         days: vec![always],
@@ -80,7 +80,7 @@ fn pupil(class_id: u128, year_group: &str) -> Attendance {
     }
 }
 
-fn of(pupils: &[Attendance]) -> Whom {
+pub(super) fn of(pupils: &[Attendance]) -> Whom {
     let ids = (1..).map(|n| PupilId::from_uuid(Uuid::from_u128(n)));
     Whom { pupils: ids.zip(pupils.iter().cloned()).collect(), ..Whom::default() }
 }
@@ -301,70 +301,14 @@ fn a_school_year_keeps_a_teaching_day() {
     assert_eq!(check_closure(&calendar, &last(DayPart::Whole)), Err(ClosureError::WholeYear(2025)));
     close(&mut calendar, last(DayPart::Morning));
     assert_eq!(check_closure(&calendar, &last(DayPart::Afternoon)), Err(ClosureError::WholeYear(2025)));
+    // That another year is closed, all of it, lets no further one be.
+    let mut two = year();
+    let later = Year { year: 2026, starts_on: day("2026-09-01"), ends_on: day("2027-08-31"), ..two.years[0].clone() };
+    let term = HalfTerm { starts_on: day("2026-09-07"), ends_on: day("2026-10-23"), ..later.half_terms[0].clone() };
+    two.years.push(Year { half_terms: vec![term], ..later });
+    two = two.with_closure(&shut("2025-09-01", "2026-08-31", ClosedFor::School));
+    let next = shut("2026-09-01", "2026-12-31", ClosedFor::School);
+    assert_eq!(check_closure(&two, &next), Err(ClosureError::WholeYear(2026)));
     // A year group or a class may have none.
     close(&mut calendar, shut("2025-09-01", "2026-08-31", year_groups(&["nursery"])));
-}
-
-/// Pupil 1 of class 1 in Year 1; pupil 2 of class 2 in Reception, on Mondays to Wednesdays.
-fn mixed(calendar: &Calendar) -> OwnCalendar {
-    let part_week =
-        Attendance { weekdays: vec![(day("2025-09-01"), Weekdays::from_bits(7))], ..pupil(2, "reception") };
-    OwnCalendar { calendar: calendar.clone(), whom: of(&[pupil(1, "year_1"), part_week]) }
-}
-
-#[test]
-fn who_is_away_with_the_class_or_the_year_group_does_not_come() {
-    let (one, two) = (PupilId::from_uuid(Uuid::from_u128(1)), PupilId::from_uuid(Uuid::from_u128(2)));
-    // 24 June 2026 is a Wednesday.
-    let on = |part, whom| plan("2026-06-24", "2026-06-24", ClosureKind::Trip, part, whom);
-    let comes = |closures: &[ClosurePlan], pupil, half| {
-        let mut own = mixed(&year());
-        closures.iter().for_each(|plan| own.calendar = own.calendar.with_closure(plan));
-        own.comes(pupil, day("2026-06-24"), half)
-    };
-    let (morning, afternoon) = (Some(Half::Morning), Some(Half::Afternoon));
-    let trip = [on(DayPart::Whole, classes(&[1]))];
-    assert_eq!([None, morning, afternoon].map(|half| comes(&trip, one, half)), [false; 3]);
-    assert_eq!([None, morning, afternoon].map(|half| comes(&trip, two, half)), [true; 3]);
-    // Half a day: not to that half, and to the day where the half is not known.
-    let half = [on(DayPart::Morning, year_groups(&["year_1"]))];
-    assert_eq!([None, morning, afternoon].map(|half_of| comes(&half, one, half_of)), [true, false, true]);
-    // Two halves, closed apart, are the day.
-    let both = [on(DayPart::Morning, year_groups(&["year_1"])), on(DayPart::Afternoon, classes(&[1]))];
-    assert!(!comes(&both, one, None));
-    // What closed the school says nothing of one pupil.
-    assert!(comes(&[on(DayPart::Whole, ClosedFor::School)], one, morning));
-    // A weekend inside a trip is nobody's trip; a Thursday is not the second pupil's.
-    let long = plan("2026-06-22", "2026-06-28", ClosureKind::Trip, DayPart::Whole, classes(&[1]));
-    let mut own = mixed(&year());
-    own.calendar = own.calendar.with_closure(&long);
-    assert!(own.comes(one, day("2026-06-27"), None) && !own.comes(one, day("2026-06-25"), None));
-    assert!(!own.comes(two, day("2026-06-25"), None) && own.comes(two, day("2026-06-23"), None));
-    assert_eq!(own.members(day("2026-06-25")), [one, two].into());
-}
-
-#[test]
-fn a_record_with_somebody_who_would_be_away_is_told() {
-    let (one, two) = (PupilId::from_uuid(Uuid::from_u128(1)), PupilId::from_uuid(Uuid::from_u128(2)));
-    let now = mixed(&year());
-    let on = day("2026-06-24");
-    let recorded =
-        |there: &[PupilId]| [RecordedLesson { on, slot: 1, there: there.iter().copied().collect() }];
-    let told = |part, whom, there: &[PupilId]| {
-        let plan = plan("2026-06-24", "2026-06-24", ClosureKind::Trip, part, whom);
-        let after = OwnCalendar { calendar: now.calendar.with_closure(&plan), whom: now.whom.clone() };
-        recorded_and_closed(&now, &after, &[], &recorded(there)).contains(&on)
-    };
-    assert!(told(DayPart::Whole, classes(&[1]), &[one, two]) && !told(DayPart::Whole, classes(&[1]), &[two]));
-    assert!(told(DayPart::Whole, ClosedFor::School, &[]));
-    // The lesson is the morning's: who is away in the afternoon was there.
-    assert!(
-        !told(DayPart::Afternoon, classes(&[1]), &[one]) && told(DayPart::Morning, classes(&[1]), &[one])
-    );
-    // A half term that ends before it.
-    let mut shorter = now.clone();
-    shorter.calendar.years[0].half_terms[5].ends_on = day("2026-06-19");
-    assert_eq!(recorded_and_closed(&now, &shorter, &[], &recorded(&[])), [on].into());
-    assert_eq!(now.calendar.differs(&shorter.calendar), Some((day("2025-09-01"), day("2026-08-31"))));
-    assert_eq!(now.calendar.differs(&now.calendar), None);
 }

@@ -258,3 +258,53 @@ fn what_was_closed_in_whatever_order_is_read_into_an_empty_calendar() {
     let left = plan(&calendar, &polls, &Meanings::default()).unwrap();
     assert_eq!(left.left_out[0].1, "all its days are closed already");
 }
+
+#[test]
+fn the_order_of_years_decides_nothing() {
+    // The first year is known to end in August; the file ends it in July, and begins the next one on the 1st of August.
+    let known = after(&Calendar::default(), &plan(&Calendar::default(), &year(), &Meanings::default()).unwrap());
+    let events = [
+        event(3, "2027-28", &["SCHOOL-YEAR"], "2027-08-01", "2028-07-31"),
+        event(9, "Autumn 1", &["HALF-TERM"], "2027-09-01", "2027-10-22"),
+        event(15, "2026-27", &["SCHOOL-YEAR"], "2026-09-01", "2027-07-31"),
+    ];
+    let done = plan(&known, &events, &Meanings::default()).unwrap();
+    assert_eq!(done.years.iter().map(|(year, _)| *year).collect::<Vec<_>>(), [2026, 2027]);
+    // Moved the other way, the earlier one would meet the later one as it is known and not as it will be.
+    let known = after(&known, &done);
+    let back = [
+        event(3, "2026-27", &["SCHOOL-YEAR"], "2026-09-01", "2027-08-31"),
+        event(9, "2027-28", &["SCHOOL-YEAR"], "2027-09-01", "2028-07-31"),
+    ];
+    assert_eq!(plan(&known, &back, &Meanings::default()).unwrap().years.len(), 2);
+    let meets = plan(&known, &back[..1], &Meanings::default()).unwrap_err();
+    assert_eq!(meets, [("line 3".to_owned(), "the year shares days with the school year 2027".to_owned())]);
+}
+
+#[test]
+fn a_file_empties_no_year_where_another_was_closed_before() {
+    let mut known = after(&Calendar::default(), &plan(&Calendar::default(), &year(), &Meanings::default()).unwrap());
+    let next = [
+        event(3, "2027-28", &["SCHOOL-YEAR"], "2027-09-01", "2028-08-31"),
+        event(9, "Autumn 1", &["HALF-TERM"], "2027-09-01", "2027-10-22"),
+    ];
+    known = after(&known, &plan(&known, &next, &Meanings::default()).unwrap());
+    let closed = ClosurePlan {
+        from: day("2026-09-01"),
+        until: day("2027-08-31"),
+        kind: ClosureKind::Closure,
+        part: DayPart::Whole,
+        whom: ClosedFor::School,
+    };
+    known = known.with_closure(&closed);
+    // Two halves, either of which leaves something.
+    let halves = [
+        event(3, "Repairs", &["CLOSURE"], "2027-09-01", "2027-09-30"),
+        event(9, "Repairs", &["CLOSURE"], "2027-10-01", "2027-10-22"),
+    ];
+    let emptied = plan(&known, &halves, &Meanings::default()).unwrap_err();
+    assert_eq!(
+        emptied,
+        [("line 3".to_owned(), "the school year 2027 would have no teaching day".to_owned())]
+    );
+}

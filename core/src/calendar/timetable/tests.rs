@@ -198,6 +198,23 @@ fn none_is_due_on_a_day_without_pupils_or_on_which_none_of_them_comes() {
 }
 
 #[test]
+fn a_lesson_keeps_its_number_when_half_the_day_is_closed() {
+    let mut own = calendar();
+    // Friday 24 October 2025, now with its morning closed.
+    own.calendar.closures[0].plan.part = DayPart::Morning;
+    let both = vec![
+        slot(Weekday::Friday, Half::Morning, None, None),
+        slot(Weekday::Friday, Half::Afternoon, None, None),
+    ];
+    let lines = [line("2025-09-01", both)];
+    let on = day("2025-10-24");
+    let due: Vec<(u8, Half)> =
+        sessions(&own, &lines, on, on).iter().map(|session| (session.slot, session.part)).collect();
+    assert_eq!(due, [(2, Half::Afternoon)]);
+    assert_eq!([1, 2].map(|n| half_of_slot(&own, &lines, on, n)), [Some(Half::Morning), Some(Half::Afternoon)]);
+}
+
+#[test]
 fn a_lesson_is_for_who_comes_to_its_half_and_for_who_is_named() {
     let mut own = calendar();
     let class = crate::id::ClassId::from_uuid(Uuid::from_u128(9));
@@ -224,10 +241,11 @@ fn a_lesson_is_for_who_comes_to_its_half_and_for_who_is_named() {
     let of = |lines: &[TimetableLine], n: u8, named: &[PupilId]| {
         lesson_is_for(&own, lines, (on, n), &named.iter().copied().collect())
     };
-    assert_eq!((of(&lines, 1, &[]), of(&lines, 2, &[])), (vec![id(1)], vec![id(1), id(2)]));
-    assert_eq!(of(&lines, 1, &[id(2), id(3)]), [id(1), id(2)]);
+    let (only, both) = ((vec![id(1)], vec![id(2)]), (vec![id(1), id(2)], vec![]));
+    assert_eq!((of(&lines, 1, &[]), of(&lines, 2, &[])), (only.clone(), both.clone()));
+    assert_eq!(of(&lines, 1, &[id(2), id(3)]), both);
     // Without a timetable the one lesson of the day is the morning's; another, whose half nobody knows, is for all.
-    assert_eq!((of(&[], 1, &[]), of(&[], 2, &[])), (vec![id(1)], vec![id(1), id(2)]));
+    assert_eq!((of(&[], 1, &[]), of(&[], 2, &[])), (only, both));
     assert_eq!(half_of_slot(&own, &lines, on, 2), Some(Half::Afternoon));
     assert_eq!(half_of_slot(&own, &lines, on, 3), None);
 }

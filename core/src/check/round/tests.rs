@@ -82,11 +82,15 @@ fn new_days_may_leave_no_answer_outside() {
 fn how_far_a_pupil_is() {
     let known = Known { items: 3, ..Known::default() };
     assert_eq!(known.standing(), Standing::LeftToDo);
-    assert_eq!(Known { settled: 2, ..known }.standing(), Standing::UnderWay);
+    assert_eq!(Known { settled: 2, answered: 2, ..known }.standing(), Standing::UnderWay);
     assert_eq!(Known { begun: true, ..known }.standing(), Standing::UnderWay);
-    assert_eq!(Known { settled: 3, ..known }.standing(), Standing::Done);
-    assert_eq!(Known { settled: 3, begun: true, ..known }.standing(), Standing::UnderWay, "not finished");
-    let done = Known { finished: true, exempt: true, absent: true, ..known };
+    assert_eq!(Known { settled: 3, answered: 1, ..known }.standing(), Standing::Done);
+    assert_eq!(Known { settled: 3, answered: 3, begun: true, ..known }.standing(), Standing::UnderWay, "not finished");
+    // A sitting finished, or every item left out, and nothing answered: it is to be done still.
+    assert_eq!(Known { finished: true, ..known }.standing(), Standing::LeftToDo);
+    assert_eq!(Known { finished: true, settled: 3, ..known }.standing(), Standing::LeftToDo);
+    assert_eq!(Known { finished: true, settled: 1, answered: 1, ..known }.standing(), Standing::Done);
+    let done = Known { finished: true, answered: 1, exempt: true, absent: true, ..known };
     assert_eq!(done.standing(), Standing::Done, "what was done stays done");
     let away = Known { absent: true, settled: 1, ..known };
     assert_eq!(away.standing(), Standing::AbsentToday);

@@ -22,6 +22,7 @@ struct World {
     content: Content,
     calendar: Calendar,
     members: Vec<PupilId>,
+    away: Vec<PupilId>,
     records: Vec<Record>,
 }
 
@@ -51,6 +52,7 @@ impl World {
             content,
             calendar: Calendar { years: vec![year], closures: vec![] },
             members: (1..=3).map(|n| PupilId::from_uuid(Uuid::from_u128(n))).collect(),
+            away: vec![],
             records: vec![],
         }
     }
@@ -87,6 +89,7 @@ impl World {
             content: &self.content,
             has_pupils: !self.members.is_empty(),
             members: &self.members,
+            away: &self.away,
             others: &self.records,
             carried: None,
             generation: 0,
@@ -234,6 +237,42 @@ fn a_day_entered_late_is_the_finish_whatever_came_first() {
         all.push(w.records.iter().map(|record| (record.on, record.outcome)).collect::<Vec<_>>());
     }
     assert!(all.windows(2).all(|two| two[0] == two[1]));
+}
+
+#[test]
+fn two_halves_of_a_lesson_from_two_devices_finish_it_in_either_order() {
+    let logged = |order: [(u32, usize); 2]| {
+        let mut w = World::new();
+        for (d, item) in order {
+            let item = w.item(item);
+            assert_eq!(w.log(d, 0, Outcome::Part, |r| r.items = Some(vec![item])), Ok(vec![]), "{order:?}");
+        }
+        w.records.sort_by_key(|record| record.on);
+        assert_eq!((w.finished(0), w.next()), (Some(2), Some((2, 2))), "{order:?}");
+        assert_eq!((w.taught(0, 0), w.taught(0, 1)), (Some(1), Some(2)), "{order:?}");
+        w.records
+    };
+    assert_eq!(logged([(1, 0), (2, 1)]), logged([(2, 1), (1, 0)]));
+}
+
+#[test]
+fn who_was_not_expected_is_not_absent() {
+    let mut w = World::new();
+    let away = PupilId::from_uuid(Uuid::from_u128(9));
+    w.away = vec![away];
+    let absent = RegisterEntry { pupil_id: away, mark: Mark::Absent, missed: false };
+    let first = mark(&w, 0, Mark::Absent, false);
+    let told = w.log(1, 0, Outcome::Delivered, |r| r.register = vec![absent, first]);
+    assert_eq!(told, Ok(vec![Warning::AbsentNotExpected]));
+    let marks: Vec<_> = w.records[0].register.iter().map(|entry| (entry.pupil_id, entry.mark)).collect();
+    assert_eq!((marks.len(), marks[0]), (3, (w.members[0], Mark::Absent)));
+    assert_eq!((w.missed(0), coverage(away, [], w.records.iter(), []).len()), (2, 0));
+    // Twice is a mistake all the same, and who was there is to be one of the members.
+    let twice = w.log(2, 1, Outcome::Delivered, |r| r.register = vec![absent, absent]);
+    assert_eq!(twice, Err(RecordError::Twice(1)));
+    let there = RegisterEntry { mark: Mark::Late, ..absent };
+    let late = w.log(2, 1, Outcome::Delivered, |r| r.register = vec![there]);
+    assert_eq!(late, Err(RecordError::NotAMember(0)));
 }
 
 #[test]

@@ -108,6 +108,54 @@ fn closing_days_afterwards_and_teaching_again_change_nothing_of_how_often_sessio
     assert_eq!(told(&records, &due), (Pace { lessons: 5, ..pace }, (6, 6)));
 }
 
+#[test]
+fn a_snow_day_that_was_recorded_and_then_closed_moves_no_forecast() {
+    let content = content(&[&[1; 24]]);
+    let contents = pinned(&content);
+    let days: Vec<Date> = (0..5).map(|n| day("2026-11-16") + Duration::days(n)).collect();
+    // Wednesday is closed by now.
+    let open = days.iter().filter(|on| **on != days[2]);
+    let due: Vec<Due> = open.map(|on| Due::whole(*on, 1)).collect();
+    let taught = [(0, 0), (1, 1), (2, 3)];
+    let mut records: Vec<Record> = taught
+        .iter()
+        .map(|(lesson, on)| record(&content, *lesson, &days[*on].to_string(), Outcome::Delivered, None))
+        .collect();
+    let rule = rule();
+    let told = |records: &[Record]| {
+        let told = GroupPace::of(&facts(days[4], &content, &contents, records, &due), &rule);
+        (told.pace, told.way.rate)
+    };
+    let before = told(&records);
+    assert_eq!(before, (Pace { days: 3, sessions: 3, lessons: 3 }, (3, 3)));
+    records.push(record(&content, 2, &days[2].to_string(), Outcome::NotDelivered, None));
+    records.sort_by_key(|record| record.on);
+    assert_eq!(told(&records), before);
+}
+
+#[test]
+fn teaching_again_as_an_extra_takes_the_place_of_nothing_due_today() {
+    let (monday, tuesday) = (day("2026-11-16"), day("2026-11-17"));
+    let content = content(&[&[1; 24]]);
+    let contents = pinned(&content);
+    let rule = rule();
+    let mut records = vec![record(&content, 0, "2026-11-16", Outcome::Delivered, None)];
+    let told = |records: &[Record], due: &[Due]| {
+        let facts = facts(tuesday, &content, &contents, records, due);
+        let one_a_day = Some(Plan::new(monday, 1, 1).unwrap());
+        let told = GroupPace::of(&GroupFacts { plan: one_a_day, ..facts }, &rule);
+        (told.standing.lessons_ahead, told.way.days.len())
+    };
+    let due = [Due::whole(monday, 1), Due::whole(tuesday, 1)];
+    assert_eq!(told(&records, &due), (0, 1));
+    let again = record(&content, 0, "2026-11-17", Outcome::Retaught, None);
+    records.push(Record { slot: 2, ..again });
+    assert_eq!(told(&records, &due), (0, 1));
+    // Of a day whose morning is closed the afternoon's lesson keeps its number.
+    let afternoon = [due[0], Due { lessons: 1, of: 2, ..due[1] }];
+    assert_eq!(told(&records, &afternoon).1, 0);
+}
+
 /// A content in which the first lesson, of two items, is two lessons of one item each; the first keeps its id, or
 /// both are drafted anew.
 fn split(content: &Content, keeps_id: bool) -> Content {

@@ -106,6 +106,18 @@ pub(in crate::http) fn correct<'tx>(
         let message = "was corrected already; correct the latest one";
         return Err(Problem::field("response_id", message).with_code(Code::Conflict));
     }
+    // What was taken back may have been asked anew since: then that answer is the one to correct.
+    let stands = |row: &&ResponseRow| {
+        row.item_id == old.item_id
+            && row.id != old.id
+            && row.outcome != Outcome::NotOffered
+            && rows.iter().all(|other| other.corrects != Some(row.id))
+    };
+    let revives = old.outcome == Outcome::NotOffered && new.outcome != Outcome::NotOffered;
+    if revives && rows.iter().any(|row| stands(&row)) {
+        let message = "was taken back, and its item answered since: correct the answer that stands";
+        return Err(Problem::field("response_id", message).with_code(Code::Conflict));
+    }
     let reason = new.reason.unwrap_or(CorrectionReason::RecordedWrongly);
     if reason == CorrectionReason::SecondMarking {
         let leads = tx.permit_if_allowed::<Read, _>(RoundAgreement(round))?.is_some();

@@ -12,7 +12,7 @@ use plumbline_core::{
         resource::{Group, GroupDay, SchoolProfile},
     },
     calendar::{DayKind, Half, Session},
-    id::{GroupId, ItemId, StaffId},
+    id::{GroupId, ItemId, PupilId, StaffId},
     lesson::{lessons_left, who_is_there},
     time::Date,
 };
@@ -41,7 +41,7 @@ use crate::{
     "lessons": [{"session": {"on": "2026-11-25", "slot": 1, "part": "morning", "starts_at": "09:00", "minutes": 30}, "title": "Lesson 1", "step_title": "Step 1", "begun": false, "items": ["igh /aɪ/"], "words": {
         "review": ["m /m/"], "read": [{"word": "high", "reading": {"graphemes": ["h", "igh"], "phonemes": ["h", "aɪ"], "gpcs": ["h:h", "igh:aɪ"]}}],
         "spell": [], "exception_words": ["the"], "sentences": []}}],
-    "members": [{"name": "Zo Bell", "apart": null, "class": "Alder"}], "adults": ["Amara Osei"],
+    "members": [{"name": "Zo Bell", "apart": null, "class": "Alder", "slots": [1], "only": null}], "adults": ["Amara Osei"],
     "hand_back": ["Tick who was away."]
 }))]
 pub struct CoverPageBody {
@@ -112,6 +112,10 @@ pub struct CoverMember {
     pub apart: Option<String>,
     /// The class.
     pub class: Option<String>,
+    /// The slots of the lessons due to which the pupil comes, recorded ones too.
+    pub slots: Vec<u8>,
+    /// The half of the day whose lessons they are, where the pupil does not come to all.
+    pub only: Option<Half>,
 }
 
 impl From<LessonWords> for CoverWords {
@@ -153,10 +157,17 @@ fn load(
     let profile = tx.permit::<Read, _>(SchoolProfile)?;
     let (own, due) = (tx.group_calendar(&permit)?, tx.group_sessions(&permit, on, on)?);
     let mut members = tx.group_members(&permit, on)?;
+    let comes = |pupil: PupilId, half: Option<Half>| own.comes(pupil, on, half);
     members.retain(|member| {
-        let comes = |half: Option<Half>| own.comes(member.pupil.id, on, half);
-        if due.is_empty() { comes(None) } else { due.iter().any(|session| comes(Some(session.part))) }
+        let comes_to = |session: &Session| comes(member.pupil.id, Some(session.part));
+        if due.is_empty() { comes(member.pupil.id, None) } else { due.iter().any(comes_to) }
     });
+    let comes_to = |pupil: PupilId| -> (Vec<u8>, Option<Half>) {
+        let (to, not): (Vec<&Session>, Vec<&Session>) =
+            due.iter().partition(|session| comes(pupil, Some(session.part)));
+        let only = to.first().filter(|_| !not.is_empty()).map(|session| session.part);
+        (to.into_iter().map(|session| session.slot).collect(), only)
+    };
     let named: Vec<_> = members.iter().map(|member| (&member.pupil, member.class.as_ref())).collect();
     let apart = super::pupils::apart_without_birthdays(&named);
     let adults = tx.adults_of_day(&permit, on)?;
@@ -176,10 +187,9 @@ fn load(
         members: members
             .into_iter()
             .zip(apart)
-            .map(|(member, apart)| CoverMember {
-                name: member.pupil.shown_name(),
-                apart,
-                class: member.class,
+            .map(|(member, apart)| {
+                let (slots, only) = comes_to(member.pupil.id);
+                CoverMember { name: member.pupil.shown_name(), apart, class: member.class, slots, only }
             })
             .collect(),
         adults: adults.into_iter().map(|adult| adult.name).collect(),

@@ -27,6 +27,7 @@ use plumbline_core::{
         resource::{Group, GroupChecks},
     },
     id::{GroupId, PupilId, SequenceId, VersionId},
+    lesson::of_the_expected,
     roster::{Weekday, Weekdays},
     time::Date,
 };
@@ -77,6 +78,10 @@ pub struct MemberBody {
     pub until: Option<Date>,
     /// The weekdays on which the pupil comes; null for every day.
     pub weekdays: Option<Vec<Weekday>>,
+    /// Those of them on which the pupil comes in the morning alone.
+    pub mornings_only: Vec<Weekday>,
+    /// Those of them on which the pupil comes in the afternoon alone.
+    pub afternoons_only: Vec<Weekday>,
 }
 
 /// Members with namesakes told apart.
@@ -91,6 +96,8 @@ pub(super) fn members(rows: Vec<MemberRow>, weekdays: &BTreeMap<PupilId, Weekday
             from: row.from,
             until: row.until,
             weekdays: weekdays.get(&line.id).map(|days| days.days()),
+            mornings_only: weekdays.get(&line.id).map(|days| days.mornings_only()).unwrap_or_default(),
+            afternoons_only: weekdays.get(&line.id).map(|days| days.afternoons_only()).unwrap_or_default(),
         })
         .collect()
 }
@@ -129,7 +136,9 @@ pub(super) fn lesson_facts<'tx>(
     let group = permit.resource().0;
     let lessons = tx.group_lessons_read(permit, on)?;
     let Some(version) = lessons.version else { return Ok(None) };
-    let records = lessons.records.into_iter().map(|saved| saved.record);
+    let (calendar, lines) = (tx.group_calendar(permit)?, tx.timetable(permit)?);
+    let records = lessons.records.into_iter().map(|saved| saved.record).filter(|record| record.on <= on);
+    let records = records.map(|record| of_the_expected(record, &calendar, &lines)).collect();
     let rules = tx.rules()?;
     let members: Vec<_> = tx.group_members(permit, on)?.into_iter().map(|member| member.pupil.id).collect();
     let since = on - Duration::days(rules.lesson.recent_answers_days.into());
@@ -140,8 +149,8 @@ pub(super) fn lesson_facts<'tx>(
         carried: lessons.past.map(|past| past.carried),
         pasts: tx.member_pasts(permit, on)?,
         catch_ups: tx.member_catch_ups(permit, on)?,
-        records: records.filter(|record| record.on <= on).collect(),
-        calendar: tx.group_calendar(permit)?,
+        records,
+        calendar,
         on,
         // The day's own answers wait until tomorrow: a lesson does not change while it is taught.
         tallies: tx.group_tallies(permit, &members, (since, on - Duration::days(1)))?,
@@ -183,7 +192,7 @@ pub struct KeptVersion {
     "closed_on": null, "on": "2026-11-25",
     "version": {"id": "0199f2c4-0000-7000-8000-00000000000d", "number": 1, "keeps": false}, "kept_versions": [],
     "adults": [{"staff_id": "0199f2c4-0000-7000-8000-000000000002", "name": "Amara Osei", "from": "2026-09-01", "until": null}],
-    "members": [{"id": "0199f2c4-0000-7000-8000-000000000007", "name": "Zo Bell", "apart": null, "from": "2026-09-01", "until": null, "weekdays": null}]
+    "members": [{"id": "0199f2c4-0000-7000-8000-000000000007", "name": "Zo Bell", "apart": null, "from": "2026-09-01", "until": null, "weekdays": null, "mornings_only": [], "afternoons_only": []}]
 }))]
 pub struct GroupBody {
     /// The group.

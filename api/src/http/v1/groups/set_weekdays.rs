@@ -27,7 +27,7 @@ use crate::{
 /// On which weekdays a member comes.
 #[derive(Clone, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-#[schema(example = json!({"from": "2026-11-30", "weekdays": ["monday", "tuesday", "wednesday"]}))]
+#[schema(example = json!({"from": "2026-11-30", "weekdays": ["monday", "tuesday", "wednesday"], "mornings_only": ["wednesday"]}))]
 pub struct WeekdaysBody {
     /// First day; today unless told. The days before stay as they were.
     #[serde(default)]
@@ -36,12 +36,34 @@ pub struct WeekdaysBody {
     #[serde(deserialize_with = "Option::deserialize")]
     #[schema(value_type = Option<Vec<Weekday>>, required)]
     pub weekdays: Option<BTreeSet<Weekday>>,
+    /// Those of these weekdays on which the pupil comes in the morning alone.
+    #[serde(default)]
+    #[schema(value_type = Vec<Weekday>)]
+    pub mornings_only: BTreeSet<Weekday>,
+    /// Those of these weekdays on which the pupil comes in the afternoon alone.
+    #[serde(default)]
+    #[schema(value_type = Vec<Weekday>)]
+    pub afternoons_only: BTreeSet<Weekday>,
+}
+
+impl WeekdaysBody {
+    fn read(&self) -> Result<Option<Weekdays>, Problem> {
+        let halves = (&self.mornings_only, &self.afternoons_only);
+        match &self.weekdays {
+            Some(days) => Weekdays::of_halves(days, halves.0, halves.1)
+                .map(Some)
+                .map_err(|(field, why)| Problem::field(field, why)),
+            None if !halves.0.is_empty() => Err(Problem::field("mornings_only", "needs the weekdays named")),
+            None if !halves.1.is_empty() => Err(Problem::field("afternoons_only", "needs the weekdays named")),
+            None => Ok(None),
+        }
+    }
 }
 
 /// Say on which weekdays a member comes to a group's lessons
 ///
-/// For part-week placements. A lesson on another weekday is neither taught to the pupil nor missed by the
-/// pupil, unless its register names the pupil. The weekdays go with the days in the group: who leaves and comes
+/// For part-week placements, such as five mornings. A lesson on another weekday, or in the other half of a day, is neither
+/// taught to the pupil nor missed by the pupil, unless its register names the pupil. The weekdays go with the days in the group: who leaves and comes
 /// again comes every day until something is said.
 #[utoipa::path(
     tag = "groups", operation_id = "set_member_weekdays", request_body = WeekdaysBody,
@@ -57,10 +79,7 @@ pub async fn set_member_weekdays(
 ) -> Result<Reply, Problem> {
     let base = caller.base_version();
     let (group, pupil) = *ids;
-    let weekdays = body.value.weekdays.as_ref().map(|days| {
-        Weekdays::new(days).ok_or_else(|| Problem::field("weekdays", "names no day; null is for every day"))
-    });
-    let weekdays = weekdays.transpose()?;
+    let weekdays = body.value.read()?;
     caller
         .write("group.set_member_weekdays", move |tx| {
             let permit = tx.permit::<Manage, _>(Group(group))?;

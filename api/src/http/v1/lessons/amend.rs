@@ -1,9 +1,11 @@
 //! PUT /lesson-records/{id}
 
+use std::collections::BTreeSet;
+
 use actix_web::{put, web};
 use plumbline_core::{
     access::{act::Record, resource::GroupDay},
-    id::LessonRecordId,
+    id::{ItemId, LessonRecordId},
     lesson::{Outcome, Warning},
 };
 
@@ -58,7 +60,9 @@ pub(in crate::http) fn amend(
     let old = records.iter().find(|saved| saved.record.id == id).cloned();
     let old = old.ok_or_else(|| Problem::new(Code::NotFound))?;
     same_version(old.v, base)?;
-    if report.outcome != Outcome::Part || report.items.as_ref() != Some(&old.record.items) {
+    let set = |items: &[ItemId]| items.iter().copied().collect::<BTreeSet<_>>();
+    let items = report.items.as_deref().map(set);
+    if report.outcome != Outcome::Part || items != Some(set(&old.record.items)) {
         finishes_nothing(&records, id)?;
     }
     if report.on != old.record.on {

@@ -11,7 +11,7 @@ use plumbline_core::{
     access::{act::Record, resource::GroupDay},
     id::{GroupId, ItemId, LessonId, LessonRecordId, StaffId, VersionId},
     lesson::{
-        self, Facts, Outcome, RegisterEntry, Report, Warning, record as decide, rested_on, under_one_record,
+        self, Facts, Mark, Outcome, RegisterEntry, Report, Warning, record as decide, rested_on, under_one_record,
     },
     time::{Date, Instant},
 };
@@ -51,7 +51,8 @@ pub struct LessonReport {
     #[serde(default)]
     pub reason: Option<String>,
     /// Pupils who were absent or late. Everyone else in the group was present, but those who were not due: who come
-    /// on other weekdays, or whose class or year group is away by the calendar. Name one of these who was there.
+    /// on other weekdays, or whose class or year group is away by the calendar. Name one of these who was there; one of
+    /// them marked absent is left out, with a warning.
     #[serde(default)]
     pub register: Vec<RegisterEntry>,
     /// Who taught, if somebody else than who enters this, or than the record says that is amended.
@@ -126,16 +127,19 @@ impl LessonRecordBody {
     }
 }
 
-/// A part that another record finished cannot change under it: the rest of the lesson was
-/// recorded as all there was.
+/// A part that a later record finished cannot change under it: the rest of the lesson was recorded as all there was.
+/// Where the lesson was delivered before the part already, the part finished nothing and nothing rests on it.
 fn finishes_nothing(records: &[SavedRecord], id: LessonRecordId) -> Result<(), Problem> {
     let part = records
         .iter()
         .map(|saved| &saved.record)
         .find(|record| record.id == id && record.outcome == Outcome::Part);
     let finished = |part: &lesson::Record| {
-        let later = records.iter().map(|saved| &saved.record).filter(|other| other.on >= part.on);
-        later.into_iter().any(|other| other.lesson == part.lesson && other.outcome == Outcome::Delivered)
+        let delivered = records.iter().map(|saved| &saved.record);
+        let delivered = delivered
+            .filter(|other| other.lesson == part.lesson && other.outcome == Outcome::Delivered);
+        let first = delivered.map(|other| (other.on, other.slot)).min();
+        first.is_some_and(|first| first > (part.on, part.slot))
     };
     if part.is_some_and(finished) {
         let detail = "a later record finished this lesson: delete or amend that one first";
@@ -184,7 +188,9 @@ pub(in crate::http) fn decided<'tx>(
     let register = under_one_record(&report.register, |pupil| merged.now(pupil));
     let (places, register): (Vec<usize>, Vec<RegisterEntry>) = register.into_iter().unzip();
     let report = LessonReport { register, ..report.clone() };
-    let named = report.register.iter().map(|entry| entry.pupil_id).collect();
+    // Who is marked absent was not there all the same.
+    let there = report.register.iter().filter(|entry| entry.mark != Mark::Absent);
+    let named = there.map(|entry| entry.pupil_id).collect();
     let lesson = tx.lesson_day(diary, report.slot, &named)?;
     let (old, others): (Vec<_>, Vec<_>) = (lessons.records.into_iter().map(|saved| saved.record))
         .partition(|record| Some(record.id) == replaces);
@@ -202,6 +208,7 @@ pub(in crate::http) fn decided<'tx>(
         content: &version.content,
         has_pupils: lesson.has_pupils,
         members: &lesson.members,
+        away: &lesson.away,
         others: &others,
         carried: past.as_ref().map(|past| &past.carried),
         generation: tx.deleted_records(diary, report.slot)?,

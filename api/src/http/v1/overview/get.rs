@@ -5,8 +5,8 @@ use std::collections::BTreeSet;
 use actix_web::get;
 use plumbline_core::{
     access::{
-        act::{Publish, Read, Record},
-        resource::{GroupDay, Sequence, WeeklyOverview},
+        act::{Publish, Read},
+        resource::{Sequence, WeeklyOverview},
     },
     id::{GroupId, PupilId, SequenceId},
     rules::PaceRule,
@@ -24,7 +24,7 @@ use crate::{
         reply::Reply,
         v1::{groups::get::OnQuery, pupils::lines},
     },
-    store::{OpenPupil, PaceFacts, Tx},
+    store::{OpenPupil, PaceFacts, Permit, Tx},
 };
 
 /// What to do about a line: an operation of this API.
@@ -154,7 +154,7 @@ pub async fn get_weekly_overview(caller: Caller, query: Query<OnQuery>) -> Resul
                 return Err(Problem::field("on", "is in the future"));
             }
             let (facts, open) = tx.overview_facts(&permit, on)?;
-            let may = may(tx, &facts, on)?;
+            let may = may(tx, &permit, &facts, on)?;
             Ok((facts, open, may, &tx.rules()?.pace, on))
         })
         .await?;
@@ -167,14 +167,18 @@ struct May {
     publish: BTreeSet<SequenceId>,
 }
 
-fn may(tx: &mut Tx<'_>, facts: &[PaceFacts], on: Date) -> Result<May, Problem> {
-    let mut may = May { record: BTreeSet::new(), publish: BTreeSet::new() };
-    for group in facts.iter().map(|facts| &facts.group) {
-        if tx.permit_if_allowed::<Record, _>(GroupDay { group: group.id, on })?.is_some() {
-            may.record.insert(group.id);
-        }
-        if tx.permit_if_allowed::<Publish, _>(Sequence(group.sequence_id))?.is_some() {
-            may.publish.insert(group.sequence_id);
+fn may<'tx>(
+    tx: &mut Tx<'tx>,
+    permit: &Permit<'tx, Read, WeeklyOverview>,
+    facts: &[PaceFacts],
+    on: Date,
+) -> Result<May, Problem> {
+    let groups: BTreeSet<GroupId> = facts.iter().map(|facts| facts.group.id).collect();
+    let mut may = May { record: tx.groups_to_record(permit, &groups, on)?, publish: BTreeSet::new() };
+    let sequences: BTreeSet<SequenceId> = facts.iter().map(|facts| facts.group.sequence_id).collect();
+    for sequence in sequences {
+        if tx.permit_if_allowed::<Publish, _>(Sequence(sequence))?.is_some() {
+            may.publish.insert(sequence);
         }
     }
     Ok(may)

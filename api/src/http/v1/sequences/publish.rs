@@ -7,7 +7,7 @@ use plumbline_core::{
         resource::{Sequence, SequenceDraft},
     },
     id::{GroupId, SequenceId},
-    sequence::{Course, Severity, analyse},
+    sequence::{Content, Course, Severity, analyse},
     text::Title,
     time::Date,
 };
@@ -23,7 +23,7 @@ use crate::{
         problems::{CreateProblems, StaleProblems},
         reply::Reply,
     },
-    store::{DraftRow, GroupCourse, GroupRow},
+    store::{DraftRow, GroupCourse, GroupRow, Permit, Tx},
 };
 
 /// How to publish the draft.
@@ -44,7 +44,8 @@ pub struct NewVersion {
 
 /// Publish the draft of a sequence as its next version
 ///
-/// A version never changes. A draft with faults is refused with all of them. A version
+/// A version never changes. A draft with faults is refused with all of them, and one that is word for word the latest
+/// version that is not withdrawn, as there is nothing new in it. A version
 /// cannot take effect on a day before one that was published earlier does, nor on one from which a
 /// group that would change over has records of another version: let that group stay, or choose a later day.
 #[utoipa::path(
@@ -80,6 +81,7 @@ pub async fn publish_version(
             if !faults.is_empty() {
                 return Err(Problem::fields(faults).with_code(Code::NotPublishable));
             }
+            something_new(tx, &permit, &content)?;
             let on = new.effective_on;
             not_before_another(tx, &permit, on)?;
             let groups = tx.sequence_courses(&permit, on)?;
@@ -92,6 +94,24 @@ pub async fn publish_version(
             Reply::created(format!("/api/v1/sequences/{id}/versions/{}", head.id), &VersionLine::from(head))
         })
         .await
+}
+
+/// Refuses what is the latest version already, word for word: two clicks are not two versions.
+fn something_new<'tx>(
+    tx: &mut Tx<'tx>,
+    permit: &Permit<'tx, Publish, Sequence>,
+    content: &Content,
+) -> Result<(), Problem> {
+    let standing = tx.versions(permit)?.into_iter().filter(|version| version.withdrawn_on.is_none());
+    let Some(latest) = standing.max_by_key(|version| version.number) else { return Ok(()) };
+    if *tx.version_of(permit, latest.id)?.content != *content {
+        return Ok(());
+    }
+    let (number, on) = (latest.number, latest.effective_on);
+    let detail = format!(
+        "the draft is what version {number} says, which takes effect on {on}: there is nothing new to publish"
+    );
+    Err(Problem::saying(Code::Conflict, detail))
 }
 
 /// The groups that are to stay and would not by themselves, each with the version it has from that day on.

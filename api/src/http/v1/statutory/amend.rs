@@ -16,18 +16,18 @@ use utoipa::ToSchema;
 
 use super::{
     EnteredResult,
-    enter::{taken_by, to_check},
+    enter::{known_staff, taken_by, to_check},
     same_entry,
 };
 use crate::{
     http::{
         body::Body,
         caller::Caller,
-        problem::{Code, Problem},
+        problem::{Code, Gathered, Problem},
         problems::CreateProblems,
         reply::Reply,
     },
-    store::Amending,
+    store::{Amending, StatutoryPupil},
 };
 
 /// A change of a result that was submitted.
@@ -60,7 +60,8 @@ pub struct Amendment {
 
 /// Amend a result that was submitted
 ///
-/// By the lead or the head, with a reason. What was submitted stays on record with who changed it when.
+/// By the lead or the head, with a reason. What was submitted stays on record with who changed it when. Everything that is
+/// wrong with it is named at once.
 #[utoipa::path(
     tag = "statutory check", operation_id = "amend_statutory_result", request_body = Amendment,
     params(("id" = StatutoryWindowId, Path, description = "The window"), ("pupil_id" = PupilId, Path, description = "The pupil"),
@@ -84,20 +85,35 @@ pub async fn amend_statutory_result(
                 return Err(Problem::saying(Code::Conflict, detail));
             }
             let rule = &tx.rules()?.statutory_check;
-            amendment_reason(rule, &asked.amended_for)
-                .map_err(|error| Problem::field("amended_for", error))?;
-            let typed = Typed { result: &asked.result, on: asked.on, reason: asked.reason.as_deref() };
-            let roles: Vec<_> = tx.actor().roles.iter().copied().collect();
-            let decided = entry(rule, &row.days(), &roles, tx.today(), &typed)?;
-            let decided = decided.ok_or_else(|| Problem::field("result", "is needed: a mark or a code"))?;
+            let staff = known_staff(tx, &of_window, asked.taken_by.into_iter())?;
             let current = tx.statutory_result(&permit)?;
-            if current.is_none() {
-                let pupils = tx.statutory_view(&of_window)?.pupils;
-                to_check(pupils.iter().find(|one| one.row.id == pupil).map(|one| one.reason))?;
+            let pupils = tx.statutory_view(&of_window)?.pupils;
+            let one = pupils.iter().find(|one| one.row.id == pupil);
+            let mut wrong = Gathered::default();
+            let why = amendment_reason(rule, &asked.amended_for);
+            wrong.of(why.map_err(|error| Problem::field("amended_for", error)))?;
+            let typed = Typed { result: &asked.result, on: asked.on, reason: asked.reason.as_deref() };
+            let (me, roles) = (tx.actor().staff, tx.actor().roles.iter().copied().collect::<Vec<_>>());
+            let stay = one.map(StatutoryPupil::stay).unwrap_or_default();
+            let decided = entry(rule, &row.days(), stay, &roles, tx.today(), &typed);
+            let decided = wrong.of(decided.map_err(Problem::from))?;
+            if decided == Some(None) {
+                wrong.add("result".into(), "is needed: a mark or a code");
             }
-            same_entry(current.as_ref(), asked.replaces, tx.actor().staff)?;
-            let mark = decided.result.mark().is_some();
-            let taken_by = taken_by(tx, &permit, asked.taken_by, mark, current.as_ref())?;
+            let decided = decided.flatten();
+            if current.is_none() {
+                wrong.of(to_check(one.map(|one| one.reason)))?;
+            }
+            wrong.of(same_entry(current.as_ref(), asked.replaces, me))?;
+            let mark = decided.as_ref().is_some_and(|entry| entry.result.mark().is_some());
+            // Of what is no result nobody can say whether somebody gave it.
+            let said = asked.taken_by.filter(|_| decided.is_some());
+            let taken_by = wrong.of(taken_by(me, said, mark, current.as_ref(), &staff))?;
+            wrong.none()?;
+            // What is missing of the two was named.
+            let Some((decided, taken_by)) = decided.zip(taken_by) else {
+                return Err(Problem::new(Code::Invalid));
+            };
             let amending =
                 Amending { reason: asked.amended_for.clone(), note: asked.note.as_str().to_owned() };
             let row = tx.amend_statutory_result(&permit, &decided, taken_by, &amending)?;

@@ -5,8 +5,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use actix_web::{post, web};
 use plumbline_core::{
     access::{
-        act::{Read, Record},
-        resource::{StatutoryResult, StatutoryWindow},
+        act::Read,
+        resource::StatutoryWindow,
     },
     id::{PupilId, StaffId, StatutoryWindowId},
     statutory::{Entry, Reason, Standing, Typed, WindowDays, entry},
@@ -97,9 +97,9 @@ pub async fn enter_statutory_results(
     caller
         .create("statutory_result.enter", body.hash, move |tx| {
             let window = tx.permit::<Read, _>(StatutoryWindow(*id))?;
-            let of = |one: &ResultToEnter| StatutoryResult { window: *id, pupil: one.pupil_id };
-            let permits: Vec<Permit<'_, Record, _>> =
-                asked.iter().map(|one| tx.permit(of(one))).collect::<Result<_, _>>()?;
+            let pupils: Vec<PupilId> = asked.iter().map(|one| one.pupil_id).collect();
+            let permits = tx.permits_of_results(&window, &pupils)?;
+            let staff = known_staff(tx, &window, asked.iter().filter_map(|one| one.taken_by))?;
             let view = tx.statutory_view(&window)?;
             unlocked(&view.window)?;
             let pupils: BTreeMap<PupilId, &StatutoryPupil> =
@@ -112,7 +112,7 @@ pub async fn enter_statutory_results(
                     continue;
                 }
                 let pupil = pupils.get(&one.pupil_id).copied();
-                match decide(tx, permit, &view.window.days(), one, pupil) {
+                match decide(tx, &view.window.days(), one, pupil, &staff) {
                     Ok(entry) => decided.extend(entry.map(|entry| (permit, entry))),
                     Err(problem) => wrong.take(problem, at)?,
                 }
@@ -141,47 +141,61 @@ pub(super) fn to_check(reason: Option<Reason>) -> Result<(), Problem> {
     Err(Problem::field("pupil_id", why))
 }
 
-/// Who gave a check that somebody else enters; of a mark alone. Where nobody is said, who gave it before goes on to.
+/// Of some staff those of this school, each asked about once.
+pub(super) fn known_staff<'tx, A, R>(
+    tx: &mut Tx<'tx>,
+    permit: &Permit<'tx, A, R>,
+    said: impl Iterator<Item = StaffId>,
+) -> Result<BTreeSet<StaffId>, Error> {
+    let mut known = said.collect::<BTreeSet<_>>();
+    for staff in known.clone() {
+        match tx.known_staff(permit, staff) {
+            Err(Error::Missing) => _ = known.remove(&staff),
+            asked => asked?,
+        }
+    }
+    Ok(known)
+}
+
+/// Who gave a check that somebody else enters, of the staff there is; of a mark alone. Where nobody is said, who gave it
+/// before goes on to, or who enters it.
 ///
 /// # Errors
 /// Names the field.
-pub(super) fn taken_by<'tx, A, R>(
-    tx: &mut Tx<'tx>,
-    permit: &Permit<'tx, A, R>,
+pub(super) fn taken_by(
+    me: StaffId,
     said: Option<StaffId>,
     mark: bool,
     current: Option<&StatutoryResultRow>,
+    staff: &BTreeSet<StaffId>,
 ) -> Result<Option<StaffId>, Problem> {
-    let Some(staff) = said else {
-        let before = current.and_then(|row| row.taken_by);
-        return Ok(mark.then(|| before.unwrap_or(tx.actor().staff)));
-    };
-    if !mark {
-        return Err(Problem::field("taken_by", "goes with a mark only: a code was given by nobody"));
+    match said {
+        None => Ok(mark.then(|| current.and_then(|row| row.taken_by).unwrap_or(me))),
+        Some(_) if !mark => {
+            Err(Problem::field("taken_by", "goes with a mark only: a code was given by nobody"))
+        }
+        Some(one) if staff.contains(&one) => Ok(Some(one)),
+        Some(_) => Err(Problem::field("taken_by", "is nobody of this school's staff")),
     }
-    tx.known_staff(permit, staff).map_err(|error| match error {
-        Error::Missing => Problem::field("taken_by", "is nobody of this school's staff"),
-        other => other.into(),
-    })?;
-    Ok(Some(staff))
 }
 
 /// What is to be entered for a pupil, and who gave the check; none for a blank.
 ///
 /// # Errors
 /// Everything that is wrong with it.
-fn decide<'tx>(
-    tx: &mut Tx<'tx>,
-    permit: &Permit<'tx, Record, StatutoryResult>,
+fn decide(
+    tx: &Tx<'_>,
     days: &WindowDays,
     one: &ResultToEnter,
     pupil: Option<&StatutoryPupil>,
+    staff: &BTreeSet<StaffId>,
 ) -> Result<Option<(Entry, Option<StaffId>)>, Problem> {
     let rule = &tx.rules()?.statutory_check;
     let typed = Typed { result: &one.result, on: one.on, reason: one.reason.as_deref() };
-    let roles: Vec<_> = tx.actor().roles.iter().copied().collect();
+    let (me, roles) = (tx.actor().staff, tx.actor().roles.iter().copied().collect::<Vec<_>>());
+    let stay = pupil.map(StatutoryPupil::stay).unwrap_or_default();
     let mut wrong = Gathered::default();
-    let decided = wrong.of(entry(rule, days, &roles, tx.today(), &typed).map_err(Problem::from))?;
+    let decided = wrong.of(entry(rule, days, stay, &roles, tx.today(), &typed).map_err(Problem::from))?;
     if decided == Some(None) {
         return Ok(None);
     }
@@ -191,8 +205,8 @@ fn decide<'tx>(
     let mark = decided.as_ref().is_some_and(|entry| entry.result.mark().is_some());
     // Of what is no result nobody can say whether somebody gave it.
     let said = one.taken_by.filter(|_| decided.is_some());
-    let taken_by = wrong.of(taken_by(tx, permit, said, mark, current))?;
-    wrong.of(same_entry(current, one.replaces, tx.actor().staff))?;
+    let taken_by = wrong.of(taken_by(me, said, mark, current, staff))?;
+    wrong.of(same_entry(current, one.replaces, me))?;
     wrong.none()?;
     Ok(decided.zip(taken_by))
 }

@@ -69,7 +69,7 @@ pub struct StatutoryOutcomes {
 /// What the results of a window come to
 ///
 /// Worked out when asked, and kept nowhere. Of everybody for the lead and the head; of her own pupils for a class
-/// teacher, once the threshold is known.
+/// teacher, once the results are submitted and the threshold is known: who may enter marks sees neither before.
 #[utoipa::path(
     tag = "statutory check", operation_id = "list_statutory_outcomes",
     params(("id" = StatutoryWindowId, Path, description = "The window")),
@@ -86,12 +86,19 @@ pub async fn list_statutory_outcomes(
             let whole = tx.permit_if_allowed::<Read, _>(StatutoryFigures)?.is_some();
             let (StatutoryView { window, mut pupils }, rules) = (tx.statutory_view(&permit)?, tx.rules()?);
             let threshold = tx.threshold_of(&permit, &window)?;
-            let shown = whole || threshold.is_some();
+            // Who may still enter marks is not to know what they come to.
+            let submitted = window.submitted_at.is_some();
+            let threshold = threshold.filter(|_| whole || submitted);
+            let shown = threshold.is_some() || whole;
             pupils.retain(|pupil| shown && pupil.result.is_some());
             let lines = named(pupils).into_iter();
             let lines = lines.map(|(line, pupil)| outcome(line, pupil, threshold, whole, rules));
-            let early =
-                "What has to be reached is not published yet. You see your class's results once it is.";
+            let early = match submitted {
+                true => "What has to be reached is not published yet. You see your class's results once it is.",
+                false => {
+                    "The results of this window are not submitted yet. You see your class's results once they are."
+                }
+            };
             Reply::ok(&StatutoryOutcomes {
                 window: StatutoryWindowBody::new(&window, rules)?,
                 threshold,

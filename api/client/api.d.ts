@@ -104,7 +104,7 @@ export interface Schema {
   "CorrectionReason": "recorded_wrongly" | "second_marking";
   "CoverLesson": { "begun": boolean; "items": (string)[]; "session": Schema["Session"]; "step_title": string; "title": string; "words"?: Schema["CoverWords"] | null; };
   "CoverLinkBody": { "id": Schema["cover_link_id"]; "made_by": Schema["staff_id"]; "made_by_name": string; "on": string; "valid_from": Schema["instant"]; "valid_until": Schema["instant"]; };
-  "CoverMember": { "apart"?: string | null; "class"?: string | null; "name": string; };
+  "CoverMember": { "apart"?: string | null; "class"?: string | null; "name": string; "only"?: Schema["Half"] | null; "slots": (number)[]; };
   "CoverPageBody": { "adults": (string)[]; "day": Schema["DayKind"]; "due": number; "finished": boolean; "group": string; "hand_back": (string)[]; "lessons": (Schema["CoverLesson"])[]; "members": (Schema["CoverMember"])[]; "on": string; "recorded": boolean; "school": string; };
   "CoverToken": { "token": string; };
   "CoverWords": { "exception_words": (string)[]; "read": (Schema["PlanWord"])[]; "review": (string)[]; "sentences": (string)[]; "spell": (Schema["PlanWord"])[]; };
@@ -223,7 +223,7 @@ export interface Schema {
   "Me": { "email": string; "name": string; "roles": (Schema["RoleView"])[]; "roles_today": (Schema["Role"])[]; "school_id": Schema["school_id"]; "school_name": string; "staff_id": Schema["staff_id"]; "today": string; };
   "Means": { "adjacent_consonants": number; "graphemes": number; "lessons_since": number; "rarity": number; "split_digraphs": number; };
   "Measure": { "adjacent_consonants": number; "graphemes": number; "lessons_since": number; "rarity": number; "split_digraphs": number; };
-  "MemberBody": { "apart"?: string | null; "from": string; "id": Schema["pupil_id"]; "name": string; "until"?: string | null; "weekdays"?: (Schema["Weekday"])[] | null; };
+  "MemberBody": { "afternoons_only": (Schema["Weekday"])[]; "apart"?: string | null; "from": string; "id": Schema["pupil_id"]; "mornings_only": (Schema["Weekday"])[]; "name": string; "until"?: string | null; "weekdays"?: (Schema["Weekday"])[] | null; };
   "MembersBody": { "from"?: string | null; "pupil_ids": (Schema["pupil_id"])[]; };
   "MissedBefore": { "item_ids": (Schema["item_id"])[]; "pupil_id": Schema["pupil_id"]; };
   "MissedLine": { "apart"?: string | null; "items": (Schema["item_id"])[]; "name": string; "pupil_id": Schema["pupil_id"]; };
@@ -555,9 +555,9 @@ export interface Schema {
   "VersionRecords": (Schema["NumberedVersion"]) & ({ "records": number; });
   "VersionUsed": { "number": number; "sequence": string; "version_id": Schema["sequence_version_id"]; };
   "WantedCheck": { "forms"?: number | null; "group_id"?: Schema["group_id"] | null; "items"?: number | null; "kind"?: Schema["CheckKind"] | null; "lesson"?: number | null; "pseudo_word_set_id"?: Schema["pseudo_word_set_id"] | null; "recipe"?: Schema["Recipe"] | null; "seed"?: number; "sequence_version_id"?: Schema["sequence_version_id"] | null; "step"?: number | null; };
-  "Warning": "in_holiday" | "on_weekend" | "on_closed_day" | "nobody_comes" | "nobody_in_group" | "taught_again" | "later_taught_again";
+  "Warning": "in_holiday" | "on_weekend" | "on_closed_day" | "nobody_comes" | "absent_not_expected" | "nobody_in_group" | "taught_again" | "later_taught_again";
   "Weekday": "monday" | "tuesday" | "wednesday" | "thursday" | "friday" | "saturday" | "sunday";
-  "WeekdaysBody": { "from"?: string | null; "weekdays": (Schema["Weekday"])[] | null; };
+  "WeekdaysBody": { "afternoons_only"?: (Schema["Weekday"])[]; "from"?: string | null; "mornings_only"?: (Schema["Weekday"])[]; "weekdays": (Schema["Weekday"])[] | null; };
   "WeeklyOverviewBody": { "caution": string; "days_short": number; "days_without_record": number; "groups": number; "items_missed": number; "nothing_to_teach": (Schema["UntaughtGroup"])[]; "on": string; "pupils": (Schema["OverviewPupil"])[]; "short_of_plan": (Schema["ShortGroup"])[]; "without_record": (Schema["QuietGroup"])[]; };
   "WhatHelped": { "on": string; "text": string; "written_by": Schema["staff_id"]; };
   "WhatHelpedBody": { "caution": string; "pupil_id": Schema["pupil_id"]; "what_helped"?: Schema["WhatHelped"] | null; };

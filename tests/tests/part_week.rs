@@ -315,7 +315,10 @@ fn a_nursery_child_comes_five_mornings() {
     let mornings = json!({"from": "2026-09-01", "weekdays": week, "mornings_only": week});
     let set = part.set("Zoe", mornings).expect(200);
     let zoe = &set["members"][1];
-    assert_eq!((&zoe["weekdays"], &zoe["mornings_only"], &zoe["afternoons_only"]), (&week, &week, &json!([])));
+    assert_eq!(
+        (&zoe["weekdays"], &zoe["mornings_only"], &zoe["afternoons_only"]),
+        (&week, &week, &json!([]))
+    );
     let both = lines(&[("Max", "present"), ("Zoe", "present")]);
     assert_eq!(part.lesson(0, "2026-11-23", &json!({})), both);
     // The afternoon's lesson is not hers: neither taught nor missed.
@@ -335,17 +338,33 @@ fn a_nursery_child_comes_five_mornings() {
     assert_eq!(comes, [json!(["Max Bell", [1, 2], null]), json!(["Zoe Bell", [1], "morning"])]);
     let sheet = lead.get(&format!("{path}/cover-page?on=2026-11-30&format=html")).text;
     assert!(sheet.contains("Zoe Bell, morning only") && sheet.contains(">Max Bell<"), "{sheet}");
+    // A tablet holds the halves.
+    let mut tablet = part.school.replica("teacher");
+    tablet.pull(500);
+    let held = tablet.of("group_member");
+    let zoe = held.values().find(|one| one["pupil_id"] == *part.pupils["Zoe"]).unwrap();
+    assert_eq!(
+        (&zoe["weekdays"], &zoe["mornings_only"], &zoe["afternoons_only"]),
+        (&week, &week, &json!([]))
+    );
     // With her alone no afternoon is due.
     part.members_are("2026-11-24", &["Zoe"]);
     part.set("Zoe", json!({"from": "2026-11-24", "weekdays": week, "mornings_only": week})).expect(200);
     let due = lead.get(&format!("{path}/sessions?from=2026-11-30&to=2026-11-30")).expect(200);
     assert_eq!(column(&due["items"], "part"), ["morning"]);
     for (body, message) in [
-        (json!({"weekdays": ["monday"], "mornings_only": ["friday"]}),
-         "mornings_only: names friday, which is none of the weekdays"),
-        (json!({"weekdays": ["monday"], "mornings_only": ["monday"], "afternoons_only": ["monday"]}),
-         "afternoons_only: names monday, as mornings_only does: leave both out for the whole day"),
-        (json!({"weekdays": null, "afternoons_only": ["monday"]}), "afternoons_only: needs the weekdays named"),
+        (
+            json!({"weekdays": ["monday"], "mornings_only": ["friday"]}),
+            "mornings_only: names friday, which is none of the weekdays",
+        ),
+        (
+            json!({"weekdays": ["monday"], "mornings_only": ["monday"], "afternoons_only": ["monday"]}),
+            "afternoons_only: names monday, as mornings_only does: leave both out for the whole day",
+        ),
+        (
+            json!({"weekdays": null, "afternoons_only": ["monday"]}),
+            "afternoons_only: needs the weekdays named",
+        ),
     ] {
         assert_eq!(part.set("Zoe", body).problem(422, "invalid"), [message]);
     }

@@ -292,7 +292,8 @@ fn one_answer_of_an_item_stands_however_it_is_corrected() {
         refused,
         ["response_id: was taken back, and its item answered since: correct the answer that stands"]
     );
-    let in_force = || at.responses("Zoe").into_iter().filter(|one| one.2).map(|one| one.1).collect::<Vec<_>>();
+    let in_force =
+        || at.responses("Zoe").into_iter().filter(|one| one.2).map(|one| one.1).collect::<Vec<_>>();
     assert_eq!(in_force(), ["not_offered", "wrong"]);
     // The answer that stands is corrected; taken back as well, either can be brought back, and then no other.
     let of_the_answer = correct(id(2), "not_offered").expect(201)["items"][0]["id"].clone();

@@ -188,7 +188,8 @@ fn nobody_was_checked_on_a_day_away() {
     // Ann's last day is the Tuesday; Nia comes on the Wednesday.
     let path = format!("/pupils/{}", s.pupils["Ann"]);
     lead.patch(&path, &lead.get(&path).etag(), json!({"left_on": "2027-06-15"})).expect(200);
-    let csv = "given_name,family_name,date_of_birth,year_group,class_name,upn\nNia,Moss,2020-11-01,Year 1,Alder,\n";
+    let csv =
+        "given_name,family_name,date_of_birth,year_group,class_name,upn\nNia,Moss,2020-11-01,Year 1,Alder,\n";
     let nia = screened::import(&lead, csv, "2027-06-16")["Nia"].clone();
     let of = |pupil: &str, on: &str| json!({"pupil_id": pupil, "result": "20", "on": on});
     let refused = |row: Value| s.enter(&lead, &[row]).problem(422, "invalid");
@@ -212,7 +213,8 @@ fn every_fault_of_an_amendment_is_named_at_once() {
     let amend = |name: &str, body: Value| {
         lead.post(&format!("{}/results/{}/amendments", s.window, s.pupils[name]), body)
     };
-    let body = json!({"result": "20", "on": "2027-06-30", "amended_for": "because", "note": "x", "replaces": 1});
+    let body =
+        json!({"result": "20", "on": "2027-06-30", "amended_for": "because", "note": "x", "replaces": 1});
     let fields = |said: Vec<String>| -> Vec<String> {
         said.iter().map(|line| line.split_once(':').unwrap().0.to_owned()).collect()
     };

@@ -127,3 +127,32 @@ fn what_is_taught_again_was_taught_and_stays_so() {
     teacher.delete(&path, &etag()).expect(204);
     assert_eq!(a.next(), ("m and o".into(), 2));
 }
+
+#[test]
+fn a_part_that_was_wrong_is_put_right_though_the_lesson_was_delivered_before_it() {
+    let a = start();
+    let (teacher, items) = (a.school.staff("teacher"), item_ids(&a.content, 0));
+    let made = |on: &str, n: usize, more: Value| {
+        let body = json!({"slot": n, "items": [items[0]]});
+        let body = if more.is_null() { body } else { more };
+        a.school.log_lesson(&teacher, &a.group, on, &a.lessons[0], "part", &body)
+    };
+    a.log("2026-11-23", 0, "delivered", json!({}));
+    // Entered by mistake: of a later day, and of a later lesson of the same day.
+    for (on, slot) in [("2026-11-24", 1), ("2026-11-23", 2)] {
+        let part = made(on, slot, Value::Null);
+        let path = format!("/lesson-records/{}", text(&part.expect(201)["id"]));
+        let body = json!({"on": on, "slot": slot, "lesson_id": a.lessons[1], "outcome": "delivered"});
+        teacher.put(&path, &part.etag(), body).expect(200);
+        teacher.delete(&path, &teacher.get(&path).etag()).expect(204);
+    }
+    // One that a later record finished stays; its items may be named in another order, and twice.
+    let part = made("2026-11-20", 1, json!({"items": [items[0]]}));
+    let path = format!("/lesson-records/{}", text(&part.expect(201)["id"]));
+    let put = |items: Value| {
+        let body = json!({"on": "2026-11-20", "lesson_id": a.lessons[0], "outcome": "part", "items": items});
+        teacher.put(&path, &teacher.get(&path).etag(), body)
+    };
+    put(json!([items[1]])).problem(409, "conflict");
+    put(json!([items[0], items[0]])).expect(200);
+}

@@ -126,9 +126,7 @@ impl<'tx> Tx<'tx> {
         }
         let calendars = self.calendars_of_groups(&groups)?;
         let read = |saved: SavedRecord| match calendars.get(&saved.record.group) {
-            Some((own, lines)) => {
-                SavedRecord { record: of_the_expected(saved.record, own, lines), ..saved }
-            }
+            Some((own, lines)) => SavedRecord { record: of_the_expected(saved.record, own, lines), ..saved },
             None => saved,
         };
         Ok(records.into_iter().map(read).collect())

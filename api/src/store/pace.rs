@@ -181,7 +181,11 @@ impl<'tx> Tx<'tx> {
             let begun = calendar.calendar.years.iter().filter(|year| year.starts_on <= on);
             PaceFacts {
                 version: versions.remove(&group.id).map(|row| (row.head.id, row.content)),
-                plan: plans.remove(&group.id).unwrap_or_default().into_iter().rfind(|one| one.plan.from <= on),
+                plan: plans
+                    .remove(&group.id)
+                    .unwrap_or_default()
+                    .into_iter()
+                    .rfind(|one| one.plan.from <= on),
                 on,
                 contents: held.iter().filter_map(|id| Some((*id, contents.get(id)?.clone()))).collect(),
                 records,
@@ -198,10 +202,7 @@ impl<'tx> Tx<'tx> {
     }
 
     /// The plans of some groups, each group's earliest first.
-    fn plans_of(
-        &mut self,
-        groups: &BTreeSet<GroupId>,
-    ) -> Result<BTreeMap<GroupId, Vec<SavedPlan>>, Error> {
+    fn plans_of(&mut self, groups: &BTreeSet<GroupId>) -> Result<BTreeMap<GroupId, Vec<SavedPlan>>, Error> {
         let school = self.school();
         let rows: Vec<PlanRow> = db!(self.conn, c => pace_plan::table
             .filter(pace_plan::school_id.eq(school))

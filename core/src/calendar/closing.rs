@@ -235,5 +235,4 @@ pub fn recorded_and_closed(
 
 #[cfg(test)]
 mod tests;
-#[cfg(test)]
 mod who_comes;

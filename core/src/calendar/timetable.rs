@@ -254,13 +254,7 @@ pub fn sessions(calendar: &OwnCalendar, lines: &[TimetableLine], from: Date, to:
             Some(slots) => {
                 let taught = |half| halves.taught().any(|one| one == half);
                 out.extend(of_weekday(slots, on).filter(|(_, slot)| taught(slot.part)).map(|(n, slot)| {
-                    Session {
-                        on,
-                        slot: n,
-                        part: slot.part,
-                        starts_at: slot.starts_at,
-                        minutes: slot.minutes,
-                    }
+                    Session { on, slot: n, part: slot.part, starts_at: slot.starts_at, minutes: slot.minutes }
                 }));
             }
         }

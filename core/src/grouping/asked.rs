@@ -225,8 +225,7 @@ impl Asked {
         };
         // A group named without a time has the times of its timetable.
         let untimed = self.groups.iter().filter(|slot| slot.time.is_none());
-        let untimed: Vec<&GroupNow> =
-            untimed.filter_map(|slot| school.groups.get(&slot.group_id?)).collect();
+        let untimed: Vec<&GroupNow> = untimed.filter_map(|slot| school.groups.get(&slot.group_id?)).collect();
         let busy = |other: &GroupNow, time: &Range<u16>| other.lessons.iter().any(|one| meet(one, time));
         for (n, slot) in self.groups.iter().enumerate() {
             let one = others.iter().find(|other| one_name(&other.name, slot.name.as_str()));
@@ -241,9 +240,8 @@ impl Asked {
                 if let Some(other) = before.find(|other| !adults_of(other).is_disjoint(&adults)) {
                     fault(n, "time", format!("{} has the same adult at the same time", other.name));
                 } else if let Some(time) = slot.time.as_ref().and_then(minutes)
-                    && let Some(other) = untimed
-                        .iter()
-                        .find(|other| !other.adults.is_disjoint(&adults) && busy(other, &time))
+                    && let Some(other) =
+                        untimed.iter().find(|other| !other.adults.is_disjoint(&adults) && busy(other, &time))
                 {
                     let message = format!("{} has the same adult at that time by its timetable", other.name);
                     fault(n, "time", message);

@@ -41,8 +41,12 @@ pub(super) fn named(ask: &Ask<'_>, placed: &[usize]) -> Option<Fault> {
     let message = match (needed.len(), minimal) {
         (0, _) => return None,
         (1, true) => "no placement was found that keeps it, and one that keeps everything else",
-        (_, true) => "no placement was found that keeps all of these, and one that keeps all but any one of them",
-        (_, false) => "no placement was found that keeps all of these; some of them may not be needed for that",
+        (_, true) => {
+            "no placement was found that keeps all of these, and one that keeps all but any one of them"
+        }
+        (_, false) => {
+            "no placement was found that keeps all of these; some of them may not be needed for that"
+        }
     };
     Some(Fault { field, message: message.into() })
 }

@@ -124,7 +124,8 @@ mod tests {
         let own = OwnCalendar { calendar, whom: Whom { pupils, ..Whom::default() } };
         let slot = |part| Slot { weekday: Weekday::Monday, part, starts_at: None, minutes: None };
         let halves = crate::calendar::Half::ALL;
-        let lines = [TimetableLine { from: on, slots: Some(halves.iter().map(|half| slot(*half)).collect()) }];
+        let lines =
+            [TimetableLine { from: on, slots: Some(halves.iter().map(|half| slot(*half)).collect()) }];
         let line = |n, mark| RegisterEntry { pupil_id: pupil(n), mark, missed: false };
         let left = |mark, slot, part: Option<DayPart>| {
             let mut own = own.clone();

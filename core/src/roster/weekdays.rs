@@ -223,11 +223,14 @@ mod tests {
         assert_eq!(of(&[], &[], &[]), Err(("weekdays", WeekdaysError::Nothing)));
         assert_eq!(of(&[Monday], &[Tuesday], &[]), Err(("mornings_only", WeekdaysError::NotNamed(Tuesday))));
         assert_eq!(of(&[Monday], &[], &[Friday]), Err(("afternoons_only", WeekdaysError::NotNamed(Friday))));
-        assert_eq!(of(&[Monday], &[Monday], &[Monday]), Err(("afternoons_only", WeekdaysError::Both(Monday))));
+        assert_eq!(
+            of(&[Monday], &[Monday], &[Monday]),
+            Err(("afternoons_only", WeekdaysError::Both(Monday)))
+        );
         for bits in 1..=16383 {
             let set = Weekdays::from_bits(bits).unwrap();
-            let [days, mornings, afternoons] =
-                [set.days(), set.mornings_only(), set.afternoons_only()].map(|days| days.into_iter().collect());
+            let [days, mornings, afternoons] = [set.days(), set.mornings_only(), set.afternoons_only()]
+                .map(|days| days.into_iter().collect());
             assert_eq!(Weekdays::of_halves(&days, &mornings, &afternoons), Ok(set), "{bits}");
         }
     }

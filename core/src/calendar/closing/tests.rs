@@ -15,11 +15,17 @@ pub(super) fn day(s: &str) -> Date {
     s.parse().unwrap()
 }
 
-pub(super) fn plan(from: &str, until: &str, kind: ClosureKind, part: DayPart, whom: ClosedFor) -> ClosurePlan {
+pub(super) fn plan(
+    from: &str,
+    until: &str,
+    kind: ClosureKind,
+    part: DayPart,
+    whom: ClosedFor,
+) -> ClosurePlan {
     ClosurePlan { from: day(from), until: day(until), kind, part, whom }
 }
 
-pub(super) fn class(n: u128) -> ClassId {
+fn class(n: u128) -> ClassId {
     ClassId::from_uuid(Uuid::from_u128(n))
 }
 
@@ -303,8 +309,10 @@ fn a_school_year_keeps_a_teaching_day() {
     assert_eq!(check_closure(&calendar, &last(DayPart::Afternoon)), Err(ClosureError::WholeYear(2025)));
     // That another year is closed, all of it, lets no further one be.
     let mut two = year();
-    let later = Year { year: 2026, starts_on: day("2026-09-01"), ends_on: day("2027-08-31"), ..two.years[0].clone() };
-    let term = HalfTerm { starts_on: day("2026-09-07"), ends_on: day("2026-10-23"), ..later.half_terms[0].clone() };
+    let later =
+        Year { year: 2026, starts_on: day("2026-09-01"), ends_on: day("2027-08-31"), ..two.years[0].clone() };
+    let term =
+        HalfTerm { starts_on: day("2026-09-07"), ends_on: day("2026-10-23"), ..later.half_terms[0].clone() };
     two.years.push(Year { half_terms: vec![term], ..later });
     two = two.with_closure(&shut("2025-09-01", "2026-08-31", ClosedFor::School));
     let next = shut("2026-09-01", "2026-12-31", ClosedFor::School);

@@ -1,11 +1,12 @@
 //! Who comes to what, and records that a closure would contradict.
+#![cfg(test)]
 
 use std::collections::BTreeSet;
 
 use uuid::Uuid;
 
 use super::{
-    tests::{class, classes, day, of, plan, pupil, year, year_groups},
+    tests::{classes, day, of, plan, pupil, year, year_groups},
     *,
 };
 use crate::{

@@ -262,7 +262,8 @@ fn what_was_closed_in_whatever_order_is_read_into_an_empty_calendar() {
 #[test]
 fn the_order_of_years_decides_nothing() {
     // The first year is known to end in August; the file ends it in July, and begins the next one on the 1st of August.
-    let known = after(&Calendar::default(), &plan(&Calendar::default(), &year(), &Meanings::default()).unwrap());
+    let known =
+        after(&Calendar::default(), &plan(&Calendar::default(), &year(), &Meanings::default()).unwrap());
     let events = [
         event(3, "2027-28", &["SCHOOL-YEAR"], "2027-08-01", "2028-07-31"),
         event(9, "Autumn 1", &["HALF-TERM"], "2027-09-01", "2027-10-22"),
@@ -283,7 +284,8 @@ fn the_order_of_years_decides_nothing() {
 
 #[test]
 fn a_file_empties_no_year_where_another_was_closed_before() {
-    let mut known = after(&Calendar::default(), &plan(&Calendar::default(), &year(), &Meanings::default()).unwrap());
+    let mut known =
+        after(&Calendar::default(), &plan(&Calendar::default(), &year(), &Meanings::default()).unwrap());
     let next = [
         event(3, "2027-28", &["SCHOOL-YEAR"], "2027-09-01", "2028-08-31"),
         event(9, "Autumn 1", &["HALF-TERM"], "2027-09-01", "2027-10-22"),

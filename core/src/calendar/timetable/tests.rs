@@ -211,7 +211,10 @@ fn a_lesson_keeps_its_number_when_half_the_day_is_closed() {
     let due: Vec<(u8, Half)> =
         sessions(&own, &lines, on, on).iter().map(|session| (session.slot, session.part)).collect();
     assert_eq!(due, [(2, Half::Afternoon)]);
-    assert_eq!([1, 2].map(|n| half_of_slot(&own, &lines, on, n)), [Some(Half::Morning), Some(Half::Afternoon)]);
+    assert_eq!(
+        [1, 2].map(|n| half_of_slot(&own, &lines, on, n)),
+        [Some(Half::Morning), Some(Half::Afternoon)]
+    );
 }
 
 #[test]

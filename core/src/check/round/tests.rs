@@ -85,7 +85,11 @@ fn how_far_a_pupil_is() {
     assert_eq!(Known { settled: 2, answered: 2, ..known }.standing(), Standing::UnderWay);
     assert_eq!(Known { begun: true, ..known }.standing(), Standing::UnderWay);
     assert_eq!(Known { settled: 3, answered: 1, ..known }.standing(), Standing::Done);
-    assert_eq!(Known { settled: 3, answered: 3, begun: true, ..known }.standing(), Standing::UnderWay, "not finished");
+    assert_eq!(
+        Known { settled: 3, answered: 3, begun: true, ..known }.standing(),
+        Standing::UnderWay,
+        "not finished"
+    );
     // A sitting finished, or every item left out, and nothing answered: it is to be done still.
     assert_eq!(Known { finished: true, ..known }.standing(), Standing::LeftToDo);
     assert_eq!(Known { finished: true, settled: 3, ..known }.standing(), Standing::LeftToDo);

@@ -170,9 +170,8 @@ fn a_group_named_without_a_time_has_its_timetables() {
     let with = |time: &str| asked(vec![slot(Some(71), "Ants"), new(time)]);
     assert_eq!(said(&with("9.15")), ["groups[1].staff_id: takes Ants at that time by its timetable"]);
     assert_eq!(said(&with("9.30")), [String::new(); 0]);
-    let two = |time: &str| {
-        asked(vec![slot(Some(71), "Ants"), Slot { time: at(time), ..slot(Some(74), "Wasps") }])
-    };
+    let two =
+        |time: &str| asked(vec![slot(Some(71), "Ants"), Slot { time: at(time), ..slot(Some(74), "Wasps") }]);
     assert_eq!(said(&two("9.15")), ["groups[1].time: Ants has the same adult at that time by its timetable"]);
     assert_eq!(said(&two("9.30")), [String::new(); 0]);
 }

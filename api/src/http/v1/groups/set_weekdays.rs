@@ -54,7 +54,9 @@ impl WeekdaysBody {
                 .map(Some)
                 .map_err(|(field, why)| Problem::field(field, why)),
             None if !halves.0.is_empty() => Err(Problem::field("mornings_only", "needs the weekdays named")),
-            None if !halves.1.is_empty() => Err(Problem::field("afternoons_only", "needs the weekdays named")),
+            None if !halves.1.is_empty() => {
+                Err(Problem::field("afternoons_only", "needs the weekdays named"))
+            }
             None => Ok(None),
         }
     }

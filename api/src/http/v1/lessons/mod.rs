@@ -11,7 +11,8 @@ use plumbline_core::{
     access::{act::Record, resource::GroupDay},
     id::{GroupId, ItemId, LessonId, LessonRecordId, StaffId, VersionId},
     lesson::{
-        self, Facts, Mark, Outcome, RegisterEntry, Report, Warning, record as decide, rested_on, under_one_record,
+        self, Facts, Mark, Outcome, RegisterEntry, Report, Warning, record as decide, rested_on,
+        under_one_record,
     },
     time::{Date, Instant},
 };
@@ -136,8 +137,8 @@ fn finishes_nothing(records: &[SavedRecord], id: LessonRecordId) -> Result<(), P
         .find(|record| record.id == id && record.outcome == Outcome::Part);
     let finished = |part: &lesson::Record| {
         let delivered = records.iter().map(|saved| &saved.record);
-        let delivered = delivered
-            .filter(|other| other.lesson == part.lesson && other.outcome == Outcome::Delivered);
+        let delivered =
+            delivered.filter(|other| other.lesson == part.lesson && other.outcome == Outcome::Delivered);
         let first = delivered.map(|other| (other.on, other.slot)).min();
         first.is_some_and(|first| first > (part.on, part.slot))
     };

@@ -81,9 +81,9 @@ pub async fn publish_version(
             if !faults.is_empty() {
                 return Err(Problem::fields(faults).with_code(Code::NotPublishable));
             }
-            something_new(tx, &permit, &content)?;
             let on = new.effective_on;
             not_before_another(tx, &permit, on)?;
+            something_new(tx, &permit, &content)?;
             let groups = tx.sequence_courses(&permit, on)?;
             let staying = stay(&groups, &new.stay, on)?;
             free(&groups, &staying, on)?;

@@ -4,10 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use actix_web::{post, web};
 use plumbline_core::{
-    access::{
-        act::Read,
-        resource::StatutoryWindow,
-    },
+    access::{act::Read, resource::StatutoryWindow},
     id::{PupilId, StaffId, StatutoryWindowId},
     statutory::{Entry, Reason, Standing, Typed, WindowDays, entry},
     time::Date,

@@ -209,6 +209,9 @@ fn a_version_never_changes_and_the_next_one_takes_effect_on_its_day() {
     let early = publish(&lead, &id, "2026-11-29").problem(422, "invalid");
     assert_eq!(early, ["effective_on: lies before the day an earlier published version takes effect"]);
     // On the same day the later one counts.
+    let mut steps = lead.get(&draft).expect(200)["steps"].as_array().unwrap().clone();
+    steps[0]["title"] = json!("First");
+    save(&lead, &draft, &steps).expect(200);
     let third = publish(&lead, &id, "2026-11-30").expect(201);
     assert_eq!((&third["number"], next("2026-11-30").0), (&json!(3), text(&third["id"])));
     lead.get(&format!("{path}/{group}")).problem(404, "not_found");

@@ -51,6 +51,15 @@ impl Revised {
         self.lead.post(&format!("/sequences/{}/versions", self.sequence), how.clone())
     }
 
+    /// Gives the first step of the draft another title: what teaches the same is another version then.
+    pub fn rename(&self) {
+        let path = format!("/sequences/{}/draft", self.sequence);
+        let read = self.lead.get(&path);
+        let mut steps = read.expect(200)["steps"].clone();
+        steps[0]["title"] = json!(format!("{} again", text(&steps[0]["title"])));
+        self.lead.put(&path, &read.etag(), json!({"steps": steps})).expect(200);
+    }
+
     /// Publishes the draft from a day on; the version's id.
     pub fn published(&self, effective_on: &str) -> String {
         text(&self.publish(&json!({"effective_on": effective_on})).expect(201)["id"])

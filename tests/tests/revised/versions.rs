@@ -252,6 +252,7 @@ fn what_withdrawing_would_change_is_looked_at_before() {
         [("Alder", "Zoe"), ("Rowan", "Ida"), ("Elm", "Ned")].map(|(name, pupil)| it.group(name, pupil));
     it.revise();
     let second = it.published("2026-11-23");
+    it.rename();
     let third = it.published("2026-12-07");
     let numbered = |id: &str, number: i32| json!({"id": id, "number": number});
     let (first, two, three) = (numbered(&it.first_id(), 1), numbered(&second, 2), numbered(&third, 3));

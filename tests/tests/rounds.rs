@@ -176,7 +176,8 @@ fn the_list_says_who_is_left_and_not_how_it_went() {
         assert_eq!(wrong, ["review_on: must be 1 to 92 days from today"]);
     }
     // A sitting that was finished with items left out is done, and the pupil is back.
-    let one = json!({"id": "0199f2c4-5555-7000-8000-000000000001", "item_id": at.check.1[0], "outcome": "right"});
+    let one =
+        json!({"id": "0199f2c4-5555-7000-8000-000000000001", "item_id": at.check.1[0], "outcome": "right"});
     teacher.post(&format!("{sitting}/answers"), json!({"answers": [one]})).expect(200);
     teacher.call("POST", &format!("{sitting}/finish"), None).expect(200);
     assert_eq!(at.standings(&lead, &round)[3], is("Zoe", "done"));

@@ -5,16 +5,27 @@ use plumbline_tests::{Client, Value, json, text};
 
 use super::Call;
 
+/// Gives the draft's first step another title, so that there is something new to publish.
+fn rename(lead: &Client, sequence: &str, title: String) {
+    let path = format!("/sequences/{sequence}/draft");
+    let read = lead.get(&path);
+    let mut steps = read.expect(200)["steps"].clone();
+    steps[0]["title"] = json!(title);
+    lead.put(&path, &read.etag(), json!({"steps": steps})).expect(200);
+}
+
 /// The latest version beyond the first, withdrawn or not.
 fn latest(lead: &Client, sequence: &str, withdrawn: bool) -> String {
     let path = format!("/sequences/{sequence}/versions");
     let listed = lead.get(&path).expect(200);
-    let found = listed["items"].as_array().unwrap().iter();
-    let mut found = found.filter(|one| one["number"] != 1 && one["withdrawn_on"].is_null() != withdrawn);
+    let versions = listed["items"].as_array().unwrap();
+    let mut found =
+        versions.iter().filter(|one| one["number"] != 1 && one["withdrawn_on"].is_null() != withdrawn);
     let id = |version: &Value| format!("{path}/{}/withdraw", text(&version["id"]));
     if let Some(version) = found.next() {
         return id(version);
     }
+    rename(lead, sequence, format!("Of version {}", versions.len() + 1));
     let made = lead.post(&path, json!({"effective_on": "2027-01-04"})).expect(201);
     if withdrawn {
         lead.post(&id(&made), json!({"note": "Too early"})).expect(200);
@@ -49,7 +60,10 @@ pub fn call(operation: &str, lead: &Client, sequence: &str, version: &str, fresh
         "analyse_draft" => Call::get(format!("{draft}/analysis")),
         "get_draft_changes" => Call::get(format!("{draft}/changes")),
         "get_draft_impact" => Call::get(format!("{draft}/impact?effective_on=2027-01-04")),
-        "publish_version" => Call::post(format!("{path}/versions"), json!({"effective_on": "2027-01-04"})),
+        "publish_version" => {
+            rename(lead, sequence, format!("Of call {fresh}"));
+            Call::post(format!("{path}/versions"), json!({"effective_on": "2027-01-04"}))
+        }
         "list_versions" => Call::get(format!("{path}/versions")),
         "get_version" => Call::get(version.into()),
         "get_version_changes" => Call::get(format!("{version}/changes")),

@@ -6,7 +6,7 @@ use super::*;
 use crate::http::v1::{cover_pages::CoverWords, words::VariantBody};
 
 fn member(name: &str, class: &str) -> CoverMember {
-    CoverMember { name: name.into(), apart: None, class: Some(class.into()) }
+    CoverMember { name: name.into(), apart: None, class: Some(class.into()), slots: vec![1], only: None }
 }
 
 fn at(slot: u8, part: Half, starts_at: Option<&str>, minutes: Option<u16>) -> Session {

@@ -61,7 +61,14 @@ pub fn call(operation: &str, lead: &Client, sequence: &str, version: &str, fresh
         "get_draft_changes" => Call::get(format!("{draft}/changes")),
         "get_draft_impact" => Call::get(format!("{draft}/impact?effective_on=2027-01-04")),
         "publish_version" => {
-            rename(lead, sequence, format!("Of call {fresh}"));
+            // Only where there is nothing new: who is refused leaves no trace.
+            let listed = lead.get(&format!("{path}/versions")).expect(200);
+            let standing =
+                listed["items"].as_array().unwrap().iter().find(|one| one["withdrawn_on"].is_null());
+            let standing = format!("{path}/versions/{}", text(&standing.unwrap()["id"]));
+            if lead.get(&standing).expect(200)["steps"] == lead.get(&draft).expect(200)["steps"] {
+                rename(lead, sequence, format!("Of call {fresh}"));
+            }
             Call::post(format!("{path}/versions"), json!({"effective_on": "2027-01-04"}))
         }
         "list_versions" => Call::get(format!("{path}/versions")),

@@ -1,7 +1,7 @@
 //! Which version of its sequence each group is taught from: what the sequence says, and what a group keeps.
 
 use std::{
-    collections::{BTreeMap, BTreeSet},
+    collections::{BTreeMap, BTreeSet, btree_map::Entry},
     sync::Arc,
 };
 
@@ -82,16 +82,17 @@ impl<'tx> Tx<'tx> {
         let (mut courses, mut rows) = (BTreeMap::new(), BTreeMap::new());
         let mut found = BTreeMap::new();
         for group in groups {
-            if !courses.contains_key(&group.sequence_id) {
-                courses.insert(group.sequence_id, self.course(group.sequence_id)?);
-            }
-            let course = courses.get(&group.sequence_id).cloned().unwrap_or_default();
-            let course = Course { kept: kept.remove(&group.id).unwrap_or_default(), ..course };
+            let course = match courses.entry(group.sequence_id) {
+                Entry::Occupied(known) => known.into_mut(),
+                Entry::Vacant(new) => new.insert(self.course(group.sequence_id)?),
+            };
+            let course = Course { kept: kept.remove(&group.id).unwrap_or_default(), ..course.clone() };
             let Some(id) = course.in_force(on) else { continue };
-            if !rows.contains_key(&id) {
-                rows.insert(id, self.version_row(id)?);
-            }
-            found.extend(rows.get(&id).map(|row: &VersionRow| (group.id, row.clone())));
+            let row = match rows.entry(id) {
+                Entry::Occupied(known) => known.into_mut(),
+                Entry::Vacant(new) => new.insert(self.version_row(id)?),
+            };
+            found.insert(group.id, row.clone());
         }
         Ok(found)
     }

@@ -15,6 +15,7 @@ pub fn once(store: &Store) {
         ("pupils frozen for reports", store.drop_old_report_snapshots()),
         ("answers remembered for repeats", store.drop_old_answers()),
         ("links whose day is over", store.drop_old_links()),
+        ("what tablets sent", store.drop_old_ops()),
         ("departures that devices were told of", store.drop_old_departures()),
     ];
     for (what, done) in dropped {

@@ -51,7 +51,7 @@ test("a reset scope is what came after the reset", () => {
 
 test("a pupil of two groups is a member of each", () => {
   const parts = page(new Map(), ["a", "b"].map((id) =>
-    row(`group:${id}`, "group_member", "p", "1", { pupil_id: "p", from: id })));
+    row(`group:${id}`, "group_member", `p in ${id}`, "1", { group_id: id, pupil_id: "p", from: id })));
   const view = new View(parts, [], "me", 0);
   assert.deepEqual(view.list("group_member", { group_id: "b" }).map((one) => one.from), ["b"]);
   assert.equal(view.list("group_member", { pupil_id: "p" }).length, 2);

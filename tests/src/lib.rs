@@ -4,6 +4,7 @@
 //! administrator's URL in `PLUMBLINE_TEST_PG`), `PLUMBLINE_BIN` which binary.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::missing_panics_doc)]
 
+mod alder;
 mod browser;
 mod class_round;
 mod client;
@@ -18,6 +19,7 @@ mod steps;
 mod sync_client;
 mod token;
 
+pub use alder::Alder;
 pub use browser::Browser;
 pub use class_round::ClassRound;
 pub use client::{Answer, Client, header};

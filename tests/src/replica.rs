@@ -30,7 +30,7 @@ pub struct Replica {
 impl School {
     /// A replica of a member of staff on a tablet of its own.
     pub fn replica(&self, who: &str) -> Replica {
-        let (client, tablet, id) = (self.staff(who), new_id(), new_id());
+        let (client, tablet, id) = (self.signed_in(who), new_id(), new_id());
         client.post("/tablets", json!({"id": tablet, "name": format!("Tablet of {who}")})).expect(201);
         let made = client.post("/sync/replicas", json!({"id": id, "tablet_id": tablet})).expect(201);
         let (cursors, records) = (BTreeMap::new(), BTreeMap::new());

@@ -26,7 +26,7 @@ pub fn item_ids(content: &Value, n: usize) -> Vec<String> {
     column(&lesson["items"], "id")
 }
 
-/// What a tablet of the lead's still sent when it was revoked; its id. The numbers make ids that nobody else has.
+/// What a tablet of the lead's still sent when it was revoked; the replica it is number 1 of. The numbers make ids that nobody else has.
 pub fn held_op(lead: &Client, fresh: impl Fn() -> u32) -> String {
     let id = |kind: &str| format!("0199f2c4-{kind}-7000-8000-{:012x}", fresh());
     let (tablet, op) = (id("7003"), id("7004"));
@@ -40,7 +40,7 @@ pub fn held_op(lead: &Client, fresh: impl Fn() -> u32) -> String {
     let push =
         json!({"replica": replica["id"], "epoch": replica["epoch"], "schema": 1, "ack_n": 0, "ops": [sent]});
     there.post("/sync/push", push).problem(403, "tablet_revoked");
-    op
+    text(&replica["id"])
 }
 
 impl School {

@@ -4,7 +4,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use plumbline_tests::{Client, Device, School, Stop, Value, json, lesson_ids, text};
+use plumbline_tests::{Device, School, Stop, Value, json, lesson_ids, text};
 use tempfile::TempDir;
 
 const TABLE: &str = include_str!("sync_failures.tsv");
@@ -28,13 +28,13 @@ impl Class {
         Self { school, group, lessons: lesson_ids(&content), sequence, folder: tempfile::tempdir().unwrap() }
     }
 
-    fn device(&self, name: &str, who: &Client) -> Device {
-        Device::new(name, who, self.folder.path(), None)
+    fn device(&self, name: &str, who: &str) -> Device {
+        Device::new(name, &self.school.signed_in(who), self.folder.path(), None)
     }
 
     /// The teacher's device, with everything on it.
     fn full(&self, name: &str) -> Device {
-        let mut device = self.device(name, &self.school.staff("teacher"));
+        let mut device = self.device(name, "teacher");
         device.pull(500, Stop::Never);
         device
     }
@@ -103,7 +103,7 @@ fn two_tabs_that_flush_one_outbox_have_one_effect_and_one_answer() {
 fn a_first_sync_that_broke_off_goes_on_where_it_was() {
     let class = Class::new();
     let whole = class.full("whole");
-    let mut device = class.device("A", &class.school.staff("teacher"));
+    let mut device = class.device("A", "teacher");
     device.pull(2, Stop::After(3));
     device.crash();
     device.pull(2, Stop::Within(2));
@@ -205,7 +205,7 @@ fn a_group_that_is_given_brings_its_old_records() {
         device.write("lesson.record", None, class.lesson(on, nth));
     }
     device.push(500, false);
-    let mut other = class.device("B", &class.school.staff("teacher:2"));
+    let mut other = class.device("B", "teacher:2");
     other.pull(500, Stop::Never);
     assert!(other.all("group").is_empty());
     let adults = ["teacher", "teacher:2"]
@@ -275,7 +275,7 @@ fn writers_at_once_lose_no_row_for_who_reads_meanwhile() {
         .map(|n| class.school.group(&format!("Group {n}"), &class.sequence, &[]))
         .chain([class.group.clone()])
         .collect();
-    let mut device = class.device("A", &class.school.staff("teacher"));
+    let mut device = class.device("A", "teacher");
     std::thread::scope(|threads| {
         let writers: Vec<_> = groups
             .iter()

@@ -1,51 +1,7 @@
 //! What devices send: each operation has one effect, and holds back no other.
 #![allow(clippy::unwrap_used)]
 
-use plumbline_tests::{Replica, School, Value, json, lesson_ids, new_id, text};
-
-/// A school with a group of two in Alder whose three lessons are not recorded yet.
-struct Alder {
-    school: School,
-    group: String,
-    lessons: Vec<String>,
-    zoe: String,
-    content: Value,
-}
-
-impl Alder {
-    fn new() -> Self {
-        let school = School::start();
-        school.calendar();
-        let (sequence, content) = school.sequence();
-        let pupils = school.pupils(&[("Zoe", "Alder"), ("Max", "Alder")]);
-        let group = school.group("Alder", &sequence, &[&pupils["Zoe"], &pupils["Max"]]);
-        Self { lessons: lesson_ids(&content), zoe: pupils["Zoe"].clone(), school, group, content }
-    }
-
-    /// What is said of the `nth` lesson on a day.
-    fn lesson(&self, n: usize, on: &str, more: &Value) -> Value {
-        let mut set =
-            json!({"group_id": self.group, "on": on, "lesson_id": self.lessons[n], "outcome": "delivered"});
-        for (field, value) in more.as_object().unwrap() {
-            set[field] = value.clone();
-        }
-        set
-    }
-
-    fn records(&self) -> Vec<Value> {
-        let list = self.school.lead().get(&format!("/groups/{}/lesson-records", self.group)).expect(200);
-        list["items"].as_array().unwrap().clone()
-    }
-
-    /// The teacher on one tablet and on another.
-    fn two(&self) -> (Replica, Replica) {
-        (self.school.replica("teacher"), self.school.replica("teacher"))
-    }
-
-    fn absent(&self) -> Value {
-        json!({"register": [{"pupil_id": self.zoe, "mark": "absent"}]})
-    }
-}
+use plumbline_tests::{Alder, School, Value, json, new_id, text};
 
 #[test]
 fn a_lesson_recorded_offline_is_as_one_recorded_here() {

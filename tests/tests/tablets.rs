@@ -66,13 +66,46 @@ fn a_revoked_tablet_stays_revoked() {
 }
 
 #[test]
+fn a_sign_in_stays_on_its_tablet_and_goes_with_it() {
+    let school = School::start();
+    let there = school.signed_in("teacher");
+    let replica = |id: &str| json!({"id": plumbline_tests::new_id(), "tablet_id": id});
+    add(&there, ALDER, "Alder tablet").expect(201);
+    add(&there, BIRCH, "Birch tablet").expect(201);
+    let first = replica(ALDER);
+    there.post("/sync/replicas", first.clone()).expect(201);
+    there.post("/sync/replicas", first).expect(201);
+    let walked = there.post("/sync/replicas", replica(BIRCH)).problem(409, "conflict");
+    assert_eq!(walked, ["tablet_id: this sign-in is another tablet's: sign in on this one"]);
+    school.lead().post(&format!("/tablets/{ALDER}/revoke"), json!({})).expect(200);
+    there.post("/sync/replicas", replica(BIRCH)).problem(403, "tablet_revoked");
+}
+
+#[test]
+fn a_revoked_tablet_hands_over_all_that_waits_and_not_what_was_done() {
+    let (school, group) = School::with_lessons();
+    let folder = tempfile::tempdir().unwrap();
+    let mut device = Device::new("lost", &school.signed_in("teacher"), folder.path(), None);
+    device.pull(500, Stop::Never);
+    let lesson = device.all("lesson_record").into_values().next().unwrap()["lesson_id"].clone();
+    let mut write = |on: &str| {
+        let set = json!({"group_id": group, "on": on, "lesson_id": lesson, "outcome": "not_delivered", "reason": "fire_drill"});
+        device.write("lesson.record", None, set)
+    };
+    let ops = ["2026-11-23", "2026-11-24", "2026-11-25"].map(&mut write);
+    // The first was done, and its answer lost.
+    device.push(1, true);
+    school.lead().post(&format!("/tablets/{}/revoke", device.tablet()), json!({})).expect(200);
+    device.push(2, false);
+    assert!(device.kept.outbox.is_empty() && device.kept.records.is_empty() && device.violations.is_empty());
+    let held = school.lead().get("/sync/held-ops").expect(200)["items"].clone();
+    assert_eq!(column(&held, "id"), ops[1..]);
+}
+
+#[test]
 fn nothing_on_a_revoked_tablet_opens_anything_and_what_it_still_sends_is_held() {
     let (school, group) = School::with_lessons();
-    let fresh = || {
-        school
-            .nobody()
-            .with_token(school.sign_in(&School::email("teacher"))["access_token"].as_str().unwrap())
-    };
+    let fresh = || school.signed_in("teacher");
     let (there, elsewhere, lead) = (fresh(), fresh(), school.lead());
     let folder = tempfile::tempdir().unwrap();
     let mut device = Device::new("lost", &there, folder.path(), None);
@@ -109,8 +142,43 @@ fn nothing_on_a_revoked_tablet_opens_anything_and_what_it_still_sends_is_held() 
     assert_eq!((&held[0]["op"]["set"], &held[0]["staff_id"]), (&entered, &json!(school.staff_id("teacher"))));
     let records = lead.get(&format!("/groups/{group}/lesson-records")).expect(200)["items"].clone();
     assert!(!column(&records, "on").contains(&"2026-11-24".to_owned()), "nothing of it is in the records");
-    let path = format!("/sync/held-ops/{op}/discard");
+    let path = format!("/sync/held-ops/{replica}/1/discard");
     lead.call("POST", &path, None).expect(204);
     lead.call("POST", &path, None).problem(404, "not_found");
     assert_eq!(lead.get("/sync/held-ops").expect(200)["items"], json!([]));
+}
+
+#[test]
+fn what_was_held_and_answered_is_gone_after_its_days() {
+    let (mut school, _) = School::with_lessons();
+    let replica = plumbline_tests::held_op(&school.lead(), || 1);
+    let mut device = school.replica("teacher");
+    let op = device.op("lesson.delete", None, json!({"id": plumbline_tests::new_id()}));
+    let answered = device.send(&[&op], 0).expect(200);
+    let held = |school: &School| school.signed_in("lead").get("/sync/held-ops").expect(200)["items"].clone();
+    assert_eq!(held(&school)[0]["replica"], replica.as_str());
+    // Kept over a summer: 120 days by the rule pack.
+    school.server.stop_and_restart("2027-03-24");
+    device.client = school.signed_in("teacher");
+    assert_eq!(held(&school).as_array().unwrap().len(), 1);
+    assert_eq!(device.send(&[&op], 0).expect(200)["outcomes"], answered["outcomes"]);
+    school.server.stop_and_restart("2027-03-26");
+    device.client = school.signed_in("teacher");
+    assert_eq!(held(&school), json!([]));
+    // Without its answer the number is taken: a device begins anew under another replica.
+    device.send(&[&op], 0).problem(422, "op_reused");
+}
+
+#[test]
+fn only_so_much_is_held_of_one_tablet() {
+    let school = School::start();
+    let mut device = school.replica("teacher");
+    school.lead().post(&format!("/tablets/{}/revoke", device.tablet), json!({})).expect(200);
+    for _ in 0..5 {
+        let ops: Vec<_> = (0..500).map(|_| device.op("lesson.invent", None, json!({}))).collect();
+        device.send(&ops.iter().collect::<Vec<_>>(), 0).problem(403, "tablet_revoked");
+    }
+    let held = school.lead().get("/sync/held-ops").expect(200)["items"].clone();
+    let numbers: Vec<i64> = held.as_array().unwrap().iter().map(|one| one["n"].as_i64().unwrap()).collect();
+    assert_eq!((numbers.len(), numbers.last()), (2000, Some(&2000)));
 }

@@ -99,7 +99,10 @@ export class Open {
   async act(type, set, as_of) {
     const view = this.person.view;
     const subject = about(type, set, view);
-    const before = subject && this.person.ops.findLast((op) => about(op.type, op.set, view) === subject);
+    // What was deleted here is not stood on: the same lesson logged again is a new record.
+    const gone = type === "lesson.record"
+      && !view.list("lesson_record", { group_id: set.group_id, on: set.on, slot: set.slot ?? 1 }).length;
+    const before = subject && !gone && this.person.ops.findLast((op) => about(op.type, op.set, view) === subject);
     try {
       const op = await this.person.append(type, set, as_of, before ? before.op_id : null);
       this.#saving = null;

@@ -9,9 +9,6 @@
 
 const keyOf = (/** @type {string} */ scope, /** @type {string} */ kind) => `${scope} ${kind}`;
 
-/** Kinds whose ids are those of pupils: a pupil in two groups is a member of each. Here the scope is part of the id. */
-const OF_ONE_SCOPE = new Set(["group_member"]);
-
 /** Which of two versions, as text of digits, is later. */
 const later = (/** @type {string} */ one, /** @type {string} */ other) =>
   one.length === other.length ? one > other : one.length > other.length;
@@ -59,13 +56,9 @@ export const ofKind = (parts, kind) => {
       continue;
     }
     const [sort, owner] = scope.split(":");
-    for (const [local, held] of part) {
-      const id = OF_ONE_SCOPE.has(kind) ? `${owner}:${local}` : local;
+    for (const [id, held] of part) {
       const known = rows.get(id);
       const body = known && !later(held.v, known.v) ? known : { kind, ...held.body, id, v: held.v, waiting: false };
-      if (OF_ONE_SCOPE.has(kind)) {
-        body[`${sort}_id`] = owner;
-      }
       const groups = known?.group_ids || [];
       const classes = known?.class_ids || [];
       rows.set(id, {

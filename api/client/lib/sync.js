@@ -6,6 +6,7 @@ import { storeTrouble } from "./db.js";
 import { uuid } from "./ids.js";
 import { entry, remember, setTablet, tablet } from "./people.js";
 import { daysBetween, dateIn } from "./time.js";
+import { batch, handOver } from "./outbox.js";
 import { look } from "./update.js";
 
 const SCHEMA = 1;
@@ -95,9 +96,12 @@ export class Sync {
       if (this.#stopped) {
         return;
       }
-      wait = this.#explain(error);
+      const revoked = error instanceof Problem && error.code === "tablet_revoked";
+      wait = this.#explain(revoked ? await this.#leave(error) : error);
     }
-    this.tell.changed();
+    if (!this.#stopped) {
+      this.tell.changed();
+    }
     if (!this.#stopped) {
       this.#timer = setTimeout(() => this.run(), jittered(wait));
     }
@@ -122,9 +126,6 @@ export class Sync {
     }
     if (this.session.ended) {
       this.trouble = "Your sign-in has ended. Sign in again to send; nothing is lost.";
-    }
-    if (error.code === "tablet_revoked") {
-      this.tell.revoked();
     }
     return error.after ? error.after * 1000 : back;
   }
@@ -173,7 +174,8 @@ export class Sync {
   }
 
   /**
-   * Makes the tablet and this store known to the server: once, and after every sign-in, which is the tablet's from then on.
+   * Makes this store known to the server: once, and after every sign-in, which is the tablet's from then on. The tablet
+   * is added where the server does not know it, which whoever has no role any more may not do and need not.
    * @returns {Promise<void>}
    */
   async #register() {
@@ -181,26 +183,53 @@ export class Sync {
       return;
     }
     const here = await tablet() ?? await setTablet({ id: uuid(), name: "Tablet" });
-    await this.#post("/tablets", { id: here.id, name: here.name });
-    try {
-      const made = await this.#post("/sync/replicas", { id: this.person.sync.replica, tablet_id: here.id });
-      await this.person.note({ registered: true, epoch: this.person.sync.epoch ?? made.epoch });
-    } catch (error) {
-      if (error instanceof Problem && error.status === 409) {
+    const add = () => this.#post("/sync/replicas", { id: this.person.sync.replica, tablet_id: here.id });
+    const mend = async (/** @type {unknown} */ error) => {
+      if (error instanceof Problem && error.status === 404) {
+        await this.#post("/tablets", { id: here.id, name: here.name });
+      } else if (error instanceof Problem && error.status === 409 && error.errors[0]?.field === "id") {
         await this.person.remint();
-        return this.#register();
+      } else {
+        throw error;
       }
-      throw error;
+    };
+    let made = null;
+    for (let tries = 0; !made; tries += 1) {
+      made = await add().catch((error) => {
+        if (tries === MENDS) {
+          throw error;
+        }
+        return mend(error);
+      });
     }
+    await this.person.note({ registered: true, epoch: this.person.sync.epoch ?? made.epoch });
   }
 
-  /** Ops to send next, with the version each stands on. Ends before one that stands on another of the same push. */
   #batch() {
-    const unsent = this.person.unsent.slice(0, this.#most);
-    const unknown = (/** @type {any} */ op) => op.base_op && unsent.some((one) => one.op_id === op.base_op);
-    const end = unsent.findIndex(unknown);
-    return (end < 0 ? unsent : unsent.slice(0, end)).map(({ n, op_id, type, base_v, base_op, at, tz, set }) =>
-      ({ n, op_id, type, base_v: base_op && this.person.sync.outcomes[base_op]?.v || base_v, at, tz, set }));
+    return batch(this.person.unsent, this.person.sync.outcomes, this.#most);
+  }
+
+  #sendOps(/** @type {import("./outbox.js").SentOp[]} */ ops) {
+    const { replica, epoch, acked } = this.person.sync;
+    return this.#post("/sync/push", { replica, epoch: epoch ?? uuid(), schema: SCHEMA, ack_n: acked, ops });
+  }
+
+  /**
+   * The tablet is revoked: what waits goes to the lead, under the numbers it has; then this store is wiped.
+   * @param {Problem} revoked
+   * @returns {Promise<unknown>} what is wrong now
+   */
+  async #leave(revoked) {
+    try {
+      await navigator.locks.request(`plumbline-sync-${this.person.staff_id}`, async () => {
+        await this.person.reload();
+        await handOver(this.person.unsent, this.person.sync.outcomes, MOST, (ops) => this.#sendOps(ops));
+      });
+    } catch (error) {
+      return error;
+    }
+    this.tell.revoked();
+    return revoked;
   }
 
   /**
@@ -209,9 +238,8 @@ export class Sync {
    */
   async #push() {
     for (let ops = this.#batch(); ops.length; ops = this.#batch()) {
-      const { replica, epoch, acked } = this.person.sync;
       try {
-        const answer = await this.#post("/sync/push", { replica, epoch, schema: SCHEMA, ack_n: acked, ops });
+        const answer = await this.#sendOps(ops);
         await this.person.acknowledge(answer.outcomes);
         if (this.person.sync.acked < ops[ops.length - 1].n) {
           throw new Problem(500, { detail: "The server did not say what became of everything that was sent to it." });

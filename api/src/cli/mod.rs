@@ -1,6 +1,7 @@
 //! The command line.
 
 pub(crate) mod account;
+mod backup;
 mod import;
 pub(crate) mod migrate;
 mod openapi;
@@ -41,6 +42,9 @@ enum Command {
     /// Make a school with its first administrator.
     #[command(subcommand)]
     Account(account::Command),
+    /// Tell tablets of backups.
+    #[command(subcommand)]
+    Backup(backup::Command),
     /// Prepare the machine the server runs on.
     #[command(subcommand)]
     Setup(setup::Command),
@@ -70,6 +74,7 @@ pub fn main() -> ExitCode {
                     Command::Serve { today } => serve::run(config, today),
                     Command::Migrate => migrate::run(&config),
                     Command::Account(command) => account::run(&config, command),
+                    Command::Backup(command) => backup::run(&config, &command),
                     Command::Setup(command) => setup::run(&config, &command),
                     Command::Demo(_) | Command::Openapi | Command::Import(_) | Command::Words(_) => Ok(()),
                 },

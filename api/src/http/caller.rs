@@ -9,7 +9,11 @@ use std::sync::Arc;
 
 use actix_web::{FromRequest, HttpRequest, dev::Payload, http::header::HeaderMap, web};
 use plumbline_core::{
-    access::{act::Read, policy::Permits, resource::SchoolWords},
+    access::{
+        act::{Action, Read},
+        policy::Permits,
+        resource::SchoolWords,
+    },
     attainment::{Fitted, enough, fit},
     id::{ReplicaId, SessionId},
     phonics::Engine,
@@ -281,7 +285,7 @@ impl Caller {
     /// `forbidden` or `not_found`, as the policy says.
     pub async fn may<A, R>(&self, resource: R) -> Result<(), Problem>
     where
-        A: 'static,
+        A: Action + 'static,
         R: Locate + Permits<A> + Send + 'static,
     {
         self.read(move |tx| Ok(tx.permit::<A, R>(resource).map(|_| ())?)).await

@@ -159,6 +159,11 @@ impl Tx<'_> {
         Ok(still_taken(&days, on, self.today(), self.rules()?.handover.late_records_days))
     }
 
+    /// The same where what is written down is not of today.
+    fn was_near_then(&mut self, pupil: PupilId, on: Option<Date>) -> Result<bool, Error> {
+        on.map_or(Ok(false), |on| self.was_near_pupil(pupil, on))
+    }
+
     /// Of some pupils those of whom the policy allows the actor something; asked at once, without statements a pupil.
     pub(super) fn allowed_of<A, R: Locate + Permits<A>>(
         &mut self,
@@ -268,6 +273,10 @@ impl Locate for GroupDay {
     fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
         Ok(Facts { exists: tx.group_exists(self.group)?, assigned: tx.was_on_group(self.group, self.on)? })
     }
+
+    fn day(&self) -> Option<Date> {
+        Some(self.on)
+    }
 }
 
 impl Locate for Sequence {
@@ -320,7 +329,12 @@ impl Locate for PupilAnswering {
 
 impl Locate for PupilPlacements {
     fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
-        Pupil(self.0).facts(tx)
+        let pupil = Pupil(self.pupil).facts(tx)?;
+        Ok(Facts { assigned: pupil.assigned || tx.was_near_then(self.pupil, self.on)?, ..pupil })
+    }
+
+    fn day(&self) -> Option<Date> {
+        self.on
     }
 }
 
@@ -373,6 +387,10 @@ impl Locate for PupilSittings {
         let assigned = pupil.assigned || tx.was_near_pupil(self.pupil, self.on)?;
         Ok(Facts { exists: round && pupil.exists, assigned })
     }
+
+    fn day(&self) -> Option<Date> {
+        Some(self.on)
+    }
 }
 
 impl Locate for PupilExemptions {
@@ -387,6 +405,11 @@ impl Locate for PupilChecks {
         let of_pupil = tx.placed_in(self.round)?.is_none_or(|pupil| pupil == self.pupil);
         let round = tx.round_exists(self.round)? && of_pupil;
         let pupil = Pupil(self.pupil).facts(tx)?;
-        Ok(Facts { exists: round && pupil.exists, assigned: pupil.assigned })
+        let assigned = pupil.assigned || tx.was_near_then(self.pupil, self.on)?;
+        Ok(Facts { exists: round && pupil.exists, assigned })
+    }
+
+    fn day(&self) -> Option<Date> {
+        self.on
     }
 }

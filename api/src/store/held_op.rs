@@ -5,6 +5,7 @@ use diesel::prelude::*;
 use plumbline_core::{
     access::{act::Manage, resource::HeldOps},
     id::{OpId, ReplicaId, SchoolId, StaffId, TabletId},
+    rules,
     time::Instant,
 };
 use serde_json::Value;
@@ -12,7 +13,7 @@ use serde_json::Value;
 use super::{
     Error, Permit, Store, Tx, Who, audit,
     conn::{Conn, db},
-    schema::{held_op, replica, session, staff, tablet},
+    schema::{held_op, op, replica, school, session, staff, tablet},
 };
 
 /// One operation that is held.
@@ -58,6 +59,7 @@ struct HeldInsert<'a> {
     op_id: OpId,
     body: &'a Value,
     held_at: Instant,
+    kept_until: Instant,
 }
 
 impl Store {
@@ -70,10 +72,20 @@ impl Store {
         let clock = self.clock();
         self.transact(move |mut conn| -> Result<(), Error> {
             let now = clock.now();
-            may_be_held(&mut conn, who, from, now)?;
+            let last_n = may_be_held(&mut conn, who, from, now)?;
             let (school_id, replica_id) = (who.school, from);
-            for Sent { id, n, body } in &sent {
-                let row = HeldInsert { school_id, replica_id, n: *n, op_id: *id, body, held_at: now };
+            let held: i64 = db!(conn, c => held_op::table
+                .filter(held_op::school_id.eq(school_id))
+                .filter(held_op::replica_id.eq(replica_id))
+                .count()
+                .get_result(c))?;
+            let pack: String = db!(conn, c => school::table.find(school_id).select(school::rule_pack).first(c))?;
+            let rule = &rules::pack(&pack).map_err(|error| Error::Damaged(error.to_string()))?.tablets;
+            let kept_until = now.plus_seconds(i64::from(rule.held_ops_days) * 86_400);
+            let room = usize::try_from(i64::from(rule.held_ops_most) - held).unwrap_or(0);
+            // What was done already, and answered to nobody, is done.
+            for Sent { id, n, body } in sent.iter().filter(|op| op.n > last_n).take(room) {
+                let row = HeldInsert { school_id, replica_id, n: *n, op_id: *id, body, held_at: now, kept_until };
                 db!(conn, c => diesel::insert_into(held_op::table).values(&row).on_conflict_do_nothing().execute(c))?;
             }
             audit::note(&mut conn, who.school, now, "held_op.keep", who.staff, Some(("replica", from.uuid())))
@@ -81,8 +93,26 @@ impl Store {
     }
 }
 
-/// Whether the sign-in goes on, and the replica is this person's on a tablet that was revoked.
-fn may_be_held(conn: &mut Conn<'_>, who: Who, from: ReplicaId, now: Instant) -> Result<(), Error> {
+impl Store {
+    /// Drops what came from tablets and has had its time, of all schools: answers that no tablet asked for again, and
+    /// what revoked ones sent; how many that were.
+    ///
+    /// # Errors
+    /// If the store fails; what was dropped before stays dropped.
+    pub fn drop_old_ops(&self) -> Result<usize, Error> {
+        let clock = self.clock();
+        self.transact(move |mut conn| -> Result<_, Error> {
+            let now = clock.now();
+            let answers = db!(conn, c => diesel::delete(op::table.filter(op::kept_until.le(now))).execute(c))?;
+            let held = db!(conn, c => diesel::delete(held_op::table.filter(held_op::kept_until.le(now))).execute(c))?;
+            Ok(answers + held)
+        })
+    }
+}
+
+/// Whether the sign-in goes on, and the replica is this person's on a tablet that was revoked; the number of its last
+/// operation that was answered.
+fn may_be_held(conn: &mut Conn<'_>, who: Who, from: ReplicaId, now: Instant) -> Result<i64, Error> {
     let live: Option<(Option<Instant>, Instant, Option<Instant>)> = db!(*conn, c => session::table
         .inner_join(staff::table.on(staff::school_id.eq(session::school_id).and(staff::id.eq(session::staff_id))))
         .filter(session::school_id.eq(who.school))
@@ -94,14 +124,14 @@ fn may_be_held(conn: &mut Conn<'_>, who: Who, from: ReplicaId, now: Instant) -> 
     if !matches!(live, Some((None, expires_at, None)) if expires_at > now) {
         return Err(Error::SignedOut);
     }
-    let revoked: Option<Instant> = db!(*conn, c => replica::table
+    let (revoked, last_n): (Option<Instant>, i64) = db!(*conn, c => replica::table
         .inner_join(tablet::table.on(tablet::school_id.eq(replica::school_id).and(tablet::id.eq(replica::tablet_id))))
         .filter(replica::school_id.eq(who.school))
         .filter(replica::id.eq(from))
         .filter(replica::staff_id.eq(who.staff))
-        .select(tablet::revoked_at)
+        .select((tablet::revoked_at, replica::last_n))
         .first(c))?;
-    revoked.map(|_| ()).ok_or(Error::Missing)
+    revoked.map(|_| last_n).ok_or(Error::Missing)
 }
 
 impl<'tx> Tx<'tx> {
@@ -134,17 +164,18 @@ impl<'tx> Tx<'tx> {
     /// Holds an operation no longer.
     ///
     /// # Errors
-    /// [`Error::Missing`] if none of this id is held.
-    pub fn drop_held_op(&mut self, _permit: &Permit<'tx, Manage, HeldOps>, id: OpId) -> Result<(), Error> {
+    /// [`Error::Missing`] if none of this number is held of the replica.
+    pub fn drop_held_op(
+        &mut self,
+        _permit: &Permit<'tx, Manage, HeldOps>,
+        (replica, n): (ReplicaId, i64),
+    ) -> Result<(), Error> {
         let school = self.school();
-        let dropped = db!(self.conn, c => diesel::delete(held_op::table
-            .filter(held_op::school_id.eq(school))
-            .filter(held_op::op_id.eq(id)))
-            .execute(c))?;
-        if dropped == 0 {
-            return Err(Error::Missing);
-        }
-        self.about("held_op", id.uuid());
+        let dropped: Option<OpId> = db!(self.conn, c => diesel::delete(held_op::table.find((school, replica, n)))
+            .returning(held_op::op_id)
+            .get_result(c)
+            .optional())?;
+        self.about("held_op", dropped.ok_or(Error::Missing)?.uuid());
         Ok(())
     }
 }

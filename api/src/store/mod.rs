@@ -119,7 +119,7 @@ pub use book::{BookHead, BookRow};
 pub use calendar::YearSaved;
 pub use carried_check::CarriedCheckRow;
 pub use carried_in::SavedCarriedIn;
-pub use catch_up::{CatchUpBasis, SavedCatchUp};
+pub use catch_up::{CatchUpBasis, KnownCatchUp, SavedCatchUp};
 pub use change::{ChangeKind, HistoryLine};
 pub use check::{CheckOrigin, CheckRow, NewCheckRow};
 pub use closure::{ClosureRow, RecordedDays};

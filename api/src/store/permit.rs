@@ -48,11 +48,16 @@
 //! }
 //! ```
 
-use std::{cell::Cell, marker::PhantomData};
+use std::{cell::Cell, collections::BTreeMap, marker::PhantomData};
 
-use plumbline_core::access::{self, Facts, Grant, policy::Permits, resource::Resource};
+use diesel::prelude::*;
+use plumbline_core::{
+    access::{self, Actor, Facts, Grant, Role, act::Action, policy::Permits, resource::Resource},
+    roster::still_taken,
+    time::{Date, Span},
+};
 
-use super::{Error, Tx};
+use super::{Error, Tx, conn::db, schema::staff_role};
 
 /// The transaction's brand: invariant, so that no other lifetime will do.
 pub(super) type Brand<'tx> = PhantomData<Cell<&'tx ()>>;
@@ -79,6 +84,11 @@ impl<A, R> Permit<'_, A, R> {
 pub trait Locate: Resource {
     /// Whether it exists in the actor's school and whether the actor is assigned to it.
     fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error>;
+
+    /// The day of what is written down under it, where that is of a day.
+    fn day(&self) -> Option<Date> {
+        None
+    }
 }
 
 impl<'tx> Tx<'tx> {
@@ -88,10 +98,15 @@ impl<'tx> Tx<'tx> {
     /// [`Error::Refused`] when the policy says no.
     pub fn permit<A, R>(&mut self, resource: R) -> Result<Permit<'tx, A, R>, Error>
     where
+        A: Action,
         R: Locate + Permits<A>,
     {
         let facts = resource.facts(self)?;
-        let grant = access::authorise::<A, R>(self.actor(), resource, facts)?;
+        let then = if A::OF_ITS_DAY { resource.day() } else { None };
+        let grant = match then {
+            Some(on) => access::authorise::<A, R>(&self.actor_of(on)?, resource, facts)?,
+            None => access::authorise::<A, R>(self.actor(), resource, facts)?,
+        };
         Ok(Permit { grant, brand: PhantomData })
     }
 
@@ -110,12 +125,42 @@ impl<'tx> Tx<'tx> {
         found.into_iter().map(permit).collect()
     }
 
+    /// The actor with the roles of today, and those held on a day of which late records are still taken.
+    fn actor_of(&mut self, on: Date) -> Result<Actor, Error> {
+        let (mut actor, today) = (self.actor().clone(), self.today());
+        if on < today {
+            let late = self.rules()?.handover.late_records_days;
+            for (role, days) in self.roles_ever()? {
+                if still_taken(&days, on, today, late) {
+                    actor.roles.insert(role);
+                }
+            }
+        }
+        Ok(actor)
+    }
+
+    /// The days of each role the actor ever held.
+    fn roles_ever(&mut self) -> Result<BTreeMap<Role, Vec<Span>>, Error> {
+        let (school, staff) = (self.school(), self.actor().staff);
+        let rows: Vec<(Role, Date, Option<Date>)> = db!(self.conn, c => staff_role::table
+            .filter(staff_role::school_id.eq(school))
+            .filter(staff_role::staff_id.eq(staff))
+            .select((staff_role::role, staff_role::from_on, staff_role::until_on))
+            .load(c))?;
+        let mut days: BTreeMap<Role, Vec<Span>> = BTreeMap::new();
+        for (role, from, until) in rows {
+            days.entry(role).or_default().push(Span { from, until });
+        }
+        Ok(days)
+    }
+
     /// The same where more is told to those who may know it.
     ///
     /// # Errors
     /// If the store fails.
     pub fn permit_if_allowed<A, R>(&mut self, resource: R) -> Result<Option<Permit<'tx, A, R>>, Error>
     where
+        A: Action,
         R: Locate + Permits<A>,
     {
         match self.permit(resource) {

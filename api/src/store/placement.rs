@@ -69,7 +69,7 @@ pub struct PlacementView {
 }
 
 impl<'tx> Tx<'tx> {
-    /// Begins a placement check on a sequence version, open for some days from today on, under the id a device gave it
+    /// Begins a placement check on a sequence version, open for some days from the permit's day on, under the id a device gave it
     /// or one of the server's.
     ///
     /// # Errors
@@ -81,11 +81,11 @@ impl<'tx> Tx<'tx> {
         version: &VersionRow,
         days: u32,
     ) -> Result<PlacementRow, Error> {
-        let pupil = permit.resource().0;
+        let PupilPlacements { pupil, on } = *permit.resource();
         self.about("pupil", pupil.uuid());
         let check = self.placement_check(version)?;
-        let today = self.today();
-        let dates = Dates { opens_on: today, closes_on: days_after(today, days - 1) };
+        let opens_on = on.unwrap_or(self.today());
+        let dates = Dates { opens_on, closes_on: days_after(opens_on, days - 1) };
         let id = id.map(|id| RoundId::from_uuid(id.uuid()));
         let round = self.insert_round(id, "Placement", dates, &[check], &RoundPlan::default())?;
         let row = PlacementRow {
@@ -145,7 +145,7 @@ impl<'tx> Tx<'tx> {
         &mut self,
         permit: &Permit<'tx, A, PupilPlacements>,
     ) -> Result<Vec<PlacementRow>, Error> {
-        let (school, pupil) = (self.school(), permit.resource().0);
+        let (school, pupil) = (self.school(), permit.resource().pupil);
         self.about("pupil", pupil.uuid());
         Ok(db!(self.conn, c => placement::table
             .filter(placement::school_id.eq(school))
@@ -164,13 +164,14 @@ impl<'tx> Tx<'tx> {
         permit: &Permit<'tx, A, PupilPlacements>,
         id: PlacementId,
     ) -> Result<PlacementView, Error> {
-        let (school, pupil) = (self.school(), permit.resource().0);
+        let (school, pupil) = (self.school(), permit.resource().pupil);
         let row: PlacementRow = db!(self.conn, c => placement::table
             .find((school, id))
             .filter(placement::pupil_id.eq(pupil))
             .select(PlacementRow::as_select())
             .first(c))?;
-        let answers = self.permit::<Read, _>(PupilChecks { round: row.round(), pupil })?;
+        let answers =
+            self.permit::<Read, _>(PupilChecks { round: row.round(), pupil, on: permit.resource().on })?;
         let responses = self.responses(&answers)?.into_iter().map(response_of).collect();
         let (round, check) = self.round_check(&answers, row.check_id)?;
         let version = self.version_row(row.version_id)?;

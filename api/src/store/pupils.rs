@@ -196,7 +196,9 @@ impl Tx<'_> {
 
     /// Notes in the change log and the history what pupils are like now.
     fn save_pupils(&mut self, ids: &[PupilId]) -> Result<(), Error> {
-        // Who comes into a scope brings along what belongs to it.
+        // Who comes into a scope brings along what belongs to it, also where a new day brought it there.
+        let today = self.today();
+        self.places_moved |= self.places_settled_on()? != Some(today);
         self.settle_if_moved()?;
         for ids in ids.chunks(BATCH) {
             let records: Vec<(Uuid, Vec<Scope>, Value)> = self

@@ -99,7 +99,7 @@ impl<'tx> Tx<'tx> {
     /// # Errors
     /// If the store fails.
     pub fn responses<A>(&mut self, permit: &Permit<'tx, A, PupilChecks>) -> Result<Vec<ResponseRow>, Error> {
-        let PupilChecks { round, pupil } = *permit.resource();
+        let PupilChecks { round, pupil, .. } = *permit.resource();
         self.responses_in(round, pupil)
     }
 
@@ -125,7 +125,7 @@ impl<'tx> Tx<'tx> {
         permit: &Permit<'tx, Record, PupilChecks>,
         new: &[NewResponse],
     ) -> Result<Vec<ResponseRow>, Error> {
-        let PupilChecks { round, pupil } = *permit.resource();
+        let PupilChecks { round, pupil, .. } = *permit.resource();
         self.insert_responses(round, pupil, new)
     }
 

@@ -118,7 +118,7 @@ impl<'tx> Tx<'tx> {
         let candidate = |pupil: PupilId| {
             let can = |(actor, near): &&(Actor, BTreeSet<PupilId>)| {
                 let facts = Facts { exists: true, assigned: near.contains(&pupil) };
-                authorise::<Record, _>(actor, PupilChecks { round: id, pupil }, facts).is_ok()
+                authorise::<Record, _>(actor, PupilChecks { round: id, pupil, on: None }, facts).is_ok()
                     && !first.contains(&(pupil, actor.staff))
             };
             Candidate { pupil, adults: may.iter().filter(can).map(|(actor, _)| actor.staff).collect() }
@@ -263,7 +263,7 @@ impl<'tx> Tx<'tx> {
         permit: &Permit<'tx, A, PupilChecks>,
         check: CheckId,
     ) -> Result<Option<SecondSampleRow>, Error> {
-        let PupilChecks { round, pupil } = *permit.resource();
+        let PupilChecks { round, pupil, .. } = *permit.resource();
         Ok(self.samples_in(round, pupil)?.remove(&check))
     }
 
@@ -295,7 +295,7 @@ impl<'tx> Tx<'tx> {
     /// If the store fails.
     pub fn blind_to<A>(&mut self, permit: &Permit<'tx, A, PupilChecks>) -> Result<BTreeSet<CheckId>, Error> {
         let me = self.actor.staff;
-        let PupilChecks { round, pupil } = *permit.resource();
+        let PupilChecks { round, pupil, .. } = *permit.resource();
         let samples = self.samples_in(round, pupil)?.into_iter();
         let blind = samples.filter(|(_, row)| row.staff_id == me && row.given_at.is_none());
         Ok(blind.map(|(check, _)| check).collect())

@@ -109,7 +109,7 @@ impl<'tx> Tx<'tx> {
             ))
             .execute(c))?;
         self.about("pupil", place.pupil_id.uuid());
-        let PupilChecks { round, pupil } = *permit.resource();
+        let PupilChecks { round, pupil, .. } = *permit.resource();
         let check: CheckId = db!(self.conn, c => second_marking::table
             .find((school, place.second_marking_id))
             .select(second_marking::check_id)

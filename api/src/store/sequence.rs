@@ -344,19 +344,6 @@ impl<'tx> Tx<'tx> {
         found.map(|id| self.version_row(id)).transpose()
     }
 
-    /// The version of a sequence in force today; none before the first has taken effect.
-    ///
-    /// # Errors
-    /// If the store fails.
-    pub fn version_today<A>(
-        &mut self,
-        permit: &Permit<'tx, A, Sequence>,
-    ) -> Result<Option<VersionRow>, Error> {
-        let today = self.today();
-        let found = self.course(permit.resource().0)?.in_force(today);
-        found.map(|id| self.version_row(id)).transpose()
-    }
-
     /// The versions of a sequence by their days, as who follows it is taught from them.
     pub(super) fn course(&mut self, id: SequenceId) -> Result<Course, Error> {
         let published = self.version_heads(id)?.into_iter().map(|head| Published {

@@ -4,7 +4,7 @@ use diesel::prelude::*;
 use plumbline_core::{
     access::{
         act::{Manage, Read, Record},
-        resource::Tablets,
+        resource::{Replica, Tablets},
     },
     id::{ReplicaId, SchoolId, StaffId, TabletId},
     text::Name,
@@ -13,7 +13,7 @@ use plumbline_core::{
 use serde_json::json;
 
 use super::{
-    Error, Permit, Tx,
+    Error, Permit, ReplicaRow, Tx,
     conn::db,
     schema::{replica, session, staff, tablet},
 };
@@ -89,8 +89,7 @@ impl<'tx> Tx<'tx> {
     /// # Errors
     /// [`Error::Missing`] if the school has none of this id.
     pub fn tablet<A>(&mut self, _permit: &Permit<'tx, A, Tablets>, id: TabletId) -> Result<TabletRow, Error> {
-        let school = self.school();
-        Ok(db!(self.conn, c => tablet::table.find((school, id)).select(TabletRow::as_select()).first(c))?)
+        self.tablet_row(id)
     }
 
     /// Adds a tablet; one that is there stays as it is.
@@ -157,21 +156,46 @@ impl<'tx> Tx<'tx> {
         Ok(row)
     }
 
-    /// Says which tablet this sign-in is on.
+    /// Says which tablet this sign-in is on, for good: one that could walk off would open things after its tablet was
+    /// revoked.
     ///
     /// # Errors
-    /// [`Error::Missing`] if the school has none of this id; [`Error::TabletRevoked`] if it was revoked.
+    /// [`Error::Missing`] if the school has none of this id; [`Error::TabletRevoked`] if it was revoked;
+    /// [`Error::Conflict`] if the sign-in is another tablet's.
     pub fn bind_session(&mut self, permit: &Permit<'tx, Record, Tablets>, id: TabletId) -> Result<(), Error> {
-        if self.tablet(permit, id)?.revoked_at.is_some() {
+        let row = self.tablet(permit, id)?;
+        self.bind(&row)
+    }
+
+    /// The same of a tablet the actor has a replica on, with a role or without: what is left there still comes in.
+    ///
+    /// # Errors
+    /// As [`Self::bind_session`].
+    pub fn bind_session_of(
+        &mut self,
+        _permit: &Permit<'tx, Record, Replica>,
+        of: &ReplicaRow,
+    ) -> Result<(), Error> {
+        let row = self.tablet_row(of.tablet_id)?;
+        self.bind(&row)
+    }
+
+    fn bind(&mut self, row: &TabletRow) -> Result<(), Error> {
+        if row.revoked_at.is_some() {
             return Err(Error::TabletRevoked);
         }
-        let (school, signed_in) = (self.school(), self.actor.session);
-        if let Some(signed_in) = signed_in {
-            db!(self.conn, c => diesel::update(session::table.find((school, signed_in)))
-                .set(session::tablet_id.eq(Some(id)))
-                .execute(c))?;
-        }
-        Ok(())
+        let Some(signed_in) = self.actor.session else { return Ok(()) };
+        let key = (self.school(), signed_in);
+        let bound = db!(self.conn, c => diesel::update(session::table.find(key)
+            .filter(session::tablet_id.is_null().or(session::tablet_id.eq(row.id))))
+            .set(session::tablet_id.eq(Some(row.id)))
+            .execute(c))?;
+        if bound == 0 { Err(Error::Conflict) } else { Ok(()) }
+    }
+
+    fn tablet_row(&mut self, id: TabletId) -> Result<TabletRow, Error> {
+        let school = self.school();
+        Ok(db!(self.conn, c => tablet::table.find((school, id)).select(TabletRow::as_select()).first(c))?)
     }
 
     fn write_tablet(&mut self, row: &TabletRow, reason: Option<&str>) -> Result<(), Error> {

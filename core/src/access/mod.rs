@@ -108,7 +108,8 @@ where
         return Err(Refused::Hidden);
     }
     let passes = |rule: policy::Rule| {
-        actor.holds_any(rule.anywhere) || (facts.assigned && actor.holds_any(rule.assigned))
+        let owner = R::ITS_OWNER_PASSES || actor.holds_any(rule.assigned);
+        actor.holds_any(rule.anywhere) || (facts.assigned && owner)
     };
     if passes(<R as Permits<A>>::RULE) {
         Ok(Grant { resource, action: PhantomData })
@@ -161,6 +162,18 @@ mod tests {
         assert_eq!(ask(&[Role::Head], ELSEWHERE), Err(Refused::Forbidden));
         assert_eq!(ask(&[Role::Administrator], ASSIGNED), Err(Refused::Hidden));
         assert_eq!(ask(&[], ASSIGNED), Err(Refused::Hidden));
+    }
+
+    #[test]
+    fn a_replica_is_its_owners_with_a_role_or_without() {
+        let ask = |roles: &[Role], facts: Facts| {
+            let replica = resource::Replica(crate::id::ReplicaId::from_uuid(Uuid::nil()));
+            authorise::<Record, _>(&actor(roles), replica, facts).map(|_| ())
+        };
+        assert_eq!(ask(&[], ASSIGNED), Ok(()));
+        assert_eq!(ask(Role::ALL, ELSEWHERE), Err(Refused::Hidden));
+        let owned = policy::TABLE.iter().filter(|row| row.owner).map(|row| row.resource);
+        assert_eq!(owned.collect::<BTreeSet<_>>(), ["replica"].into());
     }
 
     #[test]

@@ -41,6 +41,8 @@ pub struct Row {
     pub action: &'static str,
     /// Who may do it.
     pub rule: Rule,
+    /// Whether its owner may, with a role or without.
+    pub owner: bool,
     /// Who may know that the resource exists.
     pub seen_by: Rule,
     /// Whether everybody may know.
@@ -49,8 +51,10 @@ pub struct Row {
 
 impl std::fmt::Display for Row {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let list = |roles: &[Role]| {
-            if roles.is_empty() {
+        let list = |roles: &[Role], owner: bool| {
+            if owner {
+                "owner".to_owned()
+            } else if roles.is_empty() {
                 "-".to_owned()
             } else {
                 roles.iter().map(|role| role.as_str()).collect::<Vec<_>>().join(",")
@@ -61,8 +65,8 @@ impl std::fmt::Display for Row {
             "{} {}: anywhere {}; assigned {}",
             self.resource,
             self.action,
-            list(self.rule.anywhere),
-            list(self.rule.assigned)
+            list(self.rule.anywhere, false),
+            list(self.rule.assigned, self.owner)
         )
     }
 }
@@ -79,6 +83,7 @@ macro_rules! policy {
                 const NAME: &'static str = $name;
                 const SEEN_BY: Rule = Rule { anywhere: $first_any, assigned: $first_near };
                 const EVERYONE_KNOWS_IT_EXISTS: bool = policy!(@knows $($knows)?);
+                const ITS_OWNER_PASSES: bool = policy!(@owner $($knows)?);
             }
             impl Permits<$first> for $resource {
                 const RULE: Rule = Rule { anywhere: $first_any, assigned: $first_near };
@@ -96,12 +101,17 @@ macro_rules! policy {
         ];
     };
     (@knows) => { false };
+    (@knows owner) => { false };
     (@knows everyone) => { true };
+    (@owner) => { false };
+    (@owner everyone) => { false };
+    (@owner owner) => { true };
     (@row $resource:ident $action:ident) => {
         Row {
             resource: <$resource as Resource>::NAME,
             action: <$action as Action>::NAME,
             rule: <$resource as Permits<$action>>::RULE,
+            owner: <$resource as Resource>::ITS_OWNER_PASSES,
             seen_by: <$resource as Resource>::SEEN_BY,
             everyone_knows: <$resource as Resource>::EVERYONE_KNOWS_IT_EXISTS,
         }
@@ -110,6 +120,8 @@ macro_rules! policy {
 
 // The first line of each resource also says who may know that one exists.
 // "(everyone)": each school has exactly one, so its existence is no secret.
+// "(owner)": whose it is passes, also without any role: what was done while a role lasted still comes in, and what is
+// held is told to go.
 policy! {
     SchoolProfile "school" (everyone) {
         Read ALL, NONE;
@@ -122,9 +134,9 @@ policy! {
     Replicas "replicas" (everyone) {
         Record &[Lead, Teacher, Assistant, Cover, Head, Office], NONE;
     }
-    Replica "replica" {
-        Read NONE, ALL;
-        Record NONE, ALL;
+    Replica "replica" (owner) {
+        Read NONE, NONE;
+        Record NONE, NONE;
     }
     StaffList "staff" (everyone) {
         Read &[Lead, Head, Office, Administrator], NONE;

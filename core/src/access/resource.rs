@@ -14,6 +14,8 @@ pub trait Resource {
     const SEEN_BY: Rule;
     /// True for what every school has, whose existence tells nobody anything.
     const EVERYONE_KNOWS_IT_EXISTS: bool;
+    /// True for what has an owner, who passes with a role or without.
+    const ITS_OWNER_PASSES: bool;
 }
 
 /// The school's name, rule pack and settings.
@@ -106,6 +108,8 @@ pub struct PupilChecks {
     pub round: RoundId,
     /// The pupil.
     pub pupil: PupilId,
+    /// The day of what is written down, where that is not today: then who was the pupil's adult on it passes too.
+    pub on: Option<Date>,
 }
 /// How one pupil answers checks: the usual speech and response mode, what is not accessible. Of that pupil's adults.
 #[derive(Clone, Copy, Debug)]
@@ -136,7 +140,12 @@ pub struct PupilExemptions {
 }
 /// The placement checks of one pupil.
 #[derive(Clone, Copy, Debug)]
-pub struct PupilPlacements(pub PupilId);
+pub struct PupilPlacements {
+    /// The pupil.
+    pub pupil: PupilId,
+    /// The day of what is written down, where that is not today: then who was the pupil's adult on it passes too.
+    pub on: Option<Date>,
+}
 /// The statutory check at the school: its windows and thresholds.
 #[derive(Clone, Copy, Debug)]
 pub struct StatutoryChecks;

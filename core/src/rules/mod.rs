@@ -13,6 +13,7 @@ mod pack;
 mod placement;
 mod reports;
 mod rounds;
+mod tablets;
 mod teaching_year;
 
 use std::sync::LazyLock;
@@ -32,6 +33,7 @@ pub use pack::{
 pub use placement::PlacementRule;
 pub use reports::{MeasureOf, MeasureRule, ReportRule, TermOfBirth};
 pub use rounds::RoundRule;
+pub use tablets::TabletRule;
 pub use teaching_year::{CatchUpRule, GroupingRule, PaceRule, SchoolDayRule};
 
 const PACKS: &[(&str, &str)] = &[

@@ -9,7 +9,7 @@ use super::attainment::{AskingRule, EstimateRule};
 use super::teaching_year::{CatchUpRule, GroupingRule, PaceRule, SchoolDayRule};
 use super::{
     CheckRule, Coded, CoverRule, DisclosureRule, HandingOnRule, MarkingRule, OptionalFields, PlacementRule,
-    ReportRule, RoundRule,
+    ReportRule, RoundRule, TabletRule,
 };
 use crate::{
     roster::{
@@ -70,6 +70,8 @@ pub struct RulePack {
     pub marking: MarkingRule,
     /// How rounds of checks are kept to their days.
     pub rounds: RoundRule,
+    /// How long what came from tablets is kept.
+    pub tablets: TabletRule,
     /// How checks are built and compared.
     pub checks: CheckRule,
     /// How pupils are put in groups.

@@ -39,11 +39,12 @@ CREATE TABLE op (
     sha256 BYTEA NOT NULL CHECK (length(sha256) = 32),
     outcome JSON NOT NULL,
     v BIGINT NOT NULL,
+    kept_until TIMESTAMPTZ NOT NULL,
     PRIMARY KEY (school_id, replica_id, n),
     FOREIGN KEY (school_id, replica_id) REFERENCES replica (school_id, id)
 );
 
--- What came from a tablet that is revoked: for the lead to accept or discard, never taken unseen.
+-- What came from a tablet that is revoked: for the lead to enter or discard, never taken unseen.
 CREATE TABLE held_op (
     school_id UUID NOT NULL,
     replica_id UUID NOT NULL,
@@ -51,6 +52,7 @@ CREATE TABLE held_op (
     op_id UUID NOT NULL,
     body JSON NOT NULL,
     held_at TIMESTAMPTZ NOT NULL,
+    kept_until TIMESTAMPTZ NOT NULL,
     PRIMARY KEY (school_id, replica_id, n),
     FOREIGN KEY (school_id, replica_id) REFERENCES replica (school_id, id)
 );
@@ -59,8 +61,9 @@ CREATE TABLE held_op (
 ALTER TABLE school ADD COLUMN places_on DATE;
 
 -- No device has read the log so far. Who is where is written into it anew, with all that goes along, when the first
--- one does; the names of staff and what the school is called are in it from now on.
-DELETE FROM change WHERE rec_kind = 'pupil';
+-- one does: whoever left a group before has left it with all of that. The names of staff and what the school is
+-- called are in it from now on.
+DELETE FROM change WHERE rec_kind IN ('pupil', 'pupil_answering', 'response', 'sitting', 'exemption');
 INSERT INTO change (school_id, scope_kind, scope_id, rec_kind, rec_id, v, kind)
     SELECT staff.school_id, 'school', staff.school_id, 'staff_name', staff.id, school.version, 'put'
     FROM staff JOIN school ON school.id = staff.school_id;

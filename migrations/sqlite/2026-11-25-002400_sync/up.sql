@@ -39,11 +39,12 @@ CREATE TABLE op (
     sha256 BLOB NOT NULL CHECK (length(sha256) = 32),
     outcome TEXT NOT NULL CHECK (json_valid(outcome)),
     v INTEGER NOT NULL,
+    kept_until INTEGER NOT NULL,
     PRIMARY KEY (school_id, replica_id, n),
     FOREIGN KEY (school_id, replica_id) REFERENCES replica (school_id, id)
 ) STRICT;
 
--- What came from a tablet that is revoked: for the lead to accept or discard, never taken unseen.
+-- What came from a tablet that is revoked: for the lead to enter or discard, never taken unseen.
 CREATE TABLE held_op (
     school_id BLOB NOT NULL CHECK (length(school_id) = 16),
     replica_id BLOB NOT NULL CHECK (length(replica_id) = 16),
@@ -51,6 +52,7 @@ CREATE TABLE held_op (
     op_id BLOB NOT NULL CHECK (length(op_id) = 16),
     body TEXT NOT NULL CHECK (json_valid(body)),
     held_at INTEGER NOT NULL,
+    kept_until INTEGER NOT NULL,
     PRIMARY KEY (school_id, replica_id, n),
     FOREIGN KEY (school_id, replica_id) REFERENCES replica (school_id, id)
 ) STRICT;
@@ -59,8 +61,9 @@ CREATE TABLE held_op (
 ALTER TABLE school ADD COLUMN places_on TEXT CHECK (places_on IS date(places_on));
 
 -- No device has read the log so far. Who is where is written into it anew, with all that goes along, when the first
--- one does; the names of staff and what the school is called are in it from now on.
-DELETE FROM change WHERE rec_kind = 'pupil';
+-- one does: whoever left a group before has left it with all of that. The names of staff and what the school is
+-- called are in it from now on.
+DELETE FROM change WHERE rec_kind IN ('pupil', 'pupil_answering', 'response', 'sitting', 'exemption');
 INSERT INTO change (school_id, scope_kind, scope_id, rec_kind, rec_id, v, kind)
     SELECT staff.school_id, 'school', staff.school_id, 'staff_name', staff.id, school.version, 'put'
     FROM staff JOIN school ON school.id = staff.school_id;

@@ -177,9 +177,7 @@ impl Device {
             self.kept.outbox.drain(..ops.len());
             self.save();
         }
-        let body = json!({"replica": self.kept.replica, "epoch": self.kept.epoch, "schema": 1,
-                          "ack_n": self.kept.known_n(), "ops": ops});
-        let answer = self.client.post("/sync/push", body);
+        let answer = self.client.post("/sync/push", self.pushed(&ops));
         if !answer_lost {
             self.answered(&answer);
         } else if self.has(Fault::NumbersAnew) {
@@ -192,6 +190,11 @@ impl Device {
         }
     }
 
+    fn pushed(&self, ops: &[Op]) -> Value {
+        json!({"replica": self.kept.replica, "epoch": self.kept.epoch, "schema": 1, "ack_n": self.kept.known_n(),
+               "ops": ops})
+    }
+
     fn answered(&mut self, answer: &Answer) {
         let body = answer.json();
         match (answer.status, body["code"].as_str()) {
@@ -202,7 +205,7 @@ impl Device {
                 self.save();
             }
             (422, Some("op_reused")) => self.begin_anew(),
-            (403, Some("tablet_revoked")) => self.wipe(),
+            (403, Some("tablet_revoked")) => self.leave(),
             // Whoever has it signs in again; what waits goes on waiting.
             (401 | 429 | 503, _) => {}
             (status, code) => {
@@ -211,7 +214,18 @@ impl Device {
         }
     }
 
-    /// Forgets everything: the tablet is no longer the school's.
+    /// Hands what still waits to the server, which keeps it for the lead and says no all the same; then forgets
+    /// everything, as the tablet is no longer the school's.
+    fn leave(&mut self) {
+        for ops in self.kept.outbox.chunks(500) {
+            let answer = self.client.post("/sync/push", self.pushed(ops));
+            if answer.json()["code"] != "tablet_revoked" {
+                self.violations.push(format!("handing over answered {}: {}", answer.status, answer.text));
+            }
+        }
+        self.wipe();
+    }
+
     fn wipe(&mut self) {
         self.kept = Kept::new(self.kept.replica.clone(), self.kept.epoch.clone());
         self.save();
@@ -249,7 +263,7 @@ impl Device {
                               "cursors": self.kept.cursors, "limit": limit});
             let page = self.client.post("/sync/pull", body);
             if page.json()["code"] == "tablet_revoked" {
-                self.wipe();
+                self.leave();
                 return pages;
             }
             let page = page.expect(200);

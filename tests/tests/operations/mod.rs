@@ -27,7 +27,7 @@ pub fn with_json(document: &Document) -> Vec<(Operation<'_>, Value)> {
 
 /// A path with its ids filled in.
 pub fn filled(path: &str, id: &str) -> String {
-    let mut filled = path.replace("{year}", "2026").replace("{field}", "sex");
+    let mut filled = path.replace("{year}", "2026").replace("{field}", "sex").replace("{n}", "1");
     for name in [
         "{id}",
         "{pupil_id}",
@@ -38,6 +38,7 @@ pub fn filled(path: &str, id: &str) -> String {
         "{exemption_id}",
         "{entry_id}",
         "{earlier_id}",
+        "{replica_id}",
     ] {
         filled = filled.replace(name, id);
     }

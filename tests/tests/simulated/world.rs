@@ -63,8 +63,9 @@ impl<'a> World<'a> {
         let pupils: Vec<String> = names.iter().map(|name| all[name].clone()).collect();
         let lead = school.lead();
         let keys = [("T", format!("teacher:{nth}t")), ("U", format!("teacher:{nth}u"))];
-        let clients = keys.iter().map(|(name, key)| (*name, school.staff(key))).collect();
+
         let staff = keys.iter().map(|(name, key)| (*name, school.staff_id(key))).collect();
+        let keys = keys.into_iter().collect();
         let groups = [1, 2].map(|n| {
             let new = json!({"name": format!("Group {nth}-{n}"), "sequence_id": ground.sequence});
             text(&lead.post("/groups", new).expect(201)["id"])
@@ -77,7 +78,7 @@ impl<'a> World<'a> {
             pupils,
             grants: BTreeMap::from([("T", BTreeSet::new()), ("U", BTreeSet::new())]),
             staff,
-            clients,
+            keys,
             devices: Vec::new(),
             entered: vec![Vec::new(); 3],
             folder: tempfile::tempdir().unwrap(),
@@ -91,7 +92,8 @@ impl<'a> World<'a> {
         for (name, teacher) in [("A", "T"), ("B", "T"), ("C", "U")] {
             // The fault is one device's: the others show that the schedule itself is sound.
             let fault = fault.filter(|_| name == "A");
-            let device = Device::new(name, &world.clients[teacher], world.folder.path(), fault);
+            let device =
+                Device::new(name, &school.signed_in(&world.keys[teacher]), world.folder.path(), fault);
             world.devices.push((device, teacher));
         }
         world
@@ -226,7 +228,8 @@ impl<'a> World<'a> {
 
     /// Another device of the same teacher, which begins with nothing.
     pub fn cold(&self, teacher: &str) -> Device {
-        let mut device = Device::new("cold", &self.clients[teacher], self.folder.path(), None);
+        let mut device =
+            Device::new("cold", &self.ground.school.signed_in(&self.keys[teacher]), self.folder.path(), None);
         device.pull(500, Stop::Never);
         device
     }

@@ -94,6 +94,7 @@ struct GroupOnDevice {
 
 #[derive(Serialize)]
 struct MemberOnDevice {
+    group_id: GroupId,
     pupil_id: PupilId,
     from: Date,
     until: Option<Date>,
@@ -168,6 +169,9 @@ struct AnsweringOnDevice {
 /// If the store fails.
 pub fn bodies(tx: &mut Tx<'_>, page: &Pulled) -> Result<Bodies, Problem> {
     let (mut found, rules) = (Bodies::new(), tx.rules()?);
+    if page.rows().is_empty() {
+        return Ok(found);
+    }
     of_school(tx, page, rules, &mut found)?;
     of_places(tx, page, &mut found)?;
     of_lessons(tx, page, &mut found)?;
@@ -217,8 +221,9 @@ fn of_places(tx: &mut Tx<'_>, page: &Pulled, found: &mut Bodies) -> Result<(), P
     for group in tx.pulled_groups(page)? {
         put(found, RecordKind::Group, group.row.id.uuid(), &group_body(group))?;
     }
-    for MemberNow { id, pupil, days, weekdays } in tx.pulled_members(page)? {
+    for MemberNow { id, group: group_id, pupil, days, weekdays } in tx.pulled_members(page)? {
         let body = MemberOnDevice {
+            group_id,
             pupil_id: pupil,
             from: days.from,
             until: days.until,

@@ -1,11 +1,15 @@
 //! Operations on catch-up records. They are only ever added, each under the id its device made.
 
+use std::collections::BTreeSet;
+
 use plumbline_core::{
     access::{
         act::Record,
         resource::{GroupDay, Replica},
     },
-    id::{CatchUpId, GroupId},
+    id::{CatchUpId, GroupId, ItemId, PupilId},
+    lesson::CatchUp,
+    roster::Decisions,
 };
 
 use super::{Effect, Op};
@@ -17,7 +21,7 @@ use crate::{
             record::{Part, save},
         },
     },
-    store::{Permit, Tx},
+    store::{KnownCatchUp, Permit, Tx},
 };
 
 /// Records catch-up. The same again, under the same id, is one record.
@@ -27,16 +31,28 @@ pub fn record<'tx>(
     op: &Op,
 ) -> Result<Effect, Problem> {
     let mut said = op.said();
-    let (group, id): (GroupId, CatchUpId) = (said.take("group_id")?, said.take("id")?);
+    let (group, id): (GroupId, CatchUpId) = (said.take("group_id")?, said.take_made("id")?);
     let body: CatchUpBody = said.body()?;
     let diary = tx.permit::<Record, _>(GroupDay { group, on: body.on })?;
-    if let Some(there) = tx.day_catch_ups(&diary)?.into_iter().find(|saved| saved.catch_up.id == id) {
-        let (mut items, mut asked) = (there.catch_up.items.clone(), body.items.clone());
-        items.sort_unstable();
-        asked.sort_unstable();
-        let other = || Problem::field("id", "is the id of another record").with_code(Code::Conflict);
-        return (items == asked).then_some(Effect::Applied(there.v)).ok_or_else(other);
+    let other = || Problem::field("id", "is the id of another record").with_code(Code::Conflict);
+    match tx.catch_up_known(&diary, id)? {
+        None => {}
+        Some(KnownCatchUp::Elsewhere) => return Err(other()),
+        Some(KnownCatchUp::Deleted) => {
+            return Err(Problem::saying(Code::Gone, "the record was deleted meanwhile"));
+        }
+        Some(KnownCatchUp::Here(there)) => {
+            let same = says(&tx.merged_records()?, &there.catch_up, &body);
+            return same.then_some(Effect::Found(there.v)).ok_or_else(other);
+        }
     }
     let (saved, _) = save(tx, &diary, &Part { id: Some(id), ..Part::of(&body) })?;
     Ok(Effect::Applied(saved.v))
+}
+
+/// Whether a record says what was sent, pupils under the records they are by now.
+fn says(merged: &Decisions, there: &CatchUp, sent: &CatchUpBody) -> bool {
+    let pupils = |of: &[PupilId]| of.iter().map(|pupil| merged.now(*pupil)).collect::<BTreeSet<_>>();
+    let items = |of: &[ItemId]| of.iter().copied().collect::<BTreeSet<_>>();
+    items(&there.items) == items(&sent.items) && pupils(&there.pupils) == pupils(&sent.pupil_ids)
 }

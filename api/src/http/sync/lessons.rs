@@ -30,14 +30,11 @@ pub fn record<'tx>(
     let report: LessonReport = said.body()?;
     let day = GroupDay { group, on: report.on };
     let diary = tx.permit::<Record, _>(day)?;
-    let records = tx.group_lessons(&diary)?.records;
-    let there =
-        records.into_iter().find(|saved| (saved.record.on, saved.record.slot) == (day.on, report.slot));
-    let Some(there) = there else {
-        return match base {
-            None => Ok(Effect::Applied(save(tx, day, &report, None)?.0.v)),
-            Some(_) => Err(Problem::saying(Code::Gone, "the record was deleted meanwhile")),
-        };
+    let Some(there) = tx.record_at(&diary, report.slot)? else {
+        if base.is_some() || deleted_by_others(tx, permit, &diary, report.slot)? {
+            return Err(Problem::saying(Code::Gone, "the record was deleted meanwhile"));
+        }
+        return Ok(Effect::Applied(save(tx, day, &report, None)?.0.v));
     };
     if base == Some(there.v) || tx.made_here(permit, there.v)? {
         let (saved, _) = amend::amend(tx, there.record.id, &report, there.v.into())?;
@@ -46,12 +43,30 @@ pub fn record<'tx>(
     // Whoever did not say who taught does not contradict who did; the version is the record's.
     let taught_by = report.taught_by.or(Some(there.record.taught_by));
     let as_amended = LessonReport { taught_by, version_id: None, ..report };
-    let (wanted, _) = decided(tx, &diary, &as_amended, Some(there.record.id))?;
+    let lessons = tx.group_lessons(&diary)?;
+    let (wanted, _) = decided(tx, &diary, lessons, &as_amended, Some(there.record.id))?;
     if same(&wanted, &there.record) {
-        return Ok(Effect::Applied(there.v));
+        return Ok(Effect::Found(there.v));
     }
     tx.keep_superseded(&diary, op.op_id, &wanted)?;
     stands(there)
+}
+
+/// Whether this replica had a hand in the last record of the day and slot, and somebody else deleted it: an edit that
+/// was made not knowing of that brings nothing back.
+fn deleted_by_others<'tx>(
+    tx: &mut Tx<'tx>,
+    permit: &Permit<'tx, Record, Replica>,
+    diary: &Permit<'tx, Record, GroupDay>,
+    slot: u8,
+) -> Result<bool, Problem> {
+    let Some((deleted, before)) = tx.versions_of_deleted(diary, slot)? else { return Ok(false) };
+    for v in before {
+        if tx.made_here(permit, v)? {
+            return Ok(!tx.made_here(permit, deleted)?);
+        }
+    }
+    Ok(false)
 }
 
 /// Deletes a record. One that is deleted already stays so.
@@ -65,9 +80,8 @@ pub fn delete<'tx>(
     said.nothing_else()?;
     let day = tx.any_record_place(id)?;
     let diary = tx.permit::<Record, _>(day)?;
-    let records = tx.group_lessons(&diary)?.records;
-    let Some(there) = records.into_iter().find(|saved| saved.record.id == id) else {
-        return Ok(Effect::Applied(tx.version()));
+    let Some(there) = tx.record_of(&diary, id)? else {
+        return Ok(Effect::Found(tx.version()));
     };
     if base != Some(there.v) && !tx.made_here(permit, there.v)? {
         return stands(there);

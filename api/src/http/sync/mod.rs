@@ -12,7 +12,7 @@ use std::str::FromStr;
 
 use plumbline_core::{
     access::{act::Record, resource::Replica},
-    id::OpId,
+    id::{Id, OpId, of_device},
 };
 use serde::{Deserialize, de::DeserializeOwned};
 use serde_json::{Map, Value};
@@ -49,6 +49,7 @@ pub struct Op {
     #[schema(minimum = 1)]
     pub n: i64,
     /// Made by the device, a UUID of version 7.
+    #[serde(deserialize_with = "of_device")]
     pub op_id: OpId,
     /// What it does.
     #[serde(rename = "type")]
@@ -91,6 +92,15 @@ impl Said {
     /// An id, or another word that is read from text.
     fn take<T: FromStr>(&mut self, field: &str) -> Result<T, Problem> {
         self.take_if_there(field)?.ok_or_else(|| Problem::field(field, format!("missing field `{field}`")))
+    }
+
+    /// An id that a device made for something new: it sorts by time.
+    fn take_made<K>(&mut self, field: &str) -> Result<Id<K>, Problem> {
+        let id: Id<K> = self.take(field)?;
+        if id.uuid().get_version_num() == 7 {
+            return Ok(id);
+        }
+        Err(Problem::field(field, "must be a UUID of version 7"))
     }
 
     /// The same where it may be left out.

@@ -1,7 +1,7 @@
 //! What became of an operation.
 
 use plumbline_core::id::OpId;
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 use serde_json::Value;
 use utoipa::ToSchema;
 
@@ -12,8 +12,6 @@ plumbline_core::vocabulary! {
     pub enum OpFate {
         /// It is done, or was done already.
         Applied = "applied",
-        /// It is done, put together with what others did.
-        Merged = "merged",
         /// Another change was there first, and stands; this one is kept in the history.
         Superseded = "superseded",
         /// It cannot be done, now or later: keep it, and show it to the adult.
@@ -26,12 +24,14 @@ plumbline_core::vocabulary! {
 pub enum Effect {
     /// The record is at this version now.
     Applied(i64),
+    /// It is so already, by another change, at this version.
+    Found(i64),
     /// Another change stands, at this version.
     Superseded(i64, Value),
 }
 
 /// What became of an operation. The same again is answered the same.
-#[derive(Clone, Debug, Serialize, Deserialize, ToSchema)]
+#[derive(Clone, Debug, Serialize, ToSchema)]
 #[schema(example = json!({
     "n": 1, "op_id": "0199f2c4-0000-7000-8000-000000000043", "outcome": "applied", "v": "17", "code": null,
     "field": null, "detail": null, "current": null
@@ -54,7 +54,7 @@ pub struct OpOutcome {
     /// The record as it stands, where another change was there first.
     #[schema(value_type = Option<Object>)]
     pub current: Option<Value>,
-    /// The version it made or found; 0 where it made none.
+    /// The version it made; 0 where it made none.
     #[serde(skip)]
     #[schema(ignore)]
     pub made: i64,
@@ -65,6 +65,7 @@ impl OpOutcome {
     pub fn of(op: &Op, effect: Effect) -> Self {
         let (outcome, v, made, current) = match effect {
             Effect::Applied(v) => (OpFate::Applied, v, v, None),
+            Effect::Found(v) => (OpFate::Applied, v, 0, None),
             Effect::Superseded(v, current) => (OpFate::Superseded, v, 0, Some(current)),
         };
         let (n, op_id, v) = (op.n, op.op_id, Some(v.to_string()));

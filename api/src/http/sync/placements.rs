@@ -2,7 +2,7 @@
 
 use plumbline_core::{
     access::{act::Record, resource::Replica},
-    id::{PlacementId, PupilId, SequenceId},
+    id::{PlacementId, PupilId},
 };
 
 use super::{Effect, Op};
@@ -11,7 +11,8 @@ use crate::{
         problem::Problem,
         v1::placements::{
             answer::{self, PlacementAnswers},
-            create, end,
+            create::{self, NewPlacement},
+            end,
         },
     },
     store::{Permit, Tx},
@@ -22,10 +23,9 @@ type Own<'p, 'tx> = &'p Permit<'tx, Record, Replica>;
 /// Begins a placement check.
 pub fn begin<'tx>(tx: &mut Tx<'tx>, _permit: Own<'_, 'tx>, op: &Op) -> Result<Effect, Problem> {
     let mut said = op.said();
-    let (pupil, id): (PupilId, PlacementId) = (said.take("pupil_id")?, said.take("placement_id")?);
-    let sequence: SequenceId = said.take("sequence_id")?;
-    said.nothing_else()?;
-    create::begin(tx, pupil, sequence, Some(id))?;
+    let (pupil, id): (PupilId, PlacementId) = (said.take("pupil_id")?, said.take_made("placement_id")?);
+    let new: NewPlacement = said.body()?;
+    create::begin(tx, pupil, &new, Some(id))?;
     Ok(Effect::Applied(tx.version()))
 }
 
@@ -42,7 +42,8 @@ pub fn answer<'tx>(tx: &mut Tx<'tx>, _permit: Own<'_, 'tx>, op: &Op) -> Result<E
 pub fn end<'tx>(tx: &mut Tx<'tx>, _permit: Own<'_, 'tx>, op: &Op) -> Result<Effect, Problem> {
     let mut said = op.said();
     let place: (PupilId, PlacementId) = (said.take("pupil_id")?, said.take("placement_id")?);
+    let on = said.take_if_there("on")?;
     said.nothing_else()?;
-    end::end(tx, place)?;
+    end::end(tx, place, on)?;
     Ok(Effect::Applied(tx.version()))
 }

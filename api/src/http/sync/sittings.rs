@@ -34,7 +34,7 @@ pub fn begin<'tx>(tx: &mut Tx<'tx>, _permit: Own<'_, 'tx>, op: &Op) -> Result<Ef
     if new.id.is_none() {
         return Err(Problem::field("id", "missing field `id`"));
     }
-    begin::begin(tx, place, &new)?;
+    begin::begin(tx, place, &new, true)?;
     done(tx)
 }
 
@@ -42,14 +42,22 @@ pub fn begin<'tx>(tx: &mut Tx<'tx>, _permit: Own<'_, 'tx>, op: &Op) -> Result<Ef
 pub fn answer<'tx>(tx: &mut Tx<'tx>, _permit: Own<'_, 'tx>, op: &Op) -> Result<Effect, Problem> {
     let mut said = op.said();
     let seat = seat(&mut said)?;
-    let SittingAnswers { on, answers } = said.body()?;
+    let SittingAnswers { answers, .. } = said.body()?;
     if answers.len() != 1 {
         return Err(Problem::field("answers", "give one answer"));
     }
-    let (_, told) = answer::answer(tx, Seat { on: on.or(seat.on), ..seat }, &answers)?;
-    match told.into_iter().find(|told| told.fate == AnswerFate::Refused).and_then(|told| told.refusal) {
-        Some(refusal) => Err(Problem::field("answers[0]", refusal.message).with_code(Code::Conflict)),
-        None => done(tx),
+    let ((sittings, _), told) = answer::answer(tx, seat, &answers)?;
+    let refusal =
+        told.into_iter().find(|told| told.fate == AnswerFate::Refused).and_then(|told| told.refusal);
+    let Some(refusal) = refusal else { return done(tx) };
+    let me = tx.actor().staff;
+    match refusal.stands.filter(|stands| stands.taken_by != me) {
+        // Another adult's answer came in first and stands; this one is kept.
+        Some(stands) => {
+            tx.keep_superseded_answer(&sittings, op.op_id, &serde_json::to_value(&op.set)?)?;
+            Ok(Effect::Superseded(tx.version(), serde_json::to_value(stands)?))
+        }
+        None => Err(Problem::field("answers[0]", refusal.message).with_code(Code::Conflict)),
     }
 }
 
@@ -93,7 +101,7 @@ pub fn finish<'tx>(tx: &mut Tx<'tx>, _permit: Own<'_, 'tx>, op: &Op) -> Result<E
 pub fn correct<'tx>(tx: &mut Tx<'tx>, _permit: Own<'_, 'tx>, op: &Op) -> Result<Effect, Problem> {
     let mut said = op.said();
     let place: (RoundId, PupilId) = (said.take("round_id")?, said.take("pupil_id")?);
-    let id: ResponseId = said.take("id")?;
+    let id: ResponseId = said.take_made("id")?;
     let new: NewCorrection = said.body()?;
     correct::correct(tx, place, &new, Some(id))?;
     done(tx)

@@ -192,3 +192,23 @@ fn a_closed_day_becomes_an_action_of_one_day() {
         assert_eq!(lines(place, closures), expected, "{place:?}");
     });
 }
+
+#[test]
+fn what_pupils_left_behind_in_groups_is_no_longer_in_the_log_that_devices_read() {
+    let row = |kind: &str, id: &str| format!("(@1, 'group', @10, '{kind}', {id}, 1, 'put')");
+    let kinds = ["pupil", "pupil_answering", "response", "sitting", "exemption", "lesson_record", "catch_up"];
+    let rows: Vec<String> = kinds.iter().zip(20..).map(|(kind, n)| row(kind, &format!("@{n}"))).collect();
+    let sql = format!(
+        "{SCHOOL}
+        INSERT INTO change (school_id, scope_kind, scope_id, rec_kind, rec_id, v, kind) VALUES {};",
+        rows.join(", ")
+    );
+    on_each_store(|place| {
+        with_rows_at(place, "20261125002300", &sql);
+        // What belongs to pupils is logged anew with them, where they are by then.
+        let left = "SELECT rec_kind AS line FROM change WHERE scope_kind = 'group' ORDER BY rec_kind";
+        assert_eq!(lines(place, left), ["catch_up", "lesson_record"], "{place:?}");
+        let of_school = "SELECT rec_kind AS line FROM change WHERE scope_kind = 'school' ORDER BY rec_kind";
+        assert_eq!(lines(place, of_school), ["school"], "{place:?}");
+    });
+}

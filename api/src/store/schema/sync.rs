@@ -41,6 +41,7 @@ diesel::table! {
         sha256 -> Binary,
         outcome -> Json,
         v -> BigInt,
+        kept_until -> Moment,
     }
 }
 
@@ -54,5 +55,6 @@ diesel::table! {
         op_id -> Uid,
         body -> Json,
         held_at -> Moment,
+        kept_until -> Moment,
     }
 }

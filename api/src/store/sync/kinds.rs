@@ -2,19 +2,20 @@
 
 use plumbline_core::{
     access::{
-        Facts,
+        Actor, Facts,
         act::Read,
         authorise,
+        policy::Permits,
         resource::{
             Calendar, Checks, Class, ClassChecks, Group, GroupChecks, GroupPast, Groups, PupilAnswering,
-            SchoolProfile, Sequences,
+            Resource, SchoolProfile, Sequences,
         },
     },
     id::PupilId,
 };
 use uuid::Uuid;
 
-use crate::store::{Error, Tx, change::Scope};
+use crate::store::{Tx, change::Scope};
 
 plumbline_core::vocabulary! {
     /// A kind of record that devices hold.
@@ -91,62 +92,60 @@ impl RecordKind {
     }
 }
 
+/// Any of the actor's own places: the policy says the same of each.
+const MINE: Facts = Facts { exists: true, assigned: true };
+
+/// Whether the actor may read what every scope of its kind has, or what the school has once.
+fn reads<R: Resource + Permits<Read>>(actor: &Actor, any: R, facts: Facts) -> bool {
+    authorise::<Read, _>(actor, any, facts).is_ok()
+}
+
 impl Tx<'_> {
-    /// The kinds of record a scope shows to the actor today; none where the scope is not the actor's to hold.
-    pub(super) fn shown(&mut self, scope: Scope) -> Result<Vec<RecordKind>, Error> {
+    /// The kinds of record that scopes show to the actor, by the kind of scope: the school, and the classes and groups
+    /// the actor is assigned to today. Asked once for all scopes of a kind, as the policy knows no more of them.
+    pub(super) fn shown(&self, scope: Scope) -> Vec<RecordKind> {
         match scope {
             Scope::School => self.shown_of_school(),
-            Scope::Class(id) => {
+            Scope::Class(any) => {
                 let mut kinds = Vec::new();
-                if self.permit_if_allowed::<Read, _>(Class(id))?.is_some() {
+                if reads(self.actor(), Class(any), MINE) {
                     kinds.extend([RecordKind::Class, RecordKind::Pupil]);
-                    let checks = self.permit_if_allowed::<Read, _>(ClassChecks(id))?.is_some();
+                    let checks = reads(self.actor(), ClassChecks(any), MINE);
                     kinds.extend(CHECKS.into_iter().filter(|_| checks));
                     kinds.extend(self.shows_answering().then_some(RecordKind::PupilAnswering));
                 }
-                Ok(kinds)
+                kinds
             }
-            Scope::Group(id) => {
+            Scope::Group(any) => {
                 let mut kinds = Vec::new();
-                if self.permit_if_allowed::<Read, _>(Group(id))?.is_some() {
+                if reads(self.actor(), Group(any), MINE) {
                     use RecordKind::{CatchUp, GroupMember, LessonRecord, Pupil, Timetable};
                     kinds.extend([RecordKind::Group, GroupMember, Timetable, Pupil, LessonRecord, CatchUp]);
-                    let past = self.permit_if_allowed::<Read, _>(GroupPast(id))?.is_some();
+                    let past = reads(self.actor(), GroupPast(any), MINE);
                     kinds.extend(past.then_some(RecordKind::CarriedIn));
-                    let checks = self.permit_if_allowed::<Read, _>(GroupChecks(id))?.is_some();
+                    let checks = reads(self.actor(), GroupChecks(any), MINE);
                     kinds.extend(CHECKS.into_iter().filter(|_| checks));
                     kinds.extend(self.shows_answering().then_some(RecordKind::PupilAnswering));
                 }
-                Ok(kinds)
+                kinds
             }
         }
     }
 
-    fn shown_of_school(&mut self) -> Result<Vec<RecordKind>, Error> {
-        let mut kinds = Vec::new();
-        if self.permit_if_allowed::<Read, _>(SchoolProfile)?.is_some() {
-            kinds.push(RecordKind::School);
-        }
-        if self.permit_if_allowed::<Read, _>(Groups)?.is_some() {
-            kinds.push(RecordKind::StaffName);
-        }
-        if self.permit_if_allowed::<Read, _>(Calendar)?.is_some() {
-            kinds.extend([RecordKind::SchoolYear, RecordKind::Closure]);
-        }
-        if self.permit_if_allowed::<Read, _>(Sequences)?.is_some() {
-            kinds.push(RecordKind::SequenceVersion);
-        }
-        if self.permit_if_allowed::<Read, _>(Checks)?.is_some() {
-            kinds.extend([RecordKind::Check, RecordKind::CheckRound]);
-        }
-        Ok(kinds)
+    fn shown_of_school(&self) -> Vec<RecordKind> {
+        let (actor, once) = (self.actor(), Facts::OF_THE_SCHOOL);
+        let shown: [(bool, &[RecordKind]); 5] = [
+            (reads(actor, SchoolProfile, once), &[RecordKind::School]),
+            (reads(actor, Groups, once), &[RecordKind::StaffName]),
+            (reads(actor, Calendar, once), &[RecordKind::SchoolYear, RecordKind::Closure]),
+            (reads(actor, Sequences, once), &[RecordKind::SequenceVersion]),
+            (reads(actor, Checks, once), &[RecordKind::Check, RecordKind::CheckRound]),
+        ];
+        shown.into_iter().filter(|(shown, _)| *shown).flat_map(|(_, kinds)| kinds).copied().collect()
     }
 
-    /// Whether how pupils answer is shown to the actor where they are in a scope that the actor is assigned to: the
-    /// same of each of them.
+    /// Whether how pupils answer is shown to the actor where they are in a scope that the actor is assigned to.
     fn shows_answering(&self) -> bool {
-        let assigned = Facts { exists: true, assigned: true };
-        let any = PupilAnswering(PupilId::from_uuid(Uuid::nil()));
-        authorise::<Read, _>(self.actor(), any, assigned).is_ok()
+        reads(self.actor(), PupilAnswering(PupilId::from_uuid(Uuid::nil())), MINE)
     }
 }

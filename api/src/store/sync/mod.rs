@@ -4,6 +4,7 @@
 //! query or few for a page. A pull's ids come from the change log alone, and only of scopes the policy lets the reader
 //! hold.
 
+mod backup;
 mod compact;
 mod kinds;
 mod learning;

@@ -4,10 +4,11 @@ use diesel::prelude::*;
 use plumbline_core::{
     access::{
         act::Record,
-        resource::{GroupDay, Replica},
+        resource::{GroupDay, PupilSittings, Replica},
     },
     id::{OpId, ReplicaId, SchoolId},
     lesson,
+    time::Instant,
 };
 use serde_json::Value;
 
@@ -42,6 +43,7 @@ struct OpInsert {
     sha256: Vec<u8>,
     outcome: Value,
     v: i64,
+    kept_until: Instant,
 }
 
 /// An operation that was answered.
@@ -91,6 +93,7 @@ impl<'tx> Tx<'tx> {
             sha256: new.sha256.to_vec(),
             outcome: new.outcome.clone(),
             v: new.v,
+            kept_until: self.in_days(self.rules()?.tablets.answers_days),
         };
         db!(self.conn, c => diesel::insert_into(op::table).values(&row).execute(c))?;
         db!(self.conn, c => diesel::update(replica::table.find((school_id, replica_id)))
@@ -141,5 +144,19 @@ impl<'tx> Tx<'tx> {
     ) -> Result<(), Error> {
         self.about("lesson_record", wanted.id.uuid());
         self.save("superseded_lesson", op.uuid(), &[], wanted)
+    }
+
+    /// Keeps an answer to an item that another adult's answer stands for.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn keep_superseded_answer(
+        &mut self,
+        sittings: &Permit<'tx, Record, PupilSittings>,
+        op: OpId,
+        said: &Value,
+    ) -> Result<(), Error> {
+        self.about("pupil", sittings.resource().pupil.uuid());
+        self.save("superseded_answer", op.uuid(), &[], said)
     }
 }

@@ -6,7 +6,10 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use diesel::prelude::*;
-use plumbline_core::id::{ClassId, GroupId, Id, PupilId};
+use plumbline_core::{
+    id::{ClassId, GroupId, Id, PupilId},
+    time::Date,
+};
 use uuid::Uuid;
 
 use crate::store::{
@@ -15,8 +18,8 @@ use crate::store::{
     conn::{db, held_on},
     pupils::BATCH,
     schema::{
-        change, class_member, exemption, group_member, not_accessible, pupil_answering, response, school,
-        sitting,
+        change, class_member, exemption, group_member, member_days, not_accessible, pupil_answering,
+        response, school, sitting,
     },
 };
 
@@ -45,15 +48,57 @@ impl Tx<'_> {
 
     /// Makes the change log say who is where today, with all that goes along, in this version.
     pub(in crate::store) fn settle_places(&mut self) -> Result<(), Error> {
-        let (now, logged) = (self.places_today(None)?, self.places_logged()?);
+        let (now, logged, before) =
+            (self.places_today(None)?, self.places_logged()?, self.places_settled_on()?);
         let (come, gone): (Places, Places) =
             (now.difference(&logged).copied().collect(), logged.difference(&now).copied().collect());
         self.move_all(&gone, ChangeKind::Leave)?;
         self.move_all(&come, ChangeKind::Put)?;
+        if let Some(before) = before.filter(|before| *before < self.today()) {
+            self.log_begun(&now, before)?;
+        }
         let (id, today) = (self.school(), self.today());
         db!(self.conn, c => diesel::update(school::table.find(id))
             .set(school::places_on.eq(Some(today)))
             .execute(c))?;
+        Ok(())
+    }
+
+    /// Logs anew what says something else by today than on a day before, without anybody having changed it: it is said
+    /// from a day on, and devices are given what holds on the day.
+    fn log_begun(&mut self, places: &Places, before: Date) -> Result<(), Error> {
+        let (school, today) = (self.school(), self.today());
+        let weekdays: Vec<(GroupId, PupilId)> = db!(self.conn, c => member_days::table
+            .filter(member_days::school_id.eq(school))
+            .filter(member_days::from_on.gt(before).and(member_days::from_on.le(today)))
+            .select((member_days::group_id, member_days::pupil_id))
+            .load(c))?;
+        let there = |(group, pupil): &(GroupId, PupilId)| places.contains(&(*pupil, Scope::Group(*group)));
+        let members = weekdays.into_iter().filter(there);
+        let members = members.map(|(group, pupil)| (member_id(group, pupil), Scope::Group(group)));
+        self.log_many("group_member", &members.collect::<Vec<_>>(), ChangeKind::Put)?;
+        let said: Vec<PupilId> = db!(self.conn, c => pupil_answering::table
+            .filter(pupil_answering::school_id.eq(school))
+            .filter(pupil_answering::from_on.gt(before).and(pupil_answering::from_on.le(today)))
+            .select(pupil_answering::pupil_id)
+            .load(c))?;
+        // What is not accessible holds up to its review day.
+        let barred: Vec<PupilId> = db!(self.conn, c => not_accessible::table
+            .filter(not_accessible::school_id.eq(school))
+            .filter(not_accessible::from_on.gt(before).and(not_accessible::from_on.le(today))
+                .or(not_accessible::review_on.ge(before).and(not_accessible::review_on.lt(today))))
+            .select(not_accessible::pupil_id)
+            .load(c))?;
+        let answering: BTreeSet<PupilId> = said.into_iter().chain(barred).collect();
+        let of = |pupils: Option<&BTreeSet<PupilId>>| -> Vec<(Uuid, Scope)> {
+            let asked = |(pupil, _): &&(PupilId, Scope)| pupils.is_none_or(|pupils| pupils.contains(pupil));
+            places.iter().filter(asked).map(|(pupil, scope)| (pupil.uuid(), *scope)).collect()
+        };
+        self.log_many("pupil_answering", &of(Some(&answering)), ChangeKind::Put)?;
+        // In another school year everybody is of another year group.
+        if self.school_year_of(before)? != self.school_year_of(today)? {
+            self.log_many("pupil", &of(None), ChangeKind::Put)?;
+        }
         Ok(())
     }
 

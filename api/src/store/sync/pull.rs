@@ -1,6 +1,6 @@
 //! A page of what changed in the scopes a reader holds.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use diesel::prelude::*;
 use plumbline_core::{
@@ -81,11 +81,15 @@ impl<'tx> Tx<'tx> {
         let held = self.scopes_held()?;
         let views = held.iter().map(|(name, (_, kinds))| (name.clone(), RecordKind::bits(kinds))).collect();
         let plan = plan(&views, told, head, floor);
+        let news = self.scopes_with_news(&held, &plan.from)?;
         let (mut rows, mut cursors, mut more) = (Vec::new(), BTreeMap::new(), false);
         for (name, from) in &plan.from {
             let Some((scope, kinds)) = held.get(name) else { continue };
             let left = limit.saturating_sub(rows.len());
-            let mut found = self.changes_after(name, *scope, kinds, from, left + 1)?;
+            let mut found = match news.contains(scope) {
+                true => self.changes_after(name, *scope, kinds, from, left + 1)?,
+                false => Vec::new(),
+            };
             let Advance { taken, cursor, more: others } =
                 advance(from, &found.iter().map(place).collect::<Vec<_>>(), left, head);
             found.truncate(taken);
@@ -120,12 +124,47 @@ impl<'tx> Tx<'tx> {
             .chain(groups.into_iter().map(Scope::Group));
         let mut held = BTreeMap::new();
         for scope in scopes {
-            let kinds = self.shown(scope)?;
+            let kinds = self.shown(scope);
             if !kinds.is_empty() {
                 held.insert(scope.text(school), (scope, kinds));
             }
         }
         Ok(held)
+    }
+
+    /// The scopes in which something may have changed since; asked of all of them at once, as in most pulls that is
+    /// none.
+    fn scopes_with_news(
+        &mut self,
+        held: &BTreeMap<String, (Scope, Vec<RecordKind>)>,
+        from: &BTreeMap<String, Cursor>,
+    ) -> Result<BTreeSet<Scope>, Error> {
+        let school = self.school();
+        let (read, begun): (Vec<_>, Vec<_>) = from
+            .iter()
+            .filter_map(|(name, cursor)| Some((held.get(name)?.0, &cursor.at)))
+            .partition(|(_, at)| at.rec == Rec::End);
+        let mut news: BTreeSet<Scope> = begun.into_iter().map(|(scope, _)| scope).collect();
+        if read.is_empty() {
+            return Ok(news);
+        }
+        let rows: Vec<(String, AnyId)> = db!(self.conn, c => {
+            let mut query =
+                change::table.select((change::scope_kind, change::scope_id)).distinct().into_boxed();
+            for (scope, at) in &read {
+                let (kind, id) = scope.parts(school);
+                query = query.or_filter(
+                    change::school_id
+                        .eq(school)
+                        .and(change::scope_kind.eq(kind))
+                        .and(change::scope_id.eq(AnyId::from_uuid(id)))
+                        .and(change::v.gt(at.v)),
+                );
+            }
+            query.load(c)
+        })?;
+        news.extend(rows.into_iter().filter_map(|(kind, id)| Scope::of(&kind, id.uuid())));
+        Ok(news)
     }
 
     fn changes_after(

@@ -47,6 +47,8 @@ pub struct GroupNow {
 pub struct MemberNow {
     /// The record.
     pub id: Uuid,
+    /// The group.
+    pub group: GroupId,
     /// The pupil.
     pub pupil: PupilId,
     /// The days.
@@ -201,7 +203,7 @@ impl Tx<'_> {
             for (pupil, from, until) in rows {
                 let id = member_id(group, pupil);
                 let weekdays = lines.get(&(group, pupil)).and_then(|lines| weekdays_on(lines, today));
-                found.insert(id, MemberNow { id, pupil, days: Span { from, until }, weekdays });
+                found.insert(id, MemberNow { id, group, pupil, days: Span { from, until }, weekdays });
             }
         }
         Ok(ids.into_iter().filter_map(|id| found.remove(&id.uuid())).collect())

@@ -51,10 +51,10 @@ pub struct Arrival {
 }
 
 impl<'tx> Tx<'tx> {
-    /// Adds a person's replica on a tablet. The same again is the one there is.
+    /// Adds a person's replica on a tablet.
     ///
     /// # Errors
-    /// [`Error::Conflict`] if the id is another's. Bind the sign-in to the tablet first.
+    /// [`Error::Conflict`] if the id is taken. Bind the sign-in to the tablet first.
     pub fn add_replica(
         &mut self,
         _permit: &Permit<'tx, Record, Replicas>,
@@ -62,9 +62,8 @@ impl<'tx> Tx<'tx> {
         tablet_id: TabletId,
     ) -> Result<ReplicaRow, Error> {
         let (school, staff_id) = (self.school(), self.actor.staff);
-        if let Some(row) = self.replica_found(id)? {
-            let same = row.staff_id == staff_id && row.tablet_id == tablet_id;
-            return if same { Ok(row) } else { Err(Error::Conflict) };
+        if self.replica_found(id)?.is_some() {
+            return Err(Error::Conflict);
         }
         let (today, now) = (self.today(), self.now());
         let row = ReplicaRow {
@@ -87,25 +86,20 @@ impl<'tx> Tx<'tx> {
     /// # Errors
     /// If the store fails.
     pub fn arrival<A>(&mut self, permit: &Permit<'tx, A, Replica>) -> Result<Arrival, Error> {
-        let school = self.school();
-        let replica = self.replica_found(permit.resource().0)?.ok_or(Error::Missing)?;
-        let revoked_at: Option<Instant> = db!(self.conn, c => tablet::table
-            .find((school, replica.tablet_id))
-            .select(tablet::revoked_at)
+        let (school, id) = (self.school(), permit.resource().0);
+        let (replica, revoked_at): (ReplicaRow, Option<Instant>) = db!(self.conn, c => replica::table
+            .inner_join(tablet::table.on(tablet::school_id.eq(replica::school_id)
+                .and(tablet::id.eq(replica::tablet_id))))
+            .filter(replica::school_id.eq(school))
+            .filter(replica::id.eq(id))
+            .select((ReplicaRow::as_select(), tablet::revoked_at))
             .first(c))?;
-        let places_on: Option<Date> =
-            db!(self.conn, c => school::table.find(school).select(school::places_on).first(c))?;
-        let epoch = self.epoch()?;
+        let (places_on, epoch): (Option<Date>, plumbline_core::id::Id<()>) = db!(self.conn, c => school::table
+            .find(school)
+            .select((school::places_on, school::epoch))
+            .first(c))?;
         let due = places_on != Some(self.today()) || replica.last_seen_on != self.today();
-        Ok(Arrival { replica, epoch, revoked: revoked_at.is_some(), due })
-    }
-
-    /// The school's epoch.
-    fn epoch(&mut self) -> Result<Uuid, Error> {
-        let school = self.school();
-        let epoch: plumbline_core::id::Id<()> =
-            db!(self.conn, c => school::table.find(school).select(school::epoch).first(c))?;
-        Ok(epoch.uuid())
+        Ok(Arrival { replica, epoch: epoch.uuid(), revoked: revoked_at.is_some(), due })
     }
 
     /// Writes down what a new day brings: who is where by now, and that the replica was there.
@@ -118,9 +112,13 @@ impl<'tx> Tx<'tx> {
         db!(self.conn, c => diesel::update(replica::table.find((school, id)))
             .set(replica::last_seen_on.eq(today))
             .execute(c))?;
-        let places_on: Option<Date> =
-            db!(self.conn, c => school::table.find(school).select(school::places_on).first(c))?;
-        if places_on != Some(today) { self.settle_places() } else { Ok(()) }
+        if self.places_settled_on()? != Some(today) { self.settle_places() } else { Ok(()) }
+    }
+
+    /// The day as of which the change log says who is where.
+    pub(in crate::store) fn places_settled_on(&mut self) -> Result<Option<Date>, Error> {
+        let school = self.school();
+        Ok(db!(self.conn, c => school::table.find(school).select(school::places_on).first(c))?)
     }
 
     pub(in crate::store) fn replica_found(&mut self, id: ReplicaId) -> Result<Option<ReplicaRow>, Error> {

@@ -124,7 +124,7 @@ pub(super) fn take<'tx>(
     asked: &Asked<'_>,
 ) -> Result<Recorded<'tx>, Problem> {
     let pupil = tx.merged_records()?.now(pupil);
-    let permit = tx.permit::<Record, _>(PupilChecks { round, pupil })?;
+    let permit = tx.permit::<Record, _>(PupilChecks { round, pupil, on: None })?;
     let (round_row, check) = tx.round_check(&permit, asked.check).map_err(not_of_the_round)?;
     if check.kind == CheckKind::Placement {
         let detail = "a placement check asks in its own order: answer it at \

@@ -8,6 +8,7 @@ use plumbline_core::{
     },
     check::{CorrectionReason, Heard, Outcome, ResponseMode},
     id::{PupilId, ResponseId, RoundId},
+    time::Date,
 };
 use serde::Deserialize;
 use utoipa::ToSchema;
@@ -45,6 +46,10 @@ pub struct NewCorrection {
     /// Why: it was recorded wrongly, unless told.
     #[serde(default)]
     pub reason: Option<CorrectionReason>,
+    /// The day it was put right; today unless told. Who was the pupil's adult on it may, as long as late records are
+    /// taken.
+    #[serde(default)]
+    pub on: Option<Date>,
 }
 
 /// Correct a recorded answer
@@ -86,7 +91,7 @@ pub(in crate::http) fn correct<'tx>(
     id: Option<ResponseId>,
 ) -> Result<(Permit<'tx, Record, PupilChecks>, Vec<ResponseRow>), Problem> {
     let pupil = tx.merged_records()?.now(pupil);
-    let permit = tx.permit::<Record, _>(PupilChecks { round, pupil })?;
+    let permit = tx.permit::<Record, _>(PupilChecks { round, pupil, on: new.on })?;
     heard_fits(new.outcome, new.heard.as_ref(), "heard")?;
     let blind = tx.blind_to(&permit)?;
     let mut rows = tx.responses(&permit)?;

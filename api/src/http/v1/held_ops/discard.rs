@@ -1,9 +1,9 @@
-//! POST /sync/held-ops/{id}/discard
+//! POST /sync/held-ops/{replica_id}/{n}/discard
 
 use actix_web::{post, web};
 use plumbline_core::{
     access::{act::Manage, resource::HeldOps},
-    id::OpId,
+    id::ReplicaId,
 };
 
 use crate::http::{caller::Caller, problem::Problem, problems::ActProblems, reply::Reply};
@@ -12,15 +12,17 @@ use crate::http::{caller::Caller, problem::Problem, problems::ActProblems, reply
 ///
 /// It is gone for good.
 #[utoipa::path(
-    tag = "sync", operation_id = "discard_held_op", params(("id" = OpId, Path, description = "The operation")),
+    tag = "sync", operation_id = "discard_held_op", 
+    params(("replica_id" = ReplicaId, Path, description = "The replica that sent it"),
+           ("n" = i64, Path, description = "Its number there")),
     responses((status = 204, description = "Discarded"), ActProblems)
 )]
-#[post("/sync/held-ops/{id}/discard")]
-pub async fn discard_held_op(caller: Caller, id: web::Path<OpId>) -> Result<Reply, Problem> {
+#[post("/sync/held-ops/{replica_id}/{n}/discard")]
+pub async fn discard_held_op(caller: Caller, of: web::Path<(ReplicaId, i64)>) -> Result<Reply, Problem> {
     caller
         .write("held_op.discard", move |tx| {
             let permit = tx.permit::<Manage, _>(HeldOps)?;
-            tx.drop_held_op(&permit, *id)?;
+            tx.drop_held_op(&permit, *of)?;
             Ok(Reply::nothing())
         })
         .await

@@ -9,7 +9,7 @@ use plumbline_core::{
     lesson::{Outcome, Warning},
 };
 
-use super::{LessonRecordBody, LessonReport, finishes_nothing, save};
+use super::{LessonRecordBody, LessonReport, finishes_nothing, save_among};
 use crate::{
     http::{
         body::Body,
@@ -56,14 +56,15 @@ pub(in crate::http) fn amend(
 ) -> Result<(SavedRecord, Vec<Warning>), Problem> {
     let day: GroupDay = tx.record_place(id)?;
     let permit = tx.permit::<Record, _>(day)?;
-    let records = tx.group_lessons(&permit)?.records;
+    let lessons = tx.group_lessons(&permit)?;
+    let records = &lessons.records;
     let old = records.iter().find(|saved| saved.record.id == id).cloned();
     let old = old.ok_or_else(|| Problem::new(Code::NotFound))?;
     same_version(old.v, base)?;
     let set = |items: &[ItemId]| items.iter().copied().collect::<BTreeSet<_>>();
     let items = report.items.as_deref().map(set);
     if report.outcome != Outcome::Part || items != Some(set(&old.record.items)) {
-        finishes_nothing(&records, id)?;
+        finishes_nothing(records, id)?;
     }
     if report.on != old.record.on {
         return Err(Problem::field("on", "cannot change: delete the record and record the lesson anew"));
@@ -73,5 +74,5 @@ pub(in crate::http) fn amend(
     }
     // Who amends a colleague's record did not therefore teach the lesson.
     let taught_by = report.taught_by.or(Some(old.record.taught_by));
-    save(tx, day, &LessonReport { taught_by, ..report.clone() }, Some(id))
+    save_among(tx, &permit, lessons, &LessonReport { taught_by, ..report.clone() }, Some(id))
 }

@@ -21,7 +21,7 @@ use utoipa::ToSchema;
 
 use crate::{
     http::problem::{Code, Problem},
-    store::{Error, Permit, SavedRecord, Tx, VersionRow},
+    store::{Error, GroupLessons, Permit, SavedRecord, Tx, VersionRow},
 };
 
 /// What happened in a lesson.
@@ -157,19 +157,31 @@ pub(in crate::http) fn save(
     replaces: Option<LessonRecordId>,
 ) -> Result<(SavedRecord, Vec<Warning>), Problem> {
     let diary = tx.permit::<Record, _>(day)?;
-    let (record, warnings) = decided(tx, &diary, report, replaces)?;
-    Ok((write(tx, &diary, &record, replaces.is_some())?, warnings))
+    let lessons = tx.group_lessons(&diary)?;
+    save_among(tx, &diary, lessons, report, replaces)
 }
 
-/// Loads what is known of the group and day, and lets core decide.
+/// The same with the group's lessons loaded.
+fn save_among<'tx>(
+    tx: &mut Tx<'tx>,
+    diary: &Permit<'tx, Record, GroupDay>,
+    lessons: GroupLessons,
+    report: &LessonReport,
+    replaces: Option<LessonRecordId>,
+) -> Result<(SavedRecord, Vec<Warning>), Problem> {
+    let (record, warnings) = decided(tx, diary, lessons, report, replaces)?;
+    Ok((write(tx, diary, &record, replaces.is_some())?, warnings))
+}
+
+/// Loads what is known of the day, and lets core decide.
 pub(in crate::http) fn decided<'tx>(
     tx: &mut Tx<'tx>,
     diary: &Permit<'tx, Record, GroupDay>,
+    lessons: GroupLessons,
     report: &LessonReport,
     replaces: Option<LessonRecordId>,
 ) -> Result<(lesson::Record, Vec<Warning>), Problem> {
     let day = *diary.resource();
-    let lessons = tx.group_lessons(diary)?;
     if lessons.group.closed_on.is_some_and(|last| day.on > last) {
         return Err(Problem::field("on", "the group was closed before that day").with_code(Code::Conflict));
     }

@@ -74,6 +74,7 @@ pub async fn answer_placement(
 ) -> Result<Reply, Problem> {
     let (pupil, id) = path.into_inner();
     let sent = body.value;
+    let on = sent.on;
     caller
         .create_of_pupils(
             "placement.answer",
@@ -84,7 +85,7 @@ pub async fn answer_placement(
             },
             move |tx, _| {
                 let pupil = tx.merged_records()?.now(pupil);
-                let permit = tx.permit::<Record, _>(PupilPlacements(pupil))?;
+                let permit = tx.permit::<Record, _>(PupilPlacements { pupil, on })?;
                 let view = tx.placement(&permit, id)?;
                 Reply::ok(&shown(&view, &tx.rules()?.placement, tx.today()))
             },
@@ -99,19 +100,19 @@ pub(in crate::http) fn answer(
     sent: &PlacementAnswers,
 ) -> Result<PlacementView, Problem> {
     let pupil = tx.merged_records()?.now(pupil);
-    let permit = tx.permit::<Record, _>(PupilPlacements(pupil))?;
+    let permit = tx.permit::<Record, _>(PupilPlacements { pupil, on: sent.on })?;
     let (rule, today) = (&tx.rules()?.placement, tx.today());
     let view = tx.placement(&permit, id)?;
     let new = not_there_yet(&view.responses, &sent.answers)?;
     if new.is_empty() && !sent.answers.is_empty() {
         return Ok(view);
     }
-    if shown(&view, rule, today).end.is_some() {
+    let on = sent.on.unwrap_or(today);
+    if shown(&view, rule, on).end.is_some() {
         return Err(Problem::saying(Code::Conflict, "this placement check is over"));
     }
-    let on = sent.on.unwrap_or(today);
     let taken_by = tx.actor().staff;
-    let round = tx.permit::<Record, _>(PupilChecks { round: view.row.round(), pupil })?;
+    let round = tx.permit::<Record, _>(PupilChecks { round: view.row.round(), pupil, on: sent.on })?;
     let left_on = tx.last_day(&round)?;
     check(tx, &view, on, left_on, &new)?;
     let mode = tx.usual_mode(&round, on)?;

@@ -4,6 +4,7 @@ use actix_web::{post, web};
 use plumbline_core::{
     access::{act::Record, resource::PupilPlacements},
     id::{PlacementId, PupilId},
+    time::Date,
 };
 
 use super::{PlacementBody, body};
@@ -28,7 +29,7 @@ pub async fn end_placement(
     let (pupil, id) = path.into_inner();
     caller
         .write("placement.end", move |tx| {
-            let view = end(tx, (pupil, id))?;
+            let view = end(tx, (pupil, id), None)?;
             Reply::ok(&body(&view, &tx.rules()?.placement, tx.today()))
         })
         .await
@@ -38,9 +39,10 @@ pub async fn end_placement(
 pub(in crate::http) fn end(
     tx: &mut Tx<'_>,
     (pupil, id): (PupilId, PlacementId),
+    on: Option<Date>,
 ) -> Result<PlacementView, Problem> {
     let pupil = tx.merged_records()?.now(pupil);
-    let permit = tx.permit::<Record, _>(PupilPlacements(pupil))?;
+    let permit = tx.permit::<Record, _>(PupilPlacements { pupil, on })?;
     let view = tx.placement(&permit, id)?;
     if body(&view, &tx.rules()?.placement, tx.today()).end.is_some() {
         return Ok(view);

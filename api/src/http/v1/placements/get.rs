@@ -25,7 +25,7 @@ pub async fn get_placement(
     let (pupil, id) = path.into_inner();
     caller
         .read_logged("placement.read", move |tx| {
-            let permit = tx.permit::<Read, _>(PupilPlacements(pupil))?;
+            let permit = tx.permit::<Read, _>(PupilPlacements { pupil, on: None })?;
             let view = tx.placement(&permit, id)?;
             Reply::ok(&body(&view, &tx.rules()?.placement, tx.today()))
         })

@@ -20,7 +20,7 @@ use crate::http::{caller::Caller, page::Page, problem::Problem, problems::ReadPr
 pub async fn list_placements(caller: Caller, id: web::Path<PupilId>) -> Result<Reply, Problem> {
     caller
         .read_logged("placement.read", move |tx| {
-            let permit = tx.permit::<Read, _>(PupilPlacements(*id))?;
+            let permit = tx.permit::<Read, _>(PupilPlacements { pupil: *id, on: None })?;
             let (rule, today) = (&tx.rules()?.placement, tx.today());
             let mut list = Vec::new();
             for row in tx.placements(&permit)? {

@@ -50,7 +50,7 @@ pub async fn get_second_marks(
     let words = caller.words().await?;
     caller
         .read_logged("second_marking.read", move |tx| {
-            let permit = tx.permit::<Read, _>(PupilChecks { round, pupil })?;
+            let permit = tx.permit::<Read, _>(PupilChecks { round, pupil, on: None })?;
             Reply::ok(&marks(tx, &permit, &words, check)?)
         })
         .await

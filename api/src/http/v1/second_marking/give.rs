@@ -66,7 +66,7 @@ pub async fn give_second_marks(
             body.hash,
             move |tx| {
                 let pupil = tx.merged_records()?.now(pupil);
-                let permit = tx.permit::<Record, _>(PupilChecks { round, pupil })?;
+                let permit = tx.permit::<Record, _>(PupilChecks { round, pupil, on: None })?;
                 let (_, check) = tx.round_check(&permit, new.check_id).map_err(not_of_the_round)?;
                 let me = tx.actor().staff;
                 let named = tx.second_sample(&permit, check.id)?.filter(|place| place.staff_id == me);
@@ -117,7 +117,7 @@ pub async fn give_second_marks(
             },
             move |tx, _| {
                 let pupil = tx.merged_records()?.now(pupil);
-                let permit = tx.permit::<Record, _>(PupilChecks { round, pupil })?;
+                let permit = tx.permit::<Record, _>(PupilChecks { round, pupil, on: None })?;
                 let at = format!("/api/v1/check-rounds/{round}/pupils/{pupil}/second-marks");
                 Reply::created(at, &marks(tx, &permit, &again, check_id)?)
             },

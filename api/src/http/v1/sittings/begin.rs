@@ -65,7 +65,7 @@ pub async fn begin_sitting(
             "sitting.begin",
             hash,
             move |tx| {
-                let (permit, view) = begin(tx, (round, pupil), &new)?;
+                let (permit, view) = begin(tx, (round, pupil), &new, false)?;
                 begun(tx, &permit, &view)
             },
             move |tx, reply| {
@@ -76,11 +76,13 @@ pub async fn begin_sitting(
         .await
 }
 
-/// Begins a sitting, or finds the one the same adult has begun under this id.
+/// Begins a sitting, or finds the one the same adult has begun under this id. Beside another that goes on only where
+/// it is told afterwards that it was: what was asked by two who did not know of each other comes in from both.
 pub(in crate::http) fn begin<'tx>(
     tx: &mut Tx<'tx>,
     (round, pupil): (RoundId, PupilId),
     new: &NewSitting,
+    beside: bool,
 ) -> Result<Stands<'tx>, Problem> {
     let (pupil, on) = (tx.merged_records()?.now(pupil), new.on.unwrap_or_else(|| tx.today()));
     let permit = tx.permit::<Record, _>(PupilSittings { round, pupil, on })?;
@@ -97,7 +99,8 @@ pub(in crate::http) fn begin<'tx>(
     let view = tx.before_sitting(&permit, new.check_id).map_err(not_of_the_round)?;
     not_second(&view)?;
     for_this_pupil(tx, round, view.is_asked)?;
-    if let Some(open) = tx.open_sitting(&permit, new.check_id)? {
+    let open = if beside { None } else { tx.open_sitting(&permit, new.check_id)? };
+    if let Some(open) = open {
         let mine = open.holder == tx.actor().staff;
         let say = |name: &str| match open.paused_at {
             _ if mine => "you have begun this check with this pupil: go on with that".to_owned(),
@@ -110,7 +113,7 @@ pub(in crate::http) fn begin<'tx>(
     let existing = answered(&there, new.check_id);
     let facts = answer_facts(tx, (&view.round, &view.check), &existing, view.left_on)?;
     check_day(&facts, on)?;
-    if next(&view.check.items, &as_answered(&view.check.items, &there, &here)).is_none() {
+    if !beside && next(&view.check.items, &as_answered(&view.check.items, &there, &here)).is_none() {
         let detail = "every item of this check was answered in this round: correct an answer instead";
         return Err(Problem::saying(Code::Conflict, detail));
     }

@@ -5,7 +5,7 @@ use std::{collections::BTreeMap, sync::Arc};
 use actix_web::post;
 use plumbline_core::{
     access::{act::Record, resource::Replica},
-    id::ReplicaId,
+    id::{ReplicaId, of_device},
     sync::{Receipt, receive},
 };
 use serde::{Deserialize, Serialize};
@@ -37,6 +37,7 @@ const MOST: usize = 500;
 }))]
 pub struct PushRequest {
     /// The replica: one's own.
+    #[serde(deserialize_with = "of_device")]
     pub replica: ReplicaId,
     /// The epoch it last heard of.
     pub epoch: String,

@@ -3,7 +3,7 @@
 use actix_web::post;
 use plumbline_core::{
     access::{act::Record, resource::Tablets},
-    id::TabletId,
+    id::{TabletId, of_device},
     text::Name,
 };
 use serde::Deserialize;
@@ -18,6 +18,7 @@ use crate::http::{body::Body, caller::Caller, problem::Problem, problems::Create
 #[schema(example = json!({"id": "0199f2c4-0000-7000-8000-000000000071", "name": "Carpet tablet, Alder"}))]
 pub struct NewTablet {
     /// An id the browser makes once, a UUIDv7, and keeps.
+    #[serde(deserialize_with = "of_device")]
     pub id: TabletId,
     /// What staff call it.
     pub name: Name,

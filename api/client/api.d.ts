@@ -246,7 +246,7 @@ export interface Schema {
   "NewCheckItem": { "gpc"?: Schema["Gpc"] | null; "prompt": Schema["line_200"]; "pseudo"?: boolean; "section"?: number | null; };
   "NewClass": { "name": Schema["line_100"]; };
   "NewClosure": { "class_ids"?: (Schema["class_id"])[] | null; "from": string; "kind": Schema["ClosureKind"]; "part"?: Schema["DayPart"]; "reason"?: string | null; "until"?: string | null; "with_records"?: boolean; "year_groups"?: (string)[] | null; };
-  "NewCorrection": { "heard"?: string | null; "mode"?: Schema["ResponseMode"] | null; "outcome": Schema["AnswerOutcome"]; "reason"?: Schema["CorrectionReason"] | null; "response_id": Schema["response_id"]; };
+  "NewCorrection": { "heard"?: string | null; "mode"?: Schema["ResponseMode"] | null; "on"?: string | null; "outcome": Schema["AnswerOutcome"]; "reason"?: Schema["CorrectionReason"] | null; "response_id": Schema["response_id"]; };
   "NewCoverLink": { "on": string; };
   "NewCoverLinkBody": { "id": Schema["cover_link_id"]; "on": string; "token": string; "url": string; "valid_from": Schema["instant"]; "valid_until": Schema["instant"]; };
   "NewDecision": { "other_id": Schema["pupil_id"]; "pupil_id": Schema["pupil_id"]; "upn_of"?: Schema["pupil_id"] | null; "verdict": Schema["PupilVerdict"]; };
@@ -255,7 +255,7 @@ export interface Schema {
   "NewGroup": { "name": Schema["line_100"]; "sequence_id": Schema["sequence_id"]; };
   "NewInvitation": { "email": Schema["email"]; "name": Schema["line_100"]; "roles": (Schema["RoleBody"])[]; };
   "NewNotAccessible": { "kind"?: Schema["CheckKind"] | null; "mode"?: Schema["ResponseMode"] | null; "reason": string; "review_on": string; };
-  "NewPlacement": { "sequence_id": Schema["sequence_id"]; };
+  "NewPlacement": { "on"?: string | null; "sequence_id": Schema["sequence_id"]; };
   "NewPseudoWordSet": { "name": Schema["line_100"]; "words": (string)[]; };
   "NewPupilBody": { "class_id"?: Schema["class_id"] | null; "date_of_birth"?: string | null; "family_name"?: Schema["line_100"] | null; "from"?: string | null; "given_name"?: Schema["line_100"] | null; "label"?: Schema["line_200"] | null; "preferred_name"?: Schema["line_100"] | null; "pupil_ref"?: Schema["line_100"] | null; "upn"?: string | null; "year_group"?: string | null; };
   "NewPupilField": { "from"?: string | null; "value": string | null; };
@@ -288,7 +288,7 @@ export interface Schema {
   "NotAccessibleBody": { "ended_by"?: Schema["staff_id"] | null; "ended_on"?: string | null; "from": string; "holds": boolean; "id": Schema["not_accessible_id"]; "kind"?: Schema["CheckKind"] | null; "mode"?: Schema["ResponseMode"] | null; "pupil_id": Schema["pupil_id"]; "reason": string; "reason_label"?: string | null; "review_on": string; "said_at": Schema["instant"]; "said_by": Schema["staff_id"]; };
   "NumberedVersion": { "id": Schema["sequence_version_id"]; "number": number; };
   "Op": { "at"?: string | null; "base_v"?: string | null; "n": number; "op_id": Schema["op_id"]; "set": Record<string, unknown>; "type": string; "tz"?: string | null; };
-  "OpFate": "applied" | "merged" | "superseded" | "rejected";
+  "OpFate": "applied" | "superseded" | "rejected";
   "OpOutcome": { "code"?: string | null; "current"?: Record<string, unknown> | null; "detail"?: string | null; "field"?: string | null; "n": number; "op_id": Schema["op_id"]; "outcome": Schema["OpFate"]; "v"?: string | null; };
   "OpenItem": { "again": boolean; "asked_on"?: string | null; "item_id": Schema["item_id"]; "missed_on": string; "stage": Schema["CatchUpStage"]; "taught_on"?: string | null; };
   "OpenPupil": { "apart"?: string | null; "items": (Schema["OpenItem"])[]; "name": string; "pupil_id": Schema["pupil_id"]; };

@@ -31,7 +31,7 @@ fn no_id_tells_whether_it_exists_elsewhere() {
             _ => client.call(&method, path, body),
         };
         let mut foreign = operation.path.replace("/members/{pupil_id}", &format!("/members/{pupil}"));
-        foreign = foreign.replace("{field}", "sex");
+        foreign = foreign.replace("{field}", "sex").replace("{n}", "1");
         for (place, id) in &ids {
             for name in [
                 "{id}",
@@ -43,6 +43,7 @@ fn no_id_tells_whether_it_exists_elsewhere() {
                 "{exemption_id}",
                 "{entry_id}",
                 "{earlier_id}",
+                "{replica_id}",
             ] {
                 foreign = foreign.replace(&format!("{place}{name}"), &format!("{place}{id}"));
             }

@@ -374,7 +374,7 @@ fn only_those_who_check_the_pupil_place_and_read() {
     };
     assert_eq!(refused(&text(&seen["id"])), ["sequence_id: is not a sequence of this school"]);
     let empty = a.school.lead().post("/sequences", json!({"name": "Empty"})).expect(201);
-    assert_eq!(refused(&text(&empty["id"])), ["sequence_id: has no published version in force today"]);
+    assert_eq!(refused(&text(&empty["id"])), ["sequence_id: has no published version in force on the day"]);
 }
 
 #[test]

@@ -77,7 +77,9 @@ fn a_new_school_year_is_told_of_with_the_year_groups() {
     lead.call("PUT", "/school-years/2027", Some(&year)).expect(200);
     let csv = "given_name,family_name,date_of_birth,year_group,class_name\n\
                Zoe,Bell,2020-05-31,Year 2,Alder\nMax,Bell,2020-05-31,Year 2,Alder\n";
-    let preview = lead.post_csv("/roster-imports", csv.as_bytes()).expect(201);
+    let preview = lead.post_csv("/roster-imports", csv.as_bytes());
+    let of_year = format!("/roster-imports/{}/answers", text(&preview.json()["id"]));
+    let preview = lead.put(&of_year, &text(&preview.json()["etag"]), json!({"year": 2027})).expect(200);
     let path = format!("/roster-imports/{}/confirm", text(&preview["id"]));
     lead.post(&path, json!({"from": "2027-09-01"})).expect(200);
     let mut device = alder.school.replica("teacher");

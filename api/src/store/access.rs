@@ -1,5 +1,7 @@
 //! What the policy needs to know about each resource. Assignments count by their dates.
 
+mod checks;
+
 use std::collections::BTreeSet;
 
 use diesel::{dsl::exists, prelude::*, select};
@@ -11,12 +13,11 @@ use plumbline_core::{
         resource::{
             AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, ClassChecks, CoverLinks,
             EarlierResults, Group, GroupChecks, GroupDay, GroupPace, GroupPast, GroupProposals, Groups,
-            HeldOps, NotAccessibleReviews, OptionalFields, OwnSessions, Pupil, PupilAnswering, PupilChecks,
-            PupilExemptions, PupilFields, PupilIdentity, PupilLearning, PupilPlacements, PupilSittings,
-            PupilTransfer, Replica, Replicas, Rollovers, Roster, Round, RoundAgreement, SchoolProfile,
-            SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList,
-            StatutoryChecks, StatutoryFigures, StatutoryMarks, StatutoryResult, StatutoryWindow, Tablets,
-            WeeklyOverview, Words,
+            HeldOps, NotAccessibleReviews, OptionalFields, OwnSessions, Pupil, PupilAnswering, PupilFields,
+            PupilIdentity, PupilLearning, PupilTransfer, Replica, Replicas, Rollovers, Roster, Round,
+            RoundAgreement, SchoolProfile, SchoolReport, SchoolWords, Sequence, SequenceDraft,
+            SequenceProposals, Sequences, StaffList, StatutoryChecks, StatutoryFigures, StatutoryMarks,
+            StatutoryResult, StatutoryWindow, Tablets, WeeklyOverview, Words,
         },
     },
     id::{ClassId, GroupId, PupilId, RoundId, SequenceId, StatutoryWindowId},
@@ -327,17 +328,6 @@ impl Locate for PupilAnswering {
     }
 }
 
-impl Locate for PupilPlacements {
-    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
-        let pupil = Pupil(self.pupil).facts(tx)?;
-        Ok(Facts { assigned: pupil.assigned || tx.was_near_then(self.pupil, self.on)?, ..pupil })
-    }
-
-    fn day(&self) -> Option<Date> {
-        self.on
-    }
-}
-
 impl Locate for EarlierResults {
     fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
         Pupil(self.0).facts(tx)
@@ -377,39 +367,5 @@ impl Locate for Book {
         let school = tx.school();
         let exists = db!(tx.conn, c => select(exists(book::table.find((school, self.0)))).get_result(c))?;
         Ok(Facts { exists, assigned: false })
-    }
-}
-
-impl Locate for PupilSittings {
-    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
-        let round = Round(self.round).facts(tx)?.exists;
-        let pupil = Pupil(self.pupil).facts(tx)?;
-        let assigned = pupil.assigned || tx.was_near_pupil(self.pupil, self.on)?;
-        Ok(Facts { exists: round && pupil.exists, assigned })
-    }
-
-    fn day(&self) -> Option<Date> {
-        Some(self.on)
-    }
-}
-
-impl Locate for PupilExemptions {
-    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
-        let pupil = Pupil(self.pupil).facts(tx)?;
-        Ok(Facts { exists: Round(self.round).facts(tx)?.exists && pupil.exists, assigned: pupil.assigned })
-    }
-}
-
-impl Locate for PupilChecks {
-    fn facts(&self, tx: &mut Tx<'_>) -> Result<Facts, Error> {
-        let of_pupil = tx.placed_in(self.round)?.is_none_or(|pupil| pupil == self.pupil);
-        let round = tx.round_exists(self.round)? && of_pupil;
-        let pupil = Pupil(self.pupil).facts(tx)?;
-        let assigned = pupil.assigned || tx.was_near_then(self.pupil, self.on)?;
-        Ok(Facts { exists: round && pupil.exists, assigned })
-    }
-
-    fn day(&self) -> Option<Date> {
-        self.on
     }
 }

@@ -1,5 +1,7 @@
 //! Catch-up records.
 
+mod known;
+
 use std::{
     collections::{BTreeMap, BTreeSet},
     sync::Arc,
@@ -25,6 +27,8 @@ use super::{
     pupils::BATCH,
     schema::{catch_up, catch_up_pupil, group_member},
 };
+
+pub use known::KnownCatchUp;
 
 #[derive(Clone, Debug, Queryable, Selectable, Insertable)]
 #[diesel(table_name = catch_up, treat_none_as_default_value = false)]
@@ -59,17 +63,6 @@ pub struct SavedCatchUp {
     pub at: Instant,
     /// Its version.
     pub v: i64,
-}
-
-/// What an id stands for that a device gave a record.
-#[derive(Clone, Debug)]
-pub enum KnownCatchUp {
-    /// A record of the group and day asked about.
-    Here(SavedCatchUp),
-    /// A record of another group or day.
-    Elsewhere,
-    /// One of the group and day that was deleted.
-    Deleted,
 }
 
 /// What is needed to decide about catch-up in a group on a day.
@@ -169,29 +162,6 @@ impl<'tx> Tx<'tx> {
         permit: &Permit<'tx, A, GroupDay>,
     ) -> Result<Vec<SavedCatchUp>, Error> {
         self.catch_ups(Of::Day(*permit.resource()))
-    }
-
-    /// What is under an id: a record of the group and day, one of another, or what was deleted.
-    ///
-    /// # Errors
-    /// If the store fails.
-    pub fn catch_up_known(
-        &mut self,
-        permit: &Permit<'tx, Record, GroupDay>,
-        id: CatchUpId,
-    ) -> Result<Option<KnownCatchUp>, Error> {
-        let (school, day) = (self.school(), *permit.resource());
-        let row: Option<CatchUpRow> = db!(self.conn, c => catch_up::table
-            .find((school, id))
-            .select(CatchUpRow::as_select())
-            .first(c)
-            .optional())?;
-        let Some(row) = row else { return Ok(None) };
-        if (row.group_id, row.on_date) != (day.group, day.on) {
-            return Ok(Some(KnownCatchUp::Elsewhere));
-        }
-        let saved = self.catch_ups(Of::Ids(&[id]))?.pop();
-        Ok(Some(saved.map_or(KnownCatchUp::Deleted, KnownCatchUp::Here)))
     }
 
     /// The records up to a day, of whatever group, that name one of the group's members of that day. The

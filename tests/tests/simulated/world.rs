@@ -41,7 +41,8 @@ pub struct World<'a> {
     /// Which teacher has which groups today.
     pub grants: BTreeMap<&'static str, BTreeSet<String>>,
     staff: BTreeMap<&'static str, String>,
-    clients: BTreeMap<&'static str, Client>,
+    /// Whom each is in the school.
+    keys: BTreeMap<&'static str, String>,
     /// Each device with the teacher who has it.
     pub devices: Vec<(Device, &'static str)>,
     /// Every operation somebody entered, by device.

@@ -91,7 +91,7 @@ pub(in crate::http) fn begin(
     let on = day_of(tx, on)?;
     let version = tx
         .version_on(&of_school, on)?
-        .ok_or_else(|| Problem::field("sequence_id", "has no published version in force on that day"))?;
+        .ok_or_else(|| Problem::field("sequence_id", "has no published version in force on the day"))?;
     if in_teaching_order(&version.content).is_empty() {
         return Err(Problem::field("sequence_id", "teaches no GPC"));
     }

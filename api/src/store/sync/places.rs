@@ -23,11 +23,10 @@ use crate::store::{
     },
 };
 
+/// Records, each with its pupil.
+type OfPupils = Vec<(Uuid, PupilId)>;
 /// Pupils by scope.
 type Places = BTreeSet<(PupilId, Scope)>;
-
-/// Records of one kind that go where their pupils go, each with its pupil.
-type Belongings = (RecKind, Vec<(Uuid, PupilId)>);
 
 /// The id of the record of a pupil's days in a group.
 pub(in crate::store) fn member_id(group: GroupId, pupil: PupilId) -> Uuid {
@@ -127,7 +126,7 @@ impl Tx<'_> {
     }
 
     /// What belongs to pupils: each kind's records, with the pupil of each.
-    fn belongings(&mut self, pupils: &[PupilId]) -> Result<Vec<Belongings>, Error> {
+    fn belongings(&mut self, pupils: &[PupilId]) -> Result<Vec<(RecKind, OfPupils)>, Error> {
         let school = self.school();
         macro_rules! of {
             ($table:ident) => {{

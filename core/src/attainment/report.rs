@@ -234,6 +234,7 @@ mod tests {
     use crate::{
         access,
         id::{SchoolId, StaffId},
+        rules::pack,
     };
     use uuid::Uuid;
 
@@ -283,7 +284,9 @@ mod tests {
         };
         let proof =
             access::authorise(&actor, access::resource::SchoolReport, access::Facts::OF_THE_SCHOOL).unwrap();
-        attainment_report(&pupils, &order, &RULE, 10, day(20)).for_internal_reader(&proof).figures
+        attainment_report(&pupils, &order, &RULE, 10, day(20))
+            .for_internal_reader(&proof, &pack("england").unwrap().disclosure.internal)
+            .figures
     }
 
     #[test]

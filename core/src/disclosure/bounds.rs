@@ -12,8 +12,8 @@ pub type Range = (u32, u32);
 pub struct Known<'a> {
     /// By figure.
     pub ranges: &'a [Range],
-    /// Those that are looked at together.
-    pub breakdowns: &'a [&'a Breakdown],
+    /// All there are.
+    pub breakdowns: &'a [Breakdown],
 }
 
 impl Known<'_> {
@@ -21,22 +21,48 @@ impl Known<'_> {
     /// taken as "known exactly".
     #[must_use]
     pub fn of(&self, cell: usize) -> Option<Range> {
-        let least = self.outermost(cell, OptimizationDirection::Minimize)?;
-        let most = self.outermost(cell, OptimizationDirection::Maximize)?;
+        let (low, high) = self.ranges[cell];
+        if low == high {
+            return Some((low, high));
+        }
+        let tied = self.tied_to(cell);
+        let least = self.outermost(cell, &tied, OptimizationDirection::Minimize)?;
+        let most = self.outermost(cell, &tied, OptimizationDirection::Maximize)?;
         Some((least, most))
     }
 
-    fn outermost(&self, cell: usize, direction: OptimizationDirection) -> Option<u32> {
+    /// The breakdowns that say something about a figure: those it is in, and those that share with them a figure that
+    /// is not known. What is known passes nothing on.
+    #[must_use]
+    pub fn tied_to(&self, cell: usize) -> Vec<&Breakdown> {
+        let mut open = vec![cell];
+        let mut seen = vec![false; self.ranges.len()];
+        let mut taken = vec![false; self.breakdowns.len()];
+        seen[cell] = true;
+        while let Some(at) = open.pop() {
+            for (place, one) in self.breakdowns.iter().enumerate().filter(|(_, one)| one.holds(at)) {
+                taken[place] = true;
+                for other in one.places().filter(|other| self.ranges[*other].0 < self.ranges[*other].1) {
+                    if !std::mem::replace(&mut seen[other], true) {
+                        open.push(other);
+                    }
+                }
+            }
+        }
+        self.breakdowns.iter().zip(taken).filter_map(|(one, taken)| taken.then_some(one)).collect()
+    }
+
+    fn outermost(&self, cell: usize, tied: &[&Breakdown], direction: OptimizationDirection) -> Option<u32> {
         let mut problem = Problem::new(direction);
         let mut variables: Vec<Option<Variable>> = vec![None; self.ranges.len()];
         let within = |(low, high): Range| Some((i32::try_from(low).ok()?, i32::try_from(high).ok()?));
         variables[cell] = Some(problem.add_integer_var(1.0, within(self.ranges[cell])?));
-        for breakdown in self.breakdowns {
+        for breakdown in tied {
             let (mut sum, mut told) = (LinearExpr::empty(), 0.0);
             let signed = breakdown.parts.iter().map(|part| (*part, 1.0)).chain([(breakdown.total, -1.0)]);
             for (place, sign) in signed {
                 let (low, high) = self.ranges[place];
-                if low == high && variables[place].is_none() {
+                if low == high {
                     told -= sign * f64::from(low);
                     continue;
                 }
@@ -76,18 +102,17 @@ mod tests {
             };
             names.iter().enumerate().map(one).collect()
         };
-        let all: Vec<&Breakdown> = linked.breakdowns.iter().collect();
         let primary = ranges("ABKLM");
-        for one in &all {
-            let alone = Known { ranges: &primary, breakdowns: &[*one] };
+        for one in &linked.breakdowns {
+            let alone = Known { ranges: &primary, breakdowns: std::slice::from_ref(one) };
             for cell in one.parts.iter().filter(|cell| "ABKLM".contains(names[**cell])) {
                 let (low, high) = alone.of(*cell).unwrap();
                 assert!(high - low >= 4, "{} alone: {low} to {high}", names[*cell]);
             }
         }
-        assert_eq!(Known { ranges: &primary, breakdowns: &all }.of(at('K')), Some((3, 3)));
+        assert_eq!(Known { ranges: &primary, breakdowns: &linked.breakdowns }.of(at('K')), Some((3, 3)));
         let more = ranges("ABKLMN");
-        assert_eq!(Known { ranges: &more, breakdowns: &all }.of(at('K')), Some((0, 10)));
+        assert_eq!(Known { ranges: &more, breakdowns: &linked.breakdowns }.of(at('K')), Some((0, 10)));
     }
 
     /// A=2 B=2 I=8 J=8 K=3 L=3 M=3 N=7 and the four totals.
@@ -103,6 +128,7 @@ mod tests {
                 table(10, &[0, 1, 2, 3, 4, 7]),
                 table(11, &[5, 6]),
             ],
+            nearly_the_same: Vec::new(),
         };
         (linked, names.to_vec())
     }

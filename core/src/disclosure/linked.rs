@@ -9,13 +9,16 @@ pub struct Cell {
     pub met: u32,
     /// What earlier releases, to the same readers or to more, told about this very figure.
     pub before: Before,
+    /// Whether it may be told at all. One that may not only ties others together: the part of a mixed-age class in one
+    /// year group, what an earlier release told.
+    pub may_be_told: bool,
 }
 
 impl Cell {
     /// A figure that was never told or left out.
     #[must_use]
     pub const fn new(pupils: u32, met: u32) -> Self {
-        Self { pupils, met, before: Before::Nothing }
+        Self { pupils, met, before: Before::Nothing, may_be_told: true }
     }
 
     /// How many do not meet the measure.
@@ -39,7 +42,7 @@ pub enum Before {
 }
 
 /// A group that falls into parts, each pupil in one of them: a school into its year groups.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Breakdown {
     /// The whole: the place of its cell.
     pub total: usize,
@@ -53,6 +56,11 @@ impl Breakdown {
     pub fn holds(&self, cell: usize) -> bool {
         self.total == cell || self.parts.contains(&cell)
     }
+
+    /// The places in it: the parts, then the whole.
+    pub fn places(&self) -> impl Iterator<Item = usize> {
+        self.parts.iter().copied().chain([self.total])
+    }
 }
 
 /// Figures of one measure and the breakdowns between them.
@@ -62,32 +70,14 @@ pub struct Linked {
     pub cells: Vec<Cell>,
     /// Which of them make up which.
     pub breakdowns: Vec<Breakdown>,
+    /// Pairs of figures about nearly the same pupils: both told, they would tell about the few who differ.
+    pub nearly_the_same: Vec<(usize, usize)>,
 }
 
 impl Linked {
-    /// Whether the figure is a part of another: what is part of nothing is taken as known when parts are judged, so
-    /// that what one breakdown leaves out never rests on another leaving something out too.
+    /// Whether the figure is a part of another.
     #[must_use]
     pub fn is_part(&self, cell: usize) -> bool {
         self.breakdowns.iter().any(|one| one.parts.contains(&cell))
-    }
-
-    /// The breakdowns in bundles that tell nothing about one another: those that share a part, or of which one takes
-    /// apart what is part of the other, are in one bundle.
-    #[must_use]
-    pub fn bundles(&self) -> Vec<Vec<usize>> {
-        let linked = |a: &Breakdown, b: &Breakdown| {
-            let shared = a.parts.iter().chain([&a.total]).filter(|cell| b.holds(**cell));
-            shared.into_iter().any(|cell| self.is_part(*cell))
-        };
-        let mut bundles: Vec<Vec<usize>> = Vec::new();
-        for (place, one) in self.breakdowns.iter().enumerate() {
-            let touches =
-                |bundle: &Vec<usize>| bundle.iter().any(|other| linked(one, &self.breakdowns[*other]));
-            let (with, without): (Vec<_>, Vec<_>) = bundles.into_iter().partition(touches);
-            bundles = without;
-            bundles.push(with.into_iter().flatten().chain([place]).collect());
-        }
-        bundles
     }
 }

@@ -17,12 +17,15 @@ mod tests;
 pub use bounds::{Known, Range};
 pub use decide::{Fate, Why, decide};
 pub use linked::{Before, Breakdown, Cell, Linked};
-pub use past::{Past, Population, before};
+pub use past::{Past, PastSaid, Population, before, nearly_the_same};
 pub use shown::{Percent, PercentIs, could_be, percent, pupils_told, told, wilson};
 
 use serde::Serialize;
 
-use crate::access::{Grant, act::Read, resource::SchoolReport};
+use crate::{
+    access::{Grant, act::Read, resource::SchoolReport},
+    rules::InternalRule,
+};
 
 /// Figures nobody has been allowed to see yet.
 #[derive(Debug)]
@@ -34,8 +37,8 @@ impl<T> Unreleased<T> {
     }
 
     /// For the eyes of a reader the policy allowed, exact and unsuppressed.
-    pub fn for_internal_reader(self, _proof: &Grant<Read, SchoolReport>) -> Internal<T> {
-        Internal { audience: Audience::Internal, caution: CAUTION, figures: self.0 }
+    pub fn for_internal_reader(self, _proof: &Grant<Read, SchoolReport>, rule: &InternalRule) -> Internal<T> {
+        Internal { audience: Audience::Internal, caution: rule.banner.clone(), figures: self.0 }
     }
 }
 
@@ -45,7 +48,7 @@ pub struct Internal<T> {
     /// Always `internal`.
     pub audience: Audience,
     /// To be shown with the figures, on screen and on paper.
-    pub caution: &'static str,
+    pub caution: String,
     /// The figures.
     #[serde(flatten)]
     pub figures: T,
@@ -76,8 +79,6 @@ impl<T: Serialize> Released<T> {
         serde_json::to_string(self)
     }
 }
-
-const CAUTION: &str = "Contains personal data, do not publish. Small numbers: read with care.";
 
 crate::vocabulary! {
     /// For whom figures were prepared.

@@ -8,42 +8,58 @@ use crate::rules::ReleaseRule;
 /// A group of pupils as a release keeps it: pseudonyms that mean nothing outside and go with retention.
 pub type Population = BTreeSet<u64>;
 
-/// A figure of an earlier release, to the same readers or to more.
-#[derive(Clone, Debug)]
+/// A figure of an earlier release of the same measure, to the same readers or to more.
+#[derive(Clone, Copy, Debug)]
 pub struct Past<'a> {
-    /// What was measured, as of which day: two figures of one key and population are the same figure.
-    pub measure: &'a str,
-    /// As of which day.
-    pub as_of: crate::time::Date,
     /// Whom it was about.
     pub population: &'a Population,
-    /// Whether it was told.
-    pub told: bool,
+    /// How many of them met it then.
+    pub met: u32,
+    /// What the release said of it.
+    pub said: PastSaid,
+    /// Whether it was of the same half term as the new one.
+    pub of_this_half_term: bool,
 }
 
-/// What is out about a figure. The same figure was told or left out; one about nearly the same pupils that was told
-/// keeps this one back, whatever day that was of, because few pupils' answers change between two days.
+crate::vocabulary! {
+    /// What a release said of a figure.
+    pub enum PastSaid {
+        /// It told it.
+        Told = "told",
+        /// It left it out, with a sign in its place or, had it been asked for, would have.
+        LeftOut = "left_out",
+        /// No row was about it.
+        Nothing = "nothing",
+    }
+}
+
+/// What is out about a figure.
+///
+/// It was told, in this half term and as it is now. It was left out and stays so, in this half term or as long as it is
+/// the same number. Or one about nearly the same pupils was told, whatever day that was of, because few pupils' answers
+/// change between two days.
 #[must_use]
-pub fn before(
-    measure: &str,
-    as_of: crate::time::Date,
-    population: &Population,
-    past: &[Past<'_>],
-    rule: &ReleaseRule,
-) -> Before {
-    let of_it = || past.iter().filter(|one| one.measure == measure);
-    let same = || of_it().filter(|one| one.as_of == as_of && one.population == population);
-    if same().any(|one| one.told) {
+pub fn before(population: &Population, met: u32, past: &[Past<'_>], rule: &ReleaseRule) -> Before {
+    let same = || past.iter().filter(|one| one.population == population);
+    if same().any(|one| one.said == PastSaid::Told && one.of_this_half_term && one.met == met) {
         return Before::Told;
     }
-    if same().next().is_some() {
+    if same().any(|one| one.said == PastSaid::LeftOut && (one.of_this_half_term || one.met == met)) {
         return Before::LeftOut;
     }
-    let nearly = |one: &Past<'_>| {
-        let differ = one.population.symmetric_difference(population).count();
-        one.told && (1..rule.differing_pupils).contains(&differ)
-    };
-    if of_it().any(nearly) { Before::NearlyTold } else { Before::Nothing }
+    let nearly =
+        |one: &Past<'_>| one.said == PastSaid::Told && nearly_the_same(one.population, population, rule);
+    if past.iter().any(nearly) { Before::NearlyTold } else { Before::Nothing }
+}
+
+/// Whether two groups differ by so few pupils, and not by none, that both told would tell about these.
+#[must_use]
+pub fn nearly_the_same(one: &Population, other: &Population, rule: &ReleaseRule) -> bool {
+    if one.len().abs_diff(other.len()) >= rule.differing_pupils {
+        return false;
+    }
+    let differ = one.symmetric_difference(other).take(rule.differing_pupils).count();
+    (1..rule.differing_pupils).contains(&differ)
 }
 
 #[cfg(test)]
@@ -54,23 +70,27 @@ mod tests {
     #[test]
     fn a_leaver_or_a_joiner_between_two_terms_keeps_the_later_figure_back() {
         let rule = &pack("england").unwrap().disclosure.closed;
-        let day = |text: &str| text.parse().unwrap();
         let autumn: Population = (0..30).collect();
-        let (december, april) = (day("2026-12-18"), day("2027-04-01"));
-        let told = |told| [Past { measure: "words", as_of: december, population: &autumn, told }];
-        let now = |population: &Population, measure, as_of, was_told| {
-            before(measure, as_of, population, &told(was_told), rule)
-        };
         let one_left: Population = (0..29).collect();
         let one_for_another: Population = (1..31).collect();
         let three_left: Population = (0..27).collect();
-        assert_eq!(now(&one_left, "words", april, true), Before::NearlyTold);
-        assert_eq!(now(&one_for_another, "words", april, true), Before::NearlyTold);
-        assert_eq!(now(&three_left, "words", april, true), Before::Nothing);
-        assert_eq!(now(&autumn, "words", april, true), Before::Nothing, "nobody differs");
-        assert_eq!(now(&one_left, "words", april, false), Before::Nothing, "nothing is out");
-        assert_eq!(now(&one_left, "sounds", april, true), Before::Nothing, "another measure");
-        assert_eq!(now(&autumn, "words", december, true), Before::Told);
-        assert_eq!(now(&autumn, "words", december, false), Before::LeftOut);
+        let now = |population: &Population, met, said, of_this_half_term| {
+            before(population, met, &[Past { population: &autumn, met: 20, said, of_this_half_term }], rule)
+        };
+        assert_eq!(now(&one_left, 20, PastSaid::Told, false), Before::NearlyTold);
+        assert_eq!(now(&one_for_another, 20, PastSaid::Told, false), Before::NearlyTold);
+        assert_eq!(now(&three_left, 20, PastSaid::Told, false), Before::Nothing);
+        assert_eq!(now(&autumn, 20, PastSaid::Told, false), Before::Nothing, "nobody differs");
+        assert_eq!(now(&one_left, 20, PastSaid::LeftOut, false), Before::Nothing, "nothing is out");
+        assert_eq!(now(&one_left, 20, PastSaid::Nothing, true), Before::Nothing, "nothing is out");
+        assert_eq!(now(&autumn, 20, PastSaid::Told, true), Before::Told);
+        assert_eq!(
+            now(&autumn, 30, PastSaid::Told, true),
+            Before::Nothing,
+            "another number of the same pupils"
+        );
+        assert_eq!(now(&autumn, 21, PastSaid::LeftOut, true), Before::LeftOut);
+        assert_eq!(now(&autumn, 20, PastSaid::LeftOut, false), Before::LeftOut);
+        assert_eq!(now(&autumn, 21, PastSaid::LeftOut, false), Before::Nothing);
     }
 }

@@ -6,9 +6,11 @@ use serde::{Deserialize, Serialize};
 
 use crate::{
     attainment::{Answer, PupilFacts, SecureBasis, State, VersionUsed, state},
-    rules::{MeasureOf, MeasureRule, SecureRule},
+    rules::{MeasureOf, MeasureRule, RulePack, SecureRule},
     time::Date,
 };
+
+use super::release::By;
 
 /// One pupil as of the day.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -41,13 +43,54 @@ pub struct Basis {
     pub cautions: Vec<String>,
 }
 
+/// What the words of a report mean, as the rule pack said it on its day.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Definitions {
+    /// What was said of each pupil.
+    pub measures: Vec<MeasureRule>,
+    /// By what pupils are told apart, the names of the parts in their order.
+    pub orders: BTreeMap<String, Vec<String>>,
+}
+
+impl Definitions {
+    /// Those of a rule pack.
+    #[must_use]
+    pub fn of(rules: &RulePack) -> Self {
+        let years = rules.year_groups.iter().map(|year| year.name.clone()).collect();
+        let terms = rules.reports.terms_of_birth.iter().map(|term| term.coded.label.clone()).collect();
+        let fields = rules.optional_fields.fields.iter().map(|field| {
+            let values = field.values.iter().map(|value| value.name.clone()).collect();
+            (By::Field(field.field.clone()), values)
+        });
+        let orders = [(By::YearGroup, years), (By::TermOfBirth, terms)].into_iter().chain(fields);
+        Self {
+            measures: rules.reports.measures.clone(),
+            orders: orders.map(|(by, order)| (String::from(by), order)).collect(),
+        }
+    }
+
+    /// A measure by its code.
+    #[must_use]
+    pub fn measure(&self, code: &str) -> Option<&MeasureRule> {
+        self.measures.iter().find(|measure| measure.code == code)
+    }
+
+    pub(super) fn order(&self, by: &By) -> &[String] {
+        self.orders.get(&String::from(by.clone())).map_or(&[], Vec::as_slice)
+    }
+}
+
 /// The pupils of a report.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Cohort {
     /// As of which day.
     pub as_of: Date,
+    /// The first day of the half term it is of.
+    pub half_term_from: Date,
     /// What figures of them rest on.
     pub basis: Basis,
+    /// What is meant.
+    pub definitions: Definitions,
     /// Each once.
     pub lines: Vec<Line>,
 }

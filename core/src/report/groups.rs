@@ -1,20 +1,22 @@
-//! The groups of pupils a release tells of, and which of them make up which.
+//! The groups of pupils figures are about, and which of them make up which: all there are, whatever is asked for, so that
+//! what is decided of a figure is the same in every release of one snapshot.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::{
     cohort::{Cohort, Line},
-    release::{By, Choice, Figure, Row},
+    release::{By, Figure, Row},
 };
-use crate::{disclosure::Breakdown, rules::RulePack};
 
-/// A group of pupils and its place among the breakdowns.
+/// A group of pupils.
 pub(super) struct Group<'a> {
+    /// By what it is one; none for the whole school, and where it only ties others together.
     pub by: Option<By>,
+    /// The year group, class, term or value.
     pub name: Option<String>,
     pub lines: Vec<&'a Line>,
-    /// Whether a row is about it: the part of a mixed-age class in one year group only ties the two.
-    pub shown: bool,
+    /// Whether a row may be about it: the part of a mixed-age class in one year group only ties the two.
+    pub has_row: bool,
 }
 
 impl Group<'_> {
@@ -23,42 +25,42 @@ impl Group<'_> {
     }
 }
 
-/// The groups of a release: the school first.
+/// The groups of a cohort: the school first.
 pub(super) struct Groups<'a> {
     pub groups: Vec<Group<'a>>,
-    pub breakdowns: Vec<Breakdown>,
+    /// A whole and its parts, by place.
+    pub breakdowns: Vec<(usize, Vec<usize>)>,
 }
 
 impl<'a> Groups<'a> {
-    pub fn of(cohort: &'a Cohort, choice: &Choice<'_>, rules: &RulePack) -> Self {
-        let school = Group { by: None, name: None, lines: cohort.lines.iter().collect(), shown: true };
+    /// All groups, with classes or without.
+    pub fn of(cohort: &'a Cohort, with_classes: bool) -> Self {
+        let school = Group { by: None, name: None, lines: cohort.lines.iter().collect(), has_row: true };
         let mut made = Self { groups: vec![school], breakdowns: Vec::new() };
-        for by in &choice.by {
-            match by {
-                By::Class if !choice.rule(rules).class_level => {}
-                By::Class if choice.by.contains(&By::YearGroup) => {}
-                By::Class => made.part(by, |line| line.class.clone(), &[]),
-                By::YearGroup => {
-                    let order: Vec<String> = rules.year_groups.iter().map(|year| year.name.clone()).collect();
-                    made.part(by, |line| line.year_group.clone(), &order);
-                    if choice.by.contains(&By::Class) && choice.rule(rules).class_level {
-                        made.classes_of_years();
-                    }
-                }
-                By::TermOfBirth => {
-                    let terms = &rules.reports.terms_of_birth;
-                    let order: Vec<String> = terms.iter().map(|term| term.coded.label.clone()).collect();
-                    made.part(by, |line| line.term_of_birth.clone(), &order);
-                }
-                By::Field(code) => {
-                    let field = rules.optional_fields.fields.iter().find(|one| one.field == *code);
-                    let values = field.map_or(&[][..], |field| field.values.as_slice());
-                    let order: Vec<String> = values.iter().map(|value| value.name.clone()).collect();
-                    made.part(by, |line| line.fields.get(code).cloned(), &order);
-                }
-            }
+        let order = |by: &By| cohort.definitions.order(by);
+        made.part(&By::YearGroup, |line| line.year_group.clone(), order(&By::YearGroup));
+        if with_classes {
+            made.classes();
+        }
+        made.part(&By::TermOfBirth, |line| line.term_of_birth.clone(), order(&By::TermOfBirth));
+        let fields: BTreeSet<&String> = cohort.lines.iter().flat_map(|line| line.fields.keys()).collect();
+        for code in fields {
+            let by = By::Field(code.clone());
+            made.part(&by, |line| line.fields.get(code).cloned(), order(&by));
         }
         made
+    }
+
+    /// Places of the rows of a release: the school, then what was asked for, in that order.
+    pub fn rows(&self, by: &[By]) -> Vec<usize> {
+        let of = |by: Option<&By>| -> Vec<usize> {
+            let there = |place: &usize| {
+                let group = &self.groups[*place];
+                group.has_row && group.by.as_ref() == by
+            };
+            (0..self.groups.len()).filter(there).collect()
+        };
+        std::iter::once(None).chain(by.iter().map(Some)).flat_map(of).collect()
     }
 
     /// The school by something: in the order given, then what is not in it by name, then those without.
@@ -71,47 +73,46 @@ impl<'a> Groups<'a> {
             });
             parts.entry((place, name)).or_default().push(line);
         }
-        let first = self.groups.len();
-        let group = |((_, name), lines)| Group { by: Some(by.clone()), name, lines, shown: true };
-        self.groups.extend(parts.into_iter().map(group));
-        self.breakdowns.push(Breakdown { total: 0, parts: (first..self.groups.len()).collect() });
+        let parts =
+            parts.into_iter().map(|((_, name), lines)| self.add(Some(by.clone()), name, lines)).collect();
+        self.breakdowns.push((0, parts));
     }
 
-    /// The year groups by class, and the classes by year group where ages are mixed.
-    fn classes_of_years(&mut self) {
-        let years: Vec<usize> =
-            (0..self.groups.len()).filter(|place| self.groups[*place].by == Some(By::YearGroup)).collect();
-        let mut classes: BTreeMap<Option<String>, Vec<(usize, Vec<&'a Line>)>> = BTreeMap::new();
-        for year in &years {
-            let mut here: BTreeMap<Option<String>, Vec<&'a Line>> = BTreeMap::new();
-            for line in &self.groups[*year].lines {
-                here.entry(line.class.clone()).or_default().push(line);
-            }
-            for (class, lines) in here {
-                classes.entry(class).or_default().push((*year, lines));
-            }
-        }
+    fn add(&mut self, by: Option<By>, name: Option<String>, lines: Vec<&'a Line>) -> usize {
+        let has_row = by.is_some();
+        self.groups.push(Group { by, name, lines, has_row });
+        self.groups.len() - 1
+    }
+
+    /// The classes, by year group where ages are mixed, and the year groups by class.
+    fn classes(&mut self) {
+        let by = By::Class;
+        self.part(&by, |line| line.class.clone(), &[]);
+        let of = |by: &By, groups: &[Group<'_>]| -> Vec<usize> {
+            (0..groups.len()).filter(|place| groups[*place].by.as_ref() == Some(by)).collect()
+        };
+        let (years, classes) = (of(&By::YearGroup, &self.groups), of(&by, &self.groups));
         let mut of_year: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
-        let named_first = |class: &Option<String>| (class.is_none(), class.clone());
-        let mut classes: Vec<_> = classes.into_iter().collect();
-        classes.sort_by_key(|(class, _)| named_first(class));
-        for (name, parts) in classes {
-            let mixed = parts.len() > 1;
-            let mut add = |lines: Vec<&'a Line>, shown: bool| {
-                self.groups.push(Group { by: Some(By::Class), name: name.clone(), lines, shown });
-                self.groups.len() - 1
-            };
-            let whole = mixed.then(|| add(parts.iter().flat_map(|(_, lines)| lines.clone()).collect(), true));
-            let mut within = Vec::new();
-            for (year, lines) in parts {
-                let place = add(lines, !mixed);
+        for class in classes {
+            let name_of = |year: usize| self.groups[year].name.clone();
+            let here: Vec<(usize, Vec<&'a Line>)> = (years.iter())
+                .map(|year| {
+                    let (name, lines) = (name_of(*year), self.groups[class].lines.iter());
+                    (*year, lines.copied().filter(|line| line.year_group == name).collect())
+                })
+                .filter(|(_, lines): &(_, Vec<_>)| !lines.is_empty())
+                .collect();
+            let mixed = here.len() > 1;
+            let mut parts = Vec::new();
+            for (year, lines) in here {
+                let place = if mixed { self.add(None, None, lines) } else { class };
                 of_year.entry(year).or_default().push(place);
-                within.push(place);
+                parts.push(place);
             }
-            if let Some(total) = whole {
-                self.breakdowns.push(Breakdown { total, parts: within });
+            if mixed {
+                self.breakdowns.push((class, parts));
             }
         }
-        self.breakdowns.extend(of_year.into_iter().map(|(total, parts)| Breakdown { total, parts }));
+        self.breakdowns.extend(of_year);
     }
 }

@@ -7,12 +7,13 @@
 //!   the same byte for byte each time.
 
 mod cohort;
+mod figures;
 mod groups;
+mod ledger;
 mod release;
 #[cfg(test)]
 mod tests;
 
-pub use cohort::{Basis, Cohort, Line, PupilSays, met};
-pub use release::{
-    By, Choice, Figure, Made, PastCell, PastTable, Release, Row, Symbol, Table, exact, release,
-};
+pub use cohort::{Basis, Cohort, Definitions, Line, PupilSays, met};
+pub use ledger::{PastCell, PastTable};
+pub use release::{By, Choice, Figure, Made, Release, Row, Symbol, Table, exact, release};

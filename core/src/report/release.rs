@@ -4,14 +4,15 @@ use serde::{Deserialize, Serialize};
 
 use super::{
     cohort::{Basis, Cohort},
+    figures::Figures,
     groups::{Group, Groups},
+    ledger::PastTable,
 };
 use crate::{
     disclosure::{
-        Audience, Before, Breakdown, Cell, Fate, Linked, Past, Percent, Population, Released, Unreleased,
-        before, decide, percent, pupils_told, told, wilson,
+        Audience, Cell, Fate, Percent, Released, Unreleased, decide, percent, pupils_told, told, wilson,
     },
-    rules::{MeasureRule, ReleaseRule, RulePack},
+    rules::{MeasureRule, ReleaseRule, RulePack, SymbolLabel},
     time::Date,
 };
 
@@ -82,7 +83,8 @@ impl Choice<'_> {
             {"by": null, "name": null, "symbol": null, "pupils": 50, "not_known": 1, "met": 35,
              "percent": {"percent": 70, "is": "about"}, "interval": [562, 809]},
             {"by": "class", "name": "Elm", "symbol": "c", "pupils": null, "not_known": null, "met": null,
-             "percent": null, "interval": null}]}]
+             "percent": null, "interval": null}]}],
+        "symbols": [{"code": "c", "label": "confidential: it would say too much of too few"}]
     })))]
 pub struct Release {
     /// Whom it is for.
@@ -94,6 +96,8 @@ pub struct Release {
     pub basis: Basis,
     /// One for each measure.
     pub tables: Vec<Table>,
+    /// What stands in the place of figures here, in words.
+    pub symbols: Vec<SymbolLabel>,
 }
 
 /// What is told of one measure.
@@ -132,7 +136,8 @@ pub struct Figure {
     pub symbol: Option<Symbol>,
     /// Pupils the measure says something of; rounded for everybody.
     pub pupils: Option<u32>,
-    /// Pupils of the group it says nothing of: not checked, or not enough. Not for everybody.
+    /// Pupils of the group it says nothing of: not checked, or not enough. Only where they are none, or not too few, and
+    /// not for everybody.
     pub not_known: Option<u32>,
     /// Of those it says something of, how many meet it. Not for everybody.
     pub met: Option<u32>,
@@ -154,30 +159,6 @@ crate::vocabulary! {
     }
 }
 
-/// A figure as the ledger of releases keeps it.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct PastCell {
-    /// Whom it was about.
-    pub population: Population,
-    /// How many of them met the measure.
-    pub met: u32,
-    /// Whether it was told.
-    pub told: bool,
-}
-
-/// What an earlier release, to the same readers or to more, told of one measure as of one day.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct PastTable {
-    /// The measure.
-    pub measure: String,
-    /// As of which day.
-    pub as_of: Date,
-    /// Its figures.
-    pub cells: Vec<PastCell>,
-    /// Which of them make up which: a whole and its parts, by place.
-    pub breakdowns: Vec<(usize, Vec<usize>)>,
-}
-
 /// A release and what the ledger keeps of it.
 #[derive(Debug)]
 pub struct Made {
@@ -190,18 +171,19 @@ pub struct Made {
 /// The same tables for those who answer for the pupils: every figure there is, however small.
 #[must_use]
 pub fn exact(cohort: &Cohort, choice: &Choice<'_>, rules: &RulePack) -> Unreleased<Release> {
-    let groups = Groups::of(cohort, choice, rules);
+    let groups = Groups::of(cohort, true);
     let table = |measure: &&MeasureRule| {
-        let cells = Figures::of(&groups, &measure.code, cohort.as_of).linked.cells;
-        let told = |(group, cell): (&Group<'_>, &Cell)| {
-            let figure = figure(group, *cell, Fate::Told, choice, &rules.disclosure.closed);
-            group.shown.then(|| group.row(figure))
+        let figures = Figures::of(&groups, &measure.code);
+        let row = |place: usize| {
+            let (group, cell) = (&groups.groups[place], figures.cell(place));
+            let not_known = group.pupils() - cell.pupils;
+            let figure = figure(group, cell, Fate::Told, choice, &rules.disclosure.closed, 0);
+            group.row(Figure { not_known: figure.pupils.map(|_| not_known), ..figure })
         };
-        Table::of(measure, groups.groups.iter().zip(&cells).filter_map(told).collect())
+        Table::of(measure, groups.rows(&choice.by).into_iter().map(row).collect())
     };
     let tables = choice.measures.iter().map(table).collect();
-    let (as_of, basis) = (cohort.as_of, cohort.basis.clone());
-    Unreleased::new(Release { audience: Audience::Internal, as_of, basis, tables })
+    Unreleased::new(Release::of(cohort, Audience::Internal, tables, rules))
 }
 
 /// Makes a release. `past` is what is out already, to the same readers or to more.
@@ -212,44 +194,57 @@ pub fn release(cohort: &Cohort, choice: &Choice<'_>, rules: &RulePack, past: &[P
         Some(smaller) if choice.smaller_groups => smaller,
         _ => rule.minimum_group,
     };
-    let groups = Groups::of(cohort, choice, rules);
+    let groups = Groups::of(cohort, rule.class_level);
+    let asked = groups.rows(&choice.by);
     let (mut tables, mut ledger) = (Vec::new(), Vec::new());
     for measure in &choice.measures {
-        let mut figures = Figures::of(&groups, &measure.code, cohort.as_of);
-        let alike = |one: &&PastTable| one.measure == measure.code;
-        figures.add_past(past.iter().filter(alike), rule);
-        let fates = decide(&figures.linked, rule, minimum);
-        let told = |group: &Group<'_>, place: usize| {
-            figure(group, figures.linked.cells[place], fates[place], choice, rule)
+        let mut figures = Figures::of(&groups, &measure.code);
+        let alike = past.iter().filter(|one| one.measure == measure.code);
+        figures.tie(alike, cohort.half_term_from, rule);
+        let fates = decide(figures.linked(), rule, minimum);
+        let row = |place: &usize| {
+            let (group, fate) = (&groups.groups[*place], figures.fate(*place, &fates));
+            group.row(figure(group, figures.cell(*place), fate, choice, rule, minimum))
         };
-        let shown = groups.groups.iter().enumerate().filter(|(_, group)| group.shown);
-        let rows = shown.map(|(place, group)| group.row(told(group, place)));
-        tables.push(Table::of(measure, rows.collect()));
-        ledger.push(figures.kept(&fates));
+        tables.push(Table::of(measure, asked.iter().map(row).collect()));
+        ledger.push(figures.kept(&measure.code, cohort.half_term_from, &asked, &fates));
     }
     let audience = if choice.published { Audience::Published } else { Audience::Closed };
-    Made {
-        release: Released::new(Release {
-            audience,
-            as_of: cohort.as_of,
-            basis: cohort.basis.clone(),
-            tables,
-        }),
-        ledger,
+    Made { release: Released::new(Release::of(cohort, audience, tables, rules)), ledger }
+}
+
+impl Release {
+    fn of(cohort: &Cohort, audience: Audience, tables: Vec<Table>, rules: &RulePack) -> Self {
+        let rows = || tables.iter().flat_map(|table| &table.rows);
+        let stands = |label: &&SymbolLabel| {
+            rows().any(|row| row.figure.symbol.is_some_and(|symbol| symbol.as_str() == label.code))
+        };
+        let symbols = rules.disclosure.symbols.iter().filter(stands).cloned().collect();
+        Self { audience, as_of: cohort.as_of, basis: cohort.basis.clone(), tables, symbols }
     }
 }
 
-fn figure(group: &Group<'_>, cell: Cell, fate: Fate, choice: &Choice<'_>, rule: &ReleaseRule) -> Figure {
+fn figure(
+    group: &Group<'_>,
+    cell: Cell,
+    fate: Fate,
+    choice: &Choice<'_>,
+    rule: &ReleaseRule,
+    minimum: usize,
+) -> Figure {
     let instead = |symbol| Figure { symbol: Some(symbol), ..Figure::default() };
+    let not_known = group.pupils() - cell.pupils;
     match (group.lines.len(), cell.pupils, fate) {
         (0, ..) => instead(Symbol::NotApplicable),
+        // Of very few pupils, that nothing is known of them says something of each.
+        (pupils, 0, _) if pupils < minimum => instead(Symbol::Confidential),
         (_, 0, _) => instead(Symbol::NotAvailable),
         (_, _, Fate::LeftOut(_)) => instead(Symbol::Confidential),
         (_, pupils, Fate::Told) => Figure {
             symbol: None,
             pupils: Some(pupils_told(pupils, rule)),
-            not_known: (!choice.published)
-                .then_some(u32::try_from(group.lines.len()).unwrap_or(u32::MAX) - pupils),
+            not_known: (!choice.published && (not_known == 0 || not_known >= rule.minimum_not_met))
+                .then_some(not_known),
             met: (!choice.published).then_some(cell.met),
             percent: percent(cell.met, pupils).map(|part| told(part, rule)),
             interval: if choice.published { None } else { wilson(cell.met, pupils) },
@@ -261,107 +256,5 @@ impl Table {
     fn of(measure: &MeasureRule, rows: Vec<Row>) -> Self {
         let MeasureRule { code, name, means, .. } = measure.clone();
         Self { measure: code, name, means, rows }
-    }
-}
-
-/// The figures of one measure: those of the groups first, then those earlier releases add.
-struct Figures {
-    measure: String,
-    as_of: Date,
-    linked: Linked,
-    populations: Vec<Population>,
-    own: (usize, usize),
-}
-
-impl Figures {
-    fn of(groups: &Groups<'_>, measure: &str, as_of: Date) -> Self {
-        let known = |group: &Group<'_>| -> (Population, u32) {
-            let says = group.lines.iter().filter_map(|line| Some((line.pupil, *line.met.get(measure)?)));
-            let met = says.clone().filter(|(_, met)| *met).count();
-            (says.map(|(pupil, _)| pupil).collect(), u32::try_from(met).unwrap_or(u32::MAX))
-        };
-        let mut linked = Linked { cells: Vec::new(), breakdowns: groups.breakdowns.clone() };
-        let mut populations = Vec::new();
-        for group in &groups.groups {
-            let (population, met) = known(group);
-            let mut cell = Cell::new(u32::try_from(population.len()).unwrap_or(u32::MAX), met);
-            if !group.shown && cell.pupils > 0 {
-                cell.before = Before::LeftOut;
-            }
-            linked.cells.push(cell);
-            populations.push(population);
-        }
-        let own = (linked.cells.len(), linked.breakdowns.len());
-        Self { measure: measure.to_owned(), as_of, linked, populations, own }
-    }
-
-    /// What earlier releases tell of these figures, and what they tell and leave out beside them.
-    fn add_past<'p>(&mut self, past: impl Iterator<Item = &'p PastTable> + Clone, rule: &ReleaseRule) {
-        let cells = past.clone().flat_map(|table| table.cells.iter().map(move |cell| (table, cell)));
-        let known: Vec<Past<'_>> = cells
-            .map(|(table, cell)| Past {
-                measure: &table.measure,
-                as_of: table.as_of,
-                population: &cell.population,
-                told: cell.told,
-            })
-            .collect();
-        for (cell, population) in self.linked.cells.iter_mut().zip(&self.populations) {
-            if cell.before == Before::Nothing && cell.pupils > 0 {
-                cell.before = before(&self.measure, self.as_of, population, &known, rule);
-            }
-        }
-        let as_of = self.as_of;
-        for table in past.filter(|table| table.as_of == as_of) {
-            let places: Vec<usize> = table.cells.iter().map(|cell| self.place_of(cell)).collect();
-            let placed = |(total, parts): &(usize, Vec<usize>)| {
-                let parts = parts.iter().map(|part| places[*part]).collect();
-                Breakdown { total: places[*total], parts }
-            };
-            for one in table.breakdowns.iter().map(placed) {
-                if !self.linked.breakdowns.contains(&one) {
-                    self.linked.breakdowns.push(one);
-                }
-            }
-        }
-    }
-
-    fn place_of(&mut self, past: &PastCell) -> usize {
-        if let Some(place) = self.populations.iter().position(|known| *known == past.population) {
-            return place;
-        }
-        let pupils = u32::try_from(past.population.len()).unwrap_or(u32::MAX);
-        let before = if past.told { Before::Told } else { Before::LeftOut };
-        self.linked.cells.push(Cell { pupils, met: past.met, before });
-        self.populations.push(past.population.clone());
-        self.populations.len() - 1
-    }
-
-    fn kept(self, fates: &[Fate]) -> PastTable {
-        let (cells, breakdowns) = self.own;
-        let kept = |((population, cell), fate): ((Population, &Cell), &Fate)| PastCell {
-            population,
-            met: cell.met,
-            told: fate.is_told(),
-        };
-        PastTable {
-            measure: self.measure,
-            as_of: self.as_of,
-            cells: self
-                .populations
-                .into_iter()
-                .zip(&self.linked.cells)
-                .zip(fates)
-                .take(cells)
-                .map(kept)
-                .collect(),
-            breakdowns: self
-                .linked
-                .breakdowns
-                .into_iter()
-                .take(breakdowns)
-                .map(|one| (one.total, one.parts))
-                .collect(),
-        }
     }
 }

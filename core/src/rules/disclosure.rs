@@ -1,6 +1,6 @@
 //! How figures may leave the school, by who is to have them.
 
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 
 /// How figures may leave the school.
 #[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
@@ -49,7 +49,8 @@ pub struct ReleaseRule {
 }
 
 /// What stands in the place of a figure, in words.
-#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 pub struct SymbolLabel {
     /// As in a table.
     pub code: String,
@@ -59,7 +60,10 @@ pub struct SymbolLabel {
 
 #[cfg(test)]
 mod tests {
-    use crate::rules::{ids, pack};
+    use crate::{
+        report::Symbol,
+        rules::{ids, pack},
+    };
 
     /// A wider audience is told less, and no symbol stands for two things.
     #[test]
@@ -77,8 +81,9 @@ mod tests {
             assert!(published.minimum_group_option.is_none_or(|least| least >= closed.minimum_group), "{id}");
             assert!(closed.class_level || !published.class_level, "{id}");
             assert!(published.round_group_to.is_some() && published.extreme_percent.is_some(), "{id}");
-            let codes: std::collections::BTreeSet<_> = rule.symbols.iter().map(|one| &one.code).collect();
-            assert_eq!(codes.len(), rule.symbols.len(), "{id}");
+            let codes: Vec<&str> = rule.symbols.iter().map(|one| one.code.as_str()).collect();
+            let known: Vec<&str> = Symbol::ALL.iter().map(|symbol| symbol.as_str()).collect();
+            assert_eq!(codes, known, "{id}");
         }
     }
 }

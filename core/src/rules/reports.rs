@@ -1,6 +1,6 @@
 //! What a termly report says of pupils, and by what it tells them apart.
 
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 
 use super::Coded;
 
@@ -16,7 +16,7 @@ pub struct ReportRule {
 }
 
 /// Something a report says of each pupil, yes or no.
-#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct MeasureRule {
     /// As in data.
     pub code: String,
@@ -29,6 +29,9 @@ pub struct MeasureRule {
     /// The part, in per cent, from which on a pupil meets it; none where it is yes or no by itself.
     #[serde(default)]
     pub percent: Option<u8>,
+    /// Whether it is told only to those who answer for the pupils: who was checked says who has no other figure.
+    #[serde(default)]
+    pub internal: bool,
 }
 
 crate::vocabulary! {

@@ -13,6 +13,7 @@ pub fn once(store: &Store) {
         ("what undoing would put back", store.drop_old_undo()),
         ("proposals of groups", store.drop_old_group_proposals()),
         ("pupils frozen for reports", store.drop_old_report_snapshots()),
+        ("ledgers of releases", store.empty_old_ledgers()),
         ("answers remembered for repeats", store.drop_old_answers()),
         ("links whose day is over", store.drop_old_links()),
         ("what tablets sent", store.drop_old_ops()),

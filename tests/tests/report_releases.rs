@@ -86,7 +86,11 @@ fn governors_get_numbers_and_no_class_can_be_worked_out() {
     assert_eq!(rows(&released), by_hand);
     assert_eq!((&released["audience"], &released["as_of"]), (&json!("closed"), &json!("2026-11-25")));
     let cedar = &released["tables"][0]["rows"][4];
-    assert_eq!((&cedar["not_known"], &cedar["interval"]), (&json!(1), &json!([320, 807])));
+    assert_eq!(
+        (&cedar["not_known"], &cedar["interval"]),
+        (&json!(null), &json!([320, 807])),
+        "one is too few to say so"
+    );
     assert_eq!(
         released["tables"][0]["rows"][5],
         json!({"by": "class", "name": "Elm", "symbol": "c", "pupils": null,
@@ -107,7 +111,11 @@ fn everybody_is_told_of_year_groups_in_round_numbers() {
         (json!({"audience": "published", "by": ["class"]}), "by[0]"),
         (json!({"audience": "internal"}), "audience"),
         (json!({"audience": "closed", "measures": ["marks"]}), "measures[0]"),
+        (json!({"audience": "closed", "measures": ["words", "words"]}), "measures[1]"),
+        (json!({"audience": "closed", "measures": ["checked"]}), "measures[0]"),
+        (json!({"audience": "closed", "smaller_groups": true}), "smaller_groups"),
         (json!({"audience": "closed", "by": ["postcode"]}), "by[0]"),
+        (json!({"audience": "closed", "by": ["sen"]}), "by[0]"),
         (json!({"audience": "closed", "by": ["year_group", "year_group"]}), "by[1]"),
     ] {
         let problem = lead.post(&path, wrong.clone()).expect(422);
@@ -125,7 +133,8 @@ fn a_release_stays_as_it_was_and_counts_against_later_ones() {
     let before = lead.get(&path).text;
     let table = lead.get(&format!("{path}/table.csv")).text;
     assert!(
-        table.contains("words,class,Elm,c,,,,,,\r\n") && table.contains("words,,,,50,1,35,70,56.2,80.9\r\n"),
+        table.contains("closed,2026-11-25,words,class,Elm,c,,,,,,\r\n")
+            && table.contains("closed,2026-11-25,words,,,,50,,35,70,56.2,80.9\r\n"),
         "{table}"
     );
     // A pupil of Birch leaves.
@@ -134,10 +143,8 @@ fn a_release_stays_as_it_was_and_counts_against_later_ones() {
     let pupil = format!("/pupils/{}", text(&gone["id"]));
     lead.patch(&pupil, &lead.get(&pupil).etag(), json!({"left_on": "2026-11-24"})).expect(200);
     assert_eq!(lead.get(&path).text, before, "byte for byte");
-    assert_eq!(
-        rows(&lead.post(&format!("/report-snapshots/{id}/release-previews"), closed()).expect(200)).len(),
-        7
-    );
+    let again = lead.post(&format!("/report-snapshots/{id}/release-previews"), closed()).expect(200);
+    assert_eq!(again.to_string(), before, "the pupils are frozen");
     // The school of today differs from the one that was told of by one pupil.
     let now = snapshot(&school);
     let later = lead.post(&format!("/report-snapshots/{now}/releases"), closed()).expect(201);
@@ -145,6 +152,11 @@ fn a_release_stays_as_it_was_and_counts_against_later_ones() {
     for name in ["all", "Reception", "Birch"] {
         assert!(told.contains(&format!("{name} c")), "{told:?}");
     }
+    // Days that are not of the half term, and half terms that are none.
+    let take = |body: Value| lead.post("/report-snapshots", body).problem(422, "invalid");
+    assert_eq!(take(json!({"as_of": "2026-11-26"})), ["as_of: is in the future"]);
+    let none = "0199f2c4-0000-7000-8000-00000000dead";
+    assert_eq!(take(json!({"half_term_id": none})), ["half_term_id: is no half term of the school"]);
 }
 
 #[test]
@@ -161,4 +173,35 @@ fn a_snapshot_has_every_figure_for_those_who_answer_for_the_pupils() {
     assert_eq!(autumn.map(|row| row["pupils"].as_u64().unwrap()).sum::<u64>(), 50, "all born in October");
     let entries = lead.get("/audit-entries").expect(200);
     assert!(entries.to_string().contains("report_snapshot.read"), "who looked is written down");
+}
+
+#[test]
+fn what_a_field_said_is_gone_from_snapshots_once_it_is_switched_off() {
+    let school = school();
+    let lead = school.lead();
+    let purpose = json!({"purpose": "Report of gaps to the governors", "review_on": "2027-07-31"});
+    let on = lead.call("PUT", "/optional-fields/sen", Some(&purpose)).etag();
+    let pupils = lead.get("/pupils?limit=200").expect(200)["items"].as_array().unwrap().clone();
+    for (n, pupil) in pupils.iter().enumerate().take(24) {
+        let path = format!("/pupils/{}", text(&pupil["id"]));
+        let value = json!({"value": if n < 12 { "K" } else { "N" }});
+        lead.put(&format!("{path}/fields/sen"), &lead.get(&path).etag(), value).expect(200);
+    }
+    let id = snapshot(&school);
+    let release = format!("/report-snapshots/{id}/releases");
+    let asked = json!({"audience": "closed", "measures": ["words"], "by": ["sen"]});
+    let released = lead.post(&release, asked.clone()).expect(201);
+    assert!(released.to_string().contains("\"by\":\"sen\""), "{released}");
+    let exact =
+        |lead: &plumbline_tests::Client| lead.get(&format!("/report-snapshots/{id}")).expect(200).to_string();
+    assert!(exact(lead).contains("\"by\":\"sen\""));
+    lead.delete("/optional-fields/sen?remove=24", &on).expect(204);
+    assert!(!exact(lead).contains("\"by\":\"sen\""), "no pupil's value is kept");
+    let refused = lead.post(&release, asked).problem(422, "invalid");
+    assert!(refused[0].starts_with("by[0]: must be one of year_group, class, term_of_birth:"), "{refused:?}");
+    // What was told stays, and counts.
+    let path =
+        format!("/report-releases/{}", text(&lead.get("/report-releases").expect(200)["items"][0]["id"]));
+    assert_eq!(lead.get(&path).expect(200), released);
+    lead.post(&release, closed()).expect(201);
 }

@@ -152,7 +152,7 @@ pub use pupil_answering::{AnsweringSubject, AnsweringView};
 pub use pupil_decision::{DecisionRow, DecisionView};
 pub use pupil_field::PupilFieldsView;
 pub use report::ReportFacts;
-pub use report_release::{NewRelease, ReleaseHead, ReleaseRow};
+pub use report_release::{ReleaseHead, ReleaseRow};
 pub use report_snapshot::{Snapshot, SnapshotHead};
 pub(crate) use response::response_of;
 pub use response::{NewResponse, ResponseRow};

@@ -129,7 +129,7 @@ impl<'tx> Tx<'tx> {
     }
 
     /// Switches a field off and removes every value of it, from whatever holds one: pupils, records that
-    /// were merged, pupil files. Its history keeps how many pupils that were, as
+    /// were merged, pupil files, snapshots and the ledger of releases. Its history keeps how many pupils that were, as
     /// [`Self::pupils_with`] says, and no value.
     ///
     /// # Errors
@@ -145,6 +145,7 @@ impl<'tx> Tx<'tx> {
         self.remove_said_of_merged(field)?;
         db!(self.conn, c => diesel::delete(optional_field::table.find((school, field))).execute(c))?;
         self.remove_said_of_files(field)?;
+        self.remove_said_of_reports(field)?;
         self.save("optional_field", school.uuid(), &[], &json!({"field": field, "removed_of": pupils}))
     }
 }

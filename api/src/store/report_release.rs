@@ -25,17 +25,9 @@ struct Row<'a> {
     as_of: Date,
     body: &'a str,
     ledger: Value,
+    ledger_until: Option<Instant>,
     released_by: StaffId,
     released_at: Instant,
-}
-
-/// A release to be kept.
-#[derive(Debug)]
-pub struct NewRelease {
-    /// What it was made of.
-    pub snapshot: ReportSnapshotId,
-    /// The release, and what later ones have to know of it.
-    pub made: Made,
 }
 
 /// A release without its figures.
@@ -64,8 +56,16 @@ pub struct ReleaseRow {
     pub body: String,
 }
 
+/// The audience and the wider ones.
+const fn as_wide(audience: Audience) -> &'static [Audience] {
+    match audience {
+        Audience::Published => &[Audience::Published],
+        Audience::Internal | Audience::Closed => &[Audience::Closed, Audience::Published],
+    }
+}
+
 impl<'tx> Tx<'tx> {
-    /// What is out already, to the same readers or to more.
+    /// What is out already, to the same readers or to more, as long as the ledger is kept.
     ///
     /// # Errors
     /// If the store fails.
@@ -75,13 +75,9 @@ impl<'tx> Tx<'tx> {
         audience: Audience,
     ) -> Result<Vec<PastTable>, Error> {
         let school = self.school();
-        let as_wide: &[Audience] = match audience {
-            Audience::Published => &[Audience::Published],
-            Audience::Internal | Audience::Closed => &[Audience::Closed, Audience::Published],
-        };
         let rows: Vec<Value> = db!(self.conn, c => report_release::table
             .filter(report_release::school_id.eq(school))
-            .filter(report_release::audience.eq_any(as_wide))
+            .filter(report_release::audience.eq_any(as_wide(audience)))
             .order(report_release::id)
             .select(report_release::ledger)
             .load(c))?;
@@ -92,25 +88,47 @@ impl<'tx> Tx<'tx> {
         Ok(tables)
     }
 
-    /// Keeps a release.
+    /// The latest release to these readers or to more.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn latest_release(
+        &mut self,
+        _permit: &Permit<'tx, Publish, SchoolReport>,
+        audience: Audience,
+    ) -> Result<Option<ReportReleaseId>, Error> {
+        let school = self.school();
+        Ok(db!(self.conn, c => report_release::table
+            .filter(report_release::school_id.eq(school))
+            .filter(report_release::audience.eq_any(as_wide(audience)))
+            .order(report_release::id.desc())
+            .select(report_release::id)
+            .first(c)
+            .optional())?)
+    }
+
+    /// Keeps a release of a snapshot.
     ///
     /// # Errors
     /// If the store fails.
     pub fn add_release(
         &mut self,
         _permit: &Permit<'tx, Publish, SchoolReport>,
-        new: &NewRelease,
+        snapshot: ReportSnapshotId,
+        made: &Made,
     ) -> Result<ReleaseRow, Error> {
-        let body = new.made.release.canonical()?;
-        let figures = new.made.release.figures();
+        let body = made.release.canonical()?;
+        let kept_days = self.rules()?.reports.kept_days;
+        let figures = made.release.figures();
         let row = Row {
             school_id: self.school(),
             id: self.new_id(),
-            snapshot_id: new.snapshot,
+            snapshot_id: snapshot,
             audience: figures.audience,
             as_of: figures.as_of,
             body: &body,
-            ledger: serde_json::to_value(&new.made.ledger)?,
+            ledger: serde_json::to_value(&made.ledger)?,
+            ledger_until: Some(self.in_days(kept_days)),
             released_by: self.actor.staff,
             released_at: self.now(),
         };

@@ -11,18 +11,19 @@ use plumbline_core::{
     },
     attainment::SecureBasis,
     calendar::HalfTerm,
-    id::{PupilId, ReportSnapshotId, SchoolId, StaffId},
-    report::{Basis, Cohort, Line, PupilSays, met},
+    id::{PupilId, ReportReleaseId, ReportSnapshotId, SchoolId, StaffId},
+    report::{Basis, Cohort, Definitions, Line, PastTable, PupilSays, met},
     statutory::Outcome,
     time::{Date, Instant},
 };
+use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use sha2::{Digest as _, Sha256};
 
 use super::{
     Error, Permit, Tx,
     conn::db,
-    schema::{pupil, report_snapshot},
+    schema::{pupil, report_release, report_snapshot},
 };
 
 #[derive(Queryable, Selectable, Insertable)]
@@ -32,12 +33,19 @@ struct Row {
     id: ReportSnapshotId,
     as_of: Date,
     half_term: String,
-    rule_pack: String,
     basis: Value,
     lines: Value,
     created_by: StaffId,
     created_at: Instant,
     kept_until: Instant,
+}
+
+/// What the pupils' lines rest on, as it was on that day.
+#[derive(Serialize, Deserialize)]
+struct Frozen {
+    half_term_from: Date,
+    basis: Basis,
+    definitions: Definitions,
 }
 
 /// A snapshot without its pupils.
@@ -68,8 +76,9 @@ pub struct Snapshot {
 
 impl Row {
     fn into_snapshot(self) -> Result<Snapshot, Error> {
-        let basis: Basis = serde_json::from_value(self.basis)?;
-        let cohort = Cohort { as_of: self.as_of, basis, lines: serde_json::from_value(self.lines)? };
+        let Frozen { half_term_from, basis, definitions } = serde_json::from_value(self.basis)?;
+        let lines = serde_json::from_value(self.lines)?;
+        let cohort = Cohort { as_of: self.as_of, half_term_from, basis, definitions, lines };
         let head = SnapshotHead {
             id: self.id,
             as_of: self.as_of,
@@ -82,8 +91,8 @@ impl Row {
     }
 }
 
-/// The pupil's name in reports: the same in all of one school, and no way back without the pupil's id. 53 bits, so that
-/// every reader of JSON keeps it whole.
+/// The pupil's name in reports: the same in all of one school, so that groups can be told to be nearly the same. No
+/// secret: who has the store has the way back. 53 bits, so that every reader of JSON keeps it whole.
 fn pseudonym(school: SchoolId, pupil: PupilId) -> u64 {
     let digest = Sha256::new()
         .chain_update(b"report")
@@ -137,13 +146,14 @@ impl<'tx> Tx<'tx> {
             versions: facts.versions,
             cautions: rules.cautions.iter().map(|caution| caution.text.clone()).collect(),
         };
+        let definitions = Definitions::of(rules);
+        let frozen = Frozen { half_term_from: half_term.starts_on, basis, definitions };
         let row = Row {
             school_id: self.school(),
             id: self.new_id(),
             as_of,
-            half_term: basis.half_term.clone(),
-            rule_pack: rules.id.clone(),
-            basis: serde_json::to_value(&basis)?,
+            half_term: frozen.basis.half_term.clone(),
+            basis: serde_json::to_value(&frozen)?,
             lines: serde_json::to_value(&lines)?,
             created_by: self.actor.staff,
             created_at: self.now(),
@@ -203,6 +213,38 @@ impl<'tx> Tx<'tx> {
             }
         }
         Ok(outcomes)
+    }
+
+    /// Drops what pupils' lines in snapshots, and the ledger of releases, say of an optional field.
+    pub(super) fn remove_said_of_reports(&mut self, field: &str) -> Result<(), Error> {
+        let school = self.school();
+        let snapshots: Vec<(ReportSnapshotId, Value)> = db!(self.conn, c => report_snapshot::table
+            .filter(report_snapshot::school_id.eq(school))
+            .select((report_snapshot::id, report_snapshot::lines))
+            .load(c))?;
+        for (id, lines) in snapshots {
+            let mut lines: Vec<Line> = serde_json::from_value(lines)?;
+            for line in &mut lines {
+                line.fields.remove(field);
+            }
+            let lines = serde_json::to_value(&lines)?;
+            db!(self.conn, c => diesel::update(report_snapshot::table.find((school, id)))
+                .set(report_snapshot::lines.eq(&lines))
+                .execute(c))?;
+        }
+        let releases: Vec<(ReportReleaseId, Value)> = db!(self.conn, c => report_release::table
+            .filter(report_release::school_id.eq(school))
+            .select((report_release::id, report_release::ledger))
+            .load(c))?;
+        for (id, ledger) in releases {
+            let mut ledger: Vec<PastTable> = serde_json::from_value(ledger)?;
+            ledger.iter_mut().for_each(|table| table.forget(field));
+            let ledger = serde_json::to_value(&ledger)?;
+            db!(self.conn, c => diesel::update(report_release::table.find((school, id)))
+                .set(report_release::ledger.eq(&ledger))
+                .execute(c))?;
+        }
+        Ok(())
     }
 
     /// The school's snapshots, the latest first, without any pupil.

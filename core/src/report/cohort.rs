@@ -1,6 +1,6 @@
 //! The pupils of a report as they were on its day.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
@@ -93,6 +93,15 @@ pub struct Cohort {
     pub definitions: Definitions,
     /// Each once.
     pub lines: Vec<Line>,
+}
+
+impl Cohort {
+    /// Optional fields in which something is recorded of a pupil, by their code.
+    pub fn fields(&self) -> impl Iterator<Item = String> + use<> {
+        let recorded: BTreeSet<String> =
+            self.lines.iter().flat_map(|line| line.fields.keys().cloned()).collect();
+        recorded.into_iter()
+    }
 }
 
 /// What is known of a pupil from which measures are counted.

@@ -1,7 +1,7 @@
 //! The groups of pupils figures are about, and which of them make up which: all there are, whatever is asked for, so that
 //! what is decided of a figure is the same in every release of one snapshot.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use super::{
     cohort::{Cohort, Line},
@@ -43,10 +43,9 @@ impl<'a> Groups<'a> {
             made.classes();
         }
         made.part(&By::TermOfBirth, |line| line.term_of_birth.clone(), order(&By::TermOfBirth));
-        let fields: BTreeSet<&String> = cohort.lines.iter().flat_map(|line| line.fields.keys()).collect();
-        for code in fields {
+        for code in cohort.fields() {
             let by = By::Field(code.clone());
-            made.part(&by, |line| line.fields.get(code).cloned(), order(&by));
+            made.part(&by, |line| line.fields.get(&code).cloned(), order(&by));
         }
         made
     }

@@ -5,7 +5,6 @@ CREATE TABLE report_snapshot (
     id UUID NOT NULL,
     as_of DATE NOT NULL,
     half_term TEXT COLLATE "C" NOT NULL,
-    rule_pack TEXT COLLATE "C" NOT NULL,
     basis JSON NOT NULL,
     lines JSON NOT NULL,
     created_by UUID NOT NULL,
@@ -23,6 +22,8 @@ CREATE TABLE report_release (
     as_of DATE NOT NULL,
     body TEXT COLLATE "C" NOT NULL,
     ledger JSON NOT NULL,
+    -- Until when the pseudonyms in the ledger are kept; none once they are dropped.
+    ledger_until TIMESTAMPTZ,
     released_by UUID NOT NULL,
     released_at TIMESTAMPTZ NOT NULL,
     PRIMARY KEY (school_id, id),

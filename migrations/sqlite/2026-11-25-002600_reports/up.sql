@@ -5,7 +5,6 @@ CREATE TABLE report_snapshot (
     id BLOB NOT NULL CHECK (length(id) = 16),
     as_of TEXT NOT NULL CHECK (as_of IS date(as_of)),
     half_term TEXT NOT NULL,
-    rule_pack TEXT NOT NULL,
     basis TEXT NOT NULL CHECK (json_valid(basis)),
     lines TEXT NOT NULL CHECK (json_valid(lines)),
     created_by BLOB NOT NULL CHECK (length(created_by) = 16),
@@ -23,6 +22,8 @@ CREATE TABLE report_release (
     as_of TEXT NOT NULL CHECK (as_of IS date(as_of)),
     body TEXT NOT NULL,
     ledger TEXT NOT NULL CHECK (json_valid(ledger)),
+    -- Until when the pseudonyms in the ledger are kept; none once they are dropped.
+    ledger_until INTEGER,
     released_by BLOB NOT NULL CHECK (length(released_by) = 16),
     released_at INTEGER NOT NULL,
     PRIMARY KEY (school_id, id),

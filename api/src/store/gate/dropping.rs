@@ -1,15 +1,15 @@
 //! The server at work on what has had its time: rows of pupil files that nothing can be done with
 //! any more, what undoing a merge or a rollover would put back, proposals of groups, answers remembered for
-//! repeats, and links whose day is over.
+//! repeats, links whose day is over, and the ledgers of old releases.
 
 use diesel::prelude::*;
 use plumbline_core::{
     id::{
         CoverLinkId, GroupProposalId, PupilDecisionId, ReportSnapshotId, RosterImportId, SchoolId, StaffId,
     },
-    time::Date,
+    time::{Date, Instant},
 };
-use serde_json::Value;
+use serde_json::{Value, json};
 
 use crate::{
     clock::date_in,
@@ -21,8 +21,8 @@ use crate::{
         rollover::rollover_id,
         roster_import::RowsGone,
         schema::{
-            cover_link, group_proposal, history, idempotency, pupil_decision, report_snapshot, rollover,
-            roster_import, school,
+            cover_link, group_proposal, history, idempotency, pupil_decision, report_release,
+            report_snapshot, rollover, roster_import, school,
         },
     },
 };
@@ -209,6 +209,20 @@ impl Store {
     /// If the store fails; what was dropped before stays dropped.
     pub fn drop_old_report_snapshots(&self) -> Result<usize, Error> {
         drop_rows!(self, report_snapshot, ReportSnapshotId, kept_until)
+    }
+
+    /// Empties the ledgers of releases whose time is over, of all schools; how many that were. The releases stay.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn empty_old_ledgers(&self) -> Result<usize, Error> {
+        let clock = self.clock();
+        self.transact(move |mut conn| -> Result<_, Error> {
+            let over = report_release::table.filter(report_release::ledger_until.lt(clock.now()));
+            Ok(db!(conn, c => diesel::update(over)
+                .set((report_release::ledger.eq(json!([])), report_release::ledger_until.eq(None::<Instant>)))
+                .execute(c))?)
+        })
     }
 
     /// Drops the links to cover pages whose day is over, of all schools; how many that were. Written to the

@@ -8,7 +8,6 @@ diesel::table! {
         id -> Uid,
         as_of -> Date,
         half_term -> Text,
-        rule_pack -> Text,
         basis -> Json,
         lines -> Json,
         created_by -> Uid,
@@ -28,6 +27,7 @@ diesel::table! {
         as_of -> Date,
         body -> Text,
         ledger -> Json,
+        ledger_until -> Nullable<Moment>,
         released_by -> Uid,
         released_at -> Moment,
     }

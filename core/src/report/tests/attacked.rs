@@ -152,7 +152,9 @@ fn nothing_left_out_is_worked_out_of_another_snapshot_of_the_half_term_either() 
         let rule = if published { england().disclosure.published } else { england().disclosure.closed };
         let fit = |row: &Seen| {
             let not_met = row.pupils.len() as u32 - row.met;
-            row.pupils.len() >= rule.minimum_group && row.met >= rule.minimum_met && not_met >= rule.minimum_not_met
+            row.pupils.len() >= rule.minimum_group
+                && row.met >= rule.minimum_met
+                && not_met >= rule.minimum_not_met
         };
         nothing_is_known(seed, &rows, |row| !fit(row));
     }
@@ -175,7 +177,8 @@ fn nearly_the_same_pupils_are_not_told_of_in_two_half_terms() {
         let choice = everything(published);
         let first = release(&cohort, &choice, england(), &[]);
         let second = release(&next, &choice, england(), &first.ledger);
-        let (before, after) = (seen(&cohort, &choice, "words", &first), seen(&next, &choice, "words", &second));
+        let (before, after) =
+            (seen(&cohort, &choice, "words", &first), seen(&next, &choice, "words", &second));
         for one in before.iter().filter(|row| row.told.is_some()) {
             for other in &after {
                 let differ = one.pupils.symmetric_difference(&other.pupils).count();

@@ -18,7 +18,9 @@ use crate::{
     },
 };
 
-const HEADER: [&str; 10] = [
+const HEADER: [&str; 12] = [
+    "audience",
+    "as_of",
     "measure",
     "by",
     "name",
@@ -39,7 +41,7 @@ const HEADER: [&str; 10] = [
     tag = "reports", operation_id = "export_report_release",
     params(("id" = ReportReleaseId, Path, description = "The release")),
     responses((status = 200, description = "The file", content_type = "text/csv", body = String,
-        example = "measure,by,name,symbol,pupils,not_known,met,percent,interval_low_percent,interval_high_percent\r\nwords,,,,114,6,86,75,66.8,82.4\r\n"), ReadProblems)
+        example = "audience,as_of,measure,by,name,symbol,pupils,not_known,met,percent,interval_low_percent,interval_high_percent\r\nclosed,2026-12-18,words,,,,114,6,86,75,66.8,82.4\r\n"), ReadProblems)
 )]
 #[get("/report-releases/{id}/table.csv")]
 pub async fn export_report_release(caller: Caller, id: web::Path<ReportReleaseId>) -> Result<Reply, Problem> {
@@ -52,7 +54,7 @@ pub async fn export_report_release(caller: Caller, id: web::Path<ReportReleaseId
     let release: Release = serde_json::from_str(&found)?;
     let mut rows = vec![HEADER.map(str::to_owned)];
     for table in &release.tables {
-        rows.extend(table.rows.iter().map(|row| cells(&table.measure, row)));
+        rows.extend(table.rows.iter().map(|row| cells(&release, &table.measure, row)));
     }
     let text = csv_text::write(rows).map_err(|error| {
         tracing::error!(%error, "writing a release");
@@ -61,13 +63,15 @@ pub async fn export_report_release(caller: Caller, id: web::Path<ReportReleaseId
     Ok(Reply::text("text/csv; charset=utf-8", text))
 }
 
-fn cells(measure: &str, row: &Row) -> [String; 10] {
+fn cells(release: &Release, measure: &str, row: &Row) -> [String; 12] {
     let figure = &row.figure;
     let number = |value: Option<u32>| value.map(|value| value.to_string()).unwrap_or_default();
     let tenths =
         |value: Option<u16>| value.map(|value| format!("{}.{}", value / 10, value % 10)).unwrap_or_default();
     let by = row.by.clone().map(String::from).unwrap_or_default();
     [
+        release.audience.to_string(),
+        release.as_of.to_string(),
         measure.to_owned(),
         by,
         guarded(row.name.as_deref().unwrap_or_default()),

@@ -23,7 +23,7 @@ use crate::http::{caller::Caller, problem::Problem, problems::ReadProblems, repl
         "secure_means": {"right_on_days": 3, "days_after_teaching": 7, "carried_in_days": 1}, "versions": [], "cautions": [],
         "tables": [{"measure": "checked", "name": "Checked", "means": "The pupil was checked within the half term.", "rows": [
             {"by": null, "name": null, "symbol": null, "pupils": 51, "not_known": 0, "met": 50,
-             "percent": {"percent": 98, "is": "about"}, "interval": [897, 997]}]}]}
+             "percent": {"percent": 98, "is": "about"}, "interval": [897, 997]}]}], "symbols": []}
 }))]
 pub struct SnapshotBody {
     /// The snapshot.
@@ -49,19 +49,18 @@ pub async fn get_report_snapshot(caller: Caller, id: web::Path<ReportSnapshotId>
         .read_logged("report_snapshot.read", move |tx| {
             let permit = tx.permit::<Read, _>(SchoolReport)?;
             let (found, rules) = (tx.report_snapshot(&permit, *id)?, tx.rules()?);
-            let recorded = found.cohort.lines.iter().flat_map(|line| line.fields.keys().cloned());
-            let fields: std::collections::BTreeSet<String> = recorded.collect();
             let by = [By::YearGroup, By::Class, By::TermOfBirth].into_iter();
             let choice = Choice {
-                measures: rules.reports.measures.iter().collect(),
-                by: by.chain(fields.into_iter().map(By::Field)).collect(),
+                measures: found.cohort.definitions.measures.iter().collect(),
+                by: by.chain(found.cohort.fields().map(By::Field)).collect(),
                 published: false,
                 smaller_groups: false,
             };
-            let all = exact(&found.cohort, &choice, rules).for_internal_reader(permit.grant());
+            let all = exact(&found.cohort, &choice, rules)
+                .for_internal_reader(permit.grant(), &rules.disclosure.internal);
             Reply::ok(&SnapshotBody {
                 snapshot: found.head.into(),
-                caution: all.caution.to_owned(),
+                caution: all.caution,
                 figures: all.figures,
             })
         })

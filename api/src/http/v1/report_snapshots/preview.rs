@@ -1,13 +1,9 @@
 //! POST /report-snapshots/{id}/release-previews
 
 use actix_web::{post, web};
-use plumbline_core::{
-    access::{act::Publish, resource::SchoolReport},
-    id::ReportSnapshotId,
-    report::Release,
-};
+use plumbline_core::{id::ReportSnapshotId, report::Release};
 
-use super::release::{NewReleaseBody, made};
+use super::release::{NewReleaseBody, standing};
 use crate::http::{body::Body, caller::Caller, problem::Problem, problems::CreateProblems, reply::Reply};
 
 /// Look at what would be released of a snapshot
@@ -25,10 +21,6 @@ pub async fn preview_release(
     body: Body<NewReleaseBody>,
 ) -> Result<Reply, Problem> {
     let (id, asked) = (*id, body.value);
-    caller
-        .read_logged("report_release.look", move |tx| {
-            let permit = tx.permit::<Publish, _>(SchoolReport)?;
-            Reply::ok(&made(tx, &permit, id, &asked)?.release)
-        })
-        .await
+    let standing = caller.read_logged("report_release.look", move |tx| standing(tx, id, &asked)).await?;
+    caller.compute(move || Reply::ok(&standing.release().release)).await
 }

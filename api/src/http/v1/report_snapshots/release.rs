@@ -4,16 +4,22 @@ use actix_web::{post, web};
 use plumbline_core::{
     access::{act::Publish, resource::SchoolReport},
     disclosure::Audience,
-    id::ReportSnapshotId,
-    report::{By, Choice, Made, Release, release},
-    rules::RulePack,
+    id::{ReportReleaseId, ReportSnapshotId},
+    report::{By, Choice, Cohort, Made, PastTable, Release, release},
+    rules::{MeasureRule, RulePack},
 };
 use serde::Deserialize;
 use utoipa::ToSchema;
 
 use crate::{
-    http::{body::Body, caller::Caller, problem::Problem, problems::CreateProblems, reply::Reply},
-    store::{NewRelease, Permit, Tx},
+    http::{
+        body::Body,
+        caller::Caller,
+        problem::{Code, FieldError, Problem},
+        problems::CreateProblems,
+        reply::Reply,
+    },
+    store::{Snapshot, Tx},
 };
 
 /// What to release, and to whom.
@@ -23,7 +29,7 @@ use crate::{
 pub struct NewReleaseBody {
     /// `closed` for governors and staff, `published` for everybody.
     pub audience: Audience,
-    /// Measures of the rule pack, by their code; all of them unless told.
+    /// Measures of the snapshot, by their code; all that may be released unless told.
     #[serde(default)]
     pub measures: Vec<String>,
     /// By what pupils are told apart, one thing at a time: `year_group`, `class`, `term_of_birth` or the code of an
@@ -31,7 +37,7 @@ pub struct NewReleaseBody {
     #[serde(default)]
     #[schema(value_type = Vec<String>)]
     pub by: Vec<By>,
-    /// Whether the smaller of the rule pack's two smallest groups is enough.
+    /// Whether the smaller of the rule pack's two smallest groups is enough, where it has two for these readers.
     #[serde(default)]
     pub smaller_groups: bool,
 }
@@ -54,70 +60,108 @@ pub async fn release_report(
     body: Body<NewReleaseBody>,
 ) -> Result<Reply, Problem> {
     let (id, asked) = (*id, body.value);
+    let audience = asked.audience;
+    let standing = caller.read(move |tx| standing(tx, id, &asked)).await?;
+    let seen = standing.latest;
+    let made = caller.compute(move || Ok(standing.release())).await?;
     caller
         .create("report_release.release", body.hash, move |tx| {
             let permit = tx.permit::<Publish, _>(SchoolReport)?;
-            let made = made(tx, &permit, id, &asked)?;
-            let new = NewRelease { snapshot: id, made };
-            let kept = tx.add_release(&permit, &new)?;
-            Reply::created(format!("/api/v1/report-releases/{}", kept.id), &new.made.release)
+            if tx.latest_release(&permit, audience)? != seen {
+                return Err(Problem::saying(
+                    Code::Conflict,
+                    "something else was released meanwhile: look again",
+                ));
+            }
+            let kept = tx.add_release(&permit, id, &made)?;
+            Reply::created(format!("/api/v1/report-releases/{}", kept.id), &made.release)
         })
         .await
 }
 
-/// The release of a snapshot as asked, judged by what is out at this moment.
-pub(super) fn made<'tx>(
-    tx: &mut Tx<'tx>,
-    permit: &Permit<'tx, Publish, SchoolReport>,
-    id: ReportSnapshotId,
-    asked: &NewReleaseBody,
-) -> Result<Made, Problem> {
-    let (found, rules) = (tx.report_snapshot(permit, id)?, tx.rules()?);
-    let past = tx.past_tables(permit, asked.audience)?;
-    Ok(release(&found.cohort, &choice(asked, rules)?, rules, &past))
+/// What a release is made of, as it stands.
+pub(super) struct Standing {
+    snapshot: Snapshot,
+    past: Vec<PastTable>,
+    latest: Option<ReportReleaseId>,
+    asked: NewReleaseBody,
+    rules: &'static RulePack,
 }
 
-fn choice<'r>(asked: &NewReleaseBody, rules: &'r RulePack) -> Result<Choice<'r>, Problem> {
-    let published = match asked.audience {
-        Audience::Closed => false,
-        Audience::Published => true,
-        Audience::Internal => {
-            return Err(Problem::field(
-                "audience",
-                "must be closed or published: read the snapshot for every figure",
-            ));
+/// Reads what a release is made of, and refuses what cannot be asked.
+pub(super) fn standing(
+    tx: &mut Tx<'_>,
+    id: ReportSnapshotId,
+    asked: &NewReleaseBody,
+) -> Result<Standing, Problem> {
+    let permit = tx.permit::<Publish, _>(SchoolReport)?;
+    let (snapshot, rules) = (tx.report_snapshot(&permit, id)?, tx.rules()?);
+    check(asked, &snapshot.cohort, rules)?;
+    let (past, latest) =
+        (tx.past_tables(&permit, asked.audience)?, tx.latest_release(&permit, asked.audience)?);
+    Ok(Standing { snapshot, past, latest, asked: asked.clone(), rules })
+}
+
+impl Standing {
+    /// Takes its time.
+    pub(super) fn release(&self) -> Made {
+        let cohort = &self.snapshot.cohort;
+        let asked_for = |measure: &&MeasureRule| match self.asked.measures.as_slice() {
+            [] => !measure.internal,
+            some => some.contains(&measure.code),
+        };
+        let choice = Choice {
+            measures: cohort.definitions.measures.iter().filter(asked_for).collect(),
+            by: self.asked.by.clone(),
+            published: self.asked.audience == Audience::Published,
+            smaller_groups: self.asked.smaller_groups,
+        };
+        release(cohort, &choice, self.rules, &self.past)
+    }
+}
+
+/// Names all that cannot be asked of a snapshot.
+fn check(asked: &NewReleaseBody, cohort: &Cohort, rules: &RulePack) -> Result<(), Problem> {
+    let mut wrong = Vec::new();
+    let mut say = |field: String, message: String| wrong.push(FieldError { field, message });
+    let rule = match asked.audience {
+        Audience::Published => &rules.disclosure.published,
+        Audience::Internal | Audience::Closed => &rules.disclosure.closed,
+    };
+    if asked.audience == Audience::Internal {
+        say("audience".into(), "must be closed or published: read the snapshot for every figure".into());
+    }
+    if asked.smaller_groups && rule.minimum_group_option.is_none() {
+        say("smaller_groups".into(), "there is one smallest group for these readers".into());
+    }
+    let released: Vec<&str> = (cohort.definitions.measures.iter())
+        .filter(|measure| !measure.internal)
+        .map(|measure| measure.code.as_str())
+        .collect();
+    for (place, code) in asked.measures.iter().enumerate() {
+        let field = || format!("measures[{place}]");
+        if asked.measures[..place].contains(code) {
+            say(field(), "stands there twice".into());
+        } else if !released.contains(&code.as_str()) {
+            say(field(), format!("must be one of {}", released.join(", ")));
         }
-    };
-    let known = &rules.reports;
-    let codes = || known.measures.iter().map(|one| one.code.as_str()).collect::<Vec<_>>().join(", ");
-    let measure = |(place, code): (usize, &String)| {
-        known.measure(code).ok_or_else(|| {
-            Problem::field(format!("measures[{place}]"), format!("must be one of {}", codes()))
-        })
-    };
-    let measures = match asked.measures.as_slice() {
-        [] => known.measures.iter().collect(),
-        some => some.iter().enumerate().map(measure).collect::<Result<_, _>>()?,
-    };
+    }
+    let fields: Vec<String> = cohort.fields().collect();
+    let known = ["year_group", "class", "term_of_birth"].map(str::to_owned);
     for (place, by) in asked.by.iter().enumerate() {
-        let wrong = |why: String| Err(Problem::field(format!("by[{place}]"), why));
-        if asked.by[..place].contains(by) {
-            return wrong("stands there twice".to_owned());
-        }
+        let field = || format!("by[{place}]");
         match by {
-            By::Class if published && !rules.disclosure.published.class_level => {
-                return wrong("classes are not told of to everybody".to_owned());
-            }
-            By::Field(code) if rules.optional_fields.fields.iter().all(|field| field.field != *code) => {
-                let fields: Vec<&str> =
-                    rules.optional_fields.fields.iter().map(|field| field.field.as_str()).collect();
-                return wrong(format!(
-                    "must be one of year_group, class, term_of_birth, {}",
-                    fields.join(", ")
-                ));
+            _ if asked.by[..place].contains(by) => say(field(), "stands there twice".into()),
+            By::Class if !rule.class_level => say(field(), "classes are not told of to everybody".into()),
+            By::Field(code) if !fields.contains(code) => {
+                let all: Vec<String> = known.iter().chain(&fields).cloned().collect();
+                say(
+                    field(),
+                    format!("must be one of {}: nothing else is recorded in the snapshot", all.join(", ")),
+                );
             }
             _ => {}
         }
     }
-    Ok(Choice { measures, by: asked.by.clone(), published, smaller_groups: asked.smaller_groups })
+    if wrong.is_empty() { Ok(()) } else { Err(Problem::fields(wrong)) }
 }

@@ -85,14 +85,14 @@ pub async fn get_attainment_report(caller: Caller, query: Query<AttainmentQuery>
             let order: Vec<String> = rules.year_groups.iter().map(|year| year.name.clone()).collect();
             let secure = rules.attainment.secure;
             let report = attainment_report(&facts.pupils, &order, &secure, rules.read_with_care_below, as_of)
-                .for_internal_reader(permit.grant());
+                .for_internal_reader(permit.grant(), &rules.disclosure.internal);
             Reply::ok(&AttainmentBody {
                 half_term_id: half_term.id,
                 half_term: half_term.name.to_string(),
                 as_of,
                 secure_means: (&secure).into(),
                 audience: report.audience.to_string(),
-                caution: report.caution.to_owned(),
+                caution: report.caution,
                 cautions: rules.cautions.iter().map(|caution| caution.text.clone()).collect(),
                 versions: facts.versions,
                 figures: report.figures,

@@ -418,7 +418,7 @@ export interface Schema {
   "RefusalBody": { "code": Schema["AnswerRefusal"]; "message": string; "stands"?: Schema["StandingAnswer"] | null; };
   "RegisterEntry": { "mark": Schema["Mark"]; "missed"?: boolean; "pupil_id": Schema["pupil_id"]; };
   "Relabelled": { "item": Schema["Item"]; "keyword_before"?: Schema["line_200"] | null; "label_before": Schema["line_200"]; };
-  "Release": (Schema["ReportBasis"]) & ({ "as_of": string; "audience": Schema["Audience"]; "tables": (Schema["ReleaseTable"])[]; });
+  "Release": (Schema["ReportBasis"]) & ({ "as_of": string; "audience": Schema["Audience"]; "symbols": (Schema["SymbolLabel"])[]; "tables": (Schema["ReleaseTable"])[]; });
   "ReleaseFigure": { "interval"?: [number, number] | null; "met"?: number | null; "not_known"?: number | null; "percent"?: Schema["PercentTold"] | null; "pupils"?: number | null; "symbol"?: Schema["FigureSymbol"] | null; };
   "ReleaseLine": { "as_of": string; "audience": Schema["Audience"]; "id": Schema["report_release_id"]; "released_at": Schema["instant"]; "released_by": Schema["staff_id"]; "snapshot_id": Schema["report_snapshot_id"]; };
   "ReleaseRow": (Schema["ReleaseFigure"]) & ({ "by"?: string | null; "name"?: string | null; });
@@ -526,6 +526,7 @@ export interface Schema {
   "SuspectedDuplicate": { "pupils": (Schema["PupilLine"])[]; "says": string; "why": Schema["PupilsAlike"]; };
   "SwitchedOffBody": { "field": string; "removed_of": number; };
   "SwitchedOn": { "etag": string; "purpose": string; "review_due": boolean; "review_on": string; "switched_on_at": Schema["instant"]; "switched_on_by": Schema["staff_id"]; };
+  "SymbolLabel": { "code": string; "label": string; };
   "TabletBody": { "added_at": Schema["instant"]; "added_by": Schema["staff_id"]; "id": Schema["tablet_id"]; "name": string; "revoked_at"?: Schema["instant"] | null; };
   "TabletLine": { "added_at": Schema["instant"]; "added_by": Schema["staff_id"]; "id": Schema["tablet_id"]; "last_seen_on"?: string | null; "name": string; "replicas": (Schema["ReplicaBody"])[]; "revoked_at"?: Schema["instant"] | null; };
   "TabletPatch": { "name": Schema["line_100"]; };

@@ -250,12 +250,20 @@ test("a sign-in that has ended keeps everything, and says what to do", async () 
   assert.deepEqual([one.person.unsent.length, done().length], [0, 1]);
 });
 
-test("a revoked tablet hears of it", async () => {
+test("a revoked tablet hands over what waits, and hears of it", async () => {
   const one = await ready();
+  await log(one, "2026-11-24");
   await log(one, "2026-11-25");
-  server.next(PUSH, () => problem(403, "tablet_revoked"));
+  /** @type {number[]} */
+  const handed = [];
+  for (let push = 0; push < 2; push += 1) {
+    server.next(PUSH, (/** @type {any} */ body) => {
+      handed.push(body.ops.length);
+      return problem(403, "tablet_revoked");
+    });
+  }
   await one.sync.run();
-  assert.deepEqual([one.told.revoked, done().length], [1, 0]);
+  assert.deepEqual([one.told.revoked, done().length, handed], [1, 0, [2, 2]]);
 });
 
 test("rows and cursors are kept together or not at all", async () => {

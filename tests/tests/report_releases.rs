@@ -194,9 +194,9 @@ fn what_a_field_said_is_gone_from_snapshots_once_it_is_switched_off() {
     assert!(released.to_string().contains("\"by\":\"sen\""), "{released}");
     let exact =
         |lead: &plumbline_tests::Client| lead.get(&format!("/report-snapshots/{id}")).expect(200).to_string();
-    assert!(exact(lead).contains("\"by\":\"sen\""));
+    assert!(exact(&lead).contains("\"by\":\"sen\""));
     lead.delete("/optional-fields/sen?remove=24", &on).expect(204);
-    assert!(!exact(lead).contains("\"by\":\"sen\""), "no pupil's value is kept");
+    assert!(!exact(&lead).contains("\"by\":\"sen\""), "no pupil's value is kept");
     let refused = lead.post(&release, asked).problem(422, "invalid");
     assert!(refused[0].starts_with("by[0]: must be one of year_group, class, term_of_birth:"), "{refused:?}");
     // What was told stays, and counts.

@@ -50,6 +50,11 @@ pub struct Browser {
     session: String,
 }
 
+/// The id of an element that a script returned.
+fn id_of(element: &Value) -> String {
+    element.as_object().unwrap().values().next().unwrap().as_str().unwrap().to_owned()
+}
+
 impl Browser {
     /// Starts with this profile: what an earlier one left there is there.
     pub fn start(profile: &Path) -> Self {
@@ -161,26 +166,28 @@ impl Browser {
     /// Touches the first thing that fits a selector once it is there and can be touched.
     #[track_caller]
     pub fn touch(&self, css: &str) {
-        let deadline = Instant::now() + PATIENCE;
-        loop {
-            let element = self.element(css);
-            // What is drawn anew in between is looked for again.
-            match self.try_command("POST", &format!("/element/{element}/click"), &json!({})) {
-                Ok(_) => return,
-                Err(error) => assert!(Instant::now() < deadline, "{css}: {error}"),
-            }
-        }
+        self.touch_what("return document.querySelector(given)", css);
     }
 
     /// Touches the button or link whose text begins with this.
     #[track_caller]
     pub fn press(&self, text: &str) {
-        let mark = "const found = [...document.querySelectorAll('button, a')].find((one) =>
-            one.innerText.replace(/\\s+/g, ' ').trim().startsWith(given) && !one.disabled);
-            document.querySelectorAll('[data-pressed]').forEach((one) => one.removeAttribute('data-pressed'));
-            found?.setAttribute('data-pressed', ''); return Boolean(found)";
-        self.until(mark, &json!(text));
-        self.touch("[data-pressed]");
+        let found = "return [...document.querySelectorAll('button, a')].find((one) =>
+            one.innerText.replace(/\\s+/g, ' ').trim().startsWith(given) && !one.disabled)";
+        self.touch_what(found, text);
+    }
+
+    /// Touches what a script returns. What is drawn anew in between is looked for again.
+    #[track_caller]
+    fn touch_what(&self, script: &str, given: &str) {
+        let deadline = Instant::now() + PATIENCE;
+        loop {
+            let element = id_of(&self.until(script, &json!(given)));
+            match self.try_command("POST", &format!("/element/{element}/click"), &json!({})) {
+                Ok(_) => return,
+                Err(error) => assert!(Instant::now() < deadline, "{given}: {error}"),
+            }
+        }
     }
 
     /// Types into the field that fits a selector.
@@ -191,9 +198,7 @@ impl Browser {
     }
 
     fn element(&self, css: &str) -> String {
-        self.until("return Boolean(document.querySelector(given))", &json!(css));
-        let found = self.command("/element", &json!({"using": "css selector", "value": css}));
-        found.as_object().unwrap().values().next().unwrap().as_str().unwrap().to_owned()
+        id_of(&self.until("return document.querySelector(given)", &json!(css)))
     }
 
     /// Opens another window of the same browser and turns to it; returns what `turn_to` takes for the one before.

@@ -15,7 +15,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::{
-    http::problem::Problem,
+    http::problem::{Code, Problem},
     store::{SnapshotHead, Tx},
 };
 
@@ -63,9 +63,9 @@ pub fn half_term_and_day(
 ) -> Result<(HalfTerm, Date), Problem> {
     let (calendar, today) = (tx.calendar()?, tx.today());
     let found = match half_term {
-        Some(id) => calendar
-            .half_term(id)
-            .ok_or_else(|| Problem::field("half_term_id", "is no half term of the school"))?,
+        Some(id) => calendar.half_term(id).ok_or_else(|| {
+            Problem::field("half_term_id", "is no half term of the school").with_code(Code::NotFound)
+        })?,
         None => calendar
             .half_term_of(as_of.unwrap_or(today))
             .ok_or_else(|| Problem::field("half_term_id", "that day lies in no half term: name one"))?,
@@ -76,9 +76,6 @@ pub fn half_term_and_day(
     }
     if as_of < found.starts_on {
         return Err(Problem::field("as_of", "lies before the half term"));
-    }
-    if as_of > found.ends_on {
-        return Err(Problem::field("as_of", "lies after the half term"));
     }
     Ok((found.clone(), as_of))
 }

@@ -42,6 +42,9 @@ pub async fn take_report_snapshot(caller: Caller, body: Body<NewSnapshot>) -> Re
         .create("report_snapshot.take", body.hash, move |tx| {
             let permit = tx.permit::<Manage, _>(SchoolReport)?;
             let (half_term, as_of) = half_term_and_day(tx, new.half_term_id, new.as_of)?;
+            if as_of > half_term.ends_on {
+                return Err(Problem::field("as_of", "lies after the half term"));
+            }
             let taken = tx.take_snapshot(&permit, &half_term, as_of)?;
             let address = format!("/api/v1/report-snapshots/{}", taken.head.id);
             Reply::created(address, &SnapshotLine::from(taken.head))

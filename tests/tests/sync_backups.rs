@@ -32,8 +32,7 @@ fn a_verified_backup_says_what_need_not_be_kept_and_a_restore_brings_back_the_re
     let second = device.op("lesson.record", None, alder.lesson(1, "2026-11-24", &json!({})));
     device.send(&[&first], 0).expect(200);
     let Some(copy) = copied(&mut alder, "backup.db") else { return };
-    let signed_in = |alder: &Alder| alder.school.signed_in("teacher");
-    device.client = signed_in(&alder);
+    device.client = alder.school.signed_in("teacher");
     device.send(&[&second], 0).expect(200);
     assert_eq!(safe(&device.page(500).expect(200)), (2, 0));
     // The backup has the first operation, whatever came since.

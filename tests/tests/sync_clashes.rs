@@ -49,6 +49,21 @@ fn an_edit_that_waited_brings_no_deleted_lesson_back() {
     assert_eq!(alder.records().len(), 1);
 }
 
+/// Whoever has read the answer and seen the lesson go means a new one.
+#[test]
+fn a_lesson_recorded_after_its_deletion_was_seen_is_a_new_one() {
+    let alder = Alder::new();
+    let mut device = alder.school.replica("teacher");
+    let record = || alder.lesson(0, "2026-11-23", &json!({}));
+    assert_eq!(device.push("lesson.record", None, record())["outcome"], "applied");
+    let lead = alder.school.lead();
+    let path = format!("/lesson-records/{}", text(&alder.records()[0]["id"]));
+    lead.delete(&path, &lead.get(&path).etag()).expect(204);
+    let anew = device.op("lesson.record", None, record());
+    assert_eq!(device.send(&[&anew], 1).expect(200)["outcomes"][0]["outcome"], "applied");
+    assert_eq!(alder.records().len(), 1);
+}
+
 #[test]
 fn a_catch_up_id_stands_for_one_record() {
     let alder = Alder::new();

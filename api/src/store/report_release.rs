@@ -65,7 +65,8 @@ const fn as_wide(audience: Audience) -> &'static [Audience] {
 }
 
 impl<'tx> Tx<'tx> {
-    /// What is out already, to the same readers or to more, as long as the ledger is kept.
+    /// What is out already, to the same readers or to more, release by release with its snapshot, as long as the ledger
+    /// is kept.
     ///
     /// # Errors
     /// If the store fails.
@@ -73,19 +74,15 @@ impl<'tx> Tx<'tx> {
         &mut self,
         _permit: &Permit<'tx, Publish, SchoolReport>,
         audience: Audience,
-    ) -> Result<Vec<PastTable>, Error> {
+    ) -> Result<Vec<(ReportSnapshotId, Vec<PastTable>)>, Error> {
         let school = self.school();
-        let rows: Vec<Value> = db!(self.conn, c => report_release::table
+        let rows: Vec<(ReportSnapshotId, Value)> = db!(self.conn, c => report_release::table
             .filter(report_release::school_id.eq(school))
             .filter(report_release::audience.eq_any(as_wide(audience)))
             .order(report_release::id)
-            .select(report_release::ledger)
+            .select((report_release::snapshot_id, report_release::ledger))
             .load(c))?;
-        let mut tables = Vec::new();
-        for ledger in rows {
-            tables.extend(serde_json::from_value::<Vec<PastTable>>(ledger)?);
-        }
-        Ok(tables)
+        rows.into_iter().map(|(snapshot, ledger)| Ok((snapshot, serde_json::from_value(ledger)?))).collect()
     }
 
     /// The latest release to these readers or to more.

@@ -1,5 +1,7 @@
 //! The figures of one measure, one for each population: of the groups first, then of what earlier releases said.
 
+use std::collections::BTreeSet;
+
 use super::{
     groups::{Group, Groups},
     ledger::{PastCell, PastTable},
@@ -103,23 +105,24 @@ impl Figures {
         }
     }
 
-    /// Ties the figures to what earlier releases say of them and beside them, and to one another where one group lies
-    /// in another or two are nearly the same.
+    /// Ties the figures to what earlier releases say of them and beside them, where they are of the same answers, and to
+    /// one another where one group lies in another or two are nearly the same.
     pub fn tie<'p>(
         &mut self,
         past: impl Iterator<Item = &'p PastTable> + Clone,
-        half_term_from: Date,
+        is_of_the_same: impl Fn(&PastTable) -> bool,
         rule: &ReleaseRule,
     ) {
         let own = self.linked.cells.len();
         let said: Vec<Past<'_>> = past
             .clone()
             .flat_map(|table| {
+                let of_this_half_term = is_of_the_same(table);
                 table.cells.iter().map(move |cell| Past {
                     population: &cell.population,
                     met: cell.met,
                     said: cell.said,
-                    of_this_half_term: table.half_term_from == half_term_from,
+                    of_this_half_term,
                 })
             })
             .collect();
@@ -129,7 +132,7 @@ impl Figures {
                 self.linked.cells[place].before = before(&self.populations[place], cell.met, &said, rule);
             }
         }
-        for table in past.filter(|table| table.half_term_from == half_term_from) {
+        for table in past.filter(|table| is_of_the_same(table)) {
             self.tie_table(table, own);
         }
         self.tie_nested(own);
@@ -223,6 +226,7 @@ impl Figures {
                 .filter(within)
                 .map(|one| (one.total, one.parts))
                 .collect(),
+            forgotten: BTreeSet::new(),
         }
     }
 }

@@ -1,5 +1,7 @@
 //! What later releases have to know of an earlier one.
 
+use std::collections::BTreeSet;
+
 use serde::{Deserialize, Serialize};
 
 use crate::{
@@ -31,11 +33,17 @@ pub struct PastTable {
     pub cells: Vec<PastCell>,
     /// Which of them make up which: a whole and its parts, by place.
     pub breakdowns: Vec<(usize, Vec<usize>)>,
+    /// Optional fields whose figures were dropped, though readers still have them.
+    pub forgotten: BTreeSet<String>,
 }
 
 impl PastTable {
-    /// Drops what came of an optional field: who had which value cannot be told of it any more.
+    /// Drops what came of an optional field: who had which value cannot be told of it any more, and no later figure by
+    /// that field can be judged by it.
     pub fn forget(&mut self, field: &str) {
+        if self.cells.iter().any(|cell| cell.field.as_deref() == Some(field)) {
+            self.forgotten.insert(field.to_owned());
+        }
         let stays = |cell: &PastCell| cell.field.as_deref() != Some(field);
         let mut places = Vec::with_capacity(self.cells.len());
         let mut next = 0;
@@ -76,11 +84,13 @@ mod tests {
             half_term_from: "2026-11-02".parse().unwrap(),
             cells: whole.to_vec(),
             breakdowns: vec![(0, vec![1, 2]), (0, vec![3, 4])],
+            forgotten: BTreeSet::new(),
         };
         table.forget("disadvantage");
-        assert_eq!(table.cells, whole);
+        assert_eq!((table.cells.as_slice(), table.forgotten.len()), (whole.as_slice(), 0));
         table.forget("sen");
         assert_eq!(table.cells, [whole[0].clone(), whole[3].clone(), whole[4].clone()]);
         assert_eq!(table.breakdowns, [(0, vec![1, 2])]);
+        assert_eq!(table.forgotten, BTreeSet::from(["sen".to_owned()]));
     }
 }

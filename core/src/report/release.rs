@@ -12,7 +12,7 @@ use crate::{
     disclosure::{
         Audience, Cell, Fate, Percent, Released, Unreleased, decide, percent, pupils_told, told, wilson,
     },
-    rules::{MeasureRule, ReleaseRule, RulePack, SymbolLabel},
+    rules::{MeasureOf, MeasureRule, ReleaseRule, RulePack, SymbolLabel},
     time::Date,
 };
 
@@ -80,7 +80,7 @@ impl Choice<'_> {
         "versions": [{"version_id": "0199f2c4-0000-7000-8000-00000000000d", "sequence": "Our sequence", "number": 1}],
         "cautions": [],
         "tables": [{"measure": "words", "name": "Words are read", "means": "At least 80 in 100 words were read right.", "rows": [
-            {"by": null, "name": null, "symbol": null, "pupils": 50, "not_known": 1, "met": 35,
+            {"by": null, "name": null, "symbol": null, "pupils": 50, "not_known": null, "met": 35,
              "percent": {"percent": 70, "is": "about"}, "interval": [562, 809]},
             {"by": "class", "name": "Elm", "symbol": "c", "pupils": null, "not_known": null, "met": null,
              "percent": null, "interval": null}]}],
@@ -136,8 +136,7 @@ pub struct Figure {
     pub symbol: Option<Symbol>,
     /// Pupils the measure says something of; rounded for everybody.
     pub pupils: Option<u32>,
-    /// Pupils of the group it says nothing of: not checked, or not enough. Only where they are none, or not too few, and
-    /// not for everybody.
+    /// Pupils of the group it says nothing of: not checked, or not enough. Only for those who answer for them.
     pub not_known: Option<u32>,
     /// Of those it says something of, how many meet it. Not for everybody.
     pub met: Option<u32>,
@@ -200,7 +199,9 @@ pub fn release(cohort: &Cohort, choice: &Choice<'_>, rules: &RulePack, past: &[P
     for measure in &choice.measures {
         let mut figures = Figures::of(&groups, &measure.code);
         let alike = past.iter().filter(|one| one.measure == measure.code);
-        figures.tie(alike, cohort.half_term_from, rule);
+        // What stays from half term to half term is the same answers in all of them.
+        let lasts = measure.of == MeasureOf::Statutory;
+        figures.tie(alike, |table| lasts || table.half_term_from == cohort.half_term_from, rule);
         let fates = decide(figures.linked(), rule, minimum);
         let row = |place: &usize| {
             let (group, fate) = (&groups.groups[*place], figures.fate(*place, &fates));
@@ -233,7 +234,6 @@ fn figure(
     minimum: usize,
 ) -> Figure {
     let instead = |symbol| Figure { symbol: Some(symbol), ..Figure::default() };
-    let not_known = group.pupils() - cell.pupils;
     match (group.lines.len(), cell.pupils, fate) {
         (0, ..) => instead(Symbol::NotApplicable),
         // Of very few pupils, that nothing is known of them says something of each.
@@ -243,8 +243,7 @@ fn figure(
         (_, pupils, Fate::Told) => Figure {
             symbol: None,
             pupils: Some(pupils_told(pupils, rule)),
-            not_known: (!choice.published && (not_known == 0 || not_known >= rule.minimum_not_met))
-                .then_some(not_known),
+            not_known: None,
             met: (!choice.published).then_some(cell.met),
             percent: percent(cell.met, pupils).map(|part| told(part, rule)),
             interval: if choice.published { None } else { wilson(cell.met, pupils) },

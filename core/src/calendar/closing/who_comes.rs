@@ -59,7 +59,7 @@ fn a_half_to_which_nobody_comes_is_not_due() {
     let nursery = Attendance { weekdays: vec![(day("2025-09-01"), Some(mornings))], ..pupil(1, "nursery") };
     let own = |pupils: &[Attendance]| OwnCalendar { calendar: year(), whom: of(pupils) };
     let (on, one) = (day("2026-06-24"), PupilId::from_uuid(Uuid::from_u128(1)));
-    let alone = own(&[nursery.clone()]);
+    let alone = own(std::slice::from_ref(&nursery));
     assert_eq!((alone.day(on).morning, alone.day(on).afternoon), (DayKind::Teaching, DayKind::NotDue));
     assert_eq!(
         [None, Some(Half::Morning), Some(Half::Afternoon)].map(|half| alone.comes(one, on, half)),

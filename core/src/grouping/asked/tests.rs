@@ -157,7 +157,8 @@ fn a_group_named_without_a_time_has_its_timetables() {
     let mut school = school();
     let ants = school.groups.get_mut(&id(71)).unwrap();
     // 9.00 to 9.30.
-    (ants.adults, ants.lessons) = ([id(80)].into(), vec![540..570]);
+    ants.adults = [id(80)].into();
+    ants.lessons = std::iter::once(540..570).collect();
     let mut wasps = ants.clone();
     (wasps.name, wasps.lessons) = ("Wasps".into(), vec![]);
     school.groups.insert(id(74), wasps);
@@ -169,9 +170,9 @@ fn a_group_named_without_a_time_has_its_timetables() {
     let new = |time: &str| Slot { staff_id: Some(id(80)), time: at(time), ..slot(None, "Foxes") };
     let with = |time: &str| asked(vec![slot(Some(71), "Ants"), new(time)]);
     assert_eq!(said(&with("9.15")), ["groups[1].staff_id: takes Ants at that time by its timetable"]);
-    assert_eq!(said(&with("9.30")), [String::new(); 0]);
+    assert!(said(&with("9.30")).is_empty());
     let two =
         |time: &str| asked(vec![slot(Some(71), "Ants"), Slot { time: at(time), ..slot(Some(74), "Wasps") }]);
     assert_eq!(said(&two("9.15")), ["groups[1].time: Ants has the same adult at that time by its timetable"]);
-    assert_eq!(said(&two("9.30")), [String::new(); 0]);
+    assert!(said(&two("9.30")).is_empty());
 }

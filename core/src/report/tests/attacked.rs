@@ -16,7 +16,7 @@ fn chance(seed: u64) -> Cohort {
     let terms: Vec<&str> =
         england().reports.terms_of_birth.iter().map(|term| term.coded.label.as_str()).collect();
     // In some schools a year group is one class; in some a class is of two ages.
-    let forms: &[&str] = if seed % 3 == 0 { &["Ash"] } else { &["Ash", "Beech"] };
+    let forms: &[&str] = if seed.is_multiple_of(3) { &["Ash"] } else { &["Ash", "Beech"] };
     let lines = (0..60 + rng.below(180) as u64).map(|pupil| {
         let year = one_of(&mut rng, &["Reception", "Year 1", "Year 2"]);
         let class = format!("{year} {}", one_of(&mut rng, forms));

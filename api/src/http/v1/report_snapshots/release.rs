@@ -46,7 +46,7 @@ pub struct NewReleaseBody {
 ///
 /// What would tell of too few pupils is left out, and with it whatever would let that be worked out from this or any
 /// earlier release to the same readers or to more: a `c` stands there, and no number. What is released stays released,
-/// byte for byte, and counts against later ones: look at a preview first.
+/// byte for byte, and counts against later ones: look at a preview first. A half term is released from one snapshot.
 #[utoipa::path(
     tag = "reports", operation_id = "release_report", request_body = NewReleaseBody,
     params(("id" = ReportSnapshotId, Path, description = "The snapshot"),
@@ -62,16 +62,16 @@ pub async fn release_report(
     let (id, asked) = (*id, body.value);
     let audience = asked.audience;
     let standing = caller.read(move |tx| standing(tx, id, &asked)).await?;
-    let seen = standing.latest;
+    let (seen, cohort) = (standing.latest, standing.snapshot.cohort.clone());
     let made = caller.compute(move || Ok(standing.release())).await?;
     caller
         .create("report_release.release", body.hash, move |tx| {
             let permit = tx.permit::<Publish, _>(SchoolReport)?;
-            if tx.latest_release(&permit, audience)? != seen {
-                return Err(Problem::saying(
-                    Code::Conflict,
-                    "something else was released meanwhile: look again",
-                ));
+            // A field that was switched off meanwhile is out of the snapshot.
+            let as_it_was = tx.report_snapshot(&permit, id)?.cohort == cohort;
+            if !as_it_was || tx.latest_release(&permit, audience)? != seen {
+                let meanwhile = "something was released or switched off meanwhile: look again";
+                return Err(Problem::saying(Code::Conflict, meanwhile));
             }
             let kept = tx.add_release(&permit, id, &made)?;
             Reply::created(format!("/api/v1/report-releases/{}", kept.id), &made.release)
@@ -96,9 +96,11 @@ pub(super) fn standing(
 ) -> Result<Standing, Problem> {
     let permit = tx.permit::<Publish, _>(SchoolReport)?;
     let (snapshot, rules) = (tx.report_snapshot(&permit, id)?, tx.rules()?);
-    check(asked, &snapshot.cohort, rules)?;
-    let (past, latest) =
-        (tx.past_tables(&permit, asked.audience)?, tx.latest_release(&permit, asked.audience)?);
+    let past = tx.past_tables(&permit, asked.audience)?;
+    one_snapshot(id, &snapshot.cohort, &past)?;
+    let past: Vec<PastTable> = past.into_iter().flat_map(|(_, tables)| tables).collect();
+    check(asked, &snapshot.cohort, &past, rules)?;
+    let latest = tx.latest_release(&permit, asked.audience)?;
     Ok(Standing { snapshot, past, latest, asked: asked.clone(), rules })
 }
 
@@ -120,8 +122,35 @@ impl Standing {
     }
 }
 
+/// Refuses to release a half term from a second snapshot: what some of its pupils did in between, or where they were put,
+/// could be worked out of the two.
+fn one_snapshot(
+    id: ReportSnapshotId,
+    cohort: &Cohort,
+    past: &[(ReportSnapshotId, Vec<PastTable>)],
+) -> Result<(), Problem> {
+    let of_it =
+        |tables: &[PastTable]| tables.iter().any(|table| table.half_term_from == cohort.half_term_from);
+    let other = past.iter().find(|(snapshot, tables)| *snapshot != id && of_it(tables));
+    match other {
+        None => Ok(()),
+        Some((snapshot, _)) => Err(Problem::saying(
+            Code::Conflict,
+            format!(
+                "{} was released from the snapshot {snapshot}: release more of that one",
+                cohort.basis.half_term
+            ),
+        )),
+    }
+}
+
 /// Names all that cannot be asked of a snapshot.
-fn check(asked: &NewReleaseBody, cohort: &Cohort, rules: &RulePack) -> Result<(), Problem> {
+fn check(
+    asked: &NewReleaseBody,
+    cohort: &Cohort,
+    past: &[PastTable],
+    rules: &RulePack,
+) -> Result<(), Problem> {
     let mut wrong = Vec::new();
     let mut say = |field: String, message: String| wrong.push(FieldError { field, message });
     let rule = match asked.audience {
@@ -160,6 +189,10 @@ fn check(asked: &NewReleaseBody, cohort: &Cohort, rules: &RulePack) -> Result<()
                     format!("must be one of {}: nothing else is recorded in the snapshot", all.join(", ")),
                 );
             }
+            By::Field(code) if past.iter().any(|table| table.forgotten.contains(code)) => say(
+                field(),
+                "was switched off after it was told of: what was told is not kept, and nothing can be judged by it".into(),
+            ),
             _ => {}
         }
     }

@@ -93,16 +93,19 @@ pub async fn push_operations(caller: Caller, body: Body<PushRequest>) -> Result<
     }
 }
 
+/// The largest number every reader of JSON keeps whole.
+const LARGEST: i64 = (1 << 53) - 1;
+
 fn in_order(asked: &PushRequest) -> Result<(), Problem> {
     if asked.ops.len() > MOST {
         let detail =
             format!("at most {MOST} operations are taken at once: send the first {MOST}, then the rest");
         return Err(Problem::saying(Code::TooLarge, detail));
     }
-    let first = asked.ops.first().map_or(1, |op| op.n);
-    let due = (first..).zip(&asked.ops).enumerate();
-    for (place, (n, op)) in due {
-        if op.n != n || n < 1 {
+    for (place, op) in asked.ops.iter().enumerate() {
+        let before = place.checked_sub(1).map(|before| asked.ops[before].n);
+        let follows = before.is_none_or(|before| op.n == before + 1);
+        if !follows || !(1..=LARGEST).contains(&op.n) {
             return Err(Problem::field(format!("ops[{place}].n"), "numbers follow one another, from 1 on"));
         }
     }
@@ -122,6 +125,8 @@ fn push(tx: &mut Tx<'_>, asked: &PushRequest) -> Result<Reply, Problem> {
     }
     let known = tx.answered_ops(&permit, asked.ops.first().map_or(i64::MAX, |op| op.n))?;
     let known: BTreeMap<i64, AnsweredOp> = known.into_iter().map(|op| (op.n, op)).collect();
+    // What was read counts before what was made after reading it.
+    tx.forget_ops(&permit, asked.ack_n)?;
     let (mut last_n, mut outcomes) = (replica.last_n, Vec::new());
     for op in &asked.ops {
         let digest: [u8; 32] = Sha256::digest(whole(op).to_string()).into();
@@ -137,7 +142,6 @@ fn push(tx: &mut Tx<'_>, asked: &PushRequest) -> Result<Reply, Problem> {
             (Receipt::Reused | Receipt::Known, _) => return Err(Problem::new(Code::OpReused)),
         });
     }
-    tx.forget_ops(&permit, asked.ack_n)?;
     Reply::ok(&PushReply { epoch, last_n, outcomes })
 }
 

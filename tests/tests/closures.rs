@@ -208,3 +208,33 @@ fn days_of_which_lessons_are_on_record_are_closed_only_by_who_knows() {
     lead.call("DELETE", &format!("/closures/{}", text(&made["id"])), None).expect(204);
     assert_eq!(records(), before);
 }
+
+#[test]
+fn a_lesson_is_odd_in_a_half_that_is_closed_and_in_a_slot_the_timetable_has_not() {
+    let school = School::start();
+    school.calendar();
+    let (_, _, group) = two_classes(&school);
+    let lead = school.lead();
+    let next = lead.get(&format!("/groups/{group}/next-lesson")).expect(200);
+    let sequence = lead.get(&format!("/groups/{group}")).expect(200)["sequence_id"].clone();
+    let path = format!("/sequences/{}/versions/{}", text(&sequence), text(&next["version_id"]));
+    let lessons = lesson_ids(&lead.get(&path).expect(200));
+    let timetable = json!({"from": "2026-11-09", "slots": [
+        {"weekday": "thursday", "part": "morning"}, {"weekday": "thursday", "part": "afternoon"},
+        {"weekday": "friday", "part": "morning"}]});
+    let etag = lead.get(&format!("/groups/{group}")).etag();
+    lead.put(&format!("/groups/{group}/timetable"), &etag, timetable).expect(200);
+    let afternoon =
+        json!({"from": "2026-11-12", "part": "afternoon", "kind": "closure", "reason": "weather"});
+    lead.post("/closures", afternoon).expect(201);
+    let log = |on: &str, slot: u8, n: usize| {
+        let more = json!({"slot": slot});
+        school.log_lesson(&lead, &group, on, &lessons[n], "delivered", &more).expect(201)["warnings"].clone()
+    };
+    // Before the timetable began every slot may be.
+    assert_eq!(log("2026-11-05", 2, 0), json!([]));
+    assert_eq!(log("2026-11-12", 1, 1), json!([]));
+    assert_eq!(log("2026-11-12", 2, 2), json!(["on_closed_day"]));
+    assert_eq!(log("2026-11-12", 3, 2), json!(["not_in_timetable", "taught_again"]));
+    assert_eq!(log("2026-11-13", 2, 2), json!(["not_in_timetable", "taught_again"]));
+}

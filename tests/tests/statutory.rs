@@ -73,6 +73,10 @@ fn what_is_typed_is_taken_or_refused_by_its_field() {
         ("12.5", "result: must be a whole mark: each word is right or wrong"),
         ("A32", "result: holds a code and a mark: a code stands in place of a mark, so enter one of the two"),
         ("Wa", "result: Wa is worked out from the mark: enter the mark"),
+        (
+            "007",
+            "result: is written with zeros before it, as a slip of the hand is: enter 7 if that is the mark",
+        ),
         ("thirty", "result: is neither a mark from 0 to 40 nor one of A, D, L, Q"),
     ] {
         let good = s.result("Bea", "30", &json!({}));

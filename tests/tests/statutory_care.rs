@@ -226,3 +226,65 @@ fn every_fault_of_an_amendment_is_named_at_once() {
                       "note": "x", "replaces": s.version("Ann")});
     assert_eq!(fields(amend("Ann", body).problem(422, "invalid")), ["amended_for", "taken_by"]);
 }
+
+#[test]
+fn who_is_on_roll_has_not_left() {
+    let s = Screened::new();
+    let lead = s.lead();
+    let leaves = |on: &str| {
+        let path = format!("/pupils/{}", s.pupils["Ann"]);
+        lead.patch(&path, &lead.get(&path).etag(), json!({"left_on": on})).expect(200);
+    };
+    let left = || s.enter(&lead, &[s.result("Ann", "L", &json!({}))]);
+    assert_eq!(
+        left().problem(422, "invalid"),
+        ["results[0].result: the pupil has no last day: set it first"]
+    );
+    leaves("2027-07-21");
+    assert_eq!(
+        left().problem(422, "invalid"),
+        ["results[0].result: the pupil's last day is 2027-07-21, after the window"]
+    );
+    leaves("2027-06-15");
+    left().expect(200);
+}
+
+#[test]
+fn nobody_was_checked_on_no_school_day() {
+    let s = Screened::new();
+    let lead = s.lead();
+    let closed = json!({"on": "2027-06-14", "kind": "closure", "reason": "weather"});
+    lead.post("/closures", closed).expect(201);
+    let refused = |on: &str| {
+        let row = s.result("Ann", "20", &json!({"on": on}));
+        s.enter(&lead, &[row]).problem(422, "invalid")
+    };
+    assert_eq!(refused("2027-06-14"), ["results[0].on: 2027-06-14 is no school day"]);
+    s.enter(&lead, &[s.result("Ann", "20", &json!({"on": "2027-06-15"}))]).expect(200);
+    s.submit(&lead, 7).expect(200);
+    let body = json!({"result": "21", "on": "2027-06-14", "amended_for": "typed_wrongly", "note": "x",
+                      "replaces": s.version("Ann")});
+    let path = format!("{}/results/{}/amendments", s.window, s.pupils["Ann"]);
+    assert_eq!(lead.post(&path, body).problem(422, "invalid"), ["on: 2027-06-14 is no school day"]);
+}
+
+#[test]
+fn a_year_and_term_with_a_window_say_so_first() {
+    let s = Screened::new();
+    let again = s.lead().post("/statutory-windows", json!({"year": 2027, "term": "summer"}));
+    assert_eq!(again.problem(409, "conflict"), ["term: has a window in this year already"]);
+}
+
+#[test]
+fn a_letter_promises_no_help_to_who_has_left() {
+    let s = Screened::new();
+    let lead = s.lead();
+    s.enter_all(&lead, &[("Ann", "3"), ("Bea", "3")]);
+    let path = format!("/pupils/{}", s.pupils["Ann"]);
+    lead.patch(&path, &lead.get(&path).etag(), json!({"left_on": "2027-06-15"})).expect(200);
+    s.submit(&lead, 6).expect(200);
+    s.threshold(31);
+    let letter = |name: &str| lead.get(&format!("{}/letters?pupil_id={}", s.window, s.pupils[name])).text;
+    assert!(letter("Bea").contains("The school will go on helping"), "{}", letter("Bea"));
+    assert!(!letter("Ann").contains("go on helping") && letter("Ann").contains("which was 31 of 40."));
+}

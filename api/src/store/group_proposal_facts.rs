@@ -4,10 +4,15 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use diesel::prelude::*;
 use plumbline_core::{
-    access::{act::Manage, resource::GroupProposals},
+    access::{
+        Role,
+        act::{Manage, Record},
+        could,
+        resource::{GroupDay, GroupProposals},
+    },
     grouping::{GroupNow, PupilNow, SchoolNow},
     id::{ClassId, GroupId, PupilId, SequenceId, StaffId},
-    time::Date,
+    time::{Date, Span},
 };
 use serde::{Deserialize, Serialize};
 
@@ -89,6 +94,9 @@ impl<'tx> Tx<'tx> {
             .filter(staff::disabled_at.is_null())
             .select(staff::id)
             .load(c))?;
+        let roles = self.roles_within(&staff_ids, Span { from, until: None })?;
+        let teaches = |one: &(StaffId, BTreeSet<Role>)| could::<Record, GroupDay>(&one.1);
+        let may_teach = roles.into_iter().filter(teaches).map(|(id, _)| id).collect();
         let mut adults = self.adults_from(from)?;
         let mut lessons = self.lesson_times(from)?;
         let group = |(id, name, sequence, closed_on)| {
@@ -110,6 +118,7 @@ impl<'tx> Tx<'tx> {
             classes: class_ids.into_iter().collect(),
             groups: group_rows.into_iter().map(group).collect(),
             staff: staff_ids.into_iter().collect(),
+            may_teach,
         })
     }
 

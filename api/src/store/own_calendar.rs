@@ -9,7 +9,9 @@ use plumbline_core::{
         act::Read,
         resource::{self, Class, Group, GroupDay},
     },
-    calendar::{Attendance, DayKind, OwnCalendar, TimetableLine, Whom, lesson_is_for},
+    calendar::{
+        Attendance, DayKind, OwnCalendar, TimetableLine, Whom, has_slot, kind_of_slot, lesson_is_for,
+    },
     id::{ClassId, GroupId, PupilId},
     lesson::{Mark, Record, of_the_expected},
     time::{Date, Span},
@@ -26,8 +28,10 @@ use super::{
 /// A lesson of a group on a day, as the calendar has it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct LessonDay {
-    /// What the day is to the group.
+    /// What the day is to the group, or the lesson's half of it where that is closed.
     pub day: DayKind,
+    /// Whether the timetable of the day has such a lesson.
+    pub in_timetable: bool,
     /// Whether the group has pupils that day, whether or not they come.
     pub has_pupils: bool,
     /// The pupils the lesson is for.
@@ -52,7 +56,9 @@ impl<'tx> Tx<'tx> {
         let GroupDay { group, on } = *permit.resource();
         let (own, lines) = (self.calendar_of_group(group)?, self.timetable_of(group)?);
         let (members, away) = lesson_is_for(&own, &lines, (on, slot), named);
-        Ok(LessonDay { day: own.day(on).kind(), has_pupils: own.has_pupils(on), members, away })
+        let day = kind_of_slot(&own, &lines, on, slot);
+        let (has_pupils, in_timetable) = (own.has_pupils(on), has_slot(&lines, on, slot));
+        Ok(LessonDay { day, in_timetable, has_pupils, members, away })
     }
 
     /// A group's calendar.

@@ -157,6 +157,18 @@ impl<'tx> Tx<'tx> {
         Ok(rows.into_iter().map(|(pupil, check, items)| ((pupil, check), count(items))).collect())
     }
 
+    /// The same for who enters answers of a round.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn absent_then(
+        &mut self,
+        _permit: &Permit<'tx, Read, Round>,
+        day: Date,
+    ) -> Result<BTreeSet<PupilId>, Error> {
+        self.absent_on(day)
+    }
+
     /// Who is marked absent in every lesson of a day that marks the pupil.
     fn absent_on(&mut self, day: Date) -> Result<BTreeSet<PupilId>, Error> {
         let school = self.school();

@@ -1,6 +1,6 @@
 //! Staff, their roles, invitations and sign-ins.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use diesel::prelude::*;
 use plumbline_core::{
@@ -11,7 +11,7 @@ use plumbline_core::{
     },
     id::{AccountId, InvitationId, StaffId},
     text::Email,
-    time::{Date, Instant},
+    time::{Date, Instant, Span},
 };
 use serde_json::json;
 
@@ -120,6 +120,46 @@ impl<'tx> Tx<'tx> {
         id: StaffId,
     ) -> Result<StaffView, Error> {
         self.staff_view(id)
+    }
+
+    /// The roles that some adults of this school hold on any of some days; none of them where somebody holds no role.
+    /// Who is not of its staff has no line.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn roles_of<A, R>(
+        &mut self,
+        _permit: &Permit<'tx, A, R>,
+        adults: &[StaffId],
+        days: Span,
+    ) -> Result<BTreeMap<StaffId, BTreeSet<Role>>, Error> {
+        self.roles_within(adults, days)
+    }
+
+    pub(super) fn roles_within(
+        &mut self,
+        adults: &[StaffId],
+        days: Span,
+    ) -> Result<BTreeMap<StaffId, BTreeSet<Role>>, Error> {
+        let school = self.school();
+        let known: Vec<StaffId> = db!(self.conn, c => staff::table
+            .filter(staff::school_id.eq(school))
+            .filter(staff::id.eq_any(adults))
+            .select(staff::id)
+            .load(c))?;
+        let held: Vec<(StaffId, Role, Date, Option<Date>)> = db!(self.conn, c => staff_role::table
+            .filter(staff_role::school_id.eq(school))
+            .filter(staff_role::staff_id.eq_any(adults))
+            .select((staff_role::staff_id, staff_role::role, staff_role::from_on, staff_role::until_on))
+            .load(c))?;
+        let mut roles: BTreeMap<StaffId, BTreeSet<Role>> =
+            known.into_iter().map(|id| (id, BTreeSet::new())).collect();
+        for (id, role, from, until) in held {
+            if let Some(of) = roles.get_mut(&id).filter(|_| Span { from, until }.meets(&days)) {
+                of.insert(role);
+            }
+        }
+        Ok(roles)
     }
 
     /// Invites someone: adds the member of staff, or renews the invitation of one who has

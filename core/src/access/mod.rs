@@ -95,6 +95,18 @@ impl<A, R> Grant<A, R> {
     }
 }
 
+/// Said of an adult named for what none of their roles allows.
+pub const NO_ROLE_FOR_IT: &str = "holds no role then that may teach or check pupils: name somebody else";
+
+/// Whether somebody with some roles may do `A` to such a resource, were they assigned to it.
+pub fn could<A, R>(roles: &BTreeSet<Role>) -> bool
+where
+    R: Permits<A>,
+{
+    let rule = <R as Permits<A>>::RULE;
+    rule.anywhere.iter().chain(rule.assigned).any(|role| roles.contains(role))
+}
+
 /// Asks the policy. The only maker of grants.
 ///
 /// # Errors

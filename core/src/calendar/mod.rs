@@ -23,8 +23,8 @@ pub use import::{
     CalendarImport, FOR_CLASSES, FileEvent, Meaning, MeaningError, Meanings, Said, Words, plan_import,
 };
 pub use timetable::{
-    LocalTime, NoTime, Session, Slot, TimetableError, TimetableLine, check_timetable, half_of_slot,
-    lesson_is_for, never_taught, sessions,
+    LocalTime, NoTime, Session, Slot, TimetableError, TimetableLine, check_timetable, half_of_slot, has_slot,
+    kind_of_slot, lesson_is_for, never_taught, sessions,
 };
 pub use whom::{Attendance, OwnCalendar, Place, Whom};
 
@@ -77,6 +77,14 @@ impl Halves {
             _ if self.taught().next().is_some() => DayKind::Teaching,
             DayKind::NotDue => self.afternoon,
             morning => morning,
+        }
+    }
+
+    /// What a half is.
+    pub const fn of(self, half: Half) -> DayKind {
+        match half {
+            Half::Morning => self.morning,
+            Half::Afternoon => self.afternoon,
         }
     }
 

@@ -282,6 +282,20 @@ pub fn half_of_slot(calendar: &OwnCalendar, lines: &[TimetableLine], on: Date, s
     }
 }
 
+/// What a day is to a lesson of a slot: what the slot's half is where that half is closed, else what the day is.
+pub fn kind_of_slot(calendar: &OwnCalendar, lines: &[TimetableLine], on: Date, slot: u8) -> DayKind {
+    let halves = calendar.day(on);
+    match half_of_slot(calendar, lines, on, slot).map(|half| halves.of(half)) {
+        Some(closed @ (DayKind::Inset | DayKind::Closure | DayKind::Trip)) => closed,
+        _ => halves.kind(),
+    }
+}
+
+/// Whether the timetable of a day has a lesson in a slot; where it says nothing of the day, every slot may be.
+pub fn has_slot(lines: &[TimetableLine], on: Date, slot: u8) -> bool {
+    slots_on(lines, on).is_none_or(|slots| of_weekday(slots, on).any(|(n, _)| n == slot))
+}
+
 /// The pupils a lesson of a slot is for: those of the day who come then, and of the others those named, who were
 /// there all the same. After them those whom it is not for.
 pub fn lesson_is_for(

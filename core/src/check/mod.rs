@@ -24,7 +24,7 @@ pub use carried::{CarriedAnswers, CarriedChange, CarriedRow, carried_changes, ca
 pub use carried_sheet::{KnownPupil, SheetContext, read_carried};
 pub use heard::{Heard, ResponseMode};
 pub use item::CheckItem;
-pub use odd::{Odd, odd_grapheme, odd_words};
+pub use odd::{Odd, odd_grapheme, odd_words, struck_words};
 pub use reach::{NotAccessible, ReviewError, check_review};
 pub use round::{Checker, Dates, Known, Places, RoundError, RoundPlan, Standing, Whom};
 use serde::Serialize;
@@ -172,6 +172,14 @@ crate::vocabulary! {
         RoundClosed = "round_closed",
         /// What was heard is not written in sounds, or goes with an answer that is not wrong.
         Heard = "heard",
+    }
+}
+
+crate::vocabulary! {
+    /// Something odd about a pupil's answers that are taken all the same.
+    pub enum Warning as "AnswerWarning" {
+        /// Of that day lessons are recorded, and the pupil was absent from all of them.
+        AbsentThatDay = "absent_that_day",
     }
 }
 

@@ -21,6 +21,12 @@ pub enum Odd {
     /// Not in the lists of common exception words.
     #[error("\u{201c}{0}\u{201d} is none of the curriculum's common exception words")]
     NoExceptionWord(String),
+    /// Struck off.
+    #[error("\u{201c}{0}\u{201d} is struck off at this school: it is not to be shown to children")]
+    Struck(String),
+    /// The same item a second time, with the place of the first.
+    #[error("stands in items[{0}] already")]
+    Twice(usize),
     /// Shown otherwise than its GPC is written.
     #[error("is not how its GPC is written: {0}")]
     OtherGrapheme(String),
@@ -56,6 +62,12 @@ pub fn odd_words(engine: &Engine, kind: CheckKind, text: &str) -> Vec<Odd> {
 
 fn is_exception_word(engine: &Engine, word: &str) -> bool {
     engine.statutory().exception_words().iter().any(|known| known.word.eq_ignore_ascii_case(word))
+}
+
+/// The words of a text that the school struck off, made up or not.
+#[must_use]
+pub fn struck_words(engine: &Engine, text: &str) -> Vec<Odd> {
+    tokens(text).filter(|word| engine.is_struck(word)).map(|word| Odd::Struck(word.to_owned())).collect()
 }
 
 /// What is odd about how a GPC is shown: other letters than it is written with.

@@ -12,6 +12,7 @@ use super::{
     times::{at_once, meet, minutes},
 };
 use crate::{
+    access::NO_ROLE_FOR_IT,
     attainment::PupilRecords,
     id::{ClassId, GroupId, PupilId, SequenceId, StaffId},
     rules::RulePack,
@@ -97,6 +98,8 @@ pub struct SchoolNow {
     pub groups: BTreeMap<GroupId, GroupNow>,
     /// Staff who can sign in.
     pub staff: BTreeSet<StaffId>,
+    /// Those of them whose roles, from the day asked of on, let them teach.
+    pub may_teach: BTreeSet<StaffId>,
 }
 
 /// A pupil today.
@@ -167,6 +170,12 @@ impl Asked {
             }
             if slot.staff_id.is_some_and(|staff| !school.staff.contains(&staff)) {
                 fault(format!("groups[{n}].staff_id"), "is not of this school's staff");
+            }
+            if slot
+                .staff_id
+                .is_some_and(|staff| school.staff.contains(&staff) && !school.may_teach.contains(&staff))
+            {
+                fault(format!("groups[{n}].staff_id"), NO_ROLE_FOR_IT);
             }
             if let Some((field, message)) = self.amiss(slot, school) {
                 fault(format!("groups[{n}].{field}"), &message);

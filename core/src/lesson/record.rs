@@ -51,8 +51,10 @@ crate::vocabulary! {
         InHoliday = "in_holiday",
         /// The date is a Saturday or Sunday.
         OnWeekend = "on_weekend",
-        /// The calendar says the school did not teach that day.
+        /// The calendar says the school did not teach that day, or that half of it in which the timetable has the slot.
         OnClosedDay = "on_closed_day",
+        /// The timetable of that day has fewer lessons than the slot says.
+        NotInTimetable = "not_in_timetable",
         /// None of the group's pupils comes on that day of the week.
         NobodyComes = "nobody_comes",
         /// A pupil marked absent was not expected then: comes on other days, or is away by the calendar. The mark is not
@@ -140,8 +142,10 @@ pub struct Facts<'a> {
     pub carried: Option<&'a CarriedIn>,
     /// How many records of this day and slot were deleted before.
     pub generation: u16,
-    /// What the day is to the group.
+    /// What the day is to the group, or the slot's half where that is closed.
     pub day: DayKind,
+    /// Whether the timetable of the day has the slot.
+    pub in_timetable: bool,
     /// The rule pack's codes for lessons not taught.
     pub reasons: &'a [String],
     /// Today at the school.
@@ -290,6 +294,9 @@ pub fn record(facts: &Facts<'_>, report: Report) -> Result<(Record, Vec<Warning>
         _ if !facts.has_pupils => warnings.push(Warning::NobodyInGroup),
         DayKind::Teaching if facts.members.is_empty() => warnings.push(Warning::NobodyComes),
         _ => {}
+    }
+    if facts.day == DayKind::Teaching && !facts.in_timetable {
+        warnings.push(Warning::NotInTimetable);
     }
     warnings.extend(not_expected.then_some(Warning::AbsentNotExpected));
     warnings.extend(again(facts, &report));

@@ -111,7 +111,7 @@ pub struct Standing {
     pub finished: u32,
     /// Lessons finished beyond those planned; negative where fewer were.
     pub lessons_ahead: i32,
-    /// The same in teaching days of the plan: how many the group is past it or short of it.
+    /// The same in teaching days of the plan, to the nearest: how many the group is past it or short of it.
     pub days_ahead: i32,
 }
 
@@ -124,8 +124,8 @@ pub fn standing(plan: Plan, days: &[Due], finished: &[Finished], left_at_start: 
     let planned = plan.lessons_in(&passed).min(left_at_start);
     let ahead = i64::from(done) - i64::from(planned);
     let (lessons, in_days) = (i64::from(plan.lessons.max(1)), i64::from(plan.days));
-    // Rounded towards "behind": half a lesson short is a day short.
-    let days_ahead = (ahead * in_days).div_euclid(lessons);
+    // Rounded to the nearest day, half a day towards "behind".
+    let days_ahead = -(lessons - 2 * ahead * in_days).div_euclid(2 * lessons);
     let small = |number: i64| i32::try_from(number).unwrap_or(if number < 0 { i32::MIN } else { i32::MAX });
     Standing {
         since: plan.from,

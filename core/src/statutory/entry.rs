@@ -1,7 +1,11 @@
 //! What may be entered for a pupil.
 
 use super::{CheckResult, ResultError, StatutoryRule, WindowDays, read_result};
-use crate::{access::Role, time::Date};
+use crate::{
+    access::Role,
+    calendar::{Calendar, DayKind},
+    time::Date,
+};
 
 /// What somebody typed.
 #[derive(Clone, Copy, Debug)]
@@ -52,6 +56,15 @@ pub enum EntryError {
     /// Not yet.
     #[error("{0} is in the future")]
     Future(Date),
+    /// Nobody is taught then.
+    #[error("{0} is no school day")]
+    NoSchoolDay(Date),
+    /// Of who left alone, and nobody knows when.
+    #[error("the pupil has no last day: set it first")]
+    NoLastDay,
+    /// Of who left alone, and this pupil leaves later.
+    #[error("the pupil's last day is {0}, after the window")]
+    HereThroughout(Date),
     /// The pupil was not here.
     #[error("the pupil's first day here was {0}: nobody can have been checked before")]
     BeforeComing(Date),
@@ -86,10 +99,15 @@ impl EntryError {
     /// The field it is about.
     pub const fn field(&self) -> &'static str {
         match self {
-            Self::Result(_) | Self::NotOpenYet(_) | Self::NotYours { .. } => "result",
+            Self::Result(_)
+            | Self::NotOpenYet(_)
+            | Self::NoLastDay
+            | Self::HereThroughout(_)
+            | Self::NotYours { .. } => "result",
             Self::NoDay
             | Self::OutsideWindow(..)
             | Self::Future(_)
+            | Self::NoSchoolDay(_)
             | Self::BeforeComing(_)
             | Self::AfterLeaving(_) => "on",
             Self::NoReason { .. } | Self::UnknownReason(_) | Self::ReasonTooMuch => "reason",
@@ -101,13 +119,15 @@ fn listed<'a>(codes: impl Iterator<Item = &'a str>) -> String {
     codes.collect::<Vec<_>>().join(", ")
 }
 
-/// Decides what somebody with some roles may enter on a day; none for a blank, which says nothing.
+/// Decides what somebody with some roles may enter on a day; none for a blank, which says nothing. A day on which the
+/// calendar has the whole school closed is nobody's; of a day it does not know it says nothing.
 ///
 /// # Errors
 /// [`EntryError`].
 pub fn entry(
     rule: &StatutoryRule,
     days: &WindowDays,
+    calendar: &Calendar,
     stay: Stay,
     roles: &[Role],
     today: Date,
@@ -121,6 +141,9 @@ pub fn entry(
         None if result.mark().is_some() => return Err(EntryError::NoDay),
         Some(day) if !days.hold(day) => return Err(EntryError::OutsideWindow(days.opens_on, days.last())),
         Some(day) if day > today => return Err(EntryError::Future(day)),
+        Some(day) if !matches!(calendar.day(day), DayKind::Teaching | DayKind::OutOfYear) => {
+            return Err(EntryError::NoSchoolDay(day));
+        }
         Some(day) => match (stay.from, stay.until) {
             (Some(first), _) if day < first => return Err(EntryError::BeforeComing(first)),
             (_, Some(last)) if day > last => return Err(EntryError::AfterLeaving(last)),
@@ -134,6 +157,12 @@ pub fn entry(
     {
         let by = code.decided_by.iter().map(|role| role.as_str()).collect::<Vec<_>>().join(" or the ");
         return Err(EntryError::NotYours { code: code.code.clone(), by });
+    }
+    if code.is_some_and(|code| code.needs_last_day) {
+        let last = stay.until.ok_or(EntryError::NoLastDay)?;
+        if last > days.last() {
+            return Err(EntryError::HereThroughout(last));
+        }
     }
     let known = || listed(rule.reasons().map(|one| one.code.as_str()));
     match (typed.reason, code.filter(|code| code.needs_reason)) {
@@ -163,11 +192,40 @@ pub fn amendment_reason(rule: &StatutoryRule, reason: &str) -> Result<(), EntryE
 
 #[cfg(test)]
 mod tests {
+    use uuid::Uuid;
+
     use super::*;
-    use crate::rules::pack;
+    use crate::{
+        calendar::{ClosedFor, Closure, ClosureKind, ClosurePlan, DayPart, HalfTerm, Year},
+        id::{ClosureId, HalfTermId},
+        rules::pack,
+        text::Title,
+    };
 
     fn day(text: &str) -> Date {
         text.parse().unwrap()
+    }
+
+    /// The year of a window whose Wednesday is closed: for all in its first week, for one year group in the other.
+    fn calendar() -> Calendar {
+        let name = Title::new("Summer 2").unwrap();
+        let id = HalfTermId::from_uuid(Uuid::nil());
+        let (starts_on, ends_on) = (day("2026-06-01"), day("2026-07-21"));
+        let closed = |on: &str, whom| Closure {
+            id: ClosureId::from_uuid(Uuid::nil()),
+            plan: ClosurePlan {
+                from: day(on),
+                until: day(on),
+                kind: ClosureKind::Closure,
+                part: DayPart::Whole,
+                whom,
+            },
+        };
+        let half_terms = vec![HalfTerm { id, name, starts_on, ends_on }];
+        let year = Year { year: 2025, starts_on: day("2025-09-01"), ends_on: day("2026-08-31"), half_terms };
+        let away = ClosedFor::YearGroups(["year_1".to_owned()].into());
+        let closures = vec![closed("2026-06-10", ClosedFor::School), closed("2026-06-17", away)];
+        Calendar { years: vec![year], closures }
     }
 
     fn ask(roles: &[Role], today: &str, typed: &Typed<'_>) -> Result<Option<Entry>, EntryError> {
@@ -186,7 +244,7 @@ mod tests {
             closes_on: day("2026-06-12"),
             absentees_until: Some(day("2026-06-19")),
         };
-        entry(rule, &days, stay, roles, day(today), typed)
+        entry(rule, &days, &calendar(), stay, roles, day(today), typed)
     }
 
     #[test]
@@ -223,6 +281,45 @@ mod tests {
         assert_eq!((after.field(), &after), ("on", &EntryError::AfterLeaving(day("2026-06-11"))));
         // A code without a day says nothing of days.
         assert!(of("L", None).is_ok());
+    }
+
+    #[test]
+    fn nobody_is_checked_on_no_school_day() {
+        let of = |on: &str| {
+            let typed = Typed { result: "32", on: Some(day(on)), reason: None };
+            ask(&[Role::Teacher], "2026-06-19", &typed)
+        };
+        // A Saturday, a Sunday, and a day closed for everybody.
+        for on in ["2026-06-13", "2026-06-14", "2026-06-10"] {
+            let error = of(on).unwrap_err();
+            assert_eq!((error.field(), error.to_string()), ("on", format!("{on} is no school day")));
+        }
+        // Closed for one year group; and of no school year that is known.
+        assert!(of("2026-06-17").is_ok());
+        let rule = &pack("england").unwrap().statutory_check;
+        let days =
+            WindowDays { opens_on: day("2026-06-08"), closes_on: day("2026-06-19"), absentees_until: None };
+        let typed = Typed { result: "32", on: Some(day("2026-06-13")), reason: None };
+        let unknown = Calendar::default();
+        assert!(entry(rule, &days, &unknown, Stay::default(), &[], day("2026-06-19"), &typed).is_ok());
+    }
+
+    #[test]
+    fn who_is_here_throughout_has_not_left() {
+        let of = |until: Option<&str>| {
+            let stay = Stay { from: None, until: until.map(day) };
+            let typed = Typed { result: "L", on: None, reason: None };
+            ask_of(stay, &[Role::Teacher], "2026-06-19", &typed)
+        };
+        let error = of(None).unwrap_err();
+        assert_eq!((error.field(), error), ("result", EntryError::NoLastDay));
+        assert!(of(Some("2026-06-19")).is_ok());
+        assert_eq!(of(Some("2026-06-20")), Err(EntryError::HereThroughout(day("2026-06-20"))));
+        // Which codes these are is said by the pack.
+        let of_pack = pack("england").unwrap().statutory_check.codes.iter();
+        let named: Vec<&str> =
+            of_pack.filter(|one| one.needs_last_day).map(|one| one.code.as_str()).collect();
+        assert_eq!(named, ["L"]);
     }
 
     #[test]

@@ -15,14 +15,16 @@ pub struct LetterText {
     pub is_not: String,
 }
 
-/// Writes the letter about a child called so; `again` if the child takes the check again after not meeting it. Before
-/// the threshold is known it has the mark and no outcome. Why a child did not take the check stands in no letter.
+/// Writes the letter about a child called so; `again` if the child takes the check again after not meeting it, `left` if
+/// the child has left, to whom the school promises nothing. Before the threshold is known it has the mark and no outcome.
+/// Why a child did not take the check stands in no letter.
 pub fn letter(
     rule: &StatutoryRule,
     name: &str,
     result: &CheckResult,
     threshold: Option<u8>,
     again: bool,
+    left: bool,
 ) -> LetterText {
     let told = &rule.letter;
     let said = match result {
@@ -38,8 +40,10 @@ pub fn letter(
     let outcome = result.outcome(threshold).map(|outcome| match (outcome, threshold) {
         (Outcome::Met, Some(least)) => with(&told.met, least),
         (Outcome::NotMet, Some(least)) => {
-            let again = told.again.as_deref().filter(|_| again).map(|again| format!(" {again}"));
-            with(&told.not_met, least) + &again.unwrap_or_default()
+            let then = Some(told.not_met_then.as_str()).filter(|_| !left);
+            let again = told.again.as_deref().filter(|_| again);
+            let not_met = with(&told.not_met, least);
+            [Some(not_met.as_str()), then, again].into_iter().flatten().collect::<Vec<_>>().join(" ")
         }
         _ => told.not_yet_known.clone(),
     });
@@ -54,7 +58,7 @@ mod tests {
     #[test]
     fn a_letter_says_the_mark_and_the_outcome_only_once_it_is_known() {
         let rule = &pack("england").unwrap().statutory_check;
-        let of = |mark, threshold| letter(rule, "Zo", &CheckResult::Mark(mark), threshold, true);
+        let of = |mark, threshold| letter(rule, "Zo", &CheckResult::Mark(mark), threshold, true, false);
         assert_eq!(of(31, Some(31)).result, "Zo read 31 of 40 words correctly.");
         let met = of(31, Some(31)).outcome.unwrap();
         assert_eq!(met, "This is at or above the mark set for the check, which was 31 of 40.");
@@ -66,7 +70,7 @@ mod tests {
         );
         let before = of(31, None).outcome.unwrap();
         assert!(before.contains("published later") && !before.contains("below") && !before.contains("above"));
-        let away = letter(rule, "Zo", &CheckResult::Code("A".into()), Some(31), true);
+        let away = letter(rule, "Zo", &CheckResult::Code("A".into()), Some(31), true, false);
         assert!(away.result.starts_with("Zo was away") && away.outcome.is_none());
     }
 
@@ -74,7 +78,7 @@ mod tests {
     fn nobody_is_told_to_take_it_again_who_will_not() {
         let of = |id: &str, again| {
             let rule = &pack(id).unwrap().statutory_check;
-            letter(rule, "Zo", &CheckResult::Mark(3), Some(28), again).outcome.unwrap()
+            letter(rule, "Zo", &CheckResult::Mark(3), Some(28), again, false).outcome.unwrap()
         };
         assert!(!of("england", false).contains("again"));
         assert!(of("england", true).contains("again"));
@@ -83,11 +87,22 @@ mod tests {
     }
 
     #[test]
+    fn nobody_who_left_is_promised_help() {
+        for id in ids() {
+            let rule = &pack(id).unwrap().statutory_check;
+            let of = |left| letter(rule, "Zo", &CheckResult::Mark(3), Some(28), true, left).outcome.unwrap();
+            assert!(of(false).contains("help"), "{id}");
+            assert!(!of(true).contains("help"), "{id}");
+            assert!(of(true).contains("was 28 of 40."), "{id}");
+        }
+    }
+
+    #[test]
     fn no_letter_of_any_pack_names_a_difficulty_but_to_say_what_it_is_not() {
         for id in ids() {
             let rule = &pack(id).unwrap().statutory_check;
             let told = &rule.letter;
-            let texts = [&told.what, &told.met, &told.not_met, &told.not_yet_known];
+            let texts = [&told.what, &told.met, &told.not_met, &told.not_met_then, &told.not_yet_known];
             let texts = texts.into_iter().chain(&told.again);
             let texts = texts.chain(rule.codes.iter().map(|code| &code.for_parents));
             for text in texts {

@@ -95,6 +95,9 @@ pub enum ResultError {
     /// Below 0 or above the maximum.
     #[error("must be a whole mark from 0 to {0}")]
     OutOfRange(u8),
+    /// As a number that was cut or stuck to another is.
+    #[error("is written with zeros before it, as a slip of the hand is: enter {0} if that is the mark")]
+    NeedlessZeros(u8),
     /// Not whole.
     #[error("must be a whole mark: each word is right or wrong")]
     NotWhole,
@@ -133,8 +136,12 @@ pub fn read_result(text: &str, rule: &StatutoryRule) -> Result<Option<CheckResul
     }
     let digits = text.chars().any(|c| c.is_ascii_digit());
     if text.chars().all(|c| c.is_ascii_digit()) {
-        let mark = text.parse().ok().filter(|mark| *mark <= rule.maximum);
-        return mark.map(|mark| Some(CheckResult::Mark(mark))).ok_or(ResultError::OutOfRange(rule.maximum));
+        let mark: Option<u8> = text.parse().ok().filter(|mark| *mark <= rule.maximum);
+        let mark = mark.ok_or(ResultError::OutOfRange(rule.maximum))?;
+        return match text.len() > 1 && text.starts_with('0') {
+            true => Err(ResultError::NeedlessZeros(mark)),
+            false => Ok(Some(CheckResult::Mark(mark))),
+        };
     }
     if digits && text.parse::<f64>().is_ok_and(|number| number < 0.0 && number.fract() == 0.0) {
         return Err(ResultError::OutOfRange(rule.maximum));
@@ -240,5 +247,16 @@ mod tests {
         assert_eq!([before.of(2018), before.of(2026), before.of(2030)], [Some(28); 3]);
         let confirmed = Thresholds::new(australia(), BTreeMap::from([(2027, 29)]));
         assert_eq!((confirmed.of(2027), confirmed.of(2028)), (Some(29), Some(28)));
+    }
+
+    #[test]
+    fn a_mark_with_needless_zeros_is_a_slip() {
+        let rule = &pack("england").unwrap().statutory_check;
+        for (typed, mark) in [("007", 7), ("07", 7), ("00", 0), (" 012 ", 12)] {
+            assert_eq!(read_result(typed, rule), Err(ResultError::NeedlessZeros(mark)), "{typed}");
+        }
+        assert_eq!(read_result("0", rule), Ok(Some(CheckResult::Mark(0))));
+        assert_eq!(read_result("20", rule), Ok(Some(CheckResult::Mark(20))));
+        assert_eq!(read_result("099", rule), Err(ResultError::OutOfRange(40)));
     }
 }

@@ -89,6 +89,9 @@ pub struct ResultCode {
     /// Whether its pupil can still be checked while the window is open.
     #[serde(default)]
     pub until_last_day: bool,
+    /// Whether it holds of who left by the end of the window alone, so that the pupil's last day has to be on record.
+    #[serde(default)]
+    pub needs_last_day: bool,
     /// Whether it needs one of the reasons.
     #[serde(default)]
     pub needs_reason: bool,
@@ -198,6 +201,8 @@ pub struct LetterRule {
     pub met: String,
     /// Of one that does not, with the same in it.
     pub not_met: String,
+    /// What the school does then; of no child who has left.
+    pub not_met_then: String,
     /// The same of a child of a year group after which the check is taken again; none where it never is.
     #[serde(default)]
     pub again: Option<String>,

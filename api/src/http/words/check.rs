@@ -1,6 +1,6 @@
 //! Items of a check before it is written down: as sent or as built, judged by the school's engine.
 
-use std::sync::Arc;
+use std::{collections::BTreeMap, sync::Arc};
 
 use plumbline_core::{
     access::{
@@ -10,7 +10,7 @@ use plumbline_core::{
     check::{
         Asked, CheckKind, Odd,
         build::{Built, BuiltItem, Ground, Recipe, build, lessons_up_to},
-        odd_grapheme, odd_words,
+        odd_grapheme, odd_words, struck_words,
     },
     id::{ItemId, PseudoWordSetId, VersionId},
     phonics::{pseudo::OfferedPseudoWord, version::find},
@@ -210,15 +210,33 @@ fn pair(words: &SchoolEngine, n: usize, gpc: &Gpc) -> Result<(ItemId, Asked), Pr
     Err(Problem::fields(faults.into_iter().map(at)))
 }
 
+/// That a check has fewer items than its recipe asks for, because no more could be built of what is taught by then.
+pub fn too_few(built: &Built, recipe: &Recipe, items: usize) -> Option<CheckWarning> {
+    let missing: usize = built.short.iter().map(|one| one.missing).sum();
+    let form = built.forms.get(usize::from(recipe.form) - 1).map_or(0, Vec::len);
+    (missing > 0 && items <= form).then(|| CheckWarning {
+        field: "recipe".into(),
+        message: format!("is short: {missing} of {} items could not be built", form + missing),
+    })
+}
+
 /// What is odd about items as sent, by the place of each.
 pub fn odd(words: &SchoolEngine, kind: CheckKind, items: &[NewCheckItem]) -> Vec<CheckWarning> {
+    let mut met = BTreeMap::new();
     let of_one = |(n, item): (usize, &NewCheckItem)| {
         let prompt = item.prompt.as_str();
-        let odd = match &item.gpc {
+        let mut odd: Vec<Odd> = match &item.gpc {
             Some(gpc) => odd_grapheme(prompt, &gpc.grapheme).into_iter().collect(),
             None if is_made_up(kind, item) => Vec::new(),
             None => odd_words(&words.engine, kind, prompt),
         };
+        if item.gpc.is_none() {
+            odd.extend(struck_words(&words.engine, prompt));
+        }
+        // One grapheme may be asked for twice, for a phoneme each.
+        let phoneme = item.gpc.as_ref().map(|gpc| gpc.settled().0.phoneme);
+        let first = *met.entry((prompt.to_lowercase(), phoneme)).or_insert(n);
+        odd.extend((first < n).then_some(Odd::Twice(first)));
         let warning =
             move |odd: Odd| CheckWarning { field: format!("items[{n}].prompt"), message: odd.to_string() };
         odd.into_iter().map(warning)

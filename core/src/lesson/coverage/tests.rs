@@ -93,6 +93,7 @@ impl World {
             others: &self.records,
             carried: None,
             generation: 0,
+            in_timetable: true,
             day: self.calendar.day(report.on),
             reasons: &["other".to_owned()],
             today: day(20),

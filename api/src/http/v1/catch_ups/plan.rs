@@ -5,15 +5,15 @@ use std::collections::BTreeMap;
 use actix_web::post;
 use plumbline_core::{
     access::{
-        act::{Manage, Read},
-        resource::{CatchUpPlans, Group, GroupChecks, Groups},
+        act::{Manage, Read, Record},
+        resource::{CatchUpPlans, Group, GroupChecks, GroupDay, Groups},
     },
     calendar::DayKind,
     catch_up::{Adult, Left, Need, NoPlace, OpenItem, Plan, Pupil, Set, Stage, plan},
     id::{GroupId, ItemId, PupilId, StaffId},
     lesson::{Warning, kind_warnings},
     rules::CatchUpRule,
-    time::Date,
+    time::{Date, Span},
 };
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -26,7 +26,10 @@ use crate::{
         problem::Problem,
         problems::CreateProblems,
         reply::Reply,
-        v1::pupils::{PupilLine, lines},
+        v1::{
+            able::able,
+            pupils::{PupilLine, lines},
+        },
     },
     store::{Assignment, Error, MemberRow, Permit, Tx},
 };
@@ -212,6 +215,10 @@ fn gather(tx: &mut Tx<'_>, body: &CatchUpPlanBody) -> Result<Basis, Problem> {
         })?);
         basis.adults.push(Adult { staff: adult.staff_id, minutes: adult.minutes });
     }
+    let day = Span { from: on, until: Some(on) };
+    let named = body.adults.iter().enumerate();
+    let named = named.map(|(n, adult)| (format!("adults[{n}].staff_id"), adult.staff_id, day));
+    able::<Record, GroupDay, _, _>(tx, &permit, named)?;
     let groups = groups(tx, body.group_ids.as_deref())?;
     also(tx, body, &groups)?;
     tx.note_plan(&permit, &groups);

@@ -1,11 +1,11 @@
 //! POST /check-rounds/{id}/responses
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet, btree_map::Entry};
 
 use actix_web::{post, web};
 use plumbline_core::{
     access::{act::Read, resource::Round},
-    check::ResponseMode,
+    check::{ResponseMode, Warning},
     id::{CheckId, PupilId, RoundId, StaffId},
     time::Date,
 };
@@ -30,7 +30,7 @@ use crate::{
             told::{told, words_for},
         },
     },
-    store::Tx,
+    store::{Permit, Tx},
 };
 
 /// Pupils in one request at most: more than any class has.
@@ -82,18 +82,22 @@ pub struct PupilAnswers {
     "id": "0199f2c4-0000-7000-8000-000000000011", "check_id": "0199f2c4-0000-7000-8000-00000000000e",
     "item_id": "0199f2c4-0000-7000-8000-00000000000f", "on": "2026-10-14", "outcome": "right", "heard": null, "mode": "spoken",
     "taken_by": "0199f2c4-0000-7000-8000-000000000002", "entered_by": "0199f2c4-0000-7000-8000-000000000003",
-    "entered_at": "2026-10-14T09:50:00.000000Z", "corrects": null, "reason": null, "in_force": true, "heard_is": null, "sitting_id": null, "late": false}]}))]
+    "entered_at": "2026-10-14T09:50:00.000000Z", "corrects": null, "reason": null, "in_force": true, "heard_is": null, "sitting_id": null, "late": false}],
+    "warnings": []}))]
 pub struct PupilRecorded {
     /// The pupil; of a record that was made one with another, that one.
     pub pupil_id: PupilId,
     /// The answers as recorded.
     pub responses: Vec<ResponseBody>,
+    /// What is odd about them. They are taken all the same.
+    pub warnings: Vec<Warning>,
 }
 
 /// Record the answers of many pupils
 ///
 /// All or nothing, each pupil's as if recorded alone. What cannot stand is named by the place of its pupil and of its
-/// answer, counted from 0: every fault of every pupil.
+/// answer, counted from 0: every fault of every pupil. A pupil whom the registers of that day have absent is asked all the
+/// same, with a warning.
 #[utoipa::path(
     tag = "checks", operation_id = "record_sheet", request_body = SheetAnswers,
     params(("id" = RoundId, Path, description = "The round"),
@@ -112,23 +116,24 @@ pub async fn record_sheet(
     let words = words_for(&caller, answers.map(|answer| &answer.heard)).await?;
     caller
         .create("check.record_sheet", body.hash, move |tx| {
-            tx.permit::<Read, _>(Round(round))?;
+            let of_round = tx.permit::<Read, _>(Round(round))?;
             if !(1..=MOST).contains(&sheet.pupils.len()) {
                 return Err(Problem::field("pupils", format!("give 1 to {MOST} pupils")));
             }
-            let recorded = record(tx, words.as_ref(), round, &sheet)?;
+            let recorded = record(tx, words.as_ref(), &of_round, &sheet)?;
             Reply::created(format!("/api/v1/check-rounds/{round}/progress"), &Page::whole(recorded))
         })
         .await
 }
 
-fn record(
-    tx: &mut Tx<'_>,
+fn record<'tx>(
+    tx: &mut Tx<'tx>,
     words: Option<&SchoolEngine>,
-    round: RoundId,
+    of_round: &Permit<'tx, Read, Round>,
     sheet: &SheetAnswers,
 ) -> Result<Vec<PupilRecorded>, Problem> {
-    let merged = tx.merged_records()?;
+    let (round, merged) = (of_round.resource().0, tx.merged_records()?);
+    let mut absent: BTreeMap<Date, BTreeSet<PupilId>> = BTreeMap::new();
     let (mut recorded, mut wrong, mut met) = (Vec::new(), Gathered::default(), BTreeSet::new());
     for (n, of) in sheet.pupils.iter().enumerate() {
         let at = |field: &str| format!("pupils[{n}].{field}");
@@ -150,7 +155,12 @@ fn record(
         match take(tx, (round, of.pupil_id), &asked) {
             Ok(Recorded { pupil, permit, rows }) => {
                 let told = told(tx, &permit, words, &rows)?;
-                recorded.push(PupilRecorded { pupil_id: pupil, responses: bodies(rows, &told) });
+                let away = match absent.entry(on) {
+                    Entry::Occupied(known) => known.into_mut(),
+                    Entry::Vacant(new) => new.insert(tx.absent_then(of_round, on)?),
+                };
+                let warnings = away.contains(&pupil).then_some(Warning::AbsentThatDay).into_iter().collect();
+                recorded.push(PupilRecorded { pupil_id: pupil, responses: bodies(rows, &told), warnings });
             }
             Err(problem) if problem.code() == Code::NotFound => {
                 wrong.add(at("pupil_id"), "is none of the pupils you check");

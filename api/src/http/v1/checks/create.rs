@@ -21,7 +21,7 @@ use crate::{
         problems::CreateProblems,
         reply::Reply,
         words::{
-            check::{Prepared, Rules, approved, built, content_of, fits, given, odd, of_the_set},
+            check::{Prepared, Rules, approved, built, content_of, fits, given, odd, of_the_set, too_few},
             school::words_still_at,
         },
     },
@@ -92,8 +92,9 @@ pub struct AddedCheck {
     /// The check.
     #[serde(flatten)]
     pub check: CheckBody,
-    /// What is odd about its items as sent: a word that is not known here, or one that is not what this kind of check
-    /// asks for. They are taken all the same.
+    /// What is odd about its items as sent: a word that is not known here or was struck off, one that is not what this
+    /// kind of check asks for, or one that stands twice; and of a recipe, that it builds fewer items than it asks for. They
+    /// are taken all the same.
     pub warnings: Vec<CheckWarning>,
 }
 
@@ -147,11 +148,13 @@ pub async fn create_check(caller: Caller, body: Body<NewCheck>) -> Result<Reply,
                 let items = given(&words, kind, &items, set.as_deref(), rules.sections)?;
                 return Ok(Judged { items, built: None, warnings });
             };
-            let mut forms = built(&words, &content, set.as_deref().unwrap_or_default(), rules, &recipe).forms;
+            let made = built(&words, &content, set.as_deref().unwrap_or_default(), rules, &recipe);
+            let short = too_few(&made, &recipe, items.len());
+            let mut forms = made.forms;
             // The form is one of those built: that was asked before.
             let form = forms.swap_remove(usize::from(recipe.form) - 1);
             let form: Vec<Prepared> = form.into_iter().map(Prepared::try_from).collect::<Result<_, _>>()?;
-            let warnings = odd(&words, kind, &items);
+            let warnings = odd(&words, kind, &items).into_iter().chain(short).collect();
             let items = match items.is_empty() {
                 true => form.clone(),
                 false => given(&words, kind, &items, set.as_deref(), rules.sections)?,

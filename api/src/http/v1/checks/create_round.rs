@@ -66,7 +66,7 @@ pub async fn create_check_round(caller: Caller, body: Body<NewRound>) -> Result<
                 return Err(Problem::field(format!("check_ids[{n}]"), "stands twice"));
             }
             let plan = RoundPlan { whom: new.whom.clone(), checkers: new.checkers.clone() };
-            check_plan(tx, &permit, &plan)?;
+            check_plan(tx, &permit, &plan, &[], dates)?;
             let name = new.name.as_str();
             let row =
                 tx.add_round(&permit, name, dates, &new.check_ids, &plan).map_err(|error| match error {

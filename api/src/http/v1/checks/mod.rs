@@ -19,21 +19,25 @@ pub mod rounds;
 pub mod sheet;
 pub mod update_round;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use plumbline_core::{
-    access::{act::Manage, resource::Round},
+    access::{
+        act::{Manage, Record},
+        resource::{PupilChecks, Round},
+    },
     check::{
-        AnswerError, CheckItem, CheckKind, Checker, CorrectionReason, Facts, Heard, HeardIs, Outcome,
+        AnswerError, CheckItem, CheckKind, Checker, CorrectionReason, Dates, Facts, Heard, HeardIs, Outcome,
         ResponseMode, RoundPlan, Whom, build::Recipe,
     },
     id::{CheckId, CheckItemId, ResponseId, RoundId, SittingId, StaffId},
     rules::RulePack,
-    time::{Date, Instant},
+    time::{Date, Instant, Span},
 };
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use super::able::able;
 use crate::{
     http::problem::{Code, Problem},
     store::{CheckRow, Error, Permit, ResponseRow, RoundRow, Tx},
@@ -252,17 +256,23 @@ pub fn answer_facts<'a>(
     })
 }
 
-/// Checks whom a round is for and who checks whom.
+/// Checks whom a round is for and who checks whom; who did `before` may go on standing there.
 fn check_plan<'tx, A, R>(
     tx: &mut Tx<'tx>,
     permit: &Permit<'tx, A, R>,
     plan: &RoundPlan,
+    before: &[Checker],
+    dates: Dates,
 ) -> Result<(), Problem> {
     plan.check()?;
-    match tx.unknown_in_plan(permit, plan)? {
-        Some(field) => Err(Problem::field(field, "is not of this school")),
-        None => Ok(()),
+    if let Some(field) = tx.unknown_in_plan(permit, plan)? {
+        return Err(Problem::field(field, "is not of this school"));
     }
+    let days = Span { from: dates.opens_on, until: Some(dates.closes_on) };
+    let there: BTreeSet<StaffId> = before.iter().map(|one| one.staff_id).collect();
+    let named = plan.checkers.iter().enumerate().filter(|(_, one)| !there.contains(&one.staff_id));
+    let named = named.map(|(n, one)| (format!("checkers[{n}].staff_id"), one.staff_id, days));
+    able::<Record, PupilChecks, _, _>(tx, permit, named)
 }
 
 /// Refuses to ask a pupil in a round that is for others, unless the lead does.

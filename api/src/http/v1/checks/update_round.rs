@@ -78,11 +78,12 @@ pub async fn update_check_round(
             if patch.checkers.is_some() && dates.closes_on < tx.today() {
                 return Err(RoundError::Closed.into());
             }
+            let before = row.plan.checkers.clone();
             let plan = RoundPlan {
                 whom: patch.whom.clone().unwrap_or(row.plan.whom),
                 checkers: patch.checkers.clone().unwrap_or(row.plan.checkers),
             };
-            check_plan(tx, &permit, &plan)?;
+            check_plan(tx, &permit, &plan, &before, dates)?;
             let name = patch.name.as_ref().map_or(row.name.as_str(), Name::as_str);
             let row = tx.update_round(&permit, name, dates, &plan)?;
             let v = row.v;

@@ -1,9 +1,11 @@
 //! POST /group-proposals/{id}/accept
 
+use std::collections::BTreeSet;
+
 use actix_web::{post, web};
 use plumbline_core::{
     access::{act::Manage, resource::GroupProposals},
-    id::GroupProposalId,
+    id::{GroupProposalId, StaffId},
     time::Date,
 };
 use serde::{Deserialize, Serialize};
@@ -102,7 +104,7 @@ pub async fn accept_group_proposal(
         .await
 }
 
-/// Refuses an adult who cannot sign in any more since the groups were proposed, and what contradicts other groups
+/// Refuses an adult who cannot sign in or teach any more since the groups were proposed, and what contradicts other groups
 /// by now.
 fn check_adults<'tx>(
     tx: &mut Tx<'tx>,
@@ -115,14 +117,17 @@ fn check_adults<'tx>(
     if !contradictions.is_empty() {
         return Err(Problem::from(contradictions).with_code(Code::Conflict));
     }
-    let staff = school.staff;
+    let staff: BTreeSet<StaffId> = school.staff.intersection(&school.may_teach).copied().collect();
     let new = made.asked.groups.iter().filter(|slot| slot.group_id.is_none());
     let gone = new.filter(|slot| slot.staff_id.is_some_and(|adult| !staff.contains(&adult)));
     let gone: Vec<&str> = gone.map(|slot| slot.name.as_str()).collect();
     if gone.is_empty() {
         return Ok(());
     }
-    let detail = format!("the adult asked for is not of this school's staff any more: {}", gone.join(", "));
+    let detail = format!(
+        "the adult asked for is not of this school's staff any more, or may not teach: {}",
+        gone.join(", ")
+    );
     Err(Problem::saying(Code::Conflict, detail))
 }
 

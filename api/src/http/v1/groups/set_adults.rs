@@ -1,9 +1,14 @@
 //! PUT /groups/{id}/adults
 
+use std::collections::BTreeSet;
+
 use actix_web::{put, web};
 use plumbline_core::{
-    access::{act::Manage, resource::Group},
-    id::GroupId,
+    access::{
+        act::{Manage, Record},
+        resource::{Group, GroupDay},
+    },
+    id::{GroupId, StaffId},
 };
 
 use crate::{
@@ -14,7 +19,7 @@ use crate::{
         problem::Problem,
         problems::EditProblems,
         reply::Reply,
-        v1::{AdultView, AdultsBody, adults},
+        v1::{AdultView, AdultsBody, able::able, adults},
     },
     store::Error,
 };
@@ -40,6 +45,12 @@ pub async fn set_group_adults(
         .write("group.set_adults", move |tx| {
             let permit = tx.permit::<Manage, _>(Group(*id))?;
             let base = same_version(tx.group(&permit)?.v, base)?;
+            // Who is in charge of it already may have stood there while they still taught.
+            let there: BTreeSet<StaffId> =
+                tx.group_adults(&permit)?.into_iter().map(|one| one.staff_id).collect();
+            let named = spans.iter().enumerate().filter(|(_, (adult, _))| !there.contains(adult));
+            let named = named.map(|(n, (adult, days))| (format!("adults[{n}].staff_id"), *adult, *days));
+            able::<Record, GroupDay, _, _>(tx, &permit, named)?;
             let (row, list) = tx.set_group_adults(&permit, &spans, base).map_err(|error| match error {
                 Error::Missing => Problem::field("adults", "one of them is not of this school's staff"),
                 other => other.into(),

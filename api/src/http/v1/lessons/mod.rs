@@ -226,6 +226,7 @@ pub(in crate::http) fn decided<'tx>(
         carried: past.as_ref().map(|past| &past.carried),
         generation: tx.deleted_records(diary, report.slot)?,
         day: lesson.day,
+        in_timetable: lesson.in_timetable,
         reasons: &reasons,
         today: tx.today(),
         entered_by: tx.actor().staff,

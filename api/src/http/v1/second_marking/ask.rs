@@ -3,11 +3,12 @@
 use actix_web::{post, web};
 use plumbline_core::{
     access::{
-        act::{Manage, Read},
-        resource::{Checks, Round},
+        act::{Manage, Read, Record},
+        resource::{Checks, PupilChecks, Round},
     },
     check::second::{Size, draw},
     id::{CheckId, RoundId, StaffId},
+    time::Span,
 };
 use serde::Deserialize;
 use utoipa::ToSchema;
@@ -20,6 +21,7 @@ use crate::{
         problem::{Code, Problem},
         problems::CreateProblems,
         reply::Reply,
+        v1::able::able,
     },
     store::{Error, Tx},
 };
@@ -78,6 +80,11 @@ pub async fn ask_second_marking(
                 let Some(check) = check.filter(|check| round.checks.contains(&check.id)) else {
                     return Err(Problem::field("check_id", "is not a check of this round"));
                 };
+                let today = tx.today();
+                let named = new.staff_ids.iter().enumerate();
+                let day = Span { from: today, until: Some(today) };
+                let named = named.map(|(n, adult)| (format!("staff_ids[{n}]"), *adult, day));
+                able::<Record, PupilChecks, _, _>(tx, &permit, named)?;
                 let candidates =
                     tx.second_candidates(&permit, &check, &new.staff_ids).map_err(|error| match error {
                         Error::Missing => Problem::field("staff_ids", "one of them does not work here"),

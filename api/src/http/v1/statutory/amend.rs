@@ -89,13 +89,13 @@ pub async fn amend_statutory_result(
             let current = tx.statutory_result(&permit)?;
             let pupils = tx.statutory_view(&of_window)?.pupils;
             let one = pupils.iter().find(|one| one.row.id == pupil);
-            let mut wrong = Gathered::default();
+            let (calendar, mut wrong) = (tx.calendar()?, Gathered::default());
             let why = amendment_reason(rule, &asked.amended_for);
             wrong.of(why.map_err(|error| Problem::field("amended_for", error)))?;
             let typed = Typed { result: &asked.result, on: asked.on, reason: asked.reason.as_deref() };
             let (me, roles) = (tx.actor().staff, tx.actor().roles.iter().copied().collect::<Vec<_>>());
             let stay = one.map(StatutoryPupil::stay).unwrap_or_default();
-            let decided = entry(rule, &row.days(), stay, &roles, tx.today(), &typed);
+            let decided = entry(rule, &row.days(), &calendar, stay, &roles, tx.today(), &typed);
             let decided = wrong.of(decided.map_err(Problem::from))?;
             if decided == Some(None) {
                 wrong.add("result".into(), "is needed: a mark or a code");

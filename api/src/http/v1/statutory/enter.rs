@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use actix_web::{post, web};
 use plumbline_core::{
     access::{act::Read, resource::StatutoryWindow},
+    calendar::Calendar,
     id::{PupilId, StaffId, StatutoryWindowId},
     statutory::{Entry, Reason, Standing, Typed, WindowDays, entry},
     time::Date,
@@ -101,6 +102,7 @@ pub async fn enter_statutory_results(
             unlocked(&view.window)?;
             let pupils: BTreeMap<PupilId, &StatutoryPupil> =
                 view.pupils.iter().map(|pupil| (pupil.row.id, pupil)).collect();
+            let calendar = tx.calendar()?;
             let (mut seen, mut wrong, mut decided) = (BTreeSet::new(), Gathered::default(), Vec::new());
             for (n, (permit, one)) in permits.iter().zip(&asked).enumerate() {
                 let at = |field: &str| format!("results[{n}].{field}");
@@ -109,7 +111,7 @@ pub async fn enter_statutory_results(
                     continue;
                 }
                 let pupil = pupils.get(&one.pupil_id).copied();
-                match decide(tx, &view.window.days(), one, pupil, &staff) {
+                match decide(tx, (&view.window.days(), &calendar), one, pupil, &staff) {
                     Ok(entry) => decided.extend(entry.map(|entry| (permit, entry))),
                     Err(problem) => wrong.take(problem, at)?,
                 }
@@ -182,7 +184,7 @@ pub(super) fn taken_by(
 /// Everything that is wrong with it.
 fn decide(
     tx: &Tx<'_>,
-    days: &WindowDays,
+    (days, calendar): (&WindowDays, &Calendar),
     one: &ResultToEnter,
     pupil: Option<&StatutoryPupil>,
     staff: &BTreeSet<StaffId>,
@@ -192,7 +194,8 @@ fn decide(
     let (me, roles) = (tx.actor().staff, tx.actor().roles.iter().copied().collect::<Vec<_>>());
     let stay = pupil.map(StatutoryPupil::stay).unwrap_or_default();
     let mut wrong = Gathered::default();
-    let decided = wrong.of(entry(rule, days, stay, &roles, tx.today(), &typed).map_err(Problem::from))?;
+    let decided = entry(rule, days, calendar, stay, &roles, tx.today(), &typed);
+    let decided = wrong.of(decided.map_err(Problem::from))?;
     if decided == Some(None) {
         return Ok(None);
     }

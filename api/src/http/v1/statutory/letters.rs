@@ -75,7 +75,7 @@ pub async fn get_statutory_letters(
                 None => None,
             };
             let threshold = tx.threshold_of(&permit, &window)?;
-            let mut letters = Vec::new();
+            let (today, mut letters) = (tx.today(), Vec::new());
             for pupil in pupils {
                 let asked = pupil_id.is_none_or(|id| id == pupil.row.id)
                     && class.as_ref().is_none_or(|class| class.contains(&pupil.row.id));
@@ -87,12 +87,13 @@ pub async fn get_statutory_letters(
                 let rule = &rules.statutory_check;
                 let code = pupil.year_group.as_deref();
                 let again = code.is_some_and(|code| rule.again_after(code, &rules.year_groups));
-                let text = letter(rule, &called, &result, threshold, again);
+                let left = pupil.row.left_on.is_some_and(|last| last < today);
+                let text = letter(rule, &called, &result, threshold, again, left);
                 letters.push(Letter { name, class: pupil.class, text });
             }
             let profile = tx.permit::<Read, _>(SchoolProfile)?;
             let school = tx.school_profile(&profile)?.name;
-            Ok(letters::page(&school, &heading(&window, rules), tx.today(), &letters))
+            Ok(letters::page(&school, &heading(&window, rules), today, &letters))
         })
         .await?;
     Ok(Reply::sheet(sheet))

@@ -2,7 +2,10 @@
 
 use actix_web::post;
 use plumbline_core::{
-    access::{act::Manage, resource::StatutoryChecks},
+    access::{
+        act::{Manage, Read},
+        resource::StatutoryChecks,
+    },
     statutory::open_window,
     time::Date,
 };
@@ -10,15 +13,12 @@ use serde::Deserialize;
 use utoipa::ToSchema;
 
 use super::StatutoryWindowBody;
-use crate::{
-    http::{
-        body::Body,
-        caller::Caller,
-        problem::{Code, Problem},
-        problems::CreateProblems,
-        reply::Reply,
-    },
-    store::Error,
+use crate::http::{
+    body::Body,
+    caller::Caller,
+    problem::{Code, Problem},
+    problems::CreateProblems,
+    reply::Reply,
 };
 
 /// A window to open.
@@ -57,16 +57,16 @@ pub async fn open_statutory_window(caller: Caller, body: Body<NewStatutoryWindow
         .create("statutory_window.open", body.hash, move |tx| {
             let permit = tx.permit::<Manage, _>(StatutoryChecks)?;
             let rules = tx.rules()?;
+            let readable = tx.permit::<Read, _>(StatutoryChecks)?;
+            let known = tx.statutory_windows(&readable)?;
+            if known.iter().any(|row| (row.year, &row.term) == (new.year, &new.term)) {
+                let message = "has a window in this year already";
+                return Err(Problem::field("term", message).with_code(Code::Conflict));
+            }
             let own = (new.opens_on, new.closes_on, new.absentees_until);
             let (days, year_groups) = open_window(&rules.statutory_check, new.year, &new.term, own)?;
             days.of_one_year::<Problem>(|day| Ok(tx.school_year_of(day)?))?;
-            let opened = tx.open_statutory_window(&permit, (new.year, &new.term), &days, &year_groups);
-            let row = opened.map_err(|error| match error {
-                Error::Conflict => {
-                    Problem::field("term", "has a window in this year already").with_code(Code::Conflict)
-                }
-                other => other.into(),
-            })?;
+            let row = tx.open_statutory_window(&permit, (new.year, &new.term), &days, &year_groups)?;
             let at = format!("/api/v1/statutory-windows/{}", row.id);
             Ok(Reply::created(at, &StatutoryWindowBody::new(&row, rules)?)?.version(row.v))
         })

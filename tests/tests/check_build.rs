@@ -339,3 +339,32 @@ fn forms_are_set_side_by_side_by_counts_and_no_verdict_comes_of_few() {
     let entry = b.lead.get("/audit-entries").expect(200)["items"][0].clone();
     assert_eq!(entry["operation"], json!("check.compare_forms"), "{entry}");
 }
+
+#[test]
+fn what_was_struck_off_stands_twice_or_is_short_is_said_and_taken() {
+    let b = Building::taught(9);
+    let warned = |body: Value| {
+        let made = b.lead.post("/checks", body).expect(201);
+        let line = |one: &Value| format!("{}: {}", text(&one["field"]), text(&one["message"]));
+        made["warnings"].as_array().unwrap().iter().map(line).collect::<Vec<_>>()
+    };
+    let item = |prompt: &str, gpc: Value| json!({"prompt": prompt, "gpc": gpc});
+    let words = json!(["mud", "mop", "Mud"].map(|word| item(word, Value::Null)));
+    let by_hand = |kind: &str, items: &Value| json!({"name": "By hand", "kind": kind, "items": items});
+    let twice = "items[2].prompt: stands in items[0] already";
+    assert_eq!(warned(by_hand("word_reading", &words)), [twice]);
+    b.lead.post("/struck-words", json!({"word": "mop"})).expect(201);
+    let struck = "items[1].prompt: “mop” is struck off at this school: it is not to be shown to children";
+    assert_eq!(warned(by_hand("word_reading", &words)), [struck, twice]);
+    // One grapheme may be asked for twice, for a phoneme each.
+    let ow = |phoneme: &str| item("ow", json!({"grapheme": "ow", "phoneme": phoneme}));
+    assert_eq!(warned(by_hand("gpc_recognition", &json!([ow("aʊ"), ow("əʊ")]))), [""; 0]);
+    let again = by_hand("gpc_recognition", &json!([ow("aʊ"), ow("aʊ")]));
+    assert_eq!(warned(again), ["items[1].prompt: stands in items[0] already"]);
+
+    let set = b.approved(&["bamp", "vush", "dremp", "frowl"]);
+    let proposed =
+        b.proposed("pseudo_word_reading", 4, json!({"group_id": b.group, "pseudo_word_set_id": set}));
+    let short = json!({"name": "P", "kind": "pseudo_word_reading", "recipe": proposed["recipe"]});
+    assert_eq!(warned(short), ["recipe: is short: 1 of 4 items could not be built"]);
+}

@@ -76,6 +76,26 @@ fn a_sheet_is_entered_at_once_and_kept_as_each_pupils_own_answers() {
 }
 
 #[test]
+fn who_was_absent_that_day_is_asked_with_a_warning() {
+    let p = start();
+    let lead = p.school.lead();
+    let next = lead.get(&format!("/groups/{}/next-lesson", p.group)).expect(200);
+    let register = json!({"register": [{"pupil_id": p.pupils["Zoe"], "mark": "absent"}]});
+    let lesson = text(&next["lesson"]["id"]);
+    p.school.log_lesson(&lead, &p.group, "2026-11-24", &lesson, "delivered", &register).expect(201);
+    let warnings = |on: &str, pupils: &[(&str, &[&str])]| {
+        let recorded = lead.post(&p.path(), p.sheet(on, pupils)).expect(201);
+        recorded["items"].as_array().unwrap().iter().map(|one| one["warnings"].clone()).collect::<Vec<_>>()
+    };
+    let all: [(&str, &[&str]); 3] = [("Zoe", &["right"]), ("Max", &["right"]), ("Ida", &["right"])];
+    assert_eq!(warnings("2026-11-24", &all), [json!(["absent_that_day"]), json!([]), json!([])]);
+    let round = p.school.round("Again", "2026-11-16", "2026-11-27", &[&p.check]);
+    let p = Paper { round, ..p };
+    let sheet = p.sheet("2026-11-23", &all[..1]);
+    assert_eq!(lead.post(&p.path(), sheet).expect(201)["items"][0]["warnings"], json!([]));
+}
+
+#[test]
 fn a_sheet_stands_whole_or_not_at_all_and_each_fault_is_named_by_place() {
     let p = start();
     let lead = p.school.lead();

@@ -58,7 +58,7 @@ fn a_group_has_adults_who_may_teach() {
 fn proposed_groups_rounds_and_plans_name_adults_who_may() {
     let a = Named::new();
     let lead = a.lead();
-    let check = a.school.check(&a.school.gpcs(1));
+    let check = a.school.gpc_check("Sounds", &[("m", "m")]);
     let round = |adult: &str| {
         let body = json!({"name": "Autumn 2", "opens_on": TODAY, "closes_on": "2026-12-04", "check_ids": [check.0],
                           "checkers": [{"staff_id": adult, "group_id": a.group}]});

@@ -25,6 +25,7 @@ export interface Schema {
   "AnswerOutcome": "right" | "wrong" | "no_response" | "not_offered";
   "AnswerRefusal": "unknown_item" | "already_answered" | "other_answer" | "outside_round" | "future" | "left" | "round_closed" | "heard";
   "AnswerTaken": { "fate": Schema["AnswerFate"]; "heard_is"?: Schema["HeardIs"] | null; "id": Schema["response_id"]; "refusal"?: Schema["RefusalBody"] | null; };
+  "AnswerWarning": "absent_that_day";
   "AnsweringBody": { "cautions": (string)[]; "mode": Schema["ResponseMode"]; "mode_days": (Schema["ModeDays"])[]; "not_accessible": (Schema["NotAccessibleBody"])[]; "on": string; "pupil_id": Schema["pupil_id"]; "speech": (Schema["UsualSound"])[]; "speech_days": (Schema["SpeechDays"])[]; "words": (Schema["AnsweringWord"])[]; };
   "AnsweringWord": { "about": string; "entered_at": Schema["instant"]; "entered_by": Schema["staff_id"]; "from": string; "value"?: string | null; };
   "AnswersTaken": { "answers": (Schema["AnswerTaken"])[]; "sitting": Schema["SittingBody"]; };
@@ -325,7 +326,7 @@ export interface Schema {
   "Page_ProposalLine": { "items": ({ "constraints": Schema["Constraints"]; "created_at": Schema["instant"]; "created_by": Schema["staff_id"]; "finished_at"?: Schema["instant"] | null; "id": Schema["sequence_proposal_id"]; "problem"?: string | null; "progress": Schema["ProposalProgress"]; "status": Schema["ProposalStatus"]; })[]; "next"?: string | null; };
   "Page_PupilLine": { "items": ({ "apart"?: string | null; "id": Schema["pupil_id"]; "name": string; })[]; "next"?: string | null; };
   "Page_PupilProgress": { "items": ({ "apart"?: string | null; "checks": (Schema["CheckProgress"])[]; "exempt": (Schema["check_id"])[]; "name": string; "not_accessible": (Schema["check_id"])[]; "pupil_id": Schema["pupil_id"]; })[]; "next"?: string | null; };
-  "Page_PupilRecorded": { "items": ({ "pupil_id": Schema["pupil_id"]; "responses": (Schema["ResponseBody"])[]; })[]; "next"?: string | null; };
+  "Page_PupilRecorded": { "items": ({ "pupil_id": Schema["pupil_id"]; "responses": (Schema["ResponseBody"])[]; "warnings": (Schema["AnswerWarning"])[]; })[]; "next"?: string | null; };
   "Page_ReleaseLine": { "items": ({ "as_of": string; "audience": Schema["Audience"]; "id": Schema["report_release_id"]; "released_at": Schema["instant"]; "released_by": Schema["staff_id"]; "snapshot_id": Schema["report_snapshot_id"]; })[]; "next"?: string | null; };
   "Page_ResponseBody": { "items": ({ "check_id": Schema["check_id"]; "corrects"?: Schema["response_id"] | null; "entered_at": Schema["instant"]; "entered_by": Schema["staff_id"]; "heard"?: string | null; "heard_is"?: Schema["HeardIs"] | null; "id": Schema["response_id"]; "in_force": boolean; "item_id": Schema["check_item_id"]; "late": boolean; "mode": Schema["ResponseMode"]; "on": string; "outcome": Schema["AnswerOutcome"]; "reason"?: Schema["CorrectionReason"] | null; "sitting_id"?: Schema["sitting_id"] | null; "taken_by": Schema["staff_id"]; })[]; "next"?: string | null; };
   "Page_ReviewLine": { "items": ({ "apart"?: string | null; "entry": Schema["NotAccessibleBody"]; "name": string; "overdue": boolean; })[]; "next"?: string | null; };
@@ -403,7 +404,7 @@ export interface Schema {
   "PupilPractice": { "current": (string)[]; "gpcs": (string)[]; "missing"?: Schema["PracticeGap"] | null; "on": string; "pupil_id": Schema["pupil_id"]; "secure": number; "sentences": (Schema["PracticeSentence"])[]; "taught": number; "words": (Schema["PracticeWord"])[]; };
   "PupilProgress": { "apart"?: string | null; "checks": (Schema["CheckProgress"])[]; "exempt": (Schema["check_id"])[]; "name": string; "not_accessible": (Schema["check_id"])[]; "pupil_id": Schema["pupil_id"]; };
   "PupilReCheck": { "apart"?: string | null; "days"?: number | null; "item_ids": (Schema["item_id"])[]; "last_check_on"?: string | null; "name": string; "pupil_id": Schema["pupil_id"]; "re_check": boolean; };
-  "PupilRecorded": { "pupil_id": Schema["pupil_id"]; "responses": (Schema["ResponseBody"])[]; };
+  "PupilRecorded": { "pupil_id": Schema["pupil_id"]; "responses": (Schema["ResponseBody"])[]; "warnings": (Schema["AnswerWarning"])[]; };
   "PupilVerdict": "same" | "different";
   "PupilsAlike": "name_and_birth" | "called_and_birth" | "turned_and_birth" | "name";
   "PushReply": { "epoch": string; "last_n": number; "outcomes": (Schema["OpOutcome"])[]; };
@@ -556,7 +557,7 @@ export interface Schema {
   "VersionRecords": (Schema["NumberedVersion"]) & ({ "records": number; });
   "VersionUsed": { "number": number; "sequence": string; "version_id": Schema["sequence_version_id"]; };
   "WantedCheck": { "forms"?: number | null; "group_id"?: Schema["group_id"] | null; "items"?: number | null; "kind"?: Schema["CheckKind"] | null; "lesson"?: number | null; "pseudo_word_set_id"?: Schema["pseudo_word_set_id"] | null; "recipe"?: Schema["Recipe"] | null; "seed"?: number; "sequence_version_id"?: Schema["sequence_version_id"] | null; "step"?: number | null; };
-  "Warning": "in_holiday" | "on_weekend" | "on_closed_day" | "nobody_comes" | "absent_not_expected" | "nobody_in_group" | "taught_again" | "later_taught_again";
+  "Warning": "in_holiday" | "on_weekend" | "on_closed_day" | "not_in_timetable" | "nobody_comes" | "absent_not_expected" | "nobody_in_group" | "taught_again" | "later_taught_again";
   "Weekday": "monday" | "tuesday" | "wednesday" | "thursday" | "friday" | "saturday" | "sunday";
   "WeekdaysBody": { "afternoons_only"?: (Schema["Weekday"])[]; "from"?: string | null; "mornings_only"?: (Schema["Weekday"])[]; "weekdays": (Schema["Weekday"])[] | null; };
   "WeeklyOverviewBody": { "caution": string; "days_short": number; "days_without_record": number; "groups": number; "items_missed": number; "nothing_to_teach": (Schema["UntaughtGroup"])[]; "on": string; "pupils": (Schema["OverviewPupil"])[]; "short_of_plan": (Schema["ShortGroup"])[]; "without_record": (Schema["QuietGroup"])[]; };

@@ -185,7 +185,7 @@ mod tests {
             (" 0", mark(0)),
             ("0", mark(0)),
             ("40", mark(40)),
-            ("07", mark(7)),
+            ("07", Err(ResultError::NeedlessZeros(7))),
             ("\u{a0}31\t", mark(31)),
             ("A", code("A")),
             ("a", code("A")),

@@ -39,7 +39,7 @@ fn school() -> SchoolNow {
             (id(73), group("Owls", 90, Some(day(24)))),
         ]
         .into(),
-        staff: [id(80), id(81)].into(),
+        staff: [id(80), id(82)].into(),
         may_teach: [id(80)].into(),
     }
 }

@@ -1,5 +1,6 @@
 //! The HTTP application: its routes, and what surrounds every one of them.
 
+mod able;
 pub mod body;
 pub mod caller;
 mod client;

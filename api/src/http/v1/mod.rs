@@ -1,6 +1,5 @@
 //! Version 1 of the API: one folder a noun, one file an operation.
 
-pub mod able;
 pub mod answering;
 pub mod attainment;
 pub mod books;

@@ -21,15 +21,13 @@ use utoipa::ToSchema;
 use super::{NamedItem, open_list};
 use crate::{
     http::{
+        able::able,
         body::Body,
         caller::Caller,
         problem::Problem,
         problems::CreateProblems,
         reply::Reply,
-        v1::{
-            able::able,
-            pupils::{PupilLine, lines},
-        },
+        v1::pupils::{PupilLine, lines},
     },
     store::{Assignment, Error, MemberRow, Permit, Tx},
 };

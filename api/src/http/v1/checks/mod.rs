@@ -37,9 +37,11 @@ use plumbline_core::{
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::able::able;
 use crate::{
-    http::problem::{Code, Problem},
+    http::{
+        able::able,
+        problem::{Code, Problem},
+    },
     store::{CheckRow, Error, Permit, ResponseRow, RoundRow, Tx},
 };
 

@@ -13,13 +13,14 @@ use plumbline_core::{
 
 use crate::{
     http::{
+        able::able,
         body::Body,
         caller::{Caller, same_version},
         page::Page,
         problem::Problem,
         problems::EditProblems,
         reply::Reply,
-        v1::{AdultView, AdultsBody, able::able, adults},
+        v1::{AdultView, AdultsBody, adults},
     },
     store::Error,
 };

@@ -16,12 +16,12 @@ use utoipa::ToSchema;
 use super::SecondMarkingBody;
 use crate::{
     http::{
+        able::able,
         body::Body,
         caller::Caller,
         problem::{Code, Problem},
         problems::CreateProblems,
         reply::Reply,
-        v1::able::able,
     },
     store::{Error, Tx},
 };

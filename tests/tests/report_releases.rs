@@ -110,6 +110,7 @@ fn everybody_is_told_of_year_groups_in_round_numbers() {
     for (wrong, field) in [
         (json!({"audience": "published", "by": ["class"]}), "by[0]"),
         (json!({"audience": "internal"}), "audience"),
+        (json!({"audience": 1}), "audience"),
         (json!({"audience": "closed", "measures": ["marks"]}), "measures[0]"),
         (json!({"audience": "closed", "measures": ["words", "words"]}), "measures[1]"),
         (json!({"audience": "closed", "measures": ["checked"]}), "measures[0]"),

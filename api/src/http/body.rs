@@ -11,10 +11,7 @@ use actix_web::{
 };
 use chrono::Datelike as _;
 use plumbline_core::time::Date;
-use serde::{
-    Deserialize, Deserializer,
-    de::{DeserializeOwned, IgnoredAny},
-};
+use serde::{Deserialize, Deserializer, de::DeserializeOwned};
 use serde_json::Value;
 use sha2::{Digest as _, Sha256};
 
@@ -132,7 +129,7 @@ pub fn parse<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, Problem> {
         match inner.classify() {
             serde_json::error::Category::Data => complaint(path, &for_a_person(&inner.to_string())),
             // A number where a word is due counts as bad syntax there.
-            _ if serde_json::from_slice::<IgnoredAny>(bytes).is_ok() => {
+            _ if serde_json::from_slice::<Value>(bytes).is_ok() => {
                 complaint(path, "is none of the values it can have")
             }
             _ => Problem::saying(Code::MalformedBody, inner.to_string()),

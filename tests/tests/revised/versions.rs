@@ -239,7 +239,7 @@ fn an_adult_who_is_gone_is_given_no_group() {
     disabled(true);
     let refused = it.lead.post(&path, json!({"on": TODAY}));
     refused.problem(409, "conflict");
-    let detail = "the adult asked for is not of this school's staff any more: Foxes";
+    let detail = "the adult asked for is not of this school's staff any more, or may not teach: Foxes";
     assert_eq!(refused.json()["detail"], detail);
     disabled(false);
     it.lead.post(&path, json!({"on": TODAY})).expect(200);

@@ -184,6 +184,22 @@ test("two tabs send once", async () => {
   assert.deepEqual([one.person.unsent.length, other.person.unsent.length], [0, 0]);
 });
 
+test("rows that another tab brought are shown once they are read again", async () => {
+  const one = await ready();
+  const other = await tab();
+  const names = ({ person }) => person.view.list("pupil").map((pupil) => pupil.name);
+  server.pages = [[{ scope: "group:a", kind: "pupil", id: "p", v: "1", is: "put", body: { name: "Zoe" } }]];
+  await one.sync.run();
+  assert.deepEqual([names(one), names(other)], [["Zoe"], []]);
+  // What is noted meanwhile does not pass for having read them.
+  await other.person.note({ registered: false });
+  await other.person.reload();
+  assert.deepEqual(names(other), ["Zoe"]);
+  // Nothing changed since: they stay.
+  await other.person.reload();
+  assert.deepEqual(names(other), ["Zoe"]);
+});
+
 test("a gap is closed by sending from where the server is; nothing was lost", async () => {
   const one = await ready();
   await log(one, "2026-11-24");

@@ -72,6 +72,8 @@ export { Problem } from "./problem.js";
  * @property {(email: string, password: string, school_id?: string) => Promise<void>} signIn
  *   then `phase` is "choose_pin", or "open" for who has a store here and gave the PIN before. Throws a Problem; code
  *   "choose_school" with `schools` [{id, name}]: ask which, and call again.
+ * @property {(token: string, password: string) => Promise<void>} join
+ *   accepts an invitation; then one can sign in. Throws a Problem; the `detail` of "not_found" says what is with the link
  * @property {{name: string, known: boolean, unsent: number, names_tablet: boolean} | null} pin
  *   in phase "choose_pin": who it is, whether this person has a PIN here already, to be given rather than chosen, how much waits
  *   unsent behind it, and whether the tablet still needs a name

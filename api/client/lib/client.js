@@ -103,6 +103,10 @@ const signIn = async (/** @type {string} */ email, /** @type {string} */ passwor
   enter("choose_pin");
 };
 
+const join = async (/** @type {string} */ token, /** @type {string} */ password) => {
+  await send("/invitations/accept", { method: "POST", body: { token, password } });
+};
+
 const choosePin = async (/** @type {string} */ pin, /** @type {string | undefined} */ tablet) => {
   if (!entering?.me) {
     throw new Error("Sign in first.");
@@ -215,7 +219,7 @@ const peopleHere = async () =>
 /** @type {App} */
 export const app = {
   phase: "start", me: null, pin: null, tablet: null, state,
-  people: peopleHere, signIn, choosePin, forgetPin, changePin, unlock, lock, signOut, ask,
+  people: peopleHere, signIn, join, choosePin, forgetPin, changePin, unlock, lock, signOut, ask,
   store: {
     get: (kind, id) => mustBeOpen().person.view.get(kind, id),
     list: (kind, where) => mustBeOpen().person.view.list(kind, where),

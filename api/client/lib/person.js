@@ -2,7 +2,7 @@
 // before it is in memory, and is one transaction. Other tabs of the same person write too: `sync.js` holds a lock while
 // it changes rows, and `reload` brings what another tab wrote.
 
-import { forget, openPerson, result, within } from "./db.js";
+import { openPerson, result, within } from "./db.js";
 import { recordId, uuid } from "./ids.js";
 import { applied } from "./rows.js";
 import { decrypt, encrypt, seal, unseal } from "./vault.js";
@@ -87,9 +87,11 @@ export class Person {
 
   /** What is shown. */
   get view() {
-    const over = () => this.ops.filter((op) => !["rejected", "superseded"].includes(this.sync.outcomes[op.op_id]?.outcome));
-    const parts = this.#beside.size ? new Map([...this.parts, ...this.#beside]) : this.parts;
-    this.#view ??= new View(parts, over(), this.staff_id, this.sync.acked);
+    if (!this.#view) {
+      const over = this.ops.filter((op) => !["rejected", "superseded"].includes(this.sync.outcomes[op.op_id]?.outcome));
+      const parts = this.#beside.size ? new Map([...this.parts, ...this.#beside]) : this.parts;
+      this.#view = new View(parts, over, this.staff_id, this.sync.acked);
+    }
     return this.#view;
   }
 
@@ -108,27 +110,30 @@ export class Person {
   }
 
   /**
-   * Brings what other tabs wrote.
+   * Brings what other tabs wrote; rows, which are most of it, only where they changed.
    * @param {boolean} [all]  rows too, even if none changed
    */
   async reload(all) {
     const before = this.sync;
     const found = await within(this.db, ["meta", "boxes", "ops", "aside"], "readonly", async (tx) => {
       const sync = /** @type {SyncState} */ (await result(tx.objectStore("meta").get("sync")));
-      const [keys, boxes, ops, aside] = await Promise.all([
-        result(tx.objectStore("boxes").getAllKeys(PREFIX("rows"))), result(tx.objectStore("boxes").getAll(PREFIX("rows"))),
+      const anew = all || before.generation !== sync.generation;
+      const boxes = tx.objectStore("boxes");
+      const [rows, ops, aside] = await Promise.all([
+        anew ? Promise.all([result(boxes.getAllKeys(PREFIX("rows"))), result(boxes.getAll(PREFIX("rows")))]) : null,
         result(tx.objectStore("ops").getAll(IDBKeyRange.lowerBound(sync.covered, true))),
         result(tx.objectStore("aside").getAll()),
       ]);
-      return { sync, keys, boxes, ops, aside };
+      return { sync, rows, ops, aside };
     });
     const known = new Map(this.ops.map((op) => [op.op_id, op]));
     const ops = await Promise.all(found.ops.map(async (one) =>
       ({ ...(known.get(one.op_id) || { ...await unseal(this.keys, one.letter), op_id: one.op_id, at: one.at }), n: one.n })));
     const aside = await Promise.all(found.aside.map((one) => unseal(this.keys, one.letter)));
-    if (all || before.generation !== found.sync.generation) {
-      const parts = await Promise.all(found.boxes.map((box) => decrypt(this.keys, box)));
-      this.parts = new Map(found.keys.map((key, at) => [String(key).slice("rows ".length), new Map(parts[at])]));
+    if (found.rows) {
+      const [keys, boxes] = found.rows;
+      const parts = await Promise.all(boxes.map((box) => decrypt(this.keys, box)));
+      this.parts = new Map(keys.map((key, at) => [String(key).slice("rows ".length), new Map(parts[at])]));
     }
     this.sync = found.sync;
     this.ops = ops;
@@ -167,11 +172,13 @@ export class Person {
    * @param {Partial<SyncState>} more
    */
   async note(more) {
-    this.sync = await within(this.db, ["meta"], "readwrite", async (tx) => {
+    const noted = await within(this.db, ["meta"], "readwrite", async (tx) => {
       const sync = { ...await this.#state(tx), ...more };
       tx.objectStore("meta").put(sync, "sync");
       return sync;
     });
+    // Of which pull the rows here are: another tab may have brought more, and they are still to be read.
+    this.sync = { ...noted, generation: this.sync.generation };
     this.#view = null;
   }
 
@@ -272,7 +279,6 @@ export class Person {
 
   /** Begins anew as another store at the server, with what was not acknowledged, under new numbers. */
   async remint() {
-    const unsent = this.unsent;
     await within(this.db, ["meta", "ops", "boxes"], "readwrite", async (tx) => {
       const before = await this.#state(tx);
       const all = await result(tx.objectStore("ops").getAll(IDBKeyRange.lowerBound(before.acked, true)));
@@ -284,7 +290,6 @@ export class Person {
         outcomes: before.outcomes }, "sync");
     });
     await this.reload(true);
-    return unsent.length;
   }
 
   /**
@@ -330,11 +335,5 @@ export class Person {
     this.ops = [];
     this.aside = [];
     this.#view = null;
-  }
-
-  /** Deletes everything of this person. */
-  async wipe() {
-    this.close();
-    await forget(this.staff_id);
   }
 }

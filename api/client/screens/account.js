@@ -1,7 +1,7 @@
 // Signing in, choosing a PIN, opening a locked tablet, accepting an invitation.
 
 import { app } from "../lib/app.js";
-import { button, choice, fill, h, link, name } from "./dom.js";
+import { button, choice, field, fill, h, link, name } from "./dom.js";
 import { trying } from "./frame.js";
 
 /** @typedef {{staff_id: string, name: string, unsent: number, wiped: boolean}} Person */
@@ -37,16 +37,6 @@ function form(root, title, fields, does, act, ...below) {
       below,
     ),
   );
-}
-
-/**
- * @param {string} id
- * @param {string} label
- * @param {{[name: string]: any}} attributes
- */
-function field(id, label, attributes) {
-  const input = h("input", { id, required: true, ...attributes });
-  return { input, shown: h("p", { class: "field" }, h("label", { for: id }, label), input) };
 }
 
 /** @param {HTMLElement} root */
@@ -274,18 +264,11 @@ function invitation(root, { token }) {
     [h("p", {}, "You were invited. Choose the password you will sign in with."), password.shown],
     "Join",
     async () => {
-      // Nobody is signed in yet, so this goes to the server as it is.
-      const answer = await fetch("/api/v1/invitations/accept", {
-        method: "POST",
-        headers: { "Content-Type": "application/json" },
-        body: JSON.stringify({ token, password: password.input.value }),
-        credentials: "omit",
-      });
-      if (!answer.ok) {
-        const problem = await answer.json().catch(() => ({}));
-        throw new Error(
-          problem.detail ?? problem.title ?? "The server did not answer as it should. Try again in a minute.",
-        );
+      try {
+        await app.join(token, password.input.value);
+      } catch (/** @type {any} */ error) {
+        // The server says what to do about a link that does not hold; the usual words for what is not there do not.
+        throw error.code === "not_found" ? new Error(error.detail) : error;
       }
       fill(
         root,

@@ -16,8 +16,7 @@ const chosen = new Map();
  * @param {string | undefined} pupil_id
  * @returns {Row | undefined}
  */
-const noteOf = (pupil_id) =>
-  app.store.list("pupil_answering").find((one) => one.id === pupil_id || one.pupil_id === pupil_id);
+const noteOf = (pupil_id) => app.store.get("pupil_answering", pupil_id ?? "");
 
 /**
  * What is usual for this child, where there is something to know.

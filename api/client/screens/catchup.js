@@ -2,7 +2,7 @@
 // taught, done.
 
 import { app } from "../lib/app.js";
-import { button, fill, h, name } from "./dom.js";
+import { button, fill, h, name, tick } from "./dom.js";
 import { called, itemName, mayRecord } from "./facts.js";
 import { age, frame, keeping, sentMark, trying } from "./frame.js";
 import { count } from "./words.js";
@@ -203,7 +203,7 @@ function card({ group_id, off, said }, id, title, items, pupils) {
       }
       await app.act("catch_up.record", { group_id, id: app.uuid(), on: app.today(), items, pupil_ids });
     });
-  const tick = (/** @type {{pupil_id: string}} */ one, /** @type {boolean} */ on) =>
+  const toggle = (/** @type {{pupil_id: string}} */ one, /** @type {boolean} */ on) =>
     on ? off.delete(key(one)) : off.add(key(one));
   return h(
     "section",
@@ -213,25 +213,14 @@ function card({ group_id, off, said }, id, title, items, pupils) {
       h(
         "ul",
         {},
-        pupils.map((one) => h("li", {}, who(one))),
+        pupils.map((one) => h("li", {}, h("span", {}, who(one)))),
       ),
     mayRecord(group_id) &&
       h(
         "fieldset",
         { class: "ticks" },
         h("legend", {}, count(pupils.length, "pupil")),
-        pupils.map((one) =>
-          h(
-            "label",
-            { class: "tick" },
-            h("input", {
-              type: "checkbox",
-              checked: !off.has(key(one)),
-              onchange: (/** @type {any} */ event) => tick(one, event.target.checked),
-            }),
-            who(one),
-          ),
-        ),
+        pupils.map((one) => tick(who(one), !off.has(key(one)), (on) => toggle(one, on))),
       ),
     mayRecord(group_id) &&
       button(
@@ -244,7 +233,7 @@ function card({ group_id, off, said }, id, title, items, pupils) {
 }
 
 /** @param {{name: string, apart?: string | null, why: string}} one */
-const who = (one) => h("span", {}, name(called(one)), h("span", { class: "quiet" }, one.why && ` ${one.why}`));
+const who = (one) => [name(called(one)), h("span", { class: "quiet" }, one.why && ` ${one.why}`)];
 
 /**
  * @param {Row} record

@@ -71,7 +71,7 @@ function second(one) {
 function mine(items) {
   const open = items.filter((one) => one.checks.some((/** @type {any} */ check) => standing(one, check) !== "done"));
   if (!open.length) {
-    return h("p", {}, "Nobody is left for you to check today.");
+    return h("p", {}, "Nobody who was named for you to check is left today.");
   }
   const titles = [...new Set(open.map((one) => one.round_id))];
   return titles.map((id) => {

@@ -104,11 +104,12 @@ export const button = (act, attributes, ...children) =>
 
 /**
  * One choice of several, as radio buttons whose whole labels can be touched.
+ * @template {string} T
  * @param {string} group   the name the choices share, unlike any other on the screen
- * @param {string} legend  what is chosen
- * @param {[string, string][]} choices  values with what is shown
- * @param {string | null} value         what is chosen at first
- * @param {(value: string) => void} chosen
+ * @param {Child} legend   what is chosen
+ * @param {[T, string][]} choices  values with what is shown
+ * @param {T | null} value         what is chosen at first
+ * @param {(value: T) => void} chosen
  * @param {{[name: string]: any}} [attributes]
  */
 export function choice(group, legend, choices, value, chosen, attributes = {}) {
@@ -132,3 +133,38 @@ export function choice(group, legend, choices, value, chosen, attributes = {}) {
     ),
   );
 }
+
+/**
+ * One thing that is ticked or not, whose whole label can be touched.
+ * @param {Child} shown
+ * @param {boolean} checked  whether it is ticked at first
+ * @param {(on: boolean) => void} changed
+ */
+export const tick = (shown, checked, changed) =>
+  h(
+    "label",
+    { class: "tick" },
+    h("input", {
+      type: "checkbox",
+      checked,
+      onchange: (/** @type {any} */ event) => changed(event.target.checked),
+    }),
+    h("span", {}, shown),
+  );
+
+/**
+ * A line to fill in under its label.
+ * @param {string} id
+ * @param {string} label
+ * @param {{[name: string]: any}} attributes  of the input
+ */
+export function field(id, label, attributes) {
+  const input = h("input", { id, required: true, ...attributes });
+  return { input, shown: h("p", { class: "field" }, h("label", { for: id }, label), input) };
+}
+
+/**
+ * Gives the focus to what comes first in a part that was drawn anew, marked `data-first`.
+ * @param {Element} body
+ */
+export const focus = (body) => /** @type {HTMLElement | null} */ (body.querySelector("[data-first]"))?.focus();

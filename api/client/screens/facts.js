@@ -106,10 +106,7 @@ export const staff = (id) =>
  * @returns {[string, string][]} codes with words
  */
 export const reasons = () =>
-  (app.store.list("school")[0]?.not_taught_reasons ?? []).map((/** @type {any} */ one) => [
-    one.code,
-    one.label ?? one.words ?? one.code,
-  ]);
+  (app.store.list("school")[0]?.not_taught_reasons ?? []).map((/** @type {any} */ one) => [one.code, one.label]);
 
 /**
  * @param {string | null | undefined} code
@@ -132,8 +129,7 @@ export const recordsOf = (group_id, on) =>
  * @param {string} on
  */
 function sessions(group_id, on) {
-  const row = app.store.list("timetable").find((one) => one.id === group_id || one.group_id === group_id);
-  return sessionsOf(row?.lines ?? [], on);
+  return sessionsOf(app.store.get("timetable", group_id)?.lines ?? [], on);
 }
 
 /**

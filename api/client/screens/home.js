@@ -142,10 +142,11 @@ function recorded(group, record) {
  */
 function lesson(group, next, open) {
   const { lesson: planned } = next;
-  const slot = freeSlot(recordsOf(group.id, app.today()), next.due);
+  const done = recordsOf(group.id, app.today());
+  const slot = freeSlot(done, next.due);
   const session = next.due.find((one) => one.slot === slot);
   return [
-    h("p", { class: "when" }, due(next, session, open)),
+    h("p", { class: "when" }, due(next, session, open, done.length)),
     h(
       "p",
       { class: "next" },
@@ -190,8 +191,9 @@ function acts(group, main, again) {
  * @param {import("./facts.js").Plan} next
  * @param {any} session
  * @param {number} open
+ * @param {number} done  lessons of today that are recorded
  */
-function due(next, session, open) {
+function due(next, session, open, done) {
   if (open > 0 && session) {
     const time = when(session, next.due.length);
     return time ? `Next, ${time}:` : "Next:";
@@ -200,5 +202,5 @@ function due(next, session, open) {
     return `Today is ${say(next.day)}. Next:`;
   }
   const later = next.next_due && next.next_due.on > app.today() ? ` on ${app.day(next.next_due.on)}` : "";
-  return `Then${later}:`;
+  return done ? `Then${later}:` : `No lesson today. Next${later}:`;
 }

@@ -47,9 +47,17 @@ function content(next) {
       `Step ${lesson.place.step}, lesson ${lesson.place.lesson}: ${spelled(lesson.title)}. ${old}`,
     ),
     words && part("Go back to", words.review.length ? letters(words.review) : h("p", {}, "Nothing today.")),
-    part(lesson.begun ? "Still to teach" : "New", newItems(lesson)),
+    part(heading(lesson), newItems(lesson)),
     words ? parts(words) : h("p", { class: "notice" }, "Words for this lesson come with the next connection."),
   ];
+}
+
+/** @param {any} lesson */
+function heading(lesson) {
+  if (lesson.begun) {
+    return "Still to teach";
+  }
+  return lesson.items.some((/** @type {any} */ item) => item.kind === "review") ? "In this lesson" : "New";
 }
 
 /** @param {any} words */

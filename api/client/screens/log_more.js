@@ -2,7 +2,7 @@
 // not taught; and another day, another place in the day, another adult.
 
 import { app } from "../lib/app.js";
-import { choice, h } from "./dom.js";
+import { choice, h, tick } from "./dom.js";
 import { itemName, members, myGroups, reasons, recordsOf, staff } from "./facts.js";
 import { freeSlot } from "./order.js";
 import { spelled } from "./words.js";
@@ -39,16 +39,7 @@ function items(form) {
     { class: "ticks" },
     h("legend", {}, "What was taught of it?"),
     form.lesson.items.map((/** @type {any} */ item) =>
-      h(
-        "label",
-        { class: "tick" },
-        h("input", {
-          type: "checkbox",
-          checked: form.items.has(item.id),
-          onchange: (/** @type {any} */ event) => toggle(item.id, event.target.checked),
-        }),
-        h("span", {}, itemName(item)),
-      ),
+      tick(itemName(item), form.items.has(item.id), (on) => toggle(item.id, on)),
     ),
     h("p", { class: "quiet" }, "The rest stays next."),
   );

@@ -2,7 +2,7 @@
 // where to look; it places nobody.
 
 import { app } from "../lib/app.js";
-import { button, fill, h } from "./dom.js";
+import { button, fill, focus, h } from "./dom.js";
 import { frame, trying } from "./frame.js";
 import { OUTCOMES } from "./item.js";
 import { say, spelled } from "./words.js";
@@ -42,7 +42,7 @@ async function start(one, last) {
   const field = h(
     "select",
     { id: "sequence" },
-    sequences.map((/** @type {any} */ it) => h("option", { value: it.id }, it.title ?? it.name)),
+    sequences.map((/** @type {any} */ it) => h("option", { value: it.id }, it.name)),
   );
   const begin = () =>
     trying(one.said, async () => {
@@ -121,9 +121,6 @@ function draw(one, now, again) {
   );
   focus(one.body);
 }
-
-/** @param {Element} body */
-const focus = (body) => /** @type {HTMLElement | null} */ (body.querySelector("[data-first]"))?.focus();
 
 /** @param {any} now */
 function result(now) {

@@ -1,6 +1,6 @@
 // The register of a lesson: everybody is here until somebody says otherwise, one touch a child.
 
-import { fill, h, name } from "./dom.js";
+import { choice, fill, h, name, tick } from "./dom.js";
 import { called } from "./facts.js";
 import { say } from "./words.js";
 
@@ -9,7 +9,12 @@ import { say } from "./words.js";
  * @typedef {{mark: "present" | "late" | "absent", missed: boolean}} Mark
  */
 
-const MARKS = /** @type {const} */ (["present", "late", "absent"]);
+/** @type {[Mark["mark"], string][]} */
+const MARKS = [
+  ["present", say("present")],
+  ["late", say("late")],
+  ["absent", say("absent")],
+];
 
 /**
  * The register's list.
@@ -49,25 +54,7 @@ function line(pupil, marks, changed) {
   return h(
     "li",
     {},
-    h(
-      "fieldset",
-      { class: "choice marks" },
-      h("legend", {}, name(called(pupil))),
-      MARKS.map((mark) =>
-        h(
-          "label",
-          {},
-          h("input", {
-            type: "radio",
-            name: "m" + pupil.id,
-            value: mark,
-            checked: mark === now,
-            onchange: () => choose(mark),
-          }),
-          h("span", {}, say(mark)),
-        ),
-      ),
-    ),
+    choice("m" + pupil.id, name(called(pupil)), MARKS, now, choose, { class: "choice marks" }),
     late,
   );
 }
@@ -77,16 +64,9 @@ function line(pupil, marks, changed) {
  * @param {Map<string, Mark>} marks
  */
 function lateness(pupil, marks) {
-  return h(
-    "label",
-    { class: "tick" },
-    h("input", {
-      type: "checkbox",
-      checked: marks.get(pupil.id)?.missed ?? false,
-      onchange: (/** @type {any} */ event) => marks.set(pupil.id, { mark: "late", missed: event.target.checked }),
-    }),
-    h("span", {}, "Came after the new part, so missed it"),
-  );
+  const missed = marks.get(pupil.id)?.missed ?? false;
+  const changed = (/** @type {boolean} */ on) => void marks.set(pupil.id, { mark: "late", missed: on });
+  return tick("Came after the new part, so missed it", missed, changed);
 }
 
 /**

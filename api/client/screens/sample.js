@@ -2,7 +2,7 @@
 // the two agree, and where they differ. Nothing here says which of two adults was right.
 
 import { app } from "../lib/app.js";
-import { fill, h, name } from "./dom.js";
+import { fill, h, name, tick } from "./dom.js";
 import { called, staff } from "./facts.js";
 import { frame, trying } from "./frame.js";
 import { holds } from "./order.js";
@@ -85,17 +85,7 @@ async function asking(place) {
         "fieldset",
         {},
         h("legend", {}, "Who marks a second time?"),
-        adults.map((/** @type {any} */ one) =>
-          h(
-            "label",
-            { class: "tick" },
-            h("input", {
-              type: "checkbox",
-              onchange: (/** @type {any} */ event) => toggle(one.id, event.target.checked),
-            }),
-            h("span", {}, name(one.name)),
-          ),
-        ),
+        adults.map((/** @type {any} */ one) => tick(name(one.name), chosen.has(one.id), (on) => toggle(one.id, on))),
       ),
       h("button", { class: "button main" }, "Draw the sample"),
     ),

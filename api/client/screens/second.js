@@ -3,7 +3,7 @@
 
 import { app } from "../lib/app.js";
 import { heardAs } from "./correct.js";
-import { button, choice, fill, h, name } from "./dom.js";
+import { button, choice, fill, focus, h, name } from "./dom.js";
 import { called, pupil, staff } from "./facts.js";
 import { frame, trying } from "./frame.js";
 import { marking } from "./item.js";
@@ -110,7 +110,7 @@ function step(one, now) {
       h("p", { class: "acts" }, give, back),
     );
   }
-  /** @type {HTMLElement | null} */ (body.querySelector("[data-first]"))?.focus();
+  focus(body);
 }
 
 /**
@@ -148,7 +148,7 @@ function compare(one, given) {
       given.items.map((/** @type {any} */ item) => line(one, item)),
     ),
   );
-  /** @type {HTMLElement | null} */ (one.body.querySelector("[data-first]"))?.focus();
+  focus(one.body);
 }
 
 /**

@@ -1,7 +1,7 @@
 // This tablet: its name, the PIN, what is kept here, and what that means for children's data.
 
 import { app } from "../lib/app.js";
-import { button, fill, h, link, name, renew } from "./dom.js";
+import { button, field, fill, h, link, name, renew } from "./dom.js";
 import { frame, trying, waiting, watching } from "./frame.js";
 import { letterformChoice } from "./letterforms.js";
 import { count } from "./words.js";
@@ -74,12 +74,11 @@ function summary() {
 function changePin() {
   const said = h("div", { role: "alert" });
   const done = h("p", { role: "status" });
-  const secret = (/** @type {string} */ id, /** @type {string} */ label, /** @type {string} */ autocomplete) => {
-    const input = h("input", { id, type: "password", autocomplete, required: true });
-    return { input, shown: h("p", { class: "field" }, h("label", { for: id }, label), input) };
-  };
-  const old = secret("old", "Your PIN now", "off");
-  const next = secret("new", "The new one, at least 6 digits or letters", "new-password");
+  const old = field("old", "Your PIN now", { type: "password", autocomplete: "off" });
+  const next = field("new", "The new one, at least 6 digits or letters", {
+    type: "password",
+    autocomplete: "new-password",
+  });
   const save = (/** @type {Event} */ event) => {
     event.preventDefault();
     void trying(said, async () => {

@@ -4,7 +4,7 @@
 import { app } from "../lib/app.js";
 import { answersBy, usually } from "./answering.js";
 import { open, standing } from "./answers.js";
-import { button, fill, h, link, name } from "./dom.js";
+import { button, fill, focus, h, link, name } from "./dom.js";
 import { called, pupil, staff } from "./facts.js";
 import { frame, trying, watching } from "./frame.js";
 import { marking } from "./item.js";
@@ -60,7 +60,7 @@ export default {
       if (key !== shown) {
         shown = key;
         fill(body, stage(now, place, act));
-        body.querySelector("[data-first]")?.focus();
+        focus(body);
       }
     });
   },

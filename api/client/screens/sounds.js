@@ -3,6 +3,7 @@
 
 import { app } from "../lib/app.js";
 import { button, fill, h } from "./dom.js";
+import { lessons } from "./order.js";
 import { spelled } from "./words.js";
 
 /** Vowels of the International Phonetic Alphabet that English uses; a sound that begins with one is a vowel. */
@@ -16,12 +17,10 @@ const VOWEL = /^[iɪeɛæaɑʌəɜɔɒoʊu]/;
 export function inventory() {
   const known = new Map();
   for (const version of app.store.list("sequence_version")) {
-    for (const step of version.content?.steps ?? version.steps ?? []) {
-      for (const item of step.lessons.flatMap((/** @type {any} */ lesson) => lesson.items)) {
-        if (item.gpc && !/[. ]/.test(item.gpc.phoneme) && !known.has(item.gpc.phoneme)) {
-          const { phoneme, grapheme } = item.gpc;
-          known.set(phoneme, { phoneme, letters: spelled(grapheme), keyword: item.keyword ?? null });
-        }
+    for (const item of lessons(version).flatMap((lesson) => lesson.items)) {
+      if (item.gpc && !/[. ]/.test(item.gpc.phoneme) && !known.has(item.gpc.phoneme)) {
+        const { phoneme, grapheme } = item.gpc;
+        known.set(phoneme, { phoneme, letters: spelled(grapheme), keyword: item.keyword ?? null });
       }
     }
   }

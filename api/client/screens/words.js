@@ -33,8 +33,6 @@ const WORDS = {
   absent_today: "Away today",
   exempt: "Left out of this round",
   not_accessible: "Not accessible this way",
-  morning: "morning",
-  afternoon: "afternoon",
   in_holiday: "The day is in a holiday.",
   on_weekend: "The day is at the weekend.",
   on_closed_day: "The day is a closed one, or that half of it is.",

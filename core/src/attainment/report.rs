@@ -109,6 +109,17 @@ pub struct SecureBasis {
     pub carried_in_days: u8,
 }
 
+impl SecureBasis {
+    /// As told beside figures.
+    #[must_use]
+    pub fn in_words(&self) -> String {
+        format!(
+            "Secure: right on {} separate days, one of them {} days or more after it was taught, and right the last time.",
+            self.right_on_days, self.days_after_teaching
+        )
+    }
+}
+
 impl From<&SecureRule> for SecureBasis {
     fn from(rule: &SecureRule) -> Self {
         let SecureRule { right_on_days, days_after_teaching, carried_in_days } = *rule;

@@ -10,6 +10,7 @@ mod cohort;
 mod figures;
 mod groups;
 mod ledger;
+pub mod paper;
 mod release;
 #[cfg(test)]
 mod tests;

@@ -2,10 +2,7 @@
 
 use std::fmt::Write as _;
 
-use plumbline_core::{
-    attainment::{SecureBasis, Standing},
-    check::ResponseMode,
-};
+use plumbline_core::{attainment::Standing, check::ResponseMode};
 
 use super::{day, document, escaped, name, numbered, unbroken};
 use crate::http::v1::handing_on::{HandedItem, Handover, PupilHandover};
@@ -22,7 +19,7 @@ pub fn page(handover: &Handover) -> String {
         html.push_str(&checked(handover, pupil));
         html.push_str(&answering(pupil));
         html.push_str(&items(pupil));
-        let _ = writeln!(html, "<h2>To read it by</h2>\n<p>{}</p>", secure(&handover.secure_means));
+        let _ = writeln!(html, "<h2>To read it by</h2>\n<p>{}</p>", handover.secure_means.in_words());
         for caution in handover.cautions.iter().chain([&handover.estimate.caution]) {
             let _ = writeln!(html, "<p>{}</p>", escaped(caution));
         }
@@ -133,12 +130,4 @@ fn items(pupil: &PupilHandover) -> String {
 /// What is secure by checks alone, and was never taught here, is none of what was taught.
 fn secure_and_taught(pupil: &PupilHandover) -> usize {
     pupil.secure.iter().filter(|item| item.taught_on.is_some()).count()
-}
-
-/// What "secure" means, in words.
-pub fn secure(means: &SecureBasis) -> String {
-    format!(
-        "Secure: right on {} separate days, one of them {} days or more after it was taught, and right the last time.",
-        means.right_on_days, means.days_after_teaching
-    )
 }

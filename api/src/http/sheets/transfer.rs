@@ -4,11 +4,7 @@ use std::fmt::Write as _;
 
 use plumbline_core::attainment::Standing;
 
-use super::{
-    day, document, escaped,
-    handover::{secure, way},
-    name, unbroken,
-};
+use super::{day, document, escaped, handover::way, name, unbroken};
 use crate::http::v1::handing_on::transfer::{TransferFile, TransferredGpc};
 
 /// The sheet.
@@ -36,7 +32,7 @@ pub fn page(file: &TransferFile) -> String {
         let _ = writeln!(html, "<p><b>{label}:</b> {}</p>", unbroken(said));
     }
     let _ = writeln!(html, "<p>In brackets: days on which it was right, of those on which it was asked.</p>");
-    let _ = writeln!(html, "<h2>To read it by</h2>\n<p>{}</p>", secure(&file.secure_means));
+    let _ = writeln!(html, "<h2>To read it by</h2>\n<p>{}</p>", file.secure_means.in_words());
     for caution in &file.cautions {
         let _ = writeln!(html, "<p>{}</p>", escaped(caution));
     }

@@ -1,0 +1,298 @@
+//! A release as people read it: its headings, words, rows and bars, for every form of it that is looked at. What is left
+//! out is left out here, once: a row without a figure has a word, and nothing a bar could be drawn of.
+
+use super::release::{By, Figure, Release, Row, Symbol, Table};
+use crate::{
+    disclosure::{Audience, Percent, PercentIs},
+    time::Date,
+};
+
+/// A release in words, in the order in which it is read.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Paper {
+    /// What it is called.
+    pub title: String,
+    /// For whom it is, and how it may be passed on.
+    pub readers: &'static str,
+    /// As of which day.
+    pub as_of: String,
+    /// What it says and what it does not.
+    pub says: Vec<String>,
+    /// Its figures.
+    pub measures: Vec<Measured>,
+    /// What stands in the place of figures, and what that means.
+    pub symbols: Vec<(String, String)>,
+    /// What the figures rest on.
+    pub basis: Vec<String>,
+}
+
+/// One measure.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Measured {
+    /// As told.
+    pub name: String,
+    /// What it means.
+    pub means: String,
+    /// Headings of what is told of each group: only what is told of any.
+    pub columns: Vec<&'static str>,
+    /// The school, then each breakdown.
+    pub parts: Vec<Part>,
+}
+
+/// The school, or the groups of one breakdown.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Part {
+    /// By what pupils are told apart; none for the school.
+    pub by: Option<String>,
+    /// Its groups.
+    pub lines: Vec<Line>,
+}
+
+/// A group.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Line {
+    /// What it is called.
+    pub name: String,
+    /// What is said of it.
+    pub said: Said,
+}
+
+/// What is said of a group.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Said {
+    /// A figure: a text for each column, and how it is drawn.
+    Figure {
+        /// For each column, empty where it is not told of this group.
+        cells: Vec<String>,
+        /// Its bar.
+        bar: Bar,
+    },
+    /// A symbol in the place of a figure, and the word for it.
+    Instead(Symbol, &'static str),
+}
+
+/// How a figure is drawn on a line from 0 to 1000, tenths of a per cent, from what is told and nothing finer.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Bar {
+    /// How far it reaches.
+    pub to: u16,
+    /// Where it ends, if that is not told.
+    pub somewhere: Option<(u16, u16)>,
+    /// The interval.
+    pub interval: Option<(u16, u16)>,
+}
+
+/// What may be told of a group.
+#[derive(Clone, Copy)]
+enum Column {
+    Pupils,
+    NotKnown,
+    Met,
+    Percent,
+    Interval,
+}
+
+impl Column {
+    const ALL: [Self; 5] = [Self::Pupils, Self::NotKnown, Self::Met, Self::Percent, Self::Interval];
+
+    const fn heading(self, audience: Audience) -> &'static str {
+        match self {
+            Self::Pupils if matches!(audience, Audience::Published) => "Pupils, about",
+            Self::Pupils => "Pupils",
+            Self::NotKnown => "Not known",
+            Self::Met => "Met it",
+            Self::Percent => "Per cent",
+            Self::Interval => "Likely range",
+        }
+    }
+
+    fn cell(self, figure: &Figure) -> Option<String> {
+        let number = |value: Option<u32>| value.map(|value| value.to_string());
+        match self {
+            Self::Pupils => number(figure.pupils),
+            Self::NotKnown => number(figure.not_known),
+            Self::Met => number(figure.met),
+            Self::Percent => figure.percent.map(in_words),
+            Self::Interval => {
+                figure.interval.map(|(low, high)| format!("{} to {}%", whole(low), whole(high)))
+            }
+        }
+    }
+}
+
+/// Tenths of a per cent as whole per cent, half up.
+const fn whole(tenths: u16) -> u16 {
+    (tenths + 5) / 10
+}
+
+fn in_words(told: Percent) -> String {
+    match told.is {
+        PercentIs::About => format!("{}%", told.percent),
+        PercentIs::Above => format!("above {}%", told.percent),
+        PercentIs::Below => format!("below {}%", told.percent),
+    }
+}
+
+impl Bar {
+    fn of(told: Percent, interval: Option<(u16, u16)>) -> Self {
+        let limit = u16::from(told.percent) * 10;
+        let (to, somewhere) = match told.is {
+            PercentIs::About => (limit, None),
+            PercentIs::Above => (limit, Some((limit, 1000))),
+            PercentIs::Below => (0, Some((0, limit))),
+        };
+        Self { to, somewhere, interval }
+    }
+}
+
+impl Symbol {
+    /// What stands beside it, in a word or two.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Confidential => "left out",
+            Self::NotAvailable => "nothing known",
+            Self::NotApplicable => "no pupils",
+        }
+    }
+}
+
+impl By {
+    /// As a heading. `field` names an optional field by its code.
+    #[must_use]
+    pub fn heading(&self, field: impl Fn(&str) -> Option<String>) -> String {
+        match self {
+            Self::YearGroup => "Year group".to_owned(),
+            Self::Class => "Class".to_owned(),
+            Self::TermOfBirth => "Term of birth".to_owned(),
+            Self::Field(code) => field(code).unwrap_or_else(|| code.clone()),
+        }
+    }
+}
+
+impl Row {
+    /// What the group is called.
+    #[must_use]
+    pub fn called(&self) -> String {
+        let nameless = match self.by {
+            None => "Whole school",
+            Some(By::YearGroup) => "In no year group",
+            Some(By::Class) => "In no class",
+            Some(By::TermOfBirth | By::Field(_)) => "Not recorded",
+        };
+        self.name.clone().unwrap_or_else(|| nameless.to_owned())
+    }
+}
+
+impl Said {
+    fn of(figure: &Figure, columns: &[Column]) -> Self {
+        match (figure.symbol, figure.percent) {
+            (None, Some(told)) => {
+                let cells = columns.iter().map(|column| column.cell(figure).unwrap_or_default());
+                Self::Figure { cells: cells.collect(), bar: Bar::of(told, figure.interval) }
+            }
+            (symbol, _) => {
+                let symbol = symbol.unwrap_or(Symbol::NotAvailable);
+                Self::Instead(symbol, symbol.word())
+            }
+        }
+    }
+}
+
+impl Measured {
+    fn of(table: &Table, audience: Audience, field: impl Fn(&str) -> Option<String> + Copy) -> Self {
+        let told = |column: &Column| table.rows.iter().any(|row| column.cell(&row.figure).is_some());
+        let columns: Vec<Column> = Column::ALL.into_iter().filter(told).collect();
+        let line = |row: &Row| Line { name: row.called(), said: Said::of(&row.figure, &columns) };
+        let part = |rows: &[Row]| Part {
+            by: rows.first().and_then(|row| Some(row.by.as_ref()?.heading(field))),
+            lines: rows.iter().map(line).collect(),
+        };
+        Self {
+            name: table.name.clone(),
+            means: table.means.clone(),
+            parts: table.rows.chunk_by(|a, b| a.by == b.by).map(part).collect(),
+            columns: columns.into_iter().map(|column| column.heading(audience)).collect(),
+        }
+    }
+}
+
+impl Paper {
+    /// Of a release. `field` names an optional field by its code.
+    #[must_use]
+    pub fn of(release: &Release, field: impl Fn(&str) -> Option<String> + Copy) -> Self {
+        let measured = |table| Measured::of(table, release.audience, field);
+        Self {
+            title: format!("Phonics, {}", release.basis.half_term),
+            readers: readers(release.audience),
+            as_of: format!("As of {}.", day(release.as_of)),
+            says: says(release),
+            measures: release.tables.iter().map(measured).collect(),
+            symbols: release
+                .symbols
+                .iter()
+                .map(|symbol| (symbol.code.clone(), symbol.label.clone()))
+                .collect(),
+            basis: basis(release),
+        }
+    }
+}
+
+/// A day in words.
+fn day(day: Date) -> String {
+    day.format("%-d %B %Y").to_string()
+}
+
+const fn readers(audience: Audience) -> &'static str {
+    match audience {
+        Audience::Internal => "For those who answer for these pupils. Do not pass it on.",
+        Audience::Closed => "For governors and staff. Keep it among them.",
+        Audience::Published => "For everybody. It may be passed on.",
+    }
+}
+
+fn says(release: &Release) -> Vec<String> {
+    let figures = || release.tables.iter().flat_map(|table| &table.rows).map(|row| row.figure);
+    let told = || figures().filter_map(|figure| figure.percent);
+    let mut says = vec![
+        "Each figure is about a group: how many of its pupils met a measure, out of those for whom that is known. Pupils \
+         for whom it is not known are in no figure."
+            .to_owned(),
+        "It says nothing about any one pupil and gives no reasons; it is no diagnosis and no forecast.".to_owned(),
+    ];
+    if figures().any(|figure| figure.interval.is_some()) {
+        says.push(
+            "The likely range, drawn below the bar as a line with two ends, is how far chance alone could move a figure (a 95% Wilson \
+             interval). Where two ranges overlap, read no difference into the two figures."
+                .to_owned(),
+        );
+    }
+    if release.audience == Audience::Published {
+        says.push("Numbers of pupils are rounded.".to_owned());
+    }
+    if told().any(|told| told.is != PercentIs::About) {
+        says.push(
+            "Where a figure is only above or below a limit, it lies in the dashed part of the bar."
+                .to_owned(),
+        );
+    }
+    if figures().any(|figure| figure.symbol == Some(Symbol::Confidential)) {
+        says.push(
+            "A figure is left out where it would say too much about too few pupils, or would let such a figure be worked \
+             out. That says nothing good or bad about a group."
+                .to_owned(),
+        );
+    }
+    says
+}
+
+fn basis(release: &Release) -> Vec<String> {
+    let basis = &release.basis;
+    let versions: Vec<String> =
+        basis.versions.iter().map(|one| format!("{}, version {}", one.sequence, one.number)).collect();
+    let taught = (!versions.is_empty()).then(|| format!("Taught from: {}.", versions.join("; ")));
+    taught.into_iter().chain([basis.secure_means.in_words()]).chain(basis.cautions.iter().cloned()).collect()
+}
+
+#[cfg(test)]
+mod tests;

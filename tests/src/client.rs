@@ -26,8 +26,10 @@ pub struct Answer {
     pub status: u16,
     /// Headers.
     pub headers: ureq::http::HeaderMap,
-    /// Body as text.
+    /// Body as text; what is no UTF-8 in it is replaced.
     pub text: String,
+    /// Body as it came.
+    pub bytes: Vec<u8>,
 }
 
 impl Answer {
@@ -137,12 +139,13 @@ impl Client {
         };
         let mut response = response.ok()?;
         let headers = response.headers().clone();
-        let text = match header(&headers, "Content-Type").as_str() {
+        let bytes = match header(&headers, "Content-Type").as_str() {
             // It does not end by itself: the first event will do.
-            "text/event-stream" => Events::of(response.body_mut().as_reader()).block(),
-            _ => response.body_mut().with_config().limit(64 << 20).read_to_string().ok()?,
+            "text/event-stream" => Events::of(response.body_mut().as_reader()).block().into_bytes(),
+            _ => response.body_mut().with_config().limit(64 << 20).read_to_vec().ok()?,
         };
-        Some(Answer { status: response.status().as_u16(), headers, text })
+        let text = String::from_utf8_lossy(&bytes).into_owned();
+        Some(Answer { status: response.status().as_u16(), headers, text, bytes })
     }
 
     /// Follows what happens at the caller's school.

@@ -18,6 +18,7 @@ mod server;
 mod steps;
 mod sync_client;
 mod token;
+mod told;
 
 pub use alder::Alder;
 pub use browser::Browser;
@@ -34,3 +35,4 @@ pub use server::{Server, binary, run};
 pub use steps::{column, held_op, item_ids, lesson_ids, text};
 pub use sync_client::{Device, Fault, Kept, Op, Record, Stop};
 pub use token::Forge;
+pub use told::ClassTold;

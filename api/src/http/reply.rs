@@ -98,6 +98,22 @@ impl Reply {
     }
 }
 
+/// A file that is no text, made after the transaction.
+#[derive(Debug)]
+pub struct File {
+    /// Its media type.
+    pub media_type: &'static str,
+    /// What it holds.
+    pub bytes: Vec<u8>,
+}
+
+impl Responder for File {
+    type Body = BoxBody;
+    fn respond_to(self, _request: &HttpRequest) -> HttpResponse {
+        HttpResponse::Ok().content_type(self.media_type).body(self.bytes)
+    }
+}
+
 /// A version as a strong ETag.
 pub fn etag(v: i64) -> String {
     format!("\"v{v}\"")

@@ -30,6 +30,9 @@ pub fn call(operation: &str, lead: &Client, half_term: &str) -> Option<Call> {
         "list_report_releases" => Call::get("/report-releases".into()),
         "get_report_release" => Call::get(format!("/report-releases/{}", released())),
         "export_report_release" => Call::get(format!("/report-releases/{}/table.csv", released())),
+        "export_report_release_workbook" => Call::get(format!("/report-releases/{}/table.xlsx", released())),
+        "show_report_release" => Call::get(format!("/report-releases/{}/page", released())),
+        "print_report_release" => Call::get(format!("/report-releases/{}/report.pdf", released())),
         _ => return None,
     })
 }

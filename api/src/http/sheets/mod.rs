@@ -6,6 +6,7 @@ pub mod cover;
 pub mod handover;
 pub mod letters;
 pub mod log;
+pub mod release;
 pub mod transfer;
 
 use std::{fmt::Write as _, sync::LazyLock};

@@ -1,5 +1,47 @@
-//! Releases: what left of a report, as it left.
+//! Releases: what left of a report, as it left, and the forms in which people read it.
 
 pub mod export;
 pub mod get;
 pub mod list;
+pub mod page;
+pub mod print;
+pub mod workbook;
+
+use plumbline_core::{
+    access::{act::Read, resource::SchoolReport},
+    id::ReportReleaseId,
+    report::{Release, paper::Paper},
+    rules::RulePack,
+};
+
+use crate::http::{caller::Caller, problem::Problem};
+
+/// A release to make a form of: of its stored bytes alone, so that nothing leaves that was not released.
+struct Kept {
+    release: Release,
+    rules: &'static RulePack,
+}
+
+impl Kept {
+    /// Reads it.
+    async fn read(caller: &Caller, id: ReportReleaseId) -> Result<Self, Problem> {
+        let (body, rules) = caller
+            .read(move |tx| {
+                let permit = tx.permit::<Read, _>(SchoolReport)?;
+                Ok((tx.release(&permit, id)?.body, tx.rules()?))
+            })
+            .await?;
+        Ok(Self { release: serde_json::from_str(&body)?, rules })
+    }
+
+    /// What an optional field is called; its name is no part of a release.
+    fn field(&self, code: &str) -> Option<String> {
+        let known = self.rules.optional_fields.fields.iter().find(|field| field.field == code);
+        known.map(|field| field.name.clone())
+    }
+
+    /// As it is read.
+    fn paper(&self) -> Paper {
+        Paper::of(&self.release, |code| self.field(code))
+    }
+}

@@ -1,0 +1,39 @@
+//! A release as a PDF (ISO 32000, tagged as PDF/UA-1 asks): black on white, at most two sheets of A4 for a school of up
+//! to twelve classes. It follows from the release alone: no clock, no chance, no name of whoever asked for it.
+
+mod draw;
+mod lay;
+mod pages;
+#[cfg(test)]
+mod tests;
+mod text;
+
+use plumbline_core::{report::paper::Paper, time::Date};
+
+/// The media type of a PDF.
+pub const MEDIA_TYPE: &str = "application/pdf";
+
+/// Sizes of letters to try, in points: the largest in which it takes two sheets, or the smallest.
+const SIZES: [f32; 3] = [10.0, 9.0, 8.0];
+const SHEETS: usize = 2;
+
+/// Why there is no file.
+#[derive(Debug, thiserror::Error)]
+#[error("a release cannot be written as a PDF: {0}")]
+pub struct Unwritten(String);
+
+/// Writes a release of this day.
+///
+/// # Errors
+/// If the file would not be one that everybody can read.
+pub fn write(paper: &Paper, day: Date) -> Result<Vec<u8>, Unwritten> {
+    let mut setter = text::Setter::new();
+    let mut items = Vec::new();
+    for size in SIZES {
+        items = lay::lay(paper, size, &mut setter);
+        if pages::pages(&items).len() <= SHEETS {
+            break;
+        }
+    }
+    draw::document(paper, day, &pages::pages(&items), &mut setter)
+}

@@ -13,7 +13,7 @@ use plumbline_core::{report::paper::Paper, time::Date};
 /// The media type of a PDF.
 pub const MEDIA_TYPE: &str = "application/pdf";
 
-/// Sizes of letters to try, in points: the largest in which it takes two sheets, or the smallest.
+/// Sizes of letters to try, in points: the largest in which it takes two sheets, or the first where none does.
 const SIZES: [f32; 3] = [10.0, 9.0, 8.0];
 const SHEETS: usize = 2;
 
@@ -28,12 +28,8 @@ pub struct Unwritten(String);
 /// If the file would not be one that everybody can read.
 pub fn write(paper: &Paper, day: Date) -> Result<Vec<u8>, Unwritten> {
     let mut setter = text::Setter::new();
-    let mut items = Vec::new();
-    for size in SIZES {
-        items = lay::lay(paper, size, &mut setter);
-        if pages::pages(&items).len() <= SHEETS {
-            break;
-        }
-    }
+    let fits = |items: &Vec<lay::Item>| pages::pages(items).len() <= SHEETS;
+    let fitting = SIZES.into_iter().map(|size| lay::lay(paper, size, &mut setter)).find(fits);
+    let items = fitting.unwrap_or_else(|| lay::lay(paper, SIZES[0], &mut setter));
     draw::document(paper, day, &pages::pages(&items), &mut setter)
 }

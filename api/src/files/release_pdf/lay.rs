@@ -53,7 +53,7 @@ pub struct Cell {
 /// What stands where bars are drawn.
 pub enum Drawn {
     Nothing,
-    Axis([(f32, Set); 3]),
+    Axis(Vec<(f32, Set)>),
     Bar(Bar),
 }
 
@@ -205,7 +205,7 @@ impl Laid<'_> {
         let small = |right| Style { size: self.size * 0.8, bold: false, right };
         let middle = self.setter.set("50", small(false), third);
         let centre = (DRAWN - middle.width()) / 2.0;
-        let axis = [
+        let axis = vec![
             (0.0, self.setter.set("0", small(false), third)),
             (centre, middle),
             (DRAWN - third, self.setter.set("100%", small(true), third)),

@@ -1,5 +1,5 @@
 //! A release as a PDF (ISO 32000, tagged as PDF/UA-1 asks): black on white, at most two sheets of A4 for a school of up
-//! to twelve classes. It follows from the release alone: no clock, no chance, no name of whoever asked for it.
+//! to twelve classes, by year group and class. It follows from the release alone: no clock, no chance, no name of whoever asked for it.
 
 mod draw;
 mod lay;

@@ -16,8 +16,8 @@ use crate::{
 
 /// Print a release
 ///
-/// As a PDF on A4, black on white, at most two sheets for a school of up to twelve classes; tagged, so that it can be read
-/// out. Says what the page says. The same bytes each time.
+/// As a PDF on A4, black on white: at most two sheets for a school of up to twelve classes, by year group and class. It is
+/// tagged, so that it can be read out, and says what the page says. The same bytes each time.
 #[utoipa::path(
     tag = "reports", operation_id = "print_report_release",
     params(("id" = ReportReleaseId, Path, description = "The release")),

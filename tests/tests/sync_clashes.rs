@@ -37,7 +37,8 @@ fn an_edit_that_waited_brings_no_deleted_lesson_back() {
     let path = format!("/lesson-records/{}", text(&alder.records()[0]["id"]));
     lead.delete(&path, &lead.get(&path).etag()).expect(204);
     // The edit was made before the first operation was answered: it knows of no version.
-    let edit = device.push("lesson.record", None, alder.lesson(0, "2026-11-23", &alder.absent()));
+    let edit =
+        device.push("lesson.record", None, alder.lesson(0, "2026-11-23", &alder.mark("Zoe", "absent")));
     assert_eq!((&edit["outcome"], &edit["code"]), (&json!("rejected"), &json!("gone")));
     assert!(alder.records().is_empty());
     // A device that had nothing to do with it records the lesson anew, and may delete it and think again.
@@ -75,25 +76,29 @@ fn a_catch_up_id_stands_for_one_record() {
             0,
             "2026-11-23",
             &json!({"register": [
-        {"pupil_id": alder.zoe, "mark": "absent"}, {"pupil_id": alder.max, "mark": "absent"}]}),
+        {"pupil_id": alder.pupils["Zoe"], "mark": "absent"}, {"pupil_id": alder.pupils["Max"], "mark": "absent"}]}),
         ),
     );
     let item = alder.content["steps"][0]["lessons"][0]["items"][0]["id"].clone();
     let id = new_id();
     let said = |on: &str, pupils: Value| json!({"group_id": alder.group, "id": id, "on": on, "items": [item], "pupil_ids": pupils});
-    let first = device.push("catch_up.record", None, said("2026-11-24", json!([alder.zoe])));
+    let first = device.push("catch_up.record", None, said("2026-11-24", json!([alder.pupils["Zoe"]])));
     assert_eq!(first["outcome"], "applied");
     let became =
         |outcome: &Value| (text(&outcome["outcome"]), text(&outcome["code"]), text(&outcome["field"]));
     let conflict = || ("rejected".to_owned(), "conflict".to_owned(), "id".to_owned());
-    let more = device.push("catch_up.record", None, said("2026-11-24", json!([alder.zoe, alder.max])));
+    let more = device.push(
+        "catch_up.record",
+        None,
+        said("2026-11-24", json!([alder.pupils["Zoe"], alder.pupils["Max"]])),
+    );
     assert_eq!(became(&more), conflict());
-    let later = device.push("catch_up.record", None, said("2026-11-25", json!([alder.zoe])));
+    let later = device.push("catch_up.record", None, said("2026-11-25", json!([alder.pupils["Zoe"]])));
     assert_eq!(became(&later), conflict());
     let lead = alder.school.lead();
     let path = format!("/catch-up-records/{id}");
     lead.delete(&path, &lead.get(&path).etag()).expect(204);
-    let gone = device.push("catch_up.record", None, said("2026-11-24", json!([alder.zoe])));
+    let gone = device.push("catch_up.record", None, said("2026-11-24", json!([alder.pupils["Zoe"]])));
     assert_eq!((&gone["outcome"], &gone["code"]), (&json!("rejected"), &json!("gone")));
 }
 
@@ -119,12 +124,12 @@ fn ids_that_devices_make_sort_by_time() {
         (
             "placement.begin",
             "placement_id",
-            json!({"pupil_id": alder.zoe, "sequence_id": alder.content["sequence_id"]}),
+            json!({"pupil_id": alder.pupils["Zoe"], "sequence_id": alder.content["sequence_id"]}),
         ),
         (
             "response.correct",
             "id",
-            json!({"round_id": new_id(), "pupil_id": alder.zoe, "response_id": new_id(), "outcome": "right"}),
+            json!({"round_id": new_id(), "pupil_id": alder.pupils["Zoe"], "response_id": new_id(), "outcome": "right"}),
         ),
     ];
     for (kind, field, mut set) in sets {
@@ -158,7 +163,8 @@ impl Asked {
 
     /// An adult's operation on the sitting of this id.
     fn op(&mut self, who: usize, kind: &str, sitting: &str, more: Value) -> Value {
-        let mut set = json!({"round_id": self.round, "pupil_id": self.alder.zoe, "on": "2026-11-25"});
+        let mut set =
+            json!({"round_id": self.round, "pupil_id": self.alder.pupils["Zoe"], "on": "2026-11-25"});
         set[if kind == "begin" { "id" } else { "sitting_id" }] = json!(sitting);
         more.as_object().unwrap().iter().for_each(|(field, value)| set[field] = value.clone());
         self.adults[who].push(&format!("sitting.{kind}"), None, set)
@@ -183,7 +189,7 @@ fn two_adults_who_asked_one_pupil_offline_both_keep_what_was_answered() {
     let first = asked.begin(0);
     assert_eq!(asked.answer(0, &first, 0, "right")["outcome"], "applied");
     // Who asks over the line is told at once; who was away has asked by now.
-    let path = format!("/check-rounds/{}/pupils/{}/sittings", asked.round, asked.alder.zoe);
+    let path = format!("/check-rounds/{}/pupils/{}/sittings", asked.round, asked.alder.pupils["Zoe"]);
     asked.adults[1].client.post(&path, json!({"check_id": asked.check})).problem(409, "conflict");
     let second = asked.begin(1);
     // What the first did not ask is taken, and taken back as in any sitting.
@@ -199,7 +205,7 @@ fn two_adults_who_asked_one_pupil_offline_both_keep_what_was_answered() {
     for (who, sitting) in [(0, &first), (1, &second)] {
         assert_eq!(asked.op(who, "finish", sitting, json!({}))["outcome"], "applied", "{who}");
     }
-    let path = format!("/check-rounds/{}/pupils/{}/responses", asked.round, asked.alder.zoe);
+    let path = format!("/check-rounds/{}/pupils/{}/responses", asked.round, asked.alder.pupils["Zoe"]);
     let given = asked.alder.school.lead().get(&path).expect(200)["items"].clone();
     let standing: Vec<(String, String)> = given
         .as_array()
@@ -223,7 +229,7 @@ fn two_adults_who_asked_one_pupil_offline_both_keep_what_was_answered() {
 fn a_placement_done_offline_is_of_its_day_and_of_who_had_the_pupil_then() {
     let alder = Alder::new();
     let mut device = alder.school.replica("teacher");
-    let (pupil, placement) = (json!(alder.zoe), new_id());
+    let (pupil, placement) = (json!(alder.pupils["Zoe"]), new_id());
     let begin = |id: &str, on: &str| json!({"pupil_id": pupil, "placement_id": id, "sequence_id": alder.content["sequence_id"], "on": on});
     // Yesterday was the teacher's last day with the pupil.
     alder.adults(
@@ -231,7 +237,7 @@ fn a_placement_done_offline_is_of_its_day_and_of_who_had_the_pupil_then() {
     );
     assert_eq!(device.push("placement.begin", None, begin(&new_id(), "2026-11-25"))["code"], "not_found");
     assert_eq!(device.push("placement.begin", None, begin(&placement, "2026-11-24"))["outcome"], "applied");
-    let path = format!("/pupils/{}/placements/{placement}", alder.zoe);
+    let path = format!("/pupils/{}/placements/{placement}", alder.pupils["Zoe"]);
     let shown = alder.school.lead().get(&path).expect(200);
     assert_eq!(shown["opens_on"], "2026-11-24");
     let answer = |on: &str| {
@@ -248,7 +254,8 @@ fn a_placement_done_offline_is_of_its_day_and_of_who_had_the_pupil_then() {
         [("2026-11-26", "is in the future"), ("2026-10-01", "is longer ago than late records are taken")]
     {
         let new = json!({"sequence_id": alder.content["sequence_id"], "on": on});
-        let refused = lead.post(&format!("/pupils/{}/placements", alder.zoe), new).problem(422, "invalid");
+        let refused =
+            lead.post(&format!("/pupils/{}/placements", alder.pupils["Zoe"]), new).problem(422, "invalid");
         assert_eq!(refused, [format!("on: {says}")]);
     }
 }
@@ -262,15 +269,18 @@ fn a_correction_made_offline_is_of_who_had_the_pupil_then() {
     let teacher = alder.school.staff("teacher");
     alder
         .school
-        .answer(&teacher, (&round, &alder.zoe, &check), "2026-11-24", &[(&items[0], "wrong")])
+        .answer(&teacher, (&round, &alder.pupils["Zoe"], &check), "2026-11-24", &[(&items[0], "wrong")])
         .expect(201);
-    let given =
-        alder.school.lead().get(&format!("/check-rounds/{round}/pupils/{}/responses", alder.zoe)).expect(200);
+    let given = alder
+        .school
+        .lead()
+        .get(&format!("/check-rounds/{round}/pupils/{}/responses", alder.pupils["Zoe"]))
+        .expect(200);
     alder.adults(
         &json!([{"staff_id": alder.school.staff_id("teacher"), "from": "2026-09-01", "until": "2026-11-24"}]),
     );
     let corrected = |on: &str| {
-        json!({"round_id": round, "pupil_id": alder.zoe, "id": new_id(), "response_id": given["items"][0]["id"],
+        json!({"round_id": round, "pupil_id": alder.pupils["Zoe"], "id": new_id(), "response_id": given["items"][0]["id"],
                "outcome": "right", "on": on})
     };
     assert_eq!(device.push("response.correct", None, corrected("2026-11-25"))["code"], "not_found");

@@ -1,5 +1,6 @@
 //! Lesson records with their registers.
 
+mod last;
 mod slot;
 
 use std::collections::BTreeMap;

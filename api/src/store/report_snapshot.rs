@@ -9,7 +9,6 @@ use plumbline_core::{
         act::{Manage, Read},
         resource::SchoolReport,
     },
-    attainment::SecureBasis,
     calendar::HalfTerm,
     id::{PupilId, ReportReleaseId, ReportSnapshotId, SchoolId, StaffId},
     report::{Basis, Cohort, Definitions, Line, PastTable, PupilSays, met},
@@ -138,11 +137,7 @@ impl<'tx> Tx<'tx> {
         lines.sort_by_key(|line| line.pupil);
         let basis = Basis {
             half_term: half_term.name.to_string(),
-            secure_means: SecureBasis {
-                right_on_days: secure.right_on_days,
-                days_after_teaching: secure.days_after_teaching,
-                carried_in_days: secure.carried_in_days,
-            },
+            secure_means: secure.into(),
             versions: facts.versions,
             cautions: rules.cautions.iter().map(|caution| caution.text.clone()).collect(),
         };

@@ -49,7 +49,7 @@ pub struct Definitions {
     /// What was said of each pupil.
     pub measures: Vec<MeasureRule>,
     /// By what pupils are told apart, the names of the parts in their order.
-    pub orders: BTreeMap<String, Vec<String>>,
+    pub orders: BTreeMap<By, Vec<String>>,
 }
 
 impl Definitions {
@@ -63,10 +63,7 @@ impl Definitions {
             (By::Field(field.field.clone()), values)
         });
         let orders = [(By::YearGroup, years), (By::TermOfBirth, terms)].into_iter().chain(fields);
-        Self {
-            measures: rules.reports.measures.clone(),
-            orders: orders.map(|(by, order)| (String::from(by), order)).collect(),
-        }
+        Self { measures: rules.reports.measures.clone(), orders: orders.collect() }
     }
 
     /// A measure by its code.
@@ -76,7 +73,7 @@ impl Definitions {
     }
 
     pub(super) fn order(&self, by: &By) -> &[String] {
-        self.orders.get(&String::from(by.clone())).map_or(&[], Vec::as_slice)
+        self.orders.get(by).map_or(&[], Vec::as_slice)
     }
 }
 

@@ -4,6 +4,7 @@
 pub mod bodies;
 mod catch_ups;
 mod lessons;
+pub mod on_device;
 mod outcome;
 mod placements;
 mod sittings;

@@ -266,6 +266,15 @@ test("a sign-in that has ended keeps everything, and says what to do", async () 
   assert.deepEqual([one.person.unsent.length, done().length], [0, 1]);
 });
 
+test("once nothing says any more when to look, it is looked within the minute", async () => {
+  const one = await ready();
+  one.sync.told = true;
+  await one.sync.run();
+  assert.ok(waits.at(-1) >= 480_000, waits.join(" "));
+  one.sync.told = false;
+  assert.ok(waits.at(-1) >= 48_000 && waits.at(-1) <= 72_000, waits.join(" "));
+});
+
 test("a revoked tablet hands over what waits, and hears of it", async () => {
   const one = await ready();
   await log(one, "2026-11-24");

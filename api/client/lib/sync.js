@@ -25,8 +25,7 @@ const jittered = (/** @type {number} */ ms) => ms * (0.8 + Math.random() * 0.4);
 export class Sync {
   online = navigator.onLine;
   /** @type {string | null} */ trouble = null;
-  /** Whether something else says when to pull. */
-  told = false;
+  #told = false;
   #failed = 0;
   #most = MOST;
   /** @type {ReturnType<typeof setTimeout> | undefined} */ #timer;
@@ -50,6 +49,7 @@ export class Sync {
     this.session = session;
     this.kept = kept;
     this.tell = tell;
+    session.revoked = () => void this.run();
   }
 
   /** Sends and brings now; what is asked for while it runs is one more run. Resolves when done or given up. */
@@ -68,6 +68,20 @@ export class Sync {
     return this.#running;
   }
 
+  /** Whether something else says when to pull. Where nothing does any more, it is looked every minute again. */
+  get told() {
+    return this.#told;
+  }
+
+  set told(on) {
+    const lost = this.#told && !on;
+    this.#told = on;
+    if (lost && this.#failed === 0 && !this.#running && !this.#stopped) {
+      clearTimeout(this.#timer);
+      this.#timer = setTimeout(() => this.run(), jittered(POLL));
+    }
+  }
+
   /** Never again. */
   stop() {
     this.#stopped = true;
@@ -82,7 +96,8 @@ export class Sync {
   }
 
   async #attempt() {
-    let wait = this.told ? 10 * POLL : POLL;
+    /** @type {number | null} */
+    let wait = null;
     try {
       const brought = await navigator.locks.request(`plumbline-sync-${this.person.staff_id}`, () => this.#cycle());
       this.#failed = 0;
@@ -103,7 +118,7 @@ export class Sync {
       this.tell.changed();
     }
     if (!this.#stopped) {
-      this.#timer = setTimeout(() => this.run(), jittered(wait));
+      this.#timer = setTimeout(() => this.run(), jittered(wait ?? (this.#told ? 10 * POLL : POLL)));
     }
   }
 

@@ -29,15 +29,27 @@ export default {
     /** @type {Screen} */
     const screen = { group_id, said: h("div", { role: "alert" }), off: new Set(), sets: null };
     const body = h("div", {});
+    const last = h("span", { role: "status" });
+    const act = h("span", {});
+    const foot = h("p", { class: "acts foot", hidden: true }, last, act);
     frame(
       root,
       { title: `Catch-up: ${group?.name ?? "a group"}`, back: `/groups/${group_id}`, backTo: "Group" },
       screen.said,
       body,
+      foot,
     );
     let shown = "";
     keeping(root, `/groups/${group_id}/catch-up`, (had, why) => {
-      const draw = () => fill(body, why, had && [age(had), asked(screen, draw), lists(screen, had.body)]);
+      const draw = () => {
+        fill(body, why, had && [age(had), asked(screen, draw), lists(screen, had.body)]);
+        // What I did last can be taken back, in sight however long the list is.
+        const mine = done(group_id).filter((one) => one.entered_by === app.me?.staff_id);
+        const record = mine.at(-1);
+        foot.hidden = !record;
+        fill(last, record && `Taught now: ${told(record, had?.body)}`);
+        fill(act, record && button(() => void undo(screen, record), { class: "button", id: "undo" }, "Undo the last one"));
+      };
       // What was ticked or typed stays while nothing else changed.
       const key = JSON.stringify([had?.body, had?.fresh, done(group_id).map((one) => [one.id, one.waiting])]);
       if (key !== shown) {
@@ -48,8 +60,19 @@ export default {
   },
 };
 
-/** @param {string} group_id */
-const done = (group_id) => app.store.list("catch_up", { group_id, on: app.today() });
+/**
+ * What was taught in catch-up today, in the order it was done: ids of version 7 sort by when they were made.
+ * @param {string} group_id
+ */
+const done = (group_id) =>
+  app.store.list("catch_up", { group_id, on: app.today() }).sort((a, b) => (a.id < b.id ? -1 : 1));
+
+/**
+ * Takes a record back: what it said is open again.
+ * @param {Screen} screen
+ * @param {Row} record
+ */
+const undo = ({ said }, record) => trying(said, async () => void (await app.act("catch_up.delete", { id: record.id })));
 
 /**
  * Having sets made for some minutes, which needs a connection.
@@ -157,7 +180,7 @@ function lists(screen, list) {
         h(
           "ul",
           { class: "rows" },
-          today.map((one) => line(one, list)),
+          today.map((one) => line(screen, one, list)),
         ),
       ),
     check.length > 0 &&
@@ -236,20 +259,36 @@ function card({ group_id, off, said }, id, title, items, pupils) {
 const who = (one) => [name(called(one)), h("span", { class: "quiet" }, one.why && ` ${one.why}`)];
 
 /**
+ * What was taught and to how many.
+ * @param {Row} record
+ * @param {any} list  the missed list, if there is one
+ */
+function told(record, list) {
+  const labels = record.items.map((/** @type {string} */ id) =>
+    itemName(list?.items.find((/** @type {any} */ one) => one.item_id === id) ?? { id, label: "an item" }),
+  );
+  return `${labels.join(", ")}: ${count(record.pupil_ids.length, "pupil")}`;
+}
+
+/**
+ * @param {Screen} screen
  * @param {Row} record
  * @param {any} list
  */
-function line(record, list) {
-  const labels = record.items.map((/** @type {string} */ id) =>
-    itemName(list.items.find((/** @type {any} */ one) => one.item_id === id) ?? { id, label: "an item" }),
-  );
-  return h(
+const line = (screen, record, list) =>
+  h(
     "li",
     {},
-    h("span", {}, labels.join(", "), `: ${count(record.pupil_ids.length, "pupil")} `),
+    h("span", {}, told(record, list), " "),
     sentMark(record),
+    mayRecord(screen.group_id) &&
+      button(
+        () => void undo(screen, record),
+        { class: "button", id: "u" + record.id },
+        "Undo",
+        h("span", { class: "unseen" }, ": ", told(record, list)),
+      ),
   );
-}
 
 /** @param {any} item */
 const checkLine = (item) =>

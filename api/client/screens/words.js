@@ -66,6 +66,7 @@ const WORDS = {
   "lesson.record": "Lesson record",
   "lesson.delete": "Deleting a lesson record",
   "catch_up.record": "Catch-up",
+  "catch_up.delete": "Taking catch-up back",
   "sitting.begin": "Beginning a check",
   "sitting.answer": "An answer in a check",
   "sitting.undo": "Taking an answer back",

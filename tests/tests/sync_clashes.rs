@@ -230,6 +230,13 @@ fn two_adults_who_asked_one_pupil_offline_both_keep_what_was_answered() {
     // Of what both asked the first answer stands; the other is told, and is kept.
     let clash = asked.answer(1, &second, 0, "wrong");
     assert_eq!((&clash["outcome"], &clash["current"]["outcome"]), (&json!("superseded"), &json!("right")));
+    // It is shown with whose it was to whoever may see the answers, and is none of them.
+    let of = format!("/check-rounds/{}/pupils/{}", asked.round, asked.alder.zoe);
+    let aside = asked.adults[0].client.get(&format!("{of}/set-aside")).expect(200)["items"].clone();
+    let by = asked.alder.school.staff_id("assistant");
+    let said = ["check_id", "item_id", "outcome", "by"].map(|field| aside[0][field].clone());
+    assert_eq!(json!(said), json!([asked.check, asked.items[0], "wrong", by]));
+    assert_eq!(aside.as_array().unwrap().len(), 1, "{aside}");
     // To one's own answer another is none.
     assert_eq!(asked.answer(1, &second, 1, "wrong")["outcome"], "rejected");
     assert_eq!(asked.answer(0, &first, 2, "no_response")["outcome"], "applied");

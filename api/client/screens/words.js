@@ -101,6 +101,18 @@ export const STANDINGS = [
 export const count = (n, one, many = one + "s") => `${n} ${n === 1 ? one : many}`;
 
 /**
+ * "first" of 1. Of a day's lessons, which are never numbered: a number is a lesson's in its step.
+ * @param {number} n
+ */
+export const nth = (n) => ["first", "second", "third", "fourth"][n - 1] ?? `${n}th`;
+
+/**
+ * Where a lesson stands in the sequence.
+ * @param {{step: number, lesson: number}} place
+ */
+export const lessonOf = ({ step, lesson }) => `lesson ${lesson} of step ${step}`;
+
+/**
  * A correspondence as people read it: "ai" of "ai:eɪ", "a–e" of "a_e:eɪ".
  * @param {string} gpc
  */

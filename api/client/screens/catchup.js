@@ -5,6 +5,7 @@ import { app } from "../lib/app.js";
 import { button, fill, h, name, tick } from "./dom.js";
 import { called, itemName, mayRecord } from "./facts.js";
 import { age, frame, keeping, sentMark, trying } from "./frame.js";
+import { byName } from "./order.js";
 import { count } from "./words.js";
 
 /** @typedef {import("../lib/app.js").Row} Row */
@@ -13,8 +14,9 @@ import { count } from "./words.js";
 const MINUTES = 10;
 
 /**
- * The screen's parts. `off` are pupils who are not ticked, as "card pupil"; `sets` those the server made.
- * @typedef {{group_id: string, said: Element, off: Set<string>, sets: any[] | null}} Screen
+ * The screen's parts. `off` are pupils who are not ticked, as "card pupil"; `sets` those the server made; `undone` what was
+ * taken back since the list was made, as "item pupil": to the list it is taught.
+ * @typedef {{group_id: string, said: Element, off: Set<string>, sets: any[] | null, undone: Set<string>}} Screen
  */
 
 export default {
@@ -27,7 +29,7 @@ export default {
   show(root, { group_id }) {
     const group = app.store.get("group", group_id);
     /** @type {Screen} */
-    const screen = { group_id, said: h("div", { role: "alert" }), off: new Set(), sets: null };
+    const screen = { group_id, said: h("div", { role: "alert" }), off: new Set(), sets: null, undone: new Set() };
     const body = h("div", {});
     const last = h("span", { role: "status" });
     const act = h("span", {});
@@ -39,8 +41,12 @@ export default {
       body,
       foot,
     );
-    let shown = "";
+    let [shown, made] = ["", ""];
     keeping(root, `/groups/${group_id}/catch-up`, (had, why) => {
+      if (had && had.at !== made) {
+        made = had.at;
+        screen.undone.clear();
+      }
       const draw = () => {
         fill(body, why, had && [age(had), asked(screen, draw), lists(screen, had.body)]);
         // What I did last can be taken back, in sight however long the list is.
@@ -72,7 +78,13 @@ const done = (group_id) =>
  * @param {Screen} screen
  * @param {Row} record
  */
-const undo = ({ said }, record) => trying(said, async () => void (await app.act("catch_up.delete", { id: record.id })));
+const undo = ({ said, undone }, record) =>
+  trying(said, async () => {
+    record.items.forEach((/** @type {string} */ item) =>
+      record.pupil_ids.forEach((/** @type {string} */ pupil) => undone.add(`${item} ${pupil}`)),
+    );
+    await app.act("catch_up.delete", { id: record.id });
+  });
 
 /**
  * Having sets made for some minutes, which needs a connection.
@@ -121,7 +133,7 @@ function sets(screen) {
     { class: "cards" },
     left.map((set, n) => {
       const title = set.items.map((/** @type {any} */ item) => itemName(item)).join(", ");
-      const pupils = set.pupils.map((/** @type {any} */ one) => ({ ...one, pupil_id: one.id, why: "" }));
+      const pupils = set.pupils.map((/** @type {any} */ one) => ({ ...one, pupil_id: one.id, why: "" })).sort(byName);
       return card(
         screen,
         `s${n}`,
@@ -157,7 +169,9 @@ function lists(screen, list) {
     list.items
       .map((/** @type {any} */ item) => ({
         ...item,
-        needs: needs(list, item.item_id, stage).filter((one) => !taught.has(`${item.item_id} ${one.pupil_id}`)),
+        needs: needs(list, item.item_id, stage, screen.undone).filter(
+          (one) => !taught.has(`${item.item_id} ${one.pupil_id}`),
+        ),
       }))
       .filter((/** @type {any} */ item) => item.needs.length);
   const teach = of("to_teach").sort((/** @type {any} */ a, /** @type {any} */ b) => b.needs.length - a.needs.length);
@@ -198,12 +212,14 @@ function lists(screen, list) {
  * @param {any} list
  * @param {string} item_id
  * @param {string} stage
+ * @param {Set<string>} undone
  * @returns {any[]}
  */
-const needs = (list, item_id, stage) =>
-  list.pupils.flatMap((/** @type {any} */ pupil) => {
-    const open = pupil.items.find((/** @type {any} */ one) => one.item_id === item_id && one.stage === stage);
-    return open
+const needs = (list, item_id, stage, undone) =>
+  [...list.pupils].sort(byName).flatMap((/** @type {any} */ pupil) => {
+    const open = pupil.items.find((/** @type {any} */ one) => one.item_id === item_id);
+    const now = undone.has(`${item_id} ${pupil.pupil_id}`) ? "to_teach" : open?.stage;
+    return open && now === stage
       ? [{ ...pupil, why: open.again ? "not right since it was taught" : `missed ${app.day(open.missed_on)}` }]
       : [];
   });

@@ -54,6 +54,11 @@ export default {
         }
         return checksLeft(checks);
       }
+      if (mine.length && school.hasChildNodes()) {
+        // One's own groups have come since.
+        fill(school);
+        others.hidden = !seesAll();
+      }
       if (mine.length && !groups.hasChildNodes()) {
         fill(
           groups,

@@ -103,6 +103,43 @@ fn a_catch_up_id_stands_for_one_record() {
 }
 
 #[test]
+fn catch_up_is_taken_back_once_and_open_again() {
+    let alder = Alder::new();
+    let mut device = alder.school.replica("teacher");
+    let away = json!({"register": [{"pupil_id": alder.zoe, "mark": "absent"}]});
+    device.push("lesson.record", None, alder.lesson(0, "2026-11-23", &away));
+    let item = alder.content["steps"][0]["lessons"][0]["items"][0]["id"].clone();
+    let stage = |device: &Replica| {
+        let open = device.client.get(&format!("/groups/{}/catch-up", alder.group)).expect(200);
+        let of = |one: &&Value| one["item_id"] == item;
+        open["pupils"][0]["items"].as_array().unwrap().iter().find(of).unwrap()["stage"].clone()
+    };
+    assert_eq!(stage(&device), "to_teach");
+    let id = new_id();
+    let said = json!({"group_id": alder.group, "id": id, "on": "2026-11-24", "items": [item], "pupil_ids": [alder.zoe]});
+    assert_eq!(device.push("catch_up.record", None, said)["outcome"], "applied");
+    assert_eq!(stage(&device), "to_check");
+    for extra in [json!({"id": id, "on": "2026-11-24"}), json!({})] {
+        let refused = device.push("catch_up.delete", None, extra);
+        assert_eq!((&refused["outcome"], &refused["code"]), (&json!("rejected"), &json!("invalid")));
+    }
+    // Whose group it is not does not take it back.
+    alder.school.staff("teacher:9");
+    let mut other = alder.school.replica("teacher:9");
+    let hidden = other.push("catch_up.delete", None, json!({"id": id}));
+    assert_eq!((&hidden["outcome"], &hidden["code"]), (&json!("rejected"), &json!("not_found")));
+    assert_eq!(stage(&device), "to_check");
+    for _ in 0..2 {
+        assert_eq!(device.push("catch_up.delete", None, json!({"id": id}))["outcome"], "applied");
+        assert_eq!(stage(&device), "to_teach");
+    }
+    let history = device.client.get(&format!("/catch-up-records/{id}/history")).expect(200);
+    assert_eq!(history["items"].as_array().unwrap().len(), 2, "{history}");
+    let never = device.push("catch_up.delete", None, json!({"id": new_id()}));
+    assert_eq!((&never["outcome"], &never["code"]), (&json!("rejected"), &json!("not_found")));
+}
+
+#[test]
 fn ids_that_devices_make_sort_by_time() {
     let alder = Alder::new();
     let device = alder.school.replica("teacher");
@@ -199,6 +236,13 @@ fn two_adults_who_asked_one_pupil_offline_both_keep_what_was_answered() {
     // Of what both asked the first answer stands; the other is told, and is kept.
     let clash = asked.answer(1, &second, 0, "wrong");
     assert_eq!((&clash["outcome"], &clash["current"]["outcome"]), (&json!("superseded"), &json!("right")));
+    // It is shown with whose it was to whoever may see the answers, and is none of them.
+    let of = format!("/check-rounds/{}/pupils/{}", asked.round, asked.alder.zoe);
+    let aside = asked.adults[0].client.get(&format!("{of}/set-aside")).expect(200)["items"].clone();
+    let by = asked.alder.school.staff_id("assistant");
+    let said = ["check_id", "item_id", "outcome", "by"].map(|field| aside[0][field].clone());
+    assert_eq!(json!(said), json!([asked.check, asked.items[0], "wrong", by]));
+    assert_eq!(aside.as_array().unwrap().len(), 1, "{aside}");
     // To one's own answer another is none.
     assert_eq!(asked.answer(1, &second, 1, "wrong")["outcome"], "rejected");
     assert_eq!(asked.answer(0, &first, 2, "no_response")["outcome"], "applied");

@@ -145,6 +145,13 @@ fn one_goes_on_with_what_one_did_and_a_later_change_of_another_stands() {
     lead.put(&path, &lead.get(&path).etag(), amended).expect(200);
     let late = alder.lesson(0, "2026-11-23", &json!({"outcome": "not_delivered", "reason": "adult_absent"}));
     assert_eq!(other.push("lesson.record", Some(&known), late)["outcome"], "superseded");
+    // It is shown to whoever may see the record, with whose it was, and stands nowhere.
+    let aside = one.client.get(&format!("{path}/set-aside")).expect(200)["items"].clone();
+    assert_eq!(aside.as_array().unwrap().len(), 1, "{aside}");
+    let said = ["outcome", "reason", "on", "id"].map(|field| aside[0]["record"][field].clone());
+    assert_eq!(json!(said), json!(["not_delivered", "adult_absent", "2026-11-23", id]));
+    assert_eq!(aside[0]["by"], alder.school.staff_id("teacher").as_str());
+    assert!(!lead.get(&format!("{path}/history")).text.contains("adult_absent"));
     assert_eq!(other.push("lesson.delete", Some(&known), json!({"id": id}))["outcome"], "superseded");
     assert_eq!(alder.records()[0]["outcome"], "delivered");
     // Knowing of it, it may be deleted; what was deleted stays so.

@@ -86,6 +86,7 @@ mod school_word;
 mod second_marking;
 mod second_marks;
 mod sequence;
+mod set_aside;
 mod sitting;
 mod staff;
 mod statutory;

@@ -136,6 +136,7 @@ const KINDS: &[(&str, Apply)] = &[
     ("lesson.record", lessons::record),
     ("lesson.delete", lessons::delete),
     ("catch_up.record", catch_ups::record),
+    ("catch_up.delete", catch_ups::delete),
     ("sitting.begin", sittings::begin),
     ("sitting.answer", sittings::answer),
     ("sitting.undo", sittings::undo),

@@ -106,7 +106,7 @@ fn a_catch_up_id_stands_for_one_record() {
 fn catch_up_is_taken_back_once_and_open_again() {
     let alder = Alder::new();
     let mut device = alder.school.replica("teacher");
-    let away = json!({"register": [{"pupil_id": alder.zoe, "mark": "absent"}]});
+    let away = json!({"register": [{"pupil_id": alder.pupils["Zoe"], "mark": "absent"}]});
     device.push("lesson.record", None, alder.lesson(0, "2026-11-23", &away));
     let item = alder.content["steps"][0]["lessons"][0]["items"][0]["id"].clone();
     let stage = |device: &Replica| {
@@ -116,7 +116,7 @@ fn catch_up_is_taken_back_once_and_open_again() {
     };
     assert_eq!(stage(&device), "to_teach");
     let id = new_id();
-    let said = json!({"group_id": alder.group, "id": id, "on": "2026-11-24", "items": [item], "pupil_ids": [alder.zoe]});
+    let said = json!({"group_id": alder.group, "id": id, "on": "2026-11-24", "items": [item], "pupil_ids": [alder.pupils["Zoe"]]});
     assert_eq!(device.push("catch_up.record", None, said)["outcome"], "applied");
     assert_eq!(stage(&device), "to_check");
     for extra in [json!({"id": id, "on": "2026-11-24"}), json!({})] {
@@ -237,7 +237,7 @@ fn two_adults_who_asked_one_pupil_offline_both_keep_what_was_answered() {
     let clash = asked.answer(1, &second, 0, "wrong");
     assert_eq!((&clash["outcome"], &clash["current"]["outcome"]), (&json!("superseded"), &json!("right")));
     // It is shown with whose it was to whoever may see the answers, and is none of them.
-    let of = format!("/check-rounds/{}/pupils/{}", asked.round, asked.alder.zoe);
+    let of = format!("/check-rounds/{}/pupils/{}", asked.round, asked.alder.pupils["Zoe"]);
     let aside = asked.adults[0].client.get(&format!("{of}/set-aside")).expect(200)["items"].clone();
     let by = asked.alder.school.staff_id("assistant");
     let said = ["check_id", "item_id", "outcome", "by"].map(|field| aside[0][field].clone());

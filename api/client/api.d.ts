@@ -27,6 +27,7 @@ export interface Schema {
   "AnswerTaken": { "fate": Schema["AnswerFate"]; "heard_is"?: Schema["HeardIs"] | null; "id": Schema["response_id"]; "refusal"?: Schema["RefusalBody"] | null; };
   "AnswerWarning": "absent_that_day";
   "AnsweringBody": { "cautions": (string)[]; "mode": Schema["ResponseMode"]; "mode_days": (Schema["ModeDays"])[]; "not_accessible": (Schema["NotAccessibleBody"])[]; "on": string; "pupil_id": Schema["pupil_id"]; "speech": (Schema["UsualSound"])[]; "speech_days": (Schema["SpeechDays"])[]; "words": (Schema["AnsweringWord"])[]; };
+  "AnsweringOnDevice": { "mode": Schema["ResponseMode"]; "not_accessible": (Schema["NotAccessibleBody"])[]; "pupil_id": Schema["pupil_id"]; "speech": (Schema["UsualSound"])[]; };
   "AnsweringWord": { "about": string; "entered_at": Schema["instant"]; "entered_by": Schema["staff_id"]; "from": string; "value"?: string | null; };
   "AnswersTaken": { "answers": (Schema["AnswerTaken"])[]; "sitting": Schema["SittingBody"]; };
   "Approval": { "leave_out"?: (string)[]; };
@@ -37,6 +38,7 @@ export interface Schema {
   "AuditEntry": { "at": Schema["instant"]; "operation": string; "seq": number; "staff_id"?: Schema["staff_id"] | null; "subject_kind": string; };
   "BankWordBody": { "reading": Schema["VariantBody"]; "word": string; };
   "Basis": "secure" | "taught";
+  "BodyByKind": { "carried_in"?: Schema["CarriedOnDevice"]; "catch_up"?: Schema["CatchUpRecordBody"]; "check"?: Schema["CheckBody"]; "check_round"?: Schema["RoundBody"]; "class"?: Schema["ClassOnDevice"]; "closure"?: Schema["ClosureBody"]; "exemption"?: Schema["ExemptionBody"]; "group"?: Schema["GroupOnDevice"]; "group_member"?: Schema["MemberOnDevice"]; "lesson_record"?: Schema["LessonRecordBody"]; "pupil"?: Schema["PupilOnDevice"]; "pupil_answering"?: Schema["AnsweringOnDevice"]; "response"?: Schema["ResponseOnDevice"]; "school"?: Schema["SchoolOnDevice"]; "school_year"?: Schema["YearBody"]; "sequence_version"?: Schema["VersionBody"]; "sitting"?: Schema["SittingOnDevice"]; "staff_name"?: Schema["NameOnDevice"]; "timetable"?: Schema["TimetableOnDevice"]; };
   "BookBody": { "id": Schema["book_id"]; "reference"?: string | null; "running": number; "skipped": number; "source": Schema["BookSource"]; "text"?: string | null; "title": string; };
   "BookImport": { "added": (Schema["BookImportLine"])[]; "changed": (Schema["BookImportLine"])[]; "dry_run": boolean; "unchanged": number; };
   "BookImportLine": { "book_id"?: Schema["book_id"] | null; "line": number; "title": string; };
@@ -44,7 +46,7 @@ export interface Schema {
   "BookLine": { "id": Schema["book_id"]; "match"?: Schema["MatchLine"] | null; "reference"?: string | null; "source": Schema["BookSource"]; "title": string; };
   "BookMatch": { "at_step"?: number | null; "book_id": Schema["book_id"]; "guessed": number; "in_the_way"?: (Schema["WordInTheWay"])[] | null; "lacking": (Schema["BookLacking"])[]; "last_step": number; "match": Schema["MatchLine"]; "readable_percent": number; "version_id": Schema["sequence_version_id"]; };
   "BookSource": "words" | "text";
-  "CalendarImportBody": { "closures": (Schema["ImportedClosure"])[]; "dry_run": boolean; "left_out": (Schema["ImportEvent"])[]; "questions": (Schema["ImportEvent"])[]; "recorded": (Schema["RecordedGroup"])[]; "unchanged": number; "years": (Schema["ImportedYear"])[]; };
+  "CalendarImportBody": { "closures": (Schema["ImportedClosure"])[]; "dry_run": boolean; "faults": (Schema["FieldError"])[]; "left_out": (Schema["ImportEvent"])[]; "questions": (Schema["ImportEvent"])[]; "recorded": (Schema["RecordedGroup"])[]; "unchanged": number; "years": (Schema["ImportedYear"])[]; };
   "CandidateBody": { "class_name"?: string | null; "date_of_birth"?: string | null; "matched_by": Schema["MatchedBy"]; "name": string; "pupil_id": Schema["pupil_id"]; "pupil_ref"?: string | null; };
   "CarriedAnswer": { "item_id": Schema["item_id"]; "outcome": Schema["AnswerOutcome"]; };
   "CarriedChanges": { "added": number; "changed": number; "dry_run": boolean; "on": string; "removed": number; "rows": (Schema["CarriedLine"])[]; "unchanged": number; };
@@ -53,7 +55,9 @@ export interface Schema {
   "CarriedInBody": { "group_id": Schema["group_id"]; "taught"?: Schema["CarriedTaught"] | null; };
   "CarriedInReport": { "as_of": string; "lesson_ids"?: (Schema["lesson_id"])[] | null; "missed"?: (Schema["MissedBefore"])[]; "pupil_ids"?: (Schema["pupil_id"])[] | null; "through_lesson_id"?: Schema["lesson_id"] | null; "through_step"?: number | null; };
   "CarriedLine": { "added": number; "apart"?: string | null; "changed": number; "line": number; "name": string; "pupil_id": Schema["pupil_id"]; "removed": number; "unchanged": number; };
+  "CarriedOnDevice": { "as_of": string; "group_id": Schema["group_id"]; "item_ids": (Schema["item_id"])[]; "lesson_ids": (Schema["lesson_id"])[]; "pupils": (Schema["CarriedPupilOnDevice"])[]; "version_id": Schema["sequence_version_id"]; };
   "CarriedPupil": { "apart"?: string | null; "missed": (Schema["item_id"])[]; "name"?: string | null; "pupil_id": Schema["pupil_id"]; };
+  "CarriedPupilOnDevice": { "missed": (Schema["item_id"])[]; "pupil_id": Schema["pupil_id"]; };
   "CarriedPupilRow": { "apart"?: string | null; "checks": (Schema["CarriedCheck"])[]; "name": string; "pupil_id": Schema["pupil_id"]; };
   "CarriedTable": { "columns": (Schema["CarriedColumn"])[]; "group_id": Schema["group_id"]; "pupils": (Schema["CarriedPupilRow"])[]; };
   "CarriedTaught": { "as_of": string; "entered_at": Schema["instant"]; "entered_by": Schema["staff_id"]; "item_ids": (Schema["item_id"])[]; "lesson_ids": (Schema["lesson_id"])[]; "pupils": (Schema["CarriedPupil"])[]; "version_id": Schema["sequence_version_id"]; };
@@ -87,16 +91,22 @@ export interface Schema {
   "Checker": { "class_id"?: Schema["class_id"] | null; "group_id"?: Schema["group_id"] | null; "pupil_id"?: Schema["pupil_id"] | null; "staff_id": Schema["staff_id"]; };
   "ClassBody": { "adults": (Schema["AdultView"])[]; "id": Schema["class_id"]; "name": string; "pupils": (Schema["PupilLine"])[]; };
   "ClassLine": { "id": Schema["class_id"]; "name": string; };
+  "ClassOnDevice": { "adults": (Schema["AdultView"])[]; "id": Schema["class_id"]; "name": string; };
   "CloseGroup": { "on": string; };
   "ClosePair": { "first": string; "gap": number; "second": string; "wanted": number; "why": string; };
   "ClosedDays": (Schema["ClosureBody"]) & ({ "closed_before": (string)[]; "recorded": (Schema["RecordedGroup"])[]; });
   "ClosureBody": { "class_ids"?: (Schema["class_id"])[] | null; "from": string; "id": Schema["closure_id"]; "kind": Schema["ClosureKind"]; "part": Schema["DayPart"]; "reason"?: string | null; "taken_back_at"?: Schema["instant"] | null; "until": string; "year_groups"?: (string)[] | null; };
   "ClosureKind": "inset" | "closure" | "trip";
-  "Code": "malformed_body" | "unauthenticated" | "token_expired" | "signed_out" | "bad_credentials" | "bad_refresh_token" | "forbidden" | "tablet_revoked" | "not_found" | "method_not_allowed" | "too_slow" | "conflict" | "choose_school" | "import_stale" | "rollover_stale" | "group_proposal_stale" | "op_gap" | "epoch_changed" | "gone" | "stale" | "too_large" | "unsupported_media_type" | "invalid" | "not_publishable" | "idempotency_key_reused" | "op_reused" | "schema_too_old" | "precondition_required" | "too_many_attempts" | "internal" | "busy" | "outcome_unknown" | "storage_full";
+  "Code": "malformed_body" | "unauthenticated" | "token_expired" | "signed_out" | "bad_credentials" | "bad_refresh_token" | "forbidden" | "tablet_revoked" | "holds_no_more" | "not_found" | "method_not_allowed" | "too_slow" | "conflict" | "choose_school" | "import_stale" | "rollover_stale" | "group_proposal_stale" | "op_gap" | "epoch_changed" | "gone" | "stale" | "too_large" | "unsupported_media_type" | "invalid" | "not_publishable" | "idempotency_key_reused" | "op_reused" | "schema_too_old" | "precondition_required" | "too_many_attempts" | "internal" | "busy" | "outcome_unknown" | "storage_full";
   "CodeBody": { "code": string; "label": string; };
+  "CodeOnDevice": { "code": string; "label": string; };
   "ColumnAnswer": { "column": string; "field"?: Schema["Field"] | null; };
   "ComparedPlace": { "group_id"?: Schema["group_id"] | null; "met_again": number; "name": string; "to_catch_up": number; };
   "ComparedPupil": (Schema["PupilLine"]) & ({ "here"?: Schema["ComparedPlace"] | null; "there"?: Schema["ComparedPlace"] | null; });
+  "ComparedRelease": { "as_of": string; "half_term": string; "id": Schema["report_release_id"]; };
+  "ComparedReleases": { "audience": Schema["Audience"]; "cautions": (string)[]; "earlier": Schema["ComparedRelease"]; "later": Schema["ComparedRelease"]; "symbols": (Schema["SymbolLabel"])[]; "tables": (Schema["ComparedTable"])[]; };
+  "ComparedRow": { "by"?: string | null; "difference"?: Schema["PercentagePoints"] | null; "earlier"?: Schema["ReleaseFigure"] | null; "later"?: Schema["ReleaseFigure"] | null; "name"?: string | null; };
+  "ComparedTable": { "differs"?: Schema["Differs"] | null; "means": string; "measure": string; "name": string; "rows": (Schema["ComparedRow"])[]; };
   "ConfirmImport": { "from"?: string | null; };
   "ConfusionBody": { "asked": number; "chosen": number; "grapheme": string; "pupils": number; "read_as": (Schema["ReadAsBody"])[]; "sounds": string; };
   "ConfusionsBody": { "acceptable": number; "answers": number; "chosen": number; "graphemes": (Schema["ConfusionBody"])[]; "pupils": number; "unheard": number; "withheld": number; };
@@ -117,6 +127,7 @@ export interface Schema {
   "DayPart": "whole" | "morning" | "afternoon";
   "DaysBody": { "days": (Schema["DayBody"])[]; "teaching_days": number; "teaching_half_days": number; };
   "DecisionBody": { "decided_at": Schema["instant"]; "decided_by": Schema["staff_id"]; "etag": string; "id": Schema["pupil_decision_id"]; "other": Schema["Named_pupil_id"]; "pupil": Schema["Named_pupil_id"]; "undo_until"?: string | null; "verdict": Schema["PupilVerdict"]; };
+  "Differs": "missing" | "meaning" | "secure";
   "Doubled": "together" | "separately" | "with_single";
   "Draft": { "steps": (Schema["DraftStep"])[]; };
   "DraftBody": (Schema["Content"]);
@@ -153,6 +164,7 @@ export interface Schema {
   "GroupCoverageLine": { "carried_in": number; "caught_up": number; "item_id": Schema["item_id"]; "kind": Schema["ItemKind"]; "label": string; "missed_by": (Schema["pupil_id"])[]; "taught": number; };
   "GroupImpact": { "gaps_closed": (Schema["ItemLine"])[]; "gaps_created": (Schema["ItemLine"])[]; "group_id": Schema["group_id"]; "in_the_way"?: Schema["RecordsInTheWay"] | null; "lessons_withdrawn": (Schema["LessonLine"])[]; "name": string; "next_after"?: Schema["LessonLine"] | null; "next_before"?: Schema["LessonLine"] | null; "taught_and_withdrawn": (Schema["ItemLine"])[]; "version"?: Schema["NumberedVersion"] | null; };
   "GroupLine": { "closed_on"?: string | null; "id": Schema["group_id"]; "name": string; "sequence_id": Schema["sequence_id"]; };
+  "GroupOnDevice": { "adults": (Schema["AdultView"])[]; "closed_on"?: string | null; "id": Schema["group_id"]; "kept_versions": (Schema["KeptOnDevice"])[]; "name": string; "sequence_id": Schema["sequence_id"]; };
   "GroupPace": { "days": number; "lessons": number; "sessions": number; };
   "GroupPatch": { "name"?: Schema["line_100"]; };
   "GroupPin": { "group": number; "pupil_id": Schema["pupil_id"]; };
@@ -200,6 +212,7 @@ export interface Schema {
   "ItemToAsk": { "estimated_gain": number; "item_id": Schema["item_id"]; "label": string; "not_asked_since_holiday": number; "pupil_ids": (Schema["pupil_id"])[]; "revisit": number; };
   "JoinedLessons": { "lessons": (Schema["lesson_id"])[]; "new_items": number; "titles": (string)[]; };
   "KeptCounts": { "asked_after": number; "right_after": number; "right_before": number; "right_percent"?: number | null; };
+  "KeptOnDevice": { "from": string; "until"?: string | null; "version_id": Schema["sequence_version_id"]; };
   "KeptVersion": { "from": string; "id": Schema["sequence_version_id"]; "number": number; "until"?: string | null; };
   "KindCount": { "count": number; "kind": Schema["ItemKind"]; };
   "LastAnswer": { "item_id": Schema["check_item_id"]; "prompt": string; "response_id": Schema["response_id"]; };
@@ -210,6 +223,7 @@ export interface Schema {
   "LessonPlace": { "lesson_id": Schema["lesson_id"]; "place": Schema["Place"]; "step_title": string; "title": string; };
   "LessonRecordBody": { "entered_at": Schema["instant"]; "entered_by": Schema["staff_id"]; "group_id": Schema["group_id"]; "id": Schema["lesson_record_id"]; "items": (Schema["item_id"])[]; "lesson_id": Schema["lesson_id"]; "on": string; "outcome": Schema["LessonOutcome"]; "reason"?: string | null; "register": (Schema["RegisterEntry"])[]; "slot": number; "taught_by": Schema["staff_id"]; "version_id": Schema["sequence_version_id"]; "warnings": (Schema["Warning"])[]; };
   "LessonRecordChange": { "at": Schema["instant"]; "by"?: Schema["staff_id"] | null; "record"?: Schema["LessonRecordBody"] | null; };
+  "LessonRecordSetAside": { "at": Schema["instant"]; "by"?: Schema["staff_id"] | null; "record": Schema["LessonRecordBody"]; };
   "LessonReport": { "items"?: (Schema["item_id"])[] | null; "lesson_id": Schema["lesson_id"]; "on": string; "outcome": Schema["LessonOutcome"]; "reason"?: string | null; "register"?: (Schema["RegisterEntry"])[]; "slot"?: number; "taught_by"?: Schema["staff_id"] | null; "version_id"?: Schema["sequence_version_id"] | null; };
   "LessonWords": { "exception_words": (string)[]; "handwriting": (string)[]; "new": (string)[]; "no_spelling"?: Schema["NoWords"] | null; "no_words"?: Schema["NoWords"] | null; "pseudo_words": (string)[]; "read": (Schema["PlanWord"])[]; "review": (Schema["ReviewBody"])[]; "sentences": (string)[]; "spell": (Schema["PlanWord"])[]; };
   "ListedAdult": { "name": string; "staff_id": Schema["staff_id"]; };
@@ -225,6 +239,7 @@ export interface Schema {
   "Means": { "adjacent_consonants": number; "graphemes": number; "lessons_since": number; "rarity": number; "split_digraphs": number; };
   "Measure": { "adjacent_consonants": number; "graphemes": number; "lessons_since": number; "rarity": number; "split_digraphs": number; };
   "MemberBody": { "afternoons_only": (Schema["Weekday"])[]; "apart"?: string | null; "from": string; "id": Schema["pupil_id"]; "mornings_only": (Schema["Weekday"])[]; "name": string; "until"?: string | null; "weekdays"?: (Schema["Weekday"])[] | null; };
+  "MemberOnDevice": { "afternoons_only": (Schema["Weekday"])[]; "from": string; "group_id": Schema["group_id"]; "mornings_only": (Schema["Weekday"])[]; "pupil_id": Schema["pupil_id"]; "until"?: string | null; "weekdays"?: (Schema["Weekday"])[] | null; };
   "MembersBody": { "from"?: string | null; "pupil_ids": (Schema["pupil_id"])[]; };
   "MissedBefore": { "item_ids": (Schema["item_id"])[]; "pupil_id": Schema["pupil_id"]; };
   "MissedLine": { "apart"?: string | null; "items": (Schema["item_id"])[]; "name": string; "pupil_id": Schema["pupil_id"]; };
@@ -233,6 +248,7 @@ export interface Schema {
   "ModeDays": { "from": string; "mode": string; "until"?: string | null; };
   "MovedItem": { "from": Schema["Place"]; "item": Schema["Item"]; "to": Schema["Place"]; };
   "MyCheck": { "apart"?: string | null; "checks": (Schema["ListedCheck"])[]; "closes_on": string; "name": string; "pupil_id": Schema["pupil_id"]; "round": string; "round_id": Schema["check_round_id"]; };
+  "NameOnDevice": { "id": Schema["staff_id"]; "name": string; };
   "NamedItem": { "item_id": Schema["item_id"]; "kind": Schema["ItemKind"]; "label": string; };
   "NamedYear": { "code": string; "name": string; };
   "Named_class_id": { "id": string; "name": string; };
@@ -320,6 +336,7 @@ export interface Schema {
   "Page_ImportLineBody": { "items": ({ "confirmed_at"?: Schema["instant"] | null; "id": Schema["roster_import_id"]; "kept_until"?: Schema["instant"] | null; "sent_at": Schema["instant"]; "sent_by": Schema["Named_staff_id"]; "status": Schema["ImportStatus"]; "summary": Schema["ImportSummary"]; })[]; "next"?: string | null; };
   "Page_LessonRecordBody": { "items": ({ "entered_at": Schema["instant"]; "entered_by": Schema["staff_id"]; "group_id": Schema["group_id"]; "id": Schema["lesson_record_id"]; "items": (Schema["item_id"])[]; "lesson_id": Schema["lesson_id"]; "on": string; "outcome": Schema["LessonOutcome"]; "reason"?: string | null; "register": (Schema["RegisterEntry"])[]; "slot": number; "taught_by": Schema["staff_id"]; "version_id": Schema["sequence_version_id"]; "warnings": (Schema["Warning"])[]; })[]; "next"?: string | null; };
   "Page_LessonRecordChange": { "items": ({ "at": Schema["instant"]; "by"?: Schema["staff_id"] | null; "record"?: Schema["LessonRecordBody"] | null; })[]; "next"?: string | null; };
+  "Page_LessonRecordSetAside": { "items": ({ "at": Schema["instant"]; "by"?: Schema["staff_id"] | null; "record": Schema["LessonRecordBody"]; })[]; "next"?: string | null; };
   "Page_MyCheck": { "items": ({ "apart"?: string | null; "checks": (Schema["ListedCheck"])[]; "closes_on": string; "name": string; "pupil_id": Schema["pupil_id"]; "round": string; "round_id": Schema["check_round_id"]; })[]; "next"?: string | null; };
   "Page_OptionalFieldBody": { "items": ({ "field": string; "name": string; "on"?: Schema["SwitchedOn"] | null; "values": (Schema["OptionalValueBody"])[]; })[]; "next"?: string | null; };
   "Page_PlacementBody": { "items": ({ "asked": number; "check_id": Schema["check_id"]; "closes_on": string; "end"?: Schema["PlacementEnd"] | null; "id": Schema["placement_id"]; "last"?: Schema["LastAnswer"] | null; "next"?: Schema["NextItem"] | null; "opens_on": string; "pupil_id": Schema["pupil_id"]; "result"?: Schema["PlacementResult"] | null; "sequence_id": Schema["sequence_id"]; "started_by": Schema["staff_id"]; "version_id": Schema["sequence_version_id"]; })[]; "next"?: string | null; };
@@ -329,6 +346,7 @@ export interface Schema {
   "Page_PupilRecorded": { "items": ({ "pupil_id": Schema["pupil_id"]; "responses": (Schema["ResponseBody"])[]; "warnings": (Schema["AnswerWarning"])[]; })[]; "next"?: string | null; };
   "Page_ReleaseLine": { "items": ({ "as_of": string; "audience": Schema["Audience"]; "id": Schema["report_release_id"]; "released_at": Schema["instant"]; "released_by": Schema["staff_id"]; "snapshot_id": Schema["report_snapshot_id"]; })[]; "next"?: string | null; };
   "Page_ResponseBody": { "items": ({ "check_id": Schema["check_id"]; "corrects"?: Schema["response_id"] | null; "entered_at": Schema["instant"]; "entered_by": Schema["staff_id"]; "heard"?: string | null; "heard_is"?: Schema["HeardIs"] | null; "id": Schema["response_id"]; "in_force": boolean; "item_id": Schema["check_item_id"]; "late": boolean; "mode": Schema["ResponseMode"]; "on": string; "outcome": Schema["AnswerOutcome"]; "reason"?: Schema["CorrectionReason"] | null; "sitting_id"?: Schema["sitting_id"] | null; "taken_by": Schema["staff_id"]; })[]; "next"?: string | null; };
+  "Page_ResponseSetAside": { "items": ({ "at": Schema["instant"]; "by"?: Schema["staff_id"] | null; "check_id": Schema["check_id"]; "heard"?: string | null; "item_id": Schema["check_item_id"]; "mode"?: Schema["ResponseMode"] | null; "outcome": Schema["AnswerOutcome"]; })[]; "next"?: string | null; };
   "Page_ReviewLine": { "items": ({ "apart"?: string | null; "entry": Schema["NotAccessibleBody"]; "name": string; "overdue": boolean; })[]; "next"?: string | null; };
   "Page_RoundBody": { "items": ({ "check_ids": (Schema["check_id"])[]; "checkers": (Schema["Checker"])[]; "closes_on": string; "id": Schema["check_round_id"]; "name": string; "opens_on": string; "whom"?: Schema["Whom"] | null; })[]; "next"?: string | null; };
   "Page_SchoolWordBody": { "items": ({ "etag": string; "id": Schema["school_word_id"]; "problem"?: string | null; "readings": (Schema["VariantBody"])[]; "word": string; })[]; "next"?: string | null; };
@@ -347,6 +365,7 @@ export interface Schema {
   "Pairs": { "not_yet_secure": number; "right_so_far": number; "secure": number; "secure_percent"?: number | null; "taught": number; "unknown": number; };
   "PercentIs": "about" | "above" | "below";
   "PercentTold": { "is": Schema["PercentIs"]; "percent": number; };
+  "PercentagePoints": { "of_counts": boolean; "tenths": number; };
   "PhonicsAnalysis": { "child_words_percent": number; "exception_words": (Schema["ExceptionTiming"])[]; "letters_never_taught": (string)[]; "never_taught": (Schema["Untaught"])[]; "steps": (Schema["StepWords"])[]; "too_close": (Schema["ClosePair"])[]; };
   "PhonicsPolicy": { "accent"?: Schema["Accent"]; "doubled"?: Schema["Doubled"]; "ed_together"?: boolean; "n_before_k_taught"?: boolean; "schwa_tolerance"?: boolean; "suffix_s_as_z"?: boolean; "th_split"?: boolean; };
   "Place": { "lesson": number; "step": number; };
@@ -400,6 +419,7 @@ export interface Schema {
   "PupilHandover": { "apart"?: string | null; "class"?: string | null; "days"?: number | null; "gaps": (Schema["HandedItem"])[]; "last_check_on"?: string | null; "mode": Schema["ResponseMode"]; "name": string; "not_asked": (Schema["HandedItem"])[]; "open": (Schema["HandedOpen"])[]; "others": (Schema["NamedItem"])[]; "pupil_id": Schema["pupil_id"]; "re_check": boolean; "right_so_far": (Schema["HandedItem"])[]; "secure": (Schema["HandedItem"])[]; "speech"?: (Schema["UsualSound"])[] | null; "taught": number; "unknown": number; "what_helped"?: Schema["WhatHelped"] | null; };
   "PupilItem": { "always_right": boolean; "answered"?: Schema["ModeApart"] | null; "carried_in": boolean; "chosen"?: Schema["ModeApart"] | null; "days_needed": number; "days_right": number; "estimated_percent"?: number | null; "item_id": Schema["item_id"]; "label": string; "last_asked_on"?: string | null; "last_taught_on"?: string | null; "late_from"?: string | null; "missed_on"?: string | null; "standing": Schema["Standing"]; "state": Schema["AttainmentState"]; "taught_on"?: string | null; };
   "PupilLine": { "apart"?: string | null; "id": Schema["pupil_id"]; "name": string; };
+  "PupilOnDevice": { "class_ids": (Schema["class_id"])[]; "id": Schema["pupil_id"]; "label"?: string | null; "name": string; "year_group"?: string | null; };
   "PupilPatch": { "class_id"?: Schema["class_id"] | null; "date_of_birth"?: string | null; "family_name"?: string | null; "from"?: string | null; "given_name"?: string | null; "label"?: string | null; "left_on"?: string | null; "preferred_name"?: string | null; "pupil_ref"?: string | null; "upn"?: string | null; "year_group"?: string; };
   "PupilPractice": { "current": (string)[]; "gpcs": (string)[]; "missing"?: Schema["PracticeGap"] | null; "on": string; "pupil_id": Schema["pupil_id"]; "secure": number; "sentences": (Schema["PracticeSentence"])[]; "taught": number; "words": (Schema["PracticeWord"])[]; };
   "PupilProgress": { "apart"?: string | null; "checks": (Schema["CheckProgress"])[]; "exempt": (Schema["check_id"])[]; "name": string; "not_accessible": (Schema["check_id"])[]; "pupil_id": Schema["pupil_id"]; };
@@ -412,6 +432,8 @@ export interface Schema {
   "QuietGroup": { "action": Schema["Action"]; "days": number; "group_id": Schema["group_id"]; "last_record_on"?: string | null; "name": string; };
   "ReadAsBody": { "answers": number; "heard"?: string | null; "pupils": number; };
   "Reading": { "gpcs"?: (string)[] | null; "sound"?: string | null; };
+  "ReceivedDay": { "added": number; "changed": number; "on": string; "unchanged": number; };
+  "ReceivedTransfer": { "chosen_left_out": number; "days": (Schema["ReceivedDay"])[]; "dry_run": boolean; "from_school": string; "made_on": string; "response_mode": Schema["ResponseMode"]; "what_helped"?: Schema["TransferredLine"] | null; };
   "Recipe": { "engine_data": string; "form": number; "forms": number; "items": number; "kind": Schema["CheckKind"]; "lesson": number; "pseudo_word_set_id"?: Schema["pseudo_word_set_id"] | null; "seed": number; "sequence_version_id": Schema["sequence_version_id"]; "step": number; "words_version": number; };
   "RecordedGroup": { "days": (string)[]; "group_id": Schema["group_id"]; "name": string; };
   "RecordsInTheWay": { "latest_on": string; "records": number; };
@@ -428,9 +450,11 @@ export interface Schema {
   "ReplanBody": { "caution": string; "finish_by": string; "group_id": Schema["group_id"]; "interval_percent": number; "proposals"?: Schema["ReplanProposals"] | null; };
   "ReplanProposals": { "as_it_goes"?: Schema["PaceForecast"] | null; "days_left": number; "in_time": boolean; "joined": (Schema["JoinedLessons"])[]; "lessons_left": number; "lessons_too_many": number; "likely_with"?: Schema["PaceRate"] | null; "reached_by_then"?: Schema["Place"] | null; "safe_with"?: Schema["PaceRate"] | null; "through": Schema["Place"]; };
   "ReplicaBody": { "id": Schema["replica_id"]; "last_n": number; "last_seen_on": string; "name": string; "staff_id": Schema["staff_id"]; };
-  "ReportBasis": { "cautions": (string)[]; "half_term": string; "secure_means": Schema["SecureBasis"]; "versions": (Schema["VersionUsed"])[]; };
+  "ReportBasis": { "cautions": (string)[]; "half_term": string; "school": string; "secure_means": Schema["SecureBasis"]; "versions": (Schema["VersionUsed"])[]; };
   "ResponseBody": { "check_id": Schema["check_id"]; "corrects"?: Schema["response_id"] | null; "entered_at": Schema["instant"]; "entered_by": Schema["staff_id"]; "heard"?: string | null; "heard_is"?: Schema["HeardIs"] | null; "id": Schema["response_id"]; "in_force": boolean; "item_id": Schema["check_item_id"]; "late": boolean; "mode": Schema["ResponseMode"]; "on": string; "outcome": Schema["AnswerOutcome"]; "reason"?: Schema["CorrectionReason"] | null; "sitting_id"?: Schema["sitting_id"] | null; "taken_by": Schema["staff_id"]; };
   "ResponseMode": "spoken" | "choosing" | "communication_aid" | "sign" | "eye_gaze" | "written";
+  "ResponseOnDevice": { "check_id": Schema["check_id"]; "corrects"?: Schema["response_id"] | null; "heard"?: string | null; "id": Schema["response_id"]; "item_id": Schema["check_item_id"]; "late": boolean; "mode": Schema["ResponseMode"]; "on": string; "outcome": Schema["AnswerOutcome"]; "pupil_id": Schema["pupil_id"]; "reason"?: Schema["CorrectionReason"] | null; "round_id": Schema["check_round_id"]; "sitting_id"?: Schema["sitting_id"] | null; "taken_by": Schema["staff_id"]; };
+  "ResponseSetAside": { "at": Schema["instant"]; "by"?: Schema["staff_id"] | null; "check_id": Schema["check_id"]; "heard"?: string | null; "item_id": Schema["check_item_id"]; "mode"?: Schema["ResponseMode"] | null; "outcome": Schema["AnswerOutcome"]; };
   "ResultToEnter": { "on"?: string | null; "pupil_id": Schema["pupil_id"]; "reason"?: string | null; "replaces"?: number | null; "result": string; "taken_by"?: Schema["staff_id"] | null; };
   "ResultsEntered": { "blank": number; "entered": (Schema["EnteredResult"])[]; };
   "ResultsToEnter": { "results": (Schema["ResultToEnter"])[]; };
@@ -469,6 +493,7 @@ export interface Schema {
   "SaveYear": { "ends_on": string; "half_terms": (Schema["SaveHalfTerm"])[]; "starts_on": string; "with_records"?: boolean; };
   "SchoolBody": { "id": Schema["school_id"]; "name": string; "rule_pack": string; "time_zone": string; };
   "SchoolChoice": { "id": Schema["school_id"]; "name": string; };
+  "SchoolOnDevice": { "id": Schema["school_id"]; "name": string; "not_taught_reasons": (Schema["CodeOnDevice"])[]; "rule_pack": string; "time_zone": string; "year_groups": (Schema["CodeOnDevice"])[]; };
   "SchoolPatch": { "name"?: Schema["line_100"]; "time_zone"?: string; };
   "SchoolWordBody": { "etag": string; "id": Schema["school_word_id"]; "problem"?: string | null; "readings": (Schema["VariantBody"])[]; "word": string; };
   "SchoolWordReadings": { "readings": (Schema["Reading"])[]; };
@@ -499,6 +524,7 @@ export interface Schema {
   "SittingAnswers": { "answers": (Schema["SittingAnswer"])[]; "on"?: string | null; };
   "SittingBody": { "begun_at": Schema["instant"]; "check_id": Schema["check_id"]; "finished_at"?: Schema["instant"] | null; "held_by": Schema["HolderBody"]; "id": Schema["sitting_id"]; "items": (Schema["SittingItem"])[]; "next"?: Schema["check_item_id"] | null; "paused_at"?: Schema["instant"] | null; "pupil_id": Schema["pupil_id"]; "round_id": Schema["check_round_id"]; };
   "SittingItem": { "answer"?: Schema["StandingAnswer"] | null; "item": Schema["CheckItem"]; };
+  "SittingOnDevice": { "adults": (Schema["staff_id"])[]; "check_id": Schema["check_id"]; "finished_at"?: Schema["instant"] | null; "held_by": Schema["staff_id"]; "id": Schema["sitting_id"]; "paused_at"?: Schema["instant"] | null; "pupil_id": Schema["pupil_id"]; "round_id": Schema["check_round_id"]; };
   "Slot": { "minutes"?: number | null; "part": Schema["Half"]; "starts_at"?: string | null; "weekday": Schema["Weekday"]; };
   "SnapshotBody": { "caution": string; "figures": Schema["Release"]; "snapshot": Schema["SnapshotLine"]; };
   "SnapshotLine": { "as_of": string; "half_term": string; "id": Schema["report_snapshot_id"]; "kept_until": Schema["instant"]; "made_at": Schema["instant"]; "made_by": Schema["staff_id"]; };
@@ -541,6 +567,7 @@ export interface Schema {
   "TimetableBody": { "group_id": Schema["group_id"]; "lines": (Schema["TimetableLineBody"])[]; };
   "TimetableLine": { "from": string; "slots"?: (Schema["Slot"])[] | null; };
   "TimetableLineBody": (Schema["TimetableLine"]) & ({ "never_taught": (Schema["Weekday"])[]; });
+  "TimetableOnDevice": { "group_id": Schema["group_id"]; "lines": (Schema["TimetableLine"])[]; };
   "TransferFile": { "cautions": (string)[]; "correspondences": (Schema["TransferredGpc"])[]; "format": string; "from_school": string; "last_check_on"?: string | null; "made_on": string; "others": (Schema["TransferredItem"])[]; "pupil": Schema["TransferredPupil"]; "response_mode": Schema["ResponseMode"]; "schema_version": number; "secure_means": Schema["SecureBasis"]; "what_helped"?: Schema["TransferredLine"] | null; };
   "TransferredAnswer": { "carried_in": boolean; "chosen": boolean; "on": string; "outcome": Schema["AnswerOutcome"]; };
   "TransferredGpc": { "answers": (Schema["TransferredAnswer"])[]; "grapheme": string; "missed_on"?: string | null; "phoneme": string; "standing": Schema["Standing"]; "taught_before": boolean; "taught_on"?: string | null; };

@@ -198,7 +198,11 @@ pub fn search_key(text: &str) -> String {
 
 /// Whether two names are one to whoever reads them.
 pub fn one_name(one: &str, other: &str) -> bool {
-    one == other || !search_key(one).is_empty() && search_key(one) == search_key(other)
+    let same_key = || {
+        let key = search_key(one);
+        !key.is_empty() && key == search_key(other)
+    };
+    one == other || same_key()
 }
 
 #[cfg(test)]

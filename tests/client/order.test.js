@@ -3,7 +3,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 
-import { following, freeSlot, holds, left, lessons, sessionsOf, weekday } from "../../api/client/screens/order.js";
+import { awayBefore, byName, following, freeSlot, holds, left, lessons, sessionsOf, weekday } from "../../api/client/screens/order.js";
 
 const item = (id) => ({ id });
 const version = {
@@ -74,4 +74,28 @@ test("days hold their first and last day, and go on where there is none", () => 
   assert.deepEqual(["2026-11-01", "2026-11-02", "2026-11-06", "2026-11-07"].map((on) => holds(days, on)),
     [false, true, true, false]);
   assert.equal(holds({ from: "2026-11-02", until: null }, "2027-01-01"), true);
+});
+
+test("a register begins with who was away in the lesson before on that day", () => {
+  const line = (pupil_id, mark) => ({ pupil_id, mark });
+  const day = [
+    { slot: 1, outcome: "delivered", register: [line("a", "absent"), line("b", "late"), line("c", "present"), line("d", "absent")] },
+    { slot: 2, outcome: "not_delivered", register: [] },
+  ];
+  assert.deepEqual(awayBefore(day, 3), ["a", "d"]);
+  assert.deepEqual(awayBefore(day, 2), ["a", "d"]);
+  assert.deepEqual(awayBefore(day, 1), [], "not from a later one");
+  // The last one before counts: who came for it is here. One that waits to be sent may say no slot.
+  assert.deepEqual(awayBefore([{ ...day[0], slot: null }, { slot: 2, outcome: "part", register: [line("a", "absent")] }], 3), ["a"]);
+  assert.deepEqual(awayBefore([], 2), []);
+});
+
+test("names have one order: as they are called, accents and case aside, and namesakes by what tells them apart", () => {
+  const names = (all) => [...all].sort(byName).map((one) => one.name + (one.apart ? ` (${one.apart})` : ""));
+  assert.deepEqual(
+    names([{ name: "Zoë Ash" }, { name: "bo Young" }, { name: "Ömer Bell", apart: null }, { name: "Ada Zand" }, { name: "Olu Carr" }]),
+    ["Ada Zand", "bo Young", "Olu Carr", "Ömer Bell", "Zoë Ash"],
+  );
+  assert.deepEqual(names([{ name: "Max Fox", apart: "Year 2" }, { name: "Max Fox", apart: "Year 1" }]),
+    ["Max Fox (Year 1)", "Max Fox (Year 2)"]);
 });

@@ -86,3 +86,13 @@ test("an undo takes back the last answer that stands", () => {
   assert.deepEqual(view.list("response").map((one) => [one.id, one.corrects, one.item_id, one.check_id]),
     [["01", null, "i1", "c"], ["02", null, "i2", "c"], ["03", "02", "i2", "c"], ["04", "01", "i1", "c"]]);
 });
+
+test("catch-up that is taken back is open again, whether it was sent or not", () => {
+  const sent = row("group:a", "catch_up", "c1", "5", { group_id: "a", on: "2026-11-25", items: ["i"], pupil_ids: ["p"] });
+  const op = (n, type, set) => ({ n, op_id: `o${n}`, type, set, at: "2026-11-25T09:00:00Z" });
+  const here = op(1, "catch_up.record", { id: "c2", group_id: "a", on: "2026-11-25", items: ["j"], pupil_ids: ["p"] });
+  const left = (ops) => new View(page(new Map(), [sent]), ops, "me", 0).list("catch_up").map((one) => one.id);
+  assert.deepEqual(left([here]), ["c1", "c2"]);
+  assert.deepEqual(left([here, op(2, "catch_up.delete", { id: "c1" })]), ["c2"]);
+  assert.deepEqual(left([here, op(2, "catch_up.delete", { id: "c1" }), op(3, "catch_up.delete", { id: "c2" })]), []);
+});

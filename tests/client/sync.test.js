@@ -1,59 +1,14 @@
 // Sending what was done and bringing what is new, against a server that answers as it should, late, wrongly or not at all.
 
 import assert from "node:assert/strict";
-import { beforeEach, test } from "node:test";
+import { test } from "node:test";
 
 import { fakes } from "./fake_idb.js";
-import { FakeServer, portal, problem, waits } from "./fake_server.js";
+import { portal, problem, waits } from "./fake_server.js";
+import { done, granted, log, numbers, ready, server, tab } from "./sync_tab.js";
 
-const { Kept } = await import("../../api/client/lib/kept.js");
-const { Person } = await import("../../api/client/lib/person.js");
-const { Session } = await import("../../api/client/lib/session.js");
-const { Sync } = await import("../../api/client/lib/sync.js");
 const people = await import("../../api/client/lib/people.js");
-const { make } = await import("../../api/client/lib/vault.js");
-
-const { keys } = await make("carpet-27");
 const PUSH = "/sync/push";
-let staff = 0;
-let server;
-
-beforeEach(() => {
-  server = new FakeServer();
-  globalThis.fetch = server.fetch;
-  fakes.refuses = undefined;
-  waits.length = 0;
-  staff += 1;
-});
-
-const granted = { access_token: "a", refresh_token: "r", expires_in: 600 };
-
-/** A tab of this test's person. */
-const tab = async () => {
-  const person = await Person.open(`staff-${staff}`, keys);
-  const session = new Session(person);
-  const told = { changed: 0, revoked: 0 };
-  const sync = new Sync(person, session, new Kept(person, session), {
-    changed: () => (told.changed += 1),
-    revoked: () => (told.revoked += 1),
-  });
-  return { person, session, sync, told };
-};
-
-/** A tab that has signed in, synced once. */
-const ready = async () => {
-  const one = await tab();
-  await one.session.begin(granted);
-  await one.sync.run();
-  server.asked.length = 0;
-  waits.length = 0;
-  return one;
-};
-
-const lesson = (on, more = {}) => ({ group_id: "a", on, lesson_id: "l", outcome: "delivered", ...more });
-const log = ({ person }, on, as_of = null, base_op = null) => person.append("lesson.record", lesson(on), as_of, base_op);
-const done = () => server.log.map((op) => op.set.on);
-const numbers = (push) => push.ops.map((op) => op.n);
 
 test("what was done is sent in order, numbered without a gap, and is gone once answered", async () => {
   const one = await ready();
@@ -266,20 +221,13 @@ test("a sign-in that has ended keeps everything, and says what to do", async () 
   assert.deepEqual([one.person.unsent.length, done().length], [0, 1]);
 });
 
-test("a revoked tablet hands over what waits, and hears of it", async () => {
+test("once nothing says any more when to look, it is looked within the minute", async () => {
   const one = await ready();
-  await log(one, "2026-11-24");
-  await log(one, "2026-11-25");
-  /** @type {number[]} */
-  const handed = [];
-  for (let push = 0; push < 2; push += 1) {
-    server.next(PUSH, (/** @type {any} */ body) => {
-      handed.push(body.ops.length);
-      return problem(403, "tablet_revoked");
-    });
-  }
+  one.sync.told = true;
   await one.sync.run();
-  assert.deepEqual([one.told.revoked, done().length, handed], [1, 0, [2, 2]]);
+  assert.ok(waits.at(-1) >= 480_000, waits.join(" "));
+  one.sync.told = false;
+  assert.ok(waits.at(-1) >= 48_000 && waits.at(-1) <= 72_000, waits.join(" "));
 });
 
 test("rows and cursors are kept together or not at all", async () => {
@@ -317,7 +265,7 @@ test("what could not be written down was not done", async () => {
   const again = await tab();
   assert.deepEqual([again.person.unsent.length, again.person.sync.next], [0, 1]);
   await log(again, "2026-11-25");
-  assert.equal(await people.unsentOf(`staff-${staff}`), 1);
+  assert.equal(await people.unsentOf(one.person.staff_id), 1);
 });
 
 test("an answer that leaves something out is no answer to that", async () => {

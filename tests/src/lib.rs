@@ -32,7 +32,7 @@ pub use replica::{Replica, new_id};
 pub use school::{Pupils, School, TODAY};
 pub use serde_json::{Value, json};
 pub use server::{Server, binary, run};
-pub use steps::{column, held_op, item_ids, lesson_ids, text};
+pub use steps::{calendar_file, column, held_op, item_ids, lesson_ids, text};
 pub use sync_client::{Device, Fault, Kept, Op, Record, Stop};
 pub use token::Forge;
 pub use told::ClassTold;

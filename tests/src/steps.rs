@@ -2,7 +2,7 @@
 
 use serde_json::{Value, json};
 
-use crate::{Answer, Client, School};
+use crate::{Answer, Client, School, new_id};
 
 /// The text of a JSON string; empty for anything else.
 pub fn text(value: &Value) -> String {
@@ -26,15 +26,14 @@ pub fn item_ids(content: &Value, n: usize) -> Vec<String> {
     column(&lesson["items"], "id")
 }
 
-/// What a tablet of the lead's still sent when it was revoked; the replica it is number 1 of. The numbers make ids that nobody else has.
-pub fn held_op(lead: &Client, fresh: impl Fn() -> u32) -> String {
-    let id = |kind: &str| format!("0199f2c4-{kind}-7000-8000-{:012x}", fresh());
-    let (tablet, op) = (id("7003"), id("7004"));
+/// What a tablet of the lead's still sent when it was revoked; the replica it is number 1 of.
+pub fn held_op(lead: &Client) -> String {
+    let (tablet, op) = (new_id(), new_id());
     // A sign-in of its own: the one on the tablet opens nothing afterwards.
     let own = json!({"email": School::email("lead"), "password": School::password()});
     let there = lead.with_token(&text(&lead.post("/sessions", own).expect(201)["access_token"]));
     lead.post("/tablets", json!({"id": tablet, "name": "Lost"})).expect(201);
-    let replica = there.post("/sync/replicas", json!({"id": id("7005"), "tablet_id": tablet})).expect(201);
+    let replica = there.post("/sync/replicas", json!({"id": new_id(), "tablet_id": tablet})).expect(201);
     lead.post(&format!("/tablets/{tablet}/revoke"), json!({})).expect(200);
     let sent = json!({"n": 1, "op_id": op, "type": "lesson.record", "set": {"on": "2026-11-25"}});
     let push =
@@ -134,4 +133,11 @@ impl School {
         let body = json!({"check_id": check, "on": on, "answers": answers});
         who.post(&format!("/check-rounds/{round}/pupils/{pupil}/responses"), body)
     }
+}
+
+/// A calendar file of these events, each a few lines.
+pub fn calendar_file(events: &[&str]) -> String {
+    let events = events.iter().map(|event| format!("BEGIN:VEVENT\n{event}\nEND:VEVENT\n"));
+    format!("BEGIN:VCALENDAR\nVERSION:2.0\nPRODID:-//Test//EN\n{}END:VCALENDAR\n", events.collect::<String>())
+        .replace('\n', "\r\n")
 }

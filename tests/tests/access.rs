@@ -269,6 +269,7 @@ impl Prepared {
             }
             "get_lesson_record" => Call::get(format!("/lesson-records/{record}")),
             "get_lesson_record_history" => Call::get(format!("/lesson-records/{record}/history")),
+            "list_lesson_records_set_aside" => Call::get(format!("/lesson-records/{record}/set-aside")),
             "amend_lesson_record" => {
                 let path = format!("/lesson-records/{record}");
                 let etag = etag(&path);
@@ -286,6 +287,7 @@ impl Prepared {
             "record_responses" => self.record_responses(),
             "record_sheet" => call::checks::sheet(round, pupil, self.record_responses()),
             "list_responses" => Call::get(self.responses()),
+            "list_responses_set_aside" => Call::get(self.responses().replace("/responses", "/set-aside")),
             "correct_response" => {
                 let known = self.lead.get(&self.responses()).expect(200);
                 let counts = known["items"].as_array().unwrap().iter().find(|row| row["in_force"] == true);

@@ -1,7 +1,7 @@
 //! The client in a real browser: what is done on a tablet is there for good, once, and nobody else's to see.
 #![allow(clippy::unwrap_used)]
 
-use plumbline_tests::{TODAY, Weather, json};
+use plumbline_tests::{Browser, TODAY, Value, Weather, column, json, lesson_ids, text};
 
 use tablet::{CHILD, PIN, Tablet, all_sent, choose_pin, kept, none, sign_in, state, unlock, walk};
 
@@ -232,4 +232,153 @@ fn every_screen_passes_axe() {
     let tablet = Tablet::new();
     let found = walk::violations(&tablet);
     assert!(found.is_empty(), "{} violations:\n{}", found.len(), found.join("\n"));
+}
+
+/// What a screen says in red ink where a program can tell: nothing.
+fn passes_axe(browser: &Browser) {
+    assert_eq!(browser.axe(), Vec::<String>::new());
+}
+
+#[test]
+fn a_revoked_tablet_says_so_and_keeps_nothing_of_anybody() {
+    let tablet = Tablet::new();
+    let browser = tablet.ready();
+    tablet.line.is(Weather::Cut);
+    tablet.log(&browser);
+    browser.touch("#lock");
+    tablet.line.is(Weather::Clear);
+    tablet.school.staff("teacher:2");
+    browser.press("Sign in with a password");
+    sign_in(&browser, "teacher:2");
+    choose_pin(&browser, "");
+    browser.with_app("await app.sync(); return app.state.synced !== null");
+    let lead = tablet.school.lead();
+    let id = browser.with_app("return app.tablet.id");
+    lead.post(&format!("/tablets/{}/revoke", id.as_str().unwrap()), json!({})).expect(200);
+    // Nobody touches anything: the stream that ends says it.
+    browser.reads("This tablet was cut off");
+    browser.reads("“Tablet 5”");
+    browser.reads("only they can open it");
+    passes_axe(&browser);
+    let all = kept(&browser);
+    assert!(all.contains("teacher person"), "the search finds what is there");
+    assert!(!all.contains(&tablet.school.staff_id("teacher:2")));
+    for word in [CHILD, "Cyrus", "Bell", "m and o", "Blue"] {
+        assert!(!all.contains(word), "{word}");
+    }
+    // What is sealed goes to the lead once its owner opens it, and into no record.
+    assert_eq!(lead.get("/sync/held-ops").expect(200)["items"], json!([]));
+    browser.press("teacher person");
+    sign_in(&browser, "teacher");
+    browser.type_into("#pin", PIN);
+    browser.touch("form button.main");
+    browser.reads("1 thing done here and not sent yet went to the phonics lead");
+    let held = lead.get("/sync/held-ops").expect(200)["items"].clone();
+    assert_eq!((held.as_array().unwrap().len(), &held[0]["op"]["set"]["on"]), (1, &json!(TODAY)));
+    assert_eq!(held[0]["staff_id"], tablet.school.staff_id("teacher").as_str());
+    assert!(tablet.records().is_empty());
+    assert!(!kept(&browser).contains("teacher person"));
+    // Found again, it is another tablet.
+    sign_in(&browser, "teacher");
+    choose_pin(&browser, "Tablet 6");
+    browser.reads("Blue");
+    all_sent(&browser);
+    assert_eq!(column(&lead.get("/tablets").expect(200)["items"], "name"), ["Tablet 6", "Tablet 5"]);
+}
+
+#[test]
+fn what_lost_a_clash_is_shown_where_it_happened_and_can_be_taken_over() {
+    let tablet = Tablet::new();
+    let browser = tablet.ready();
+    tablet.line.is(Weather::Cut);
+    tablet.log(&browser);
+    let lead = tablet.school.lead();
+    let lesson = browser.with_app("return app.store.list('lesson_record')[0].lesson_id");
+    let drill = json!({"reason": "fire_drill"});
+    let lesson = lesson.as_str().unwrap();
+    tablet.school.log_lesson(&lead, &tablet.group, TODAY, lesson, "not_delivered", &drill).expect(201);
+    tablet.line.is(Weather::Clear);
+    all_sent(&browser);
+    browser.reads("Not taught today");
+    browser.reads("Another record of it was set aside");
+    browser.press("Put right");
+    browser.reads("Another record of this lesson was set aside");
+    browser.reads("everybody here");
+    passes_axe(&browser);
+    // Nothing changes before it is saved.
+    browser.press("Fill in what it says");
+    browser.until("return document.querySelector('[name=outcome]:checked').value === 'delivered'", &none());
+    assert_eq!(tablet.records()[0]["outcome"], "not_delivered");
+    browser.touch("#save");
+    browser.reads("Taught today");
+    all_sent(&browser);
+    assert_eq!(tablet.records()[0]["outcome"], "delivered");
+    assert!(!browser.shows("was set aside"));
+}
+
+#[test]
+fn a_second_lesson_of_the_day_begins_with_who_was_away_in_the_first() {
+    let tablet = Tablet::new();
+    let browser = tablet.ready();
+    let log = format!("a[href='#/groups/{}/log']", tablet.group);
+    browser.touch(&log);
+    // Bo, and nobody else; what is to be touched lies under its label.
+    browser.until("document.querySelectorAll('[value=absent]')[0].click(); return true", &none());
+    browser.touch("#save");
+    browser.reads("Taught today: m and o. 1 away");
+    browser.touch(&log);
+    browser.reads("second lesson of the day, lesson 2 of step 1");
+    browser.reads("marked away here too");
+    browser.touch("#save");
+    browser.reads("second lesson of the day. 1 away");
+    all_sent(&browser);
+    let away = |record: &Value| {
+        let lines = record["register"].as_array().unwrap().clone();
+        let those: Vec<Value> = lines.into_iter().filter(|line| line["mark"] == "absent").collect();
+        column(&json!(those), "pupil_id")
+    };
+    let records = tablet.records();
+    assert_eq!(records.len(), 2);
+    assert_eq!((away(&records[0]).len(), away(&records[0])), (1, away(&records[1])));
+}
+
+#[test]
+fn catch_up_is_undone_with_a_touch_without_a_network() {
+    let tablet = Tablet::new();
+    let lead = tablet.school.lead();
+    let group = lead.get(&format!("/groups/{}", tablet.group)).expect(200);
+    let (pupil, sequence) = (&column(&group["members"], "id")[0], text(&group["sequence_id"]));
+    let version = format!("/sequences/{sequence}/versions/{}", text(&group["version"]["id"]));
+    let first = &lesson_ids(&lead.get(&version).expect(200))[0];
+    let away = json!({"register": [{"pupil_id": pupil, "mark": "absent"}]});
+    tablet.school.log_lesson(&lead, &tablet.group, "2026-11-24", first, "delivered", &away).expect(201);
+    let open = || {
+        let list = lead.get(&format!("/groups/{}/catch-up", tablet.group)).expect(200);
+        let stages: Vec<String> =
+            list["pupils"][0]["items"].as_array().unwrap().iter().map(|one| text(&one["stage"])).collect();
+        stages.iter().filter(|stage| *stage == "to_teach").count()
+    };
+    let missed = open();
+    let browser = tablet.start();
+    sign_in(&browser, "teacher");
+    choose_pin(&browser, "Tablet 5");
+    browser.reads("Blue");
+    all_sent(&browser);
+    browser.until("location.hash = given; return true", &json!(format!("/groups/{}/catch-up", tablet.group)));
+    browser.touch(".card button");
+    all_sent(&browser);
+    assert_eq!(open(), missed - 1);
+    tablet.line.is(Weather::Cut);
+    browser.touch("#undo");
+    let cards = format!("return document.querySelectorAll('.card').length === {missed}");
+    browser.until(&cards, &none());
+    // Neither was the next one, which nobody but this tablet ever hears of.
+    browser.touch(".card button");
+    browser.reads("2 waiting");
+    browser.touch("#undo");
+    browser.until(&cards, &none());
+    tablet.line.is(Weather::Clear);
+    all_sent(&browser);
+    assert_eq!(open(), missed);
+    browser.until(&cards, &none());
 }

@@ -1,7 +1,7 @@
 //! The teaching year as a calendar file, out and in.
 #![allow(clippy::unwrap_used)]
 
-use plumbline_tests::{Answer, Client, School, Value, column, json, text};
+use plumbline_tests::{Answer, Client, School, Value, calendar_file, column, json, text};
 
 fn post(client: &Client, query: &str, file: &[u8]) -> Answer {
     client.send("POST", &format!("/api/v1/calendar/imports{query}"), Some("text/calendar"), file)
@@ -21,13 +21,6 @@ fn send(client: &Client, query: &str, file: &[u8]) -> Answer {
         return seen;
     }
     post(&client.with("If-Match", &seen.etag()), query, file)
-}
-
-/// A file of these events, each a few lines.
-fn file(events: &[&str]) -> String {
-    let events = events.iter().map(|event| format!("BEGIN:VEVENT\n{event}\nEND:VEVENT\n"));
-    format!("BEGIN:VCALENDAR\nVERSION:2.0\nPRODID:-//Test//EN\n{}END:VCALENDAR\n", events.collect::<String>())
-        .replace('\n', "\r\n")
 }
 
 /// The events of a written file: the values by property, line by line, unfolded.
@@ -140,7 +133,7 @@ fn what_an_event_is_has_to_be_said() {
     school.calendar();
     let lead = school.lead();
     // Names in any case, a name folded in the middle of a letter, lines that end in LF alone.
-    let mut sent = file(&[
+    let mut sent = calendar_file(&[
         "dtstart;value=date:20270105\ndtend;value=date:20270213\nsummary:Printemps dorX\n Xé\nUID:1",
         "DTSTART;VALUE=DATE:20261120\nSUMMARY:Day off\\, for staff\nCATEGORIES:School\nUID:2",
         "DTSTART:20261205T100000Z\nSUMMARY:Fair\nCATEGORIES:INSET\nUID:3",
@@ -173,7 +166,7 @@ fn nothing_is_guessed_of_what_is_said() {
     let school = School::start();
     school.calendar();
     let lead = school.lead();
-    let sent = file(&[
+    let sent = calendar_file(&[
         "DTSTART;VALUE=DATE:20261120\nCATEGORIES:Other\nUID:1",
         "DTSTART;VALUE=DATE:20261123\nSUMMARY:Training\nCATEGORIES:INSET\nSTATUS:cancelled\nUID:2",
         "DTSTART;VALUE=DATE:20261124\nSUMMARY:Farm\nCATEGORIES:Year 7\nUID:3",
@@ -208,7 +201,7 @@ fn a_file_that_cannot_be_read_is_refused_with_its_line() {
     school.calendar();
     let lead = school.lead();
     let refused = |file: &[u8]| send(&lead, "", file).problem(422, "invalid");
-    let event = |lines: &str| refused(file(&[lines]).as_bytes());
+    let event = |lines: &str| refused(calendar_file(&[lines]).as_bytes());
     let start = "DTSTART;VALUE=DATE:20261120\nCATEGORIES:INSET\nUID:1";
     let repeats = "write an event that repeats out, one by one";
     assert_eq!(
@@ -243,26 +236,27 @@ fn a_file_that_cannot_be_read_is_refused_with_its_line() {
     let deep = "BEGIN:VALARM\n".repeat(50_000);
     assert_eq!(refused(deep.as_bytes()), ["line 5: stands too deep in other components"]);
     assert_eq!(
-        refused(&file(&["SUMMARY:\u{1}"]).into_bytes()),
+        refused(&calendar_file(&["SUMMARY:\u{1}"]).into_bytes()),
         ["line 5: holds control characters: this is not a calendar"]
     );
     assert_eq!(refused(b"BEGIN:VCALENDAR\nX:\xff\nEND:VCALENDAR\n"), ["line 2: is not UTF-8"]);
-    let many = file(&vec![start; 2_001]);
+    let many = calendar_file(&vec![start; 2_001]);
     assert_eq!(refused(many.as_bytes()), ["file: holds more than 2000 events"]);
     assert_eq!(lead.get("/closures").expect(200)["items"], json!([]), "nothing was written");
     // What is not read costs nothing, however much of it there is.
     let stuffed = format!("{start}\n{}", "A:b\n".repeat(150_000).trim_end());
-    send(&lead, "?dry_run=true", file(&[&stuffed]).as_bytes()).expect(200);
-    let csv = lead.post_csv("/calendar/imports", file(&[start]).as_bytes());
+    send(&lead, "?dry_run=true", calendar_file(&[&stuffed]).as_bytes()).expect(200);
+    let csv = lead.post_csv("/calendar/imports", calendar_file(&[start]).as_bytes());
     assert_eq!(csv.problem(415, "unsupported_media_type"), [""; 0]);
-    let _: Value = send(&lead, "?dry_run=true", file(&[start]).as_bytes()).expect(200);
+    let _: Value = send(&lead, "?dry_run=true", calendar_file(&[start]).as_bytes()).expect(200);
 }
 
 #[test]
 fn an_import_changes_the_calendar_that_its_preview_saw() {
     let school = full();
     let lead = school.lead();
-    let sent = file(&["UID:1\nDTSTART;VALUE=DATE:20261124\nSUMMARY:Staff training\nCATEGORIES:INSET"]);
+    let sent =
+        calendar_file(&["UID:1\nDTSTART;VALUE=DATE:20261124\nSUMMARY:Staff training\nCATEGORIES:INSET"]);
     let look = || post(&lead, "?dry_run=true", sent.as_bytes());
     let import = |etag: &str| post(&lead.with("If-Match", etag), "", sent.as_bytes());
     post(&lead, "", sent.as_bytes()).problem(428, "precondition_required");
@@ -290,7 +284,7 @@ fn a_file_that_closes_recorded_days_says_so_before() {
     let (school, group) = School::with_lessons();
     let lead = school.lead();
     // Lessons are on record of Thursday the 19th, Friday the 20th and Monday the 23rd.
-    let sent = file(&[
+    let sent = calendar_file(&[
         "UID:1\nDTSTART;VALUE=DATE:20261120\nDTEND;VALUE=DATE:20261125\nSUMMARY:Snow\nCATEGORIES:CLOSURE",
     ]);
     let seen = send(&lead, "?dry_run=true", sent.as_bytes()).expect(200);
@@ -310,7 +304,7 @@ fn categories_name_year_groups_classes_and_halves_or_are_asked_about() {
     let school = full();
     let lead = school.lead();
     let oak = text(&lead.post("/classes", json!({"name": "Ash"})).expect(201)["id"]);
-    let sent = file(&[
+    let sent = calendar_file(&[
         "UID:1\nDTSTART;VALUE=DATE:20261124\nSUMMARY:Farm\nCATEGORIES:TRIP,Y1",
         "UID:2\nDTSTART;VALUE=DATE:20261125\nSUMMARY:Zoo\nCATEGORIES:TRIP,ash",
         "UID:3\nDTSTART;VALUE=DATE:20261126\nSUMMARY:Boiler\nCATEGORIES:CLOSURE,AM,Blue",
@@ -362,7 +356,7 @@ fn a_year_that_ends_before_recorded_days_says_so_before() {
         Say true to close the days all the same; the records stay";
     assert_eq!(save(year("2026-11-19", false)).problem(409, "conflict"), [said]);
     // The same by a file, which names the half term in its own way.
-    let sent = file(&[
+    let sent = calendar_file(&[
         "UID:1\nDTSTART;VALUE=DATE:20261102\nDTEND;VALUE=DATE:20261120\nSUMMARY:AUTUMN 2\nCATEGORIES:HALF-TERM",
     ]);
     assert_eq!(send(&lead, "", sent.as_bytes()).problem(409, "conflict"), [said]);

@@ -17,6 +17,7 @@ const MARKING: &[&str] = &[
     "record_responses",
     "correct_response",
     "list_responses",
+    "list_responses_set_aside",
 ];
 
 /// Words that name a total, a share, a mark or a threshold.
@@ -135,6 +136,7 @@ fn no_answer_about_marking_holds_a_total_or_another_child() {
     let fix = json!({"response_id": response, "outcome": "wrong"});
     answers.push(("correct_response", lead.post(&format!("{of}/corrections"), fix)));
     answers.push(("list_responses", lead.get(&format!("{of}/responses"))));
+    answers.push(("list_responses_set_aside", lead.get(&format!("{of}/set-aside"))));
     assert_eq!(answers.iter().map(|(id, _)| *id).collect::<BTreeSet<_>>(), MARKING.iter().copied().collect());
     let mut found = Vec::new();
     for (operation, answer) in &answers {

@@ -306,6 +306,71 @@ fn a_leaver_takes_a_file_along_that_any_school_can_read() {
 }
 
 #[test]
+fn the_file_a_child_brings_is_read_in_at_the_new_school() {
+    let a = start();
+    let file = a.school.lead().get(&format!("{}/transfer", a.path("Max"))).expect(200);
+    // A school of its own, with a sequence that has m and o too; and Max, who has just come.
+    let school = School::start();
+    school.calendar();
+    let (sequence, _) = school.sequence();
+    let pupils = school.pupils(&[("Max", "Rowan"), ("Zoe", "Rowan")]);
+    let group = school.group("Rowan", &sequence, &[&pupils["Max"], &pupils["Zoe"]]);
+    let lead = school.lead();
+    let path = format!("/pupils/{}/transfer", pupils["Max"]);
+    let carried = || {
+        lead.get(&format!("/groups/{group}/carried-in/answers")).expect(200)["pupils"][0]["checks"].clone()
+    };
+    let told = |answer: &Value| {
+        let days = answer["days"].as_array().unwrap().iter();
+        days.map(|day| {
+            format!("{} {} {} {}", text(&day["on"]), day["added"], day["changed"], day["unchanged"])
+        })
+        .collect::<Vec<_>>()
+    };
+    let seen = lead.post(&format!("{path}?dry_run=true"), file.clone()).expect(200);
+    assert_eq!(told(&seen), ["2026-10-07 1 0 0", "2026-10-14 2 0 0", "2026-10-20 1 0 0"]);
+    assert_eq!((&seen["response_mode"], &seen["chosen_left_out"]), (&json!("spoken"), &json!(0)));
+    assert_eq!(carried(), json!([]));
+    lead.post(&path, file.clone()).expect(200);
+    assert_eq!(column(&carried(), "on"), ["2026-10-07", "2026-10-14", "2026-10-20"]);
+    // The same file again changes nothing; another one replaces what it says otherwise.
+    let again = lead.post(&path, file.clone()).expect(200);
+    assert_eq!(told(&again), ["2026-10-07 0 0 1", "2026-10-14 0 0 2", "2026-10-20 0 0 1"]);
+    let o =
+        file["correspondences"].as_array().unwrap().iter().position(|one| one["grapheme"] == "o").unwrap();
+    let mut other = file.clone();
+    other["correspondences"][o]["answers"][0]["outcome"] = json!("no_response");
+    other["a_later_field"] = json!("is for later readers");
+    assert_eq!(told(&lead.post(&path, other).expect(200))[1], "2026-10-14 0 1 1");
+    // Not of another child, not of another format, and not of days to come: nothing is written.
+    let with = |change: &dyn Fn(&mut Value)| {
+        let mut file = file.clone();
+        change(&mut file);
+        lead.post(&path, file).problem(422, "invalid")
+    };
+    let zoe = format!("/pupils/{}/transfer", pupils["Zoe"]);
+    let refused = || lead.post(&zoe, file.clone()).problem(422, "invalid");
+    assert_eq!(refused(), ["pupil.given_name: is not the one of this pupil"]);
+    let page = format!("/pupils/{}", pupils["Zoe"]);
+    lead.patch(&page, &lead.get(&page).etag(), json!({"date_of_birth": "2020-06-01"})).expect(200);
+    assert_eq!(refused(), ["pupil.date_of_birth: is not the one of this pupil"]);
+    assert_eq!(
+        with(&|file| file["schema_version"] = json!(2)),
+        ["schema_version: is 2; this server reads 1"]
+    );
+    assert_eq!(with(&|file| file["format"] = json!("ctf")), ["format: is not pupil_phonics_transfer"]);
+    assert_eq!(with(&|file| file["pupil"]["upn"] = json!("B1")).len(), 1);
+    assert_eq!(
+        with(&|file| file["correspondences"][o]["answers"][0]["on"] = json!("2026-11-26")),
+        [format!("correspondences[{o}].answers[0].on: 2026-11-26 is in the future")]
+    );
+    assert_eq!(school.staff("head").post(&path, file.clone()).status, 403);
+    let log = column(&lead.get("/audit-entries?limit=200").expect(200)["items"], "operation");
+    assert_eq!(log.iter().filter(|one| *one == "pupil.preview_transfer").count(), 1);
+    assert!(log.iter().any(|one| one == "pupil.receive_transfer"));
+}
+
+#[test]
 fn the_line_follows_a_child_with_two_records() {
     let a = start();
     let lead = a.school.lead();

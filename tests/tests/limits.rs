@@ -74,16 +74,16 @@ fn with_extra(value: &Value, name: &str) -> Vec<(String, Value)> {
 #[test]
 fn an_unknown_field_is_refused_by_name_wherever_it_stands() {
     let school = School::start();
-    let document = served(&school);
-    let lead = school.lead();
+    let (document, lead) = (served(&school), school.lead());
     let (mut wrong, mut tried) = (Vec::new(), 0);
-    for (operation, example) in with_json(&document) {
+    // A file of another school's has a version of its own, and a later server may write more fields into it.
+    let strict = |(one, _): &(Operation<'_>, Value)| one.id() != "receive_pupil_transfer";
+    for (operation, example) in with_json(&document).into_iter().filter(strict) {
         for name in ["school_id_", "v", "created_by"] {
             for (at, body) in with_extra(&example, name) {
                 tried += 1;
                 let answer = send(&lead, operation, Some("application/json"), body.to_string().as_bytes());
-                let named = answer.json()["errors"][0]["field"] == at.as_str();
-                if answer.status != 422 || !named {
+                if answer.status != 422 || answer.json()["errors"][0]["field"] != at.as_str() {
                     wrong.push(format!("{} with {at}: {} {}", operation.id(), answer.status, answer.text));
                 }
             }

@@ -185,6 +185,8 @@ fn every_reference_leads_somewhere_and_every_schema_is_used() {
         .keys()
         // utoipa writes pages out where they are used and lists them too.
         .filter(|name| !name.starts_with("Page_") && !name.starts_with("Named_"))
+        // What a pulled row says depends on its kind, which no reference can.
+        .filter(|name| *name != "BodyByKind")
         .filter(|name| !used.contains(&format!("#/components/schemas/{name}")))
         .filter(|name| !is_written_out(&document, name))
         .cloned()

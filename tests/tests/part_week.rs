@@ -142,6 +142,13 @@ fn they_follow_the_child_from_one_record_to_another_and_back() {
 }
 
 #[test]
+fn what_is_said_of_days_before_the_first_counts_from_the_first() {
+    let part = PartWeek::new();
+    let set = part.set("Zoe", json!({"from": "2020-01-06", "weekdays": ["thursday"]})).expect(200);
+    assert_eq!((&set["on"], &set["members"][1]["weekdays"]), (&json!("2026-09-01"), &json!(["thursday"])));
+}
+
+#[test]
 fn who_leaves_and_comes_again_comes_every_day_until_something_is_said() {
     let part = PartWeek::new();
     let (both, max) = (["Zoe", "Max"], ["Max"]);

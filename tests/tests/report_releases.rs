@@ -56,6 +56,9 @@ fn governors_get_numbers_and_no_class_can_be_worked_out() {
     ];
     assert_eq!(rows(&released), by_hand);
     assert_eq!((&released["audience"], &released["as_of"]), (&json!("closed"), &json!("2026-11-25")));
+    // Which school it is of, and no word that is for staff.
+    assert_eq!(released["school"], lead.get("/school").expect(200)["name"]);
+    assert!(!released["cautions"].to_string().contains("not for publication"), "{}", released["cautions"]);
     let cedar = &released["tables"][0]["rows"][4];
     assert_eq!(
         (&cedar["not_known"], &cedar["interval"]),
@@ -130,6 +133,43 @@ fn a_release_stays_as_it_was_and_counts_against_later_ones() {
     assert_eq!(day, ["as_of: is in the future"]);
     let none = json!({"half_term_id": "0199f2c4-0000-7000-8000-00000000dead"});
     assert_eq!(take(none).problem(404, "not_found"), ["half_term_id: is no half term of the school"]);
+}
+
+#[test]
+fn two_half_terms_stand_side_by_side() {
+    let school = school();
+    let lead = school.lead();
+    let year = lead.get("/school-years").expect(200)["items"][0].clone();
+    let release = |half_term: &Value| {
+        let snapshot = lead.post("/report-snapshots", json!({"half_term_id": half_term["id"]})).expect(201);
+        lead.post(&format!("/report-snapshots/{}/releases", text(&snapshot["id"])), closed()).expect(201);
+        let all = lead.get("/report-releases").expect(200)["items"].as_array().unwrap().clone();
+        text(&all.iter().find(|one| one["snapshot_id"] == snapshot["id"]).unwrap()["id"])
+    };
+    let earlier = release(&year["half_terms"][0]);
+    let later = release(&year["half_terms"][1]);
+    let path = format!("/report-releases/{later}/compared?with={earlier}");
+    let seen = lead.get(&path).expect(200);
+    assert_eq!(
+        (&seen["earlier"]["id"], &seen["earlier"]["half_term"], &seen["later"]["as_of"]),
+        (&json!(earlier), &json!("Autumn 1"), &json!("2026-11-25"))
+    );
+    let of =
+        |which: &str| lead.get(&format!("/report-releases/{which}")).expect(200)["tables"][0]["rows"].clone();
+    let (before, after) = (of(&earlier), of(&later));
+    // Nobody was given a word in the first half term: there is nothing to differ from, and nothing else is told.
+    for (n, row) in seen["tables"][0]["rows"].as_array().unwrap().iter().enumerate() {
+        assert_eq!(row["earlier"]["symbol"], before[n]["symbol"]);
+        assert_eq!(row["later"]["met"], after[n]["met"]);
+        assert_eq!(row["difference"], Value::Null);
+    }
+    assert_eq!((&seen["tables"][0]["differs"], &seen["symbols"][0]["code"]), (&Value::Null, &json!("c")));
+    assert!(text(&seen["cautions"][0]).starts_with("Pupils join and leave"), "{}", seen["cautions"]);
+    let swapped = format!("/report-releases/{earlier}/compared?with={later}");
+    let refused = lead.get(&swapped).problem(422, "invalid");
+    assert_eq!(refused, ["with: is of 2026-11-25, and the other is of no later day"]);
+    let none = format!("/report-releases/{later}/compared?with=0199f2c4-0000-7000-8000-00000000dead");
+    assert_eq!(lead.get(&none).problem(422, "invalid"), ["with: is no release of this school"]);
 }
 
 #[test]

@@ -37,7 +37,8 @@ fn an_edit_that_waited_brings_no_deleted_lesson_back() {
     let path = format!("/lesson-records/{}", text(&alder.records()[0]["id"]));
     lead.delete(&path, &lead.get(&path).etag()).expect(204);
     // The edit was made before the first operation was answered: it knows of no version.
-    let edit = device.push("lesson.record", None, alder.lesson(0, "2026-11-23", &alder.absent()));
+    let edit =
+        device.push("lesson.record", None, alder.lesson(0, "2026-11-23", &alder.mark("Zoe", "absent")));
     assert_eq!((&edit["outcome"], &edit["code"]), (&json!("rejected"), &json!("gone")));
     assert!(alder.records().is_empty());
     // A device that had nothing to do with it records the lesson anew, and may delete it and think again.
@@ -75,26 +76,67 @@ fn a_catch_up_id_stands_for_one_record() {
             0,
             "2026-11-23",
             &json!({"register": [
-        {"pupil_id": alder.zoe, "mark": "absent"}, {"pupil_id": alder.max, "mark": "absent"}]}),
+        {"pupil_id": alder.pupils["Zoe"], "mark": "absent"}, {"pupil_id": alder.pupils["Max"], "mark": "absent"}]}),
         ),
     );
     let item = alder.content["steps"][0]["lessons"][0]["items"][0]["id"].clone();
     let id = new_id();
     let said = |on: &str, pupils: Value| json!({"group_id": alder.group, "id": id, "on": on, "items": [item], "pupil_ids": pupils});
-    let first = device.push("catch_up.record", None, said("2026-11-24", json!([alder.zoe])));
+    let first = device.push("catch_up.record", None, said("2026-11-24", json!([alder.pupils["Zoe"]])));
     assert_eq!(first["outcome"], "applied");
     let became =
         |outcome: &Value| (text(&outcome["outcome"]), text(&outcome["code"]), text(&outcome["field"]));
     let conflict = || ("rejected".to_owned(), "conflict".to_owned(), "id".to_owned());
-    let more = device.push("catch_up.record", None, said("2026-11-24", json!([alder.zoe, alder.max])));
+    let more = device.push(
+        "catch_up.record",
+        None,
+        said("2026-11-24", json!([alder.pupils["Zoe"], alder.pupils["Max"]])),
+    );
     assert_eq!(became(&more), conflict());
-    let later = device.push("catch_up.record", None, said("2026-11-25", json!([alder.zoe])));
+    let later = device.push("catch_up.record", None, said("2026-11-25", json!([alder.pupils["Zoe"]])));
     assert_eq!(became(&later), conflict());
     let lead = alder.school.lead();
     let path = format!("/catch-up-records/{id}");
     lead.delete(&path, &lead.get(&path).etag()).expect(204);
-    let gone = device.push("catch_up.record", None, said("2026-11-24", json!([alder.zoe])));
+    let gone = device.push("catch_up.record", None, said("2026-11-24", json!([alder.pupils["Zoe"]])));
     assert_eq!((&gone["outcome"], &gone["code"]), (&json!("rejected"), &json!("gone")));
+}
+
+#[test]
+fn catch_up_is_taken_back_once_and_open_again() {
+    let alder = Alder::new();
+    let mut device = alder.school.replica("teacher");
+    let away = json!({"register": [{"pupil_id": alder.pupils["Zoe"], "mark": "absent"}]});
+    device.push("lesson.record", None, alder.lesson(0, "2026-11-23", &away));
+    let item = alder.content["steps"][0]["lessons"][0]["items"][0]["id"].clone();
+    let stage = |device: &Replica| {
+        let open = device.client.get(&format!("/groups/{}/catch-up", alder.group)).expect(200);
+        let of = |one: &&Value| one["item_id"] == item;
+        open["pupils"][0]["items"].as_array().unwrap().iter().find(of).unwrap()["stage"].clone()
+    };
+    assert_eq!(stage(&device), "to_teach");
+    let id = new_id();
+    let said = json!({"group_id": alder.group, "id": id, "on": "2026-11-24", "items": [item], "pupil_ids": [alder.pupils["Zoe"]]});
+    assert_eq!(device.push("catch_up.record", None, said)["outcome"], "applied");
+    assert_eq!(stage(&device), "to_check");
+    for extra in [json!({"id": id, "on": "2026-11-24"}), json!({})] {
+        let refused = device.push("catch_up.delete", None, extra);
+        assert_eq!((&refused["outcome"], &refused["code"]), (&json!("rejected"), &json!("invalid")));
+    }
+    // Whose group it is not does not take it back.
+    alder.school.staff("teacher:9");
+    let mut other = alder.school.replica("teacher:9");
+    let hidden = other.push("catch_up.delete", None, json!({"id": id}));
+    assert_eq!((&hidden["outcome"], &hidden["code"]), (&json!("rejected"), &json!("not_found")));
+    assert_eq!(stage(&device), "to_check");
+    for _ in 0..2 {
+        assert_eq!(device.push("catch_up.delete", None, json!({"id": id}))["outcome"], "applied");
+        assert_eq!(stage(&device), "to_teach");
+    }
+    let history = device.client.get(&format!("/catch-up-records/{id}/history")).expect(200);
+    assert_eq!(history["items"].as_array().unwrap().len(), 2, "{history}");
+    let never = device.push("catch_up.delete", None, json!({"id": new_id()}));
+    assert_eq!((&never["outcome"], &never["code"]), (&json!("rejected"), &json!("not_found")));
 }
 
 #[test]
@@ -119,12 +161,12 @@ fn ids_that_devices_make_sort_by_time() {
         (
             "placement.begin",
             "placement_id",
-            json!({"pupil_id": alder.zoe, "sequence_id": alder.content["sequence_id"]}),
+            json!({"pupil_id": alder.pupils["Zoe"], "sequence_id": alder.content["sequence_id"]}),
         ),
         (
             "response.correct",
             "id",
-            json!({"round_id": new_id(), "pupil_id": alder.zoe, "response_id": new_id(), "outcome": "right"}),
+            json!({"round_id": new_id(), "pupil_id": alder.pupils["Zoe"], "response_id": new_id(), "outcome": "right"}),
         ),
     ];
     for (kind, field, mut set) in sets {
@@ -158,7 +200,8 @@ impl Asked {
 
     /// An adult's operation on the sitting of this id.
     fn op(&mut self, who: usize, kind: &str, sitting: &str, more: Value) -> Value {
-        let mut set = json!({"round_id": self.round, "pupil_id": self.alder.zoe, "on": "2026-11-25"});
+        let mut set =
+            json!({"round_id": self.round, "pupil_id": self.alder.pupils["Zoe"], "on": "2026-11-25"});
         set[if kind == "begin" { "id" } else { "sitting_id" }] = json!(sitting);
         more.as_object().unwrap().iter().for_each(|(field, value)| set[field] = value.clone());
         self.adults[who].push(&format!("sitting.{kind}"), None, set)
@@ -183,7 +226,7 @@ fn two_adults_who_asked_one_pupil_offline_both_keep_what_was_answered() {
     let first = asked.begin(0);
     assert_eq!(asked.answer(0, &first, 0, "right")["outcome"], "applied");
     // Who asks over the line is told at once; who was away has asked by now.
-    let path = format!("/check-rounds/{}/pupils/{}/sittings", asked.round, asked.alder.zoe);
+    let path = format!("/check-rounds/{}/pupils/{}/sittings", asked.round, asked.alder.pupils["Zoe"]);
     asked.adults[1].client.post(&path, json!({"check_id": asked.check})).problem(409, "conflict");
     let second = asked.begin(1);
     // What the first did not ask is taken, and taken back as in any sitting.
@@ -193,13 +236,20 @@ fn two_adults_who_asked_one_pupil_offline_both_keep_what_was_answered() {
     // Of what both asked the first answer stands; the other is told, and is kept.
     let clash = asked.answer(1, &second, 0, "wrong");
     assert_eq!((&clash["outcome"], &clash["current"]["outcome"]), (&json!("superseded"), &json!("right")));
+    // It is shown with whose it was to whoever may see the answers, and is none of them.
+    let of = format!("/check-rounds/{}/pupils/{}", asked.round, asked.alder.pupils["Zoe"]);
+    let aside = asked.adults[0].client.get(&format!("{of}/set-aside")).expect(200)["items"].clone();
+    let by = asked.alder.school.staff_id("assistant");
+    let said = ["check_id", "item_id", "outcome", "by"].map(|field| aside[0][field].clone());
+    assert_eq!(json!(said), json!([asked.check, asked.items[0], "wrong", by]));
+    assert_eq!(aside.as_array().unwrap().len(), 1, "{aside}");
     // To one's own answer another is none.
     assert_eq!(asked.answer(1, &second, 1, "wrong")["outcome"], "rejected");
     assert_eq!(asked.answer(0, &first, 2, "no_response")["outcome"], "applied");
     for (who, sitting) in [(0, &first), (1, &second)] {
         assert_eq!(asked.op(who, "finish", sitting, json!({}))["outcome"], "applied", "{who}");
     }
-    let path = format!("/check-rounds/{}/pupils/{}/responses", asked.round, asked.alder.zoe);
+    let path = format!("/check-rounds/{}/pupils/{}/responses", asked.round, asked.alder.pupils["Zoe"]);
     let given = asked.alder.school.lead().get(&path).expect(200)["items"].clone();
     let standing: Vec<(String, String)> = given
         .as_array()
@@ -223,7 +273,7 @@ fn two_adults_who_asked_one_pupil_offline_both_keep_what_was_answered() {
 fn a_placement_done_offline_is_of_its_day_and_of_who_had_the_pupil_then() {
     let alder = Alder::new();
     let mut device = alder.school.replica("teacher");
-    let (pupil, placement) = (json!(alder.zoe), new_id());
+    let (pupil, placement) = (json!(alder.pupils["Zoe"]), new_id());
     let begin = |id: &str, on: &str| json!({"pupil_id": pupil, "placement_id": id, "sequence_id": alder.content["sequence_id"], "on": on});
     // Yesterday was the teacher's last day with the pupil.
     alder.adults(
@@ -231,7 +281,7 @@ fn a_placement_done_offline_is_of_its_day_and_of_who_had_the_pupil_then() {
     );
     assert_eq!(device.push("placement.begin", None, begin(&new_id(), "2026-11-25"))["code"], "not_found");
     assert_eq!(device.push("placement.begin", None, begin(&placement, "2026-11-24"))["outcome"], "applied");
-    let path = format!("/pupils/{}/placements/{placement}", alder.zoe);
+    let path = format!("/pupils/{}/placements/{placement}", alder.pupils["Zoe"]);
     let shown = alder.school.lead().get(&path).expect(200);
     assert_eq!(shown["opens_on"], "2026-11-24");
     let answer = |on: &str| {
@@ -248,7 +298,8 @@ fn a_placement_done_offline_is_of_its_day_and_of_who_had_the_pupil_then() {
         [("2026-11-26", "is in the future"), ("2026-10-01", "is longer ago than late records are taken")]
     {
         let new = json!({"sequence_id": alder.content["sequence_id"], "on": on});
-        let refused = lead.post(&format!("/pupils/{}/placements", alder.zoe), new).problem(422, "invalid");
+        let refused =
+            lead.post(&format!("/pupils/{}/placements", alder.pupils["Zoe"]), new).problem(422, "invalid");
         assert_eq!(refused, [format!("on: {says}")]);
     }
 }
@@ -262,15 +313,18 @@ fn a_correction_made_offline_is_of_who_had_the_pupil_then() {
     let teacher = alder.school.staff("teacher");
     alder
         .school
-        .answer(&teacher, (&round, &alder.zoe, &check), "2026-11-24", &[(&items[0], "wrong")])
+        .answer(&teacher, (&round, &alder.pupils["Zoe"], &check), "2026-11-24", &[(&items[0], "wrong")])
         .expect(201);
-    let given =
-        alder.school.lead().get(&format!("/check-rounds/{round}/pupils/{}/responses", alder.zoe)).expect(200);
+    let given = alder
+        .school
+        .lead()
+        .get(&format!("/check-rounds/{round}/pupils/{}/responses", alder.pupils["Zoe"]))
+        .expect(200);
     alder.adults(
         &json!([{"staff_id": alder.school.staff_id("teacher"), "from": "2026-09-01", "until": "2026-11-24"}]),
     );
     let corrected = |on: &str| {
-        json!({"round_id": round, "pupil_id": alder.zoe, "id": new_id(), "response_id": given["items"][0]["id"],
+        json!({"round_id": round, "pupil_id": alder.pupils["Zoe"], "id": new_id(), "response_id": given["items"][0]["id"],
                "outcome": "right", "on": on})
     };
     assert_eq!(device.push("response.correct", None, corrected("2026-11-25"))["code"], "not_found");

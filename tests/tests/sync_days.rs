@@ -23,17 +23,17 @@ fn a_pupil_saved_before_the_first_pull_of_a_day_comes_with_all_that_belongs() {
     let teacher = alder.school.staff("teacher");
     alder
         .school
-        .answer(&teacher, (&round, &alder.zoe, &check), "2026-11-25", &[(&items[0], "right")])
+        .answer(&teacher, (&round, &alder.pupils["Zoe"], &check), "2026-11-25", &[(&items[0], "right")])
         .expect(201);
     // Zoe is elsewhere, and comes back on Monday.
-    members(&alder, "2026-11-25", &[&alder.max]);
-    members(&alder, "2026-11-30", &[&alder.max, &alder.zoe]);
+    members(&alder, "2026-11-25", &[&alder.pupils["Max"]]);
+    members(&alder, "2026-11-30", &[&alder.pupils["Max"], &alder.pupils["Zoe"]]);
     let mut device = alder.school.replica("teacher");
     device.pull(500);
     assert_eq!((device.of("pupil").len(), device.of("response").len()), (1, 0));
     on(&mut alder, &mut device, "2026-11-30");
     // The office corrects the name before any tablet is there.
-    let (lead, path) = (alder.school.signed_in("lead"), format!("/pupils/{}", alder.zoe));
+    let (lead, path) = (alder.school.signed_in("lead"), format!("/pupils/{}", alder.pupils["Zoe"]));
     lead.patch(&path, &lead.get(&path).etag(), json!({"given_name": "Zoë"})).expect(200);
     device.pull(500);
     let counts = ["pupil", "group_member", "response"].map(|kind| device.of(kind).len());
@@ -44,10 +44,10 @@ fn a_pupil_saved_before_the_first_pull_of_a_day_comes_with_all_that_belongs() {
 fn what_is_said_from_a_day_on_is_told_on_that_day() {
     let mut alder = Alder::new();
     let (lead, group) = (alder.school.lead(), format!("/groups/{}", alder.group));
-    let path = format!("{group}/members/{}/weekdays", alder.zoe);
+    let path = format!("{group}/members/{}/weekdays", alder.pupils["Zoe"]);
     let weekdays = json!({"from": "2026-11-30", "weekdays": ["monday", "tuesday"]});
     lead.put(&path, &lead.get(&group).etag(), weekdays).expect(200);
-    let answering = format!("/pupils/{}/answering", alder.zoe);
+    let answering = format!("/pupils/{}/answering", alder.pupils["Zoe"]);
     let mode = json!({"from": "2026-11-30", "mode": "communication_aid"});
     lead.put(&format!("{answering}/mode"), &lead.get(&answering).etag(), mode).expect(200);
     let mut device = alder.school.replica("teacher");

@@ -41,6 +41,46 @@ fn adults(school: &School, group: &str, who: &[&str]) {
     lead.put(&format!("{path}/adults"), &lead.get(&path).etag(), json!({"adults": adults})).expect(200);
 }
 
+/// The names of a schema's fields, those of what it is made of too.
+fn properties(schemas: &Value, schema: &Value) -> Vec<String> {
+    if let Some(path) = schema["$ref"].as_str() {
+        return properties(schemas, &schemas[path.rsplit('/').next().unwrap()]);
+    }
+    let own = schema["properties"].as_object().into_iter().flat_map(|fields| fields.keys().cloned());
+    let parts = schema["allOf"].as_array().into_iter().flatten();
+    own.chain(parts.flat_map(|part| properties(schemas, part))).collect()
+}
+
+#[test]
+fn what_is_pulled_is_described_kind_by_kind() {
+    let file = concat!(env!("CARGO_MANIFEST_DIR"), "/../openapi/plumbline.v1.json");
+    let document: Value = serde_json::from_str(&std::fs::read_to_string(file).unwrap()).unwrap();
+    let schemas = &document["components"]["schemas"];
+    let (school, _) = School::with_lessons();
+    let mine = pulled(&school, "teacher");
+    let mut kinds = BTreeSet::new();
+    for ((_, kind, _), body) in &mine.records {
+        let path = schemas["BodyByKind"]["properties"][kind]["$ref"].as_str();
+        let name = path.unwrap_or_else(|| panic!("{kind} is not described")).rsplit('/').next().unwrap();
+        let fields = |list: Vec<&String>| list.into_iter().cloned().collect::<BTreeSet<String>>();
+        let said = fields(body.as_object().unwrap().keys().collect());
+        let described: BTreeSet<String> = properties(schemas, &schemas[name]).into_iter().collect();
+        assert_eq!(said, described, "{kind}");
+        kinds.insert(kind.clone());
+    }
+    let there = [
+        "group",
+        "group_member",
+        "lesson_record",
+        "pupil",
+        "school",
+        "school_year",
+        "sequence_version",
+        "staff_name",
+    ];
+    assert!(set(&there).is_subset(&kinds), "{kinds:?}");
+}
+
 #[test]
 fn a_teacher_is_given_the_group_and_what_it_stands_on() {
     let (school, group) = School::with_lessons();

@@ -7,7 +7,8 @@ use plumbline_tests::{Alder, School, Value, json, new_id, text};
 fn a_lesson_recorded_offline_is_as_one_recorded_here() {
     let alder = Alder::new();
     let (mut one, mut other) = alder.two();
-    let outcome = one.push("lesson.record", None, alder.lesson(0, "2026-11-23", &alder.absent()));
+    let outcome =
+        one.push("lesson.record", None, alder.lesson(0, "2026-11-23", &alder.mark("Zoe", "absent")));
     assert_eq!(
         (&outcome["outcome"], &outcome["n"], &outcome["code"]),
         (&json!("applied"), &json!(1), &Value::Null)
@@ -15,7 +16,7 @@ fn a_lesson_recorded_offline_is_as_one_recorded_here() {
     let [record] = &alder.records()[..] else { panic!() };
     assert_eq!(
         record["register"][0]["mark"],
-        if record["register"][0]["pupil_id"] == alder.zoe { "absent" } else { "present" }
+        if record["register"][0]["pupil_id"] == alder.pupils["Zoe"] { "absent" } else { "present" }
     );
     other.pull(500);
     let held = other.of("lesson_record");
@@ -106,9 +107,9 @@ fn what_is_refused_holds_back_nothing() {
 fn two_devices_that_record_one_lesson_make_one_record() {
     let alder = Alder::new();
     let (mut one, mut other) = alder.two();
-    let first = one.push("lesson.record", None, alder.lesson(0, "2026-11-23", &alder.absent()));
+    let first = one.push("lesson.record", None, alder.lesson(0, "2026-11-23", &alder.mark("Zoe", "absent")));
     // The same said of it: nothing is amiss.
-    let same = other.push("lesson.record", None, alder.lesson(0, "2026-11-23", &alder.absent()));
+    let same = other.push("lesson.record", None, alder.lesson(0, "2026-11-23", &alder.mark("Zoe", "absent")));
     assert_eq!((&same["outcome"], &same["v"]), (&json!("applied"), &first["v"]));
     // Something else: the first stands whole, and the other is told what stands.
     let mut third = alder.school.replica("lead");
@@ -126,7 +127,7 @@ fn one_goes_on_with_what_one_did_and_a_later_change_of_another_stands() {
     // Recorded and amended before anything was sent: both count, the last one stands.
     let ops = [
         one.op("lesson.record", None, alder.lesson(0, "2026-11-23", &json!({}))),
-        one.op("lesson.record", None, alder.lesson(0, "2026-11-23", &alder.absent())),
+        one.op("lesson.record", None, alder.lesson(0, "2026-11-23", &alder.mark("Zoe", "absent"))),
     ];
     let answer = one.send(&[&ops[0], &ops[1]], 0).expect(200);
     assert_eq!(
@@ -144,6 +145,13 @@ fn one_goes_on_with_what_one_did_and_a_later_change_of_another_stands() {
     lead.put(&path, &lead.get(&path).etag(), amended).expect(200);
     let late = alder.lesson(0, "2026-11-23", &json!({"outcome": "not_delivered", "reason": "adult_absent"}));
     assert_eq!(other.push("lesson.record", Some(&known), late)["outcome"], "superseded");
+    // It is shown to whoever may see the record, with whose it was, and stands nowhere.
+    let aside = one.client.get(&format!("{path}/set-aside")).expect(200)["items"].clone();
+    assert_eq!(aside.as_array().unwrap().len(), 1, "{aside}");
+    let said = ["outcome", "reason", "on", "id"].map(|field| aside[0]["record"][field].clone());
+    assert_eq!(json!(said), json!(["not_delivered", "adult_absent", "2026-11-23", id]));
+    assert_eq!(aside[0]["by"], alder.school.staff_id("teacher").as_str());
+    assert!(!lead.get(&format!("{path}/history")).text.contains("adult_absent"));
     assert_eq!(other.push("lesson.delete", Some(&known), json!({"id": id}))["outcome"], "superseded");
     assert_eq!(alder.records()[0]["outcome"], "delivered");
     // Knowing of it, it may be deleted; what was deleted stays so.
@@ -188,9 +196,9 @@ fn a_late_record_of_who_covered_is_taken_and_of_who_did_not_is_not() {
 fn catch_up_and_a_sitting_come_in_by_their_own_ids() {
     let alder = Alder::new();
     let mut device = alder.school.replica("teacher");
-    device.push("lesson.record", None, alder.lesson(0, "2026-11-23", &alder.absent()));
+    device.push("lesson.record", None, alder.lesson(0, "2026-11-23", &alder.mark("Zoe", "absent")));
     let item = alder.content["steps"][0]["lessons"][0]["items"][0]["id"].clone();
-    let caught_up = json!({"group_id": alder.group, "id": new_id(), "on": "2026-11-24", "items": [item], "pupil_ids": [alder.zoe]});
+    let caught_up = json!({"group_id": alder.group, "id": new_id(), "on": "2026-11-24", "items": [item], "pupil_ids": [alder.pupils["Zoe"]]});
     for _ in 0..2 {
         assert_eq!(device.push("catch_up.record", None, caught_up.clone())["outcome"], "applied");
     }
@@ -199,13 +207,13 @@ fn catch_up_and_a_sitting_come_in_by_their_own_ids() {
     let (check, items) = alder.school.word_check("Words", &["mat", "mod"]);
     let round = alder.school.round("Now", "2026-11-23", "2026-11-27", &[&check]);
     let (sitting, answer) = (new_id(), new_id());
-    let seat = json!({"round_id": round, "pupil_id": alder.zoe, "sitting_id": sitting, "on": "2026-11-25"});
+    let seat = json!({"round_id": round, "pupil_id": alder.pupils["Zoe"], "sitting_id": sitting, "on": "2026-11-25"});
     let with = |more: Value| {
         let mut set = seat.clone();
         more.as_object().unwrap().iter().for_each(|(field, value)| set[field] = value.clone());
         set
     };
-    let begin = json!({"round_id": round, "pupil_id": alder.zoe, "id": sitting, "check_id": check, "on": "2026-11-25"});
+    let begin = json!({"round_id": round, "pupil_id": alder.pupils["Zoe"], "id": sitting, "check_id": check, "on": "2026-11-25"});
     assert_eq!(device.push("sitting.begin", None, begin)["outcome"], "applied");
     let given =
         with(json!({"answers": [{"id": answer, "item_id": items[0], "outcome": "wrong", "heard": "m.æ.d"}]}));
@@ -229,7 +237,7 @@ fn catch_up_and_a_sitting_come_in_by_their_own_ids() {
         (json!("wrong"), json!("m.æ.d"))
     );
     assert!(device.of("sitting")[&sitting]["finished_at"].is_string());
-    let corrected = json!({"round_id": round, "pupil_id": alder.zoe, "id": new_id(), "response_id": answer, "outcome": "right"});
+    let corrected = json!({"round_id": round, "pupil_id": alder.pupils["Zoe"], "id": new_id(), "response_id": answer, "outcome": "right"});
     let refused = device.push("response.correct", None, corrected);
     assert_eq!((&refused["outcome"], &refused["code"]), (&json!("rejected"), &json!("conflict")));
 }
@@ -239,7 +247,7 @@ fn a_placement_check_comes_in_by_its_own_ids() {
     let alder = Alder::new();
     let mut device = alder.school.replica("teacher");
     let (placement, answer) = (new_id(), new_id());
-    let of = json!({"pupil_id": alder.zoe, "placement_id": placement});
+    let of = json!({"pupil_id": alder.pupils["Zoe"], "placement_id": placement});
     let with = |field: &str, value: Value| {
         let mut set = of.clone();
         set[field] = value;
@@ -252,7 +260,7 @@ fn a_placement_check_comes_in_by_its_own_ids() {
             "applied"
         );
     }
-    let path = format!("/pupils/{}/placements/{placement}", alder.zoe);
+    let path = format!("/pupils/{}/placements/{placement}", alder.pupils["Zoe"]);
     let next = device.client.get(&path).expect(200)["next"]["item_id"].clone();
     let answers = json!([{"id": answer, "item_id": next, "outcome": "right"}]);
     for _ in 0..2 {

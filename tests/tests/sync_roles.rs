@@ -60,7 +60,7 @@ fn late_records_are_judged_by_the_role_of_their_day_and_for_some_days_only() {
     alder.roles("assistant", &until("assistant", "2026-11-20"));
     let sitting = new_id();
     let at = |on: &str, field: &str, more: Value| {
-        let mut set = json!({"round_id": round, "pupil_id": alder.zoe, "on": on});
+        let mut set = json!({"round_id": round, "pupil_id": alder.pupils["Zoe"], "on": on});
         set[field] = json!(sitting);
         more.as_object().unwrap().iter().for_each(|(name, value)| set[name] = value.clone());
         set

@@ -3,7 +3,7 @@
 
 use std::time::{Duration, Instant};
 
-use plumbline_tests::{Client, Device, School, Stop, column, json};
+use plumbline_tests::{Client, Device, School, Stop, Value, column, json};
 
 const ALDER: &str = "0199f2c4-7777-7000-8000-000000000001";
 const BIRCH: &str = "0199f2c4-7777-7000-8000-000000000002";
@@ -151,7 +151,7 @@ fn nothing_on_a_revoked_tablet_opens_anything_and_what_it_still_sends_is_held() 
 #[test]
 fn what_was_held_and_answered_is_gone_after_its_days() {
     let (mut school, _) = School::with_lessons();
-    let replica = plumbline_tests::held_op(&school.lead(), || 1);
+    let replica = plumbline_tests::held_op(&school.lead());
     let mut device = school.replica("teacher");
     let op = device.op("lesson.delete", None, json!({"id": plumbline_tests::new_id()}));
     let answered = device.send(&[&op], 0).expect(200);
@@ -174,11 +174,26 @@ fn only_so_much_is_held_of_one_tablet() {
     let school = School::start();
     let mut device = school.replica("teacher");
     school.lead().post(&format!("/tablets/{}/revoke", device.tablet), json!({})).expect(200);
-    for _ in 0..5 {
-        let ops: Vec<_> = (0..500).map(|_| device.op("lesson.invent", None, json!({}))).collect();
-        device.send(&ops.iter().collect::<Vec<_>>(), 0).problem(403, "tablet_revoked");
+    let lead = school.lead();
+    let ops: Vec<Value> = (0..2500).map(|_| device.op("lesson.invent", None, json!({}))).collect();
+    let rounds: Vec<&[Value]> = ops.chunks(500).collect();
+    let send = |ops: &[Value]| device.send(&ops.iter().collect::<Vec<_>>(), 0);
+    for ops in rounds[..4].iter().copied() {
+        send(ops).problem(403, "tablet_revoked");
     }
-    let held = school.lead().get("/sync/held-ops").expect(200)["items"].clone();
-    let numbers: Vec<i64> = held.as_array().unwrap().iter().map(|one| one["n"].as_i64().unwrap()).collect();
-    assert_eq!((numbers.len(), numbers.last()), (2000, Some(&2000)));
+    let held = || {
+        let held = lead.get("/sync/held-ops").expect(200)["items"].clone();
+        held.as_array().unwrap().iter().map(|one| one["n"].as_i64().unwrap()).collect::<Vec<_>>()
+    };
+    // The device is told that the rest was not kept, so that it keeps it.
+    send(rounds[4]).problem(409, "holds_no_more");
+    assert_eq!((held().len(), held().last().copied()), (2000, Some(2000)));
+    // What is kept is not kept twice, and needs no room.
+    send(rounds[3]).problem(403, "tablet_revoked");
+    // What the lead discards makes room, and does not come back.
+    lead.call("POST", &format!("/sync/held-ops/{}/7/discard", device.id), None).expect(204);
+    send(rounds[0]).problem(403, "tablet_revoked");
+    assert_eq!((held().len(), held().contains(&7)), (1999, false));
+    send(rounds[4]).problem(409, "holds_no_more");
+    assert_eq!((held().len(), held().last().copied()), (2000, Some(2001)));
 }

@@ -1,75 +1,11 @@
 //! Lessons that were taught on two days, and what teaching again rests on.
 #![allow(clippy::unwrap_used)]
 
-use plumbline_tests::{Pupils, School, Value, item_ids, json, lesson_ids, text};
-
-/// A school with one group of two pupils, taught by the teacher.
-struct Alder {
-    school: School,
-    content: Value,
-    lessons: Vec<String>,
-    pupils: Pupils,
-    group: String,
-}
-
-fn start() -> Alder {
-    let school = School::start();
-    school.calendar();
-    let (sequence, content) = school.sequence();
-    let pupils = school.pupils(&[("Zoe", "Alder"), ("Max", "Alder")]);
-    let group = school.group("Alder", &sequence, &[&pupils["Zoe"], &pupils["Max"]]);
-    Alder { lessons: lesson_ids(&content), school, content, pupils, group }
-}
-
-impl Alder {
-    /// Records the lesson that stands `n`th, as the teacher; it must be taken.
-    fn log(&self, on: &str, n: usize, outcome: &str, more: Value) -> Value {
-        let teacher = self.school.staff("teacher");
-        self.school.log_lesson(&teacher, &self.group, on, &self.lessons[n], outcome, &more).expect(201)
-    }
-
-    /// The complaints about a report that is not taken.
-    fn refused(&self, on: &str, n: usize, outcome: &str, more: Value) -> Vec<String> {
-        let teacher = self.school.staff("teacher");
-        let answer = self.school.log_lesson(&teacher, &self.group, on, &self.lessons[n], outcome, &more);
-        answer.problem(422, "invalid")
-    }
-
-    fn next(&self) -> (String, usize) {
-        self.school.next_lesson(&self.group)
-    }
-
-    /// Who missed what: names with numbers of items.
-    fn missed(&self) -> Vec<(String, usize)> {
-        let coverage = self.school.lead().get(&format!("/groups/{}/coverage", self.group)).expect(200);
-        let lines = coverage["missed"].as_array().unwrap();
-        lines.iter().map(|line| (text(&line["name"]), line["items"].as_array().unwrap().len())).collect()
-    }
-
-    /// What one pupil's lessons covered: label, day taught, day missed, times.
-    fn covered(&self, pupil: &str) -> Vec<(String, String, String, u64)> {
-        let path = format!("/pupils/{}/coverage", self.pupils[pupil]);
-        let coverage = self.school.lead().get(&path).expect(200);
-        let lines = coverage["items"].as_array().unwrap();
-        let line = |l: &Value| {
-            (text(&l["label"]), text(&l["taught_on"]), text(&l["missed_on"]), l["times"].as_u64().unwrap())
-        };
-        lines.iter().map(line).collect()
-    }
-
-    fn mark(&self, pupil: &str, mark: &str) -> Value {
-        json!({"register": [{"pupil_id": self.pupils[pupil], "mark": mark}]})
-    }
-
-    fn records(&self) -> Value {
-        let path = format!("/groups/{}/lesson-records", self.group);
-        self.school.lead().get(&path).expect(200)["items"].clone()
-    }
-}
+use plumbline_tests::{Alder, Value, item_ids, json, text};
 
 #[test]
 fn a_lesson_delivered_on_two_days_was_finished_on_the_first_and_taught_again_on_the_other() {
-    let a = start();
+    let a = Alder::new();
     a.log("2026-11-20", 0, "delivered", a.mark("Max", "absent"));
     // The day before comes in late, from a device that was offline.
     let late = a.log("2026-11-17", 0, "delivered", json!({}));
@@ -97,7 +33,7 @@ fn a_lesson_delivered_on_two_days_was_finished_on_the_first_and_taught_again_on_
 
 #[test]
 fn what_is_taught_again_was_taught_and_stays_so() {
-    let a = start();
+    let a = Alder::new();
     let items = item_ids(&a.content, 0);
     let begun = a.log("2026-11-17", 0, "part", json!({"items": [items[0]]}));
     let refused = a.refused("2026-11-18", 0, "retaught", json!({"items": items}));
@@ -130,7 +66,7 @@ fn what_is_taught_again_was_taught_and_stays_so() {
 
 #[test]
 fn a_part_that_was_wrong_is_put_right_though_the_lesson_was_delivered_before_it() {
-    let a = start();
+    let a = Alder::new();
     let (teacher, items) = (a.school.staff("teacher"), item_ids(&a.content, 0));
     let made = |on: &str, n: usize, more: Value| {
         let body = json!({"slot": n, "items": [items[0]]});

@@ -32,7 +32,7 @@ const LINES: usize = 400;
 const LONGER: &[(&str, usize)] = &[
     ("api/src/store/lesson.rs", 446),
     ("tests/tests/access.rs", 582),
-    ("tests/tests/lessons.rs", 546),
+    ("tests/tests/lessons.rs", 480),
     ("tests/tests/limits.rs", 452),
     ("tests/tests/sessions.rs", 450),
 ];

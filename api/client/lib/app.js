@@ -82,6 +82,9 @@ export { Problem } from "./problem.js";
  * @property {() => Promise<void>} forgetPin   in phase "choose_pin": the PIN is forgotten; what is unsent here is lost
  * @property {(old: string, pin: string) => Promise<void>} changePin
  * @property {{id: string, name: string} | null} tablet   this tablet, once it has a name
+ * @property {{name: string, at: string, handed: number} | null} cut_off
+ *   that this tablet was revoked, until it has a name again: how it was called, when it heard of it, and how much that
+ *   waited was handed to the lead
  * @property {(staff_id: string, pin: string) => Promise<{ok: boolean, left: number}>} unlock
  *   `left` attempts until what is kept here is wiped. 0: it was wiped; sign in with the password
  * @property {() => void} lock      also after ten minutes without a touch, and from any other tab

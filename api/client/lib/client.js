@@ -78,7 +78,15 @@ const close = (/** @type {App["phase"]} */ phase) => {
   enter(phase);
 };
 
-const heard = { draw, lock: () => close("locked"), wiped: async () => close(await restingPhase()) };
+const heard = {
+  draw,
+  lock: () => close("locked"),
+  wiped: async () => {
+    app.tablet = await people.tablet();
+    app.cut_off = await people.cutOff();
+    close(await restingPhase());
+  },
+};
 
 const restingPhase = async () => ((await people.entries()).length ? "locked" : "signed_out");
 
@@ -99,7 +107,7 @@ const signIn = async (/** @type {string} */ email, /** @type {string} */ passwor
   entering = { granted, me: { staff_id, name, school_id: school, school_name, roles } };
   const known = await people.entry(staff_id);
   app.pin = { name, known: Boolean(known), unsent: known ? await people.unsentOf(staff_id) : 0,
-    names_tablet: !await people.tablet() };
+    names_tablet: !known?.revoked && !await people.tablet() };
   enter("choose_pin");
 };
 
@@ -121,8 +129,10 @@ const choosePin = async (/** @type {string} */ pin, /** @type {string | undefine
   if (!made) {
     throw new Error("That is not the PIN you chose on this tablet.");
   }
-  if (!await people.tablet()) {
+  // Who has something sealed on a tablet that was revoked hands it over, and is gone from it.
+  if (!known?.revoked && !await people.tablet()) {
     await people.setTablet({ id: uuid(), name: tablet?.trim() || "Tablet" });
+    app.cut_off = null;
   }
   app.tablet = await people.tablet();
   await people.remember({ ...entryOf(me), vault: made.sealed });
@@ -151,7 +161,7 @@ const unlock = async (/** @type {string} */ staff_id, /** @type {string} */ pin)
 const forgetPin = async () => {
   if (entering?.me && app.pin?.known) {
     await people.remove(entering.me.staff_id);
-    app.pin = { ...app.pin, known: false, unsent: 0 };
+    app.pin = { ...app.pin, known: false, unsent: 0, names_tablet: !await people.tablet() };
     draw();
   }
 };
@@ -218,7 +228,7 @@ const peopleHere = async () =>
 
 /** @type {App} */
 export const app = {
-  phase: "start", me: null, pin: null, tablet: null, state,
+  phase: "start", me: null, pin: null, tablet: null, cut_off: null, state,
   people: peopleHere, signIn, join, choosePin, forgetPin, changePin, unlock, lock, signOut, ask,
   store: {
     get: (kind, id) => mustBeOpen().person.view.get(kind, id),
@@ -271,6 +281,7 @@ export const begin = async (chooser) => {
   try {
     await people.lapse(Date.now());
     app.tablet = await people.tablet();
+    app.cut_off = await people.cutOff();
     enter(await restingPhase());
   } catch (error) {
     unusable = storeTrouble(error);

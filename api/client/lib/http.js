@@ -29,28 +29,56 @@ export const send = async (path, request = {}) => {
   if (answer.status === 204) {
     return { body: null, etag: answer.headers.get("ETag") };
   }
-  const type = answer.headers.get("Content-Type") || "";
-  if (!answer.ok) {
-    const wait = Number(answer.headers.get("Retry-After")) || undefined;
-    if (!type.startsWith("application/problem+json")) {
-      throw answer.status >= 500 ? new Problem(answer.status, {}, wait) : offline(ANOTHER);
-    }
-    throw new Problem(answer.status, await read(answer), wait);
-  }
   if (request.text) {
     return { body: await read(answer, true), etag: answer.headers.get("ETag") };
   }
-  if (!type.startsWith("application/json")) {
+  if (!typeOf(answer).startsWith("application/json")) {
     throw offline(ANOTHER);
   }
   return { body: await read(answer), etag: answer.headers.get("ETag") };
 };
 
 /**
+ * Opens a stream of events, which lasts until `signal` or the server ends it.
  * @param {string} path
- * @param {Request} request
+ * @param {string} token
+ * @param {AbortSignal} signal
+ * @returns {Promise<ReadableStream<Uint8Array<ArrayBuffer>>>}
+ * @throws {Problem} as `send`
  */
-const reach = async (path, { method = "GET", body, etag, token, key, seconds = 15 }) => {
+export const events = async (path, token, signal) => {
+  const answer = await reach(path, { token, signal });
+  if (!answer.body || !typeOf(answer).startsWith("text/event-stream")) {
+    throw offline(ANOTHER);
+  }
+  return answer.body;
+};
+
+const typeOf = (/** @type {Response} */ answer) => answer.headers.get("Content-Type") || "";
+
+/**
+ * An answer of the server that is no refusal.
+ * @param {string} path
+ * @param {Request & {signal?: AbortSignal}} request  `signal` in the place of `seconds`
+ * @throws {Problem}
+ */
+const reach = async (path, request) => {
+  const answer = await ask(path, request);
+  if (!answer.ok) {
+    const wait = Number(answer.headers.get("Retry-After")) || undefined;
+    if (!typeOf(answer).startsWith("application/problem+json")) {
+      throw answer.status >= 500 ? new Problem(answer.status, {}, wait) : offline(ANOTHER);
+    }
+    throw new Problem(answer.status, await read(answer), wait);
+  }
+  return answer;
+};
+
+/**
+ * @param {string} path
+ * @param {Request & {signal?: AbortSignal}} request
+ */
+const ask = async (path, { method = "GET", body, etag, token, key, seconds = 15, signal }) => {
   const headers = new Headers();
   const given = { Authorization: token && `Bearer ${token}`, "If-Match": etag, "Idempotency-Key": key,
     "Content-Type": body === undefined ? undefined : "application/json" };
@@ -62,7 +90,7 @@ const reach = async (path, { method = "GET", body, etag, token, key, seconds = 1
   try {
     return await fetch(`/api/v1${path}`, {
       method, headers, body: body === undefined ? undefined : JSON.stringify(body), cache: "no-store",
-      credentials: "omit", redirect: "error", referrerPolicy: "no-referrer", signal: AbortSignal.timeout(seconds * 1000),
+      credentials: "omit", redirect: "error", referrerPolicy: "no-referrer", signal: signal ?? AbortSignal.timeout(seconds * 1000),
     });
   } catch {
     throw offline(AWAY);

@@ -36,7 +36,8 @@ export class Open {
     this.visits = new Visits(person, this.session, me.roles);
     this.sync = new Sync(person, this.session, this.answers, {
       changed: () => this.#changed(),
-      revoked: () => this.#wipe(),
+      revoking: () => this.#alone(),
+      revoked: (handed) => this.#wipe(handed),
     });
   }
 
@@ -139,10 +140,17 @@ export class Open {
     return this.answers.get(path);
   }
 
-  async #wipe() {
+  /** The tablet is revoked: what others have on it goes, in whatever tab it is open. */
+  async #alone() {
+    const others = await people.cutOthers(this.me.staff_id);
+    others.forEach((staff_id) => tellTabs({ what: "lock", staff_id }));
+  }
+
+  /** @param {number} handed  ops that the lead has now */
+  async #wipe(handed) {
     this.close();
-    await people.remove(this.me.staff_id);
-    await people.setTablet(null);
+    await people.leave(this.me.staff_id, handed);
+    tellTabs({ what: "lock", staff_id: this.me.staff_id });
     this.around.wiped();
   }
 

@@ -24,6 +24,7 @@ const EFFECTS = {
     kind: "catch_up", id: op.set.id ?? op.op_id,
     body: { warnings: [], taught_by: me, ...op.set, entered_by: me, entered_at: op.at },
   }],
+  "catch_up.delete": (op) => [{ kind: "catch_up", id: op.set.id, body: null }],
   "sitting.begin": (op, _view, me) => [{
     kind: "sitting", id: op.set.id,
     body: { paused_at: null, finished_at: null, ...op.set, held_by: me, begun_at: op.at },

@@ -12,6 +12,7 @@ import { forget, openIndex, openPerson, result, within } from "./db.js";
  * @property {import("./vault.js").Sealed} vault
  * @property {number} failures  wrong PINs since the last right one
  * @property {string} seen      when the server was last reached, RFC 3339
+ * @property {string} [revoked]  id of the tablet this store is of, where that was revoked and something is unsent
  * @property {number} shift     days by which the school's date is ahead of this tablet's clock: 0 where that is right
  */
 
@@ -46,15 +47,19 @@ export const entry = async (staff_id) =>
   within(await index(), ["people"], "readonly", (tx) => result(tx.objectStore("people").get(staff_id)));
 
 /**
- * Writes a person's entry down, or changes part of it.
+ * Writes a person's entry down, or changes part of it. Who was removed meanwhile, in another tab, is not written down
+ * again by what was under way.
  * @param {Partial<Entry> & {staff_id: string}} more
  * @returns {Promise<Entry>}
  */
 export const remember = async (more) =>
   within(await index(), ["people"], "readwrite", async (tx) => {
     const people = tx.objectStore("people");
-    const now = { ...await result(people.get(more.staff_id)), ...more };
-    people.put(now);
+    const known = await result(people.get(more.staff_id));
+    const now = { ...known, ...more };
+    if (known || more.vault) {
+      people.put(now);
+    }
     return now;
   });
 
@@ -131,14 +136,64 @@ export const tablet = async () =>
   await within(await index(), ["tablet"], "readonly", (tx) => result(tx.objectStore("tablet").get("this"))) ?? null;
 
 /**
- * Says which tablet this is; null forgets it.
- * @template {{id: string, name: string} | null} T
- * @param {T} one
- * @returns {Promise<T>}
+ * What became of a tablet that was revoked, until it is another one: its name, when, and how much was handed to the lead.
+ * @typedef {{name: string, at: string, handed: number}} CutOff
+ */
+
+/** @returns {Promise<CutOff | null>} */
+export const cutOff = async () =>
+  await within(await index(), ["tablet"], "readonly", (tx) => result(tx.objectStore("tablet").get("revoked"))) ?? null;
+
+/**
+ * This tablet is revoked: all that is kept of pupils goes from it, whoever it is kept for. What others did and did not
+ * send stays sealed, as only their PIN opens it; whoever did it hands it over as one's own is.
+ * @param {string} staff_id  who hears of it and hands over what is their own
+ * @returns {Promise<string[]>} the others whose stores were here
+ */
+export const cutOthers = async (staff_id) => {
+  const [here, all] = await Promise.all([tablet(), entries()]);
+  const own = all.find((one) => one.staff_id === staff_id);
+  // Whose store is of a tablet that was revoked before hears of that one: this may be another by now.
+  const others = own?.revoked || !here ? [] : all.filter((one) => one.staff_id !== staff_id && !one.revoked);
+  for (const other of others) {
+    if (await unsentOf(other.staff_id)) {
+      await discard(other.staff_id);
+      await remember({ staff_id: other.staff_id, revoked: here?.id });
+    } else {
+      await remove(other.staff_id);
+    }
+  }
+  return others.map((one) => one.staff_id);
+};
+
+/**
+ * Deletes a person and their store from a tablet that was revoked, once what waited is handed over.
+ * @param {string} staff_id
+ * @param {number} handed  how many ops
+ */
+export const leave = async (staff_id, handed) => {
+  const [here, known] = await Promise.all([tablet(), entry(staff_id)]);
+  await remove(staff_id);
+  await within(await index(), ["tablet"], "readwrite", async (tx) => {
+    const store = tx.objectStore("tablet");
+    const before = await result(store.get("revoked"));
+    if (!known?.revoked) {
+      store.delete("this");
+      store.put({ name: here?.name ?? "Tablet", at: new Date().toISOString(), handed }, "revoked");
+    } else if (before) {
+      store.put({ ...before, handed: before.handed + handed }, "revoked");
+    }
+  });
+};
+
+/**
+ * Says which tablet this is. One that was revoked is another from then on.
+ * @param {{id: string, name: string}} one
  */
 export const setTablet = async (one) =>
   within(await index(), ["tablet"], "readwrite", (tx) => {
     const store = tx.objectStore("tablet");
-    one ? store.put(one, "this") : store.delete("this");
+    store.put(one, "this");
+    store.delete("revoked");
     return one;
   });

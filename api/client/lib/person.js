@@ -19,6 +19,7 @@ import { View } from "./view.js";
  * @property {number} acked        answered for, one by one
  * @property {number} covered      whose effects are in the rows
  * @property {number} safe         in a verified backup of the server: need not be kept here
+ * @property {number} [handed]    handed to the lead, as the tablet is revoked: theirs to enter or discard, and not sent again
  * @property {number} generation   goes up with every change of rows
  * @property {string | null} synced
  * @property {Record<string, {outcome: string, v: string | null}>} outcomes  of the ops acknowledged last, by op_id

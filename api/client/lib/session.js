@@ -3,7 +3,7 @@
 // for whoever opens the page next, and each person needs a sign-in of their own.
 
 import { Problem } from "./problem.js";
-import { send } from "./http.js";
+import { events, send } from "./http.js";
 
 /** Seconds before its end at which an access token is renewed. */
 const EARLY = 30;
@@ -25,6 +25,8 @@ export class Session {
   /** @type {Promise<string> | null} */ #renewing = null;
   /** Whether the server has ended it: the password is needed. */
   ended = false;
+  /** Called when any answer says that this tablet is revoked: what follows is one thing, whatever was asked. */
+  revoked = () => {};
 
   /** @param {import("./person.js").Person} person */
   constructor(person) {
@@ -89,14 +91,35 @@ export class Session {
    * @param {import("./http.js").Request} [request]
    */
   async send(path, request = {}) {
+    return this.#as((token) => send(path, { ...request, token }));
+  }
+
+  /**
+   * A stream of events as this person.
+   * @param {string} path
+   * @param {AbortSignal} signal
+   */
+  async stream(path, signal) {
+    return this.#as((token) => events(path, token, signal));
+  }
+
+  /**
+   * @template T
+   * @param {(token: string) => Promise<T>} ask
+   * @returns {Promise<T>}
+   */
+  async #as(ask) {
     try {
-      return await send(path, { ...request, token: await this.token() });
+      return await ask(await this.token());
     } catch (error) {
+      if (error instanceof Problem && error.code === "tablet_revoked") {
+        this.revoked();
+      }
       if (!(error instanceof Problem) || error.status !== 401 || this.ended) {
         throw error;
       }
       this.#access = null;
-      return send(path, { ...request, token: await this.token() });
+      return ask(await this.token());
     }
   }
 

@@ -20,13 +20,18 @@ const MOST = 100;
 /** Pushes refused as a whole in one run until it is given up for now. */
 const MENDS = 8;
 
+/** While what waits cannot be handed over. */
+const CUT_OFF = "The school has cut off this tablet. What you did here and is not sent yet goes to the phonics lead as soon "
+  + "as the server takes it; leave the tablet on and connected until it says so.";
+
+const isRevoked = (/** @type {unknown} */ error) => error instanceof Problem && error.code === "tablet_revoked";
+
 const jittered = (/** @type {number} */ ms) => ms * (0.8 + Math.random() * 0.4);
 
 export class Sync {
   online = navigator.onLine;
   /** @type {string | null} */ trouble = null;
-  /** Whether something else says when to pull. */
-  told = false;
+  #told = false;
   #failed = 0;
   #most = MOST;
   /** @type {ReturnType<typeof setTimeout> | undefined} */ #timer;
@@ -42,14 +47,16 @@ export class Sync {
    * @param {import("./person.js").Person} person
    * @param {import("./session.js").Session} session
    * @param {import("./kept.js").Kept} kept
-   * @param {{changed: () => void, revoked: () => void}} tell
-   *   `changed`: something to draw, and to tell other tabs; `revoked`: this tablet is to be wiped
+   * @param {{changed: () => void, revoking: () => Promise<void>, revoked: (handed: number) => void}} tell
+   *   `changed`: something to draw, and to tell other tabs; `revoking`: what others have here is to go; `revoked`: what
+   *   waited is handed over, so many ops, and this store is to go too
    */
   constructor(person, session, kept, tell) {
     this.person = person;
     this.session = session;
     this.kept = kept;
     this.tell = tell;
+    session.revoked = () => void this.run();
   }
 
   /** Sends and brings now; what is asked for while it runs is one more run. Resolves when done or given up. */
@@ -68,6 +75,20 @@ export class Sync {
     return this.#running;
   }
 
+  /** Whether something else says when to pull. Where nothing does any more, it is looked every minute again. */
+  get told() {
+    return this.#told;
+  }
+
+  set told(on) {
+    const lost = this.#told && !on;
+    this.#told = on;
+    if (lost && this.#failed === 0 && !this.#running && !this.#stopped) {
+      clearTimeout(this.#timer);
+      this.#timer = setTimeout(() => this.run(), jittered(POLL));
+    }
+  }
+
   /** Never again. */
   stop() {
     this.#stopped = true;
@@ -82,7 +103,8 @@ export class Sync {
   }
 
   async #attempt() {
-    let wait = this.told ? 10 * POLL : POLL;
+    /** @type {number | null} */
+    let wait = null;
     try {
       const brought = await navigator.locks.request(`plumbline-sync-${this.person.staff_id}`, () => this.#cycle());
       this.#failed = 0;
@@ -96,14 +118,13 @@ export class Sync {
       if (this.#stopped) {
         return;
       }
-      const revoked = error instanceof Problem && error.code === "tablet_revoked";
-      wait = this.#explain(revoked ? await this.#leave(error) : error);
+      wait = this.#explain(isRevoked(error) ? await this.#leave(error) : error);
     }
     if (!this.#stopped) {
       this.tell.changed();
     }
     if (!this.#stopped) {
-      this.#timer = setTimeout(() => this.run(), jittered(wait));
+      this.#timer = setTimeout(() => this.run(), jittered(wait ?? (this.#told ? 10 * POLL : POLL)));
     }
   }
 
@@ -182,7 +203,9 @@ export class Sync {
     if (this.person.sync.registered) {
       return;
     }
-    const here = await tablet() ?? await setTablet({ id: uuid(), name: "Tablet" });
+    // A store that outlived the revoking of its tablet is that tablet's: nothing of it passes for another's.
+    const old = (await entry(this.person.staff_id))?.revoked;
+    const here = old ? { id: old, name: "Tablet" } : await tablet() ?? await setTablet({ id: uuid(), name: "Tablet" });
     const add = () => this.#post("/sync/replicas", { id: this.person.sync.replica, tablet_id: here.id });
     const mend = async (/** @type {unknown} */ error) => {
       if (error instanceof Problem && error.status === 404) {
@@ -205,30 +228,43 @@ export class Sync {
     await this.person.note({ registered: true, epoch: this.person.sync.epoch ?? made.epoch });
   }
 
-  #batch() {
-    return batch(this.person.unsent, this.person.sync.outcomes, this.#most);
+  /** What is to be sent. What the lead was handed of a revoked tablet is not: it is theirs to enter or to discard. */
+  #due() {
+    return this.person.unsent.filter((op) => op.n > (this.person.sync.handed ?? 0));
   }
 
-  #sendOps(/** @type {import("./outbox.js").SentOp[]} */ ops) {
+  #batch() {
+    return batch(this.#due(), this.person.sync.outcomes, this.#most);
+  }
+
+  async #sendOps(/** @type {import("./outbox.js").SentOp[]} */ ops) {
     const { replica, epoch, acked } = this.person.sync;
-    return this.#post("/sync/push", { replica, epoch: epoch ?? uuid(), schema: SCHEMA, ack_n: acked, ops });
+    try {
+      return await this.#post("/sync/push", { replica, epoch: epoch ?? uuid(), schema: SCHEMA, ack_n: acked, ops });
+    } catch (error) {
+      if (isRevoked(error)) {
+        await this.person.note({ handed: ops[ops.length - 1].n });
+      }
+      throw error;
+    }
   }
 
   /**
    * The tablet is revoked: what waits goes to the lead, under the numbers it has; then this store is wiped.
-   * @param {Problem} revoked
+   * @param {unknown} revoked
    * @returns {Promise<unknown>} what is wrong now
    */
   async #leave(revoked) {
     try {
+      await this.tell.revoking();
       await navigator.locks.request(`plumbline-sync-${this.person.staff_id}`, async () => {
         await this.person.reload();
-        await handOver(this.person.unsent, this.person.sync.outcomes, MOST, (ops) => this.#sendOps(ops));
+        await handOver(this.#due(), this.person.sync.outcomes, MOST, (ops) => this.#sendOps(ops));
       });
     } catch (error) {
-      return error;
+      return error instanceof Problem ? new Problem(error.status, { code: error.code, detail: CUT_OFF }, error.after) : error;
     }
-    this.tell.revoked();
+    this.tell.revoked(this.person.unsent.length);
     return revoked;
   }
 

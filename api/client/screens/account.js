@@ -1,6 +1,7 @@
 // Signing in, choosing a PIN, opening a locked tablet, accepting an invitation.
 
 import { app } from "../lib/app.js";
+import { cutOff } from "./cut_off.js";
 import { button, choice, field, fill, h, link, name } from "./dom.js";
 import { trying } from "./frame.js";
 
@@ -40,7 +41,7 @@ function form(root, title, fields, does, act, ...below) {
 }
 
 /** @param {HTMLElement} root */
-function signIn(root) {
+async function signIn(root) {
   if (app.phase === "open" && app.state.signed_in) {
     return app.go("/");
   }
@@ -68,7 +69,10 @@ function signIn(root) {
     }
   };
   const back = app.phase === "locked" && h("p", {}, link("/", { class: "button" }, "Back to the PIN"));
-  form(root, "Sign in", [email.shown, password.shown, schools], "Sign in", enter, back);
+  const gone = app.cut_off && cutOff(await app.people());
+  const title = gone ? "This tablet was cut off" : "Sign in";
+  const about = gone && [gone, h("h2", {}, "Sign in")];
+  form(root, title, [about, email.shown, password.shown, schools], "Sign in", enter, back);
 }
 
 /** @param {HTMLElement} root */
@@ -177,9 +181,10 @@ function choose(root, all) {
       "div",
       { class: "door" },
       h("p", { class: "quiet" }, "Plumbline"),
-      h("h1", { tabindex: "-1" }, "Who are you?"),
+      h("h1", { tabindex: "-1" }, app.cut_off ? "This tablet was cut off" : "Who are you?"),
+      app.cut_off ? [cutOff(all), h("h2", {}, "Who did something here?")] : null,
       people(root, all),
-      waits(all),
+      !app.cut_off && waits(all),
       another(),
     ),
   );

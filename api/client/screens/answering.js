@@ -3,6 +3,7 @@
 
 import { app } from "../lib/app.js";
 import { h } from "./dom.js";
+import { sounding } from "./sounds.js";
 import { say } from "./words.js";
 
 /** @typedef {import("../lib/app.js").Row} Row */
@@ -26,7 +27,7 @@ export function usually(pupil_id) {
   const note = noteOf(pupil_id);
   const speech = note?.speech ?? [];
   const sound = (/** @type {any} */ one) =>
-    h("li", {}, one.said ? `says /${one.said}/ for /${one.sound}/` : `leaves out /${one.sound}/`);
+    h("li", {}, one.said ? `says ${sounding(one.said)} for ${sounding(one.sound)}` : `leaves out ${sounding(one.sound)}`);
   return (
     note &&
     (speech.length > 0 || note.mode !== "spoken") &&

@@ -16,6 +16,7 @@ import { grapheme, spelled } from "./words.js";
  * @property {number} at    the first word shown
  * @property {number} many  words at a time
  * @property {boolean} blank
+ * @property {boolean} whole  whether nothing else is shown
  */
 
 /**
@@ -61,10 +62,10 @@ function turn(board, by) {
 const list = (board) => board.sets[board.set]?.words ?? [];
 
 /**
- * Words at a time; a sentence stands alone.
+ * Words at a time; a sentence stands alone, and so does the only word there is.
  * @param {Board} board
  */
-const step = (board) => (board.set === "sentences" ? 1 : board.many);
+const step = (board) => (board.set === "sentences" || list(board).length === 1 ? 1 : board.many);
 
 /** @type {{[key: string]: (board: Board) => void}} */
 const KEYS = {
@@ -89,10 +90,10 @@ function draw(screen, board) {
   const shown = list(board).slice(board.at, board.at + step(board));
   // One size for the whole set, so that letters do not grow and shrink as it is turned.
   const longest = Math.max(1, ...list(board).map((word) => word.length));
-  screen.className = `screen of${step(board)}${board.blank ? " blank" : ""}`;
+  screen.className = `screen of${step(board)}${board.blank ? " blank" : ""}${board.whole ? " whole" : ""}`;
   screen.setAttribute("data-long", longest <= 6 ? "short" : longest <= 9 ? "middle" : longest <= 16 ? "long" : "line");
   fill(
-    /** @type {Element} */ (screen.lastElementChild),
+    /** @type {Element} */ (screen.querySelector(".words")),
     board.blank
       ? h("span", { class: "unseen" }, "Blank")
       : h(
@@ -110,8 +111,10 @@ function draw(screen, board) {
  */
 function controls(board, screen, redraw) {
   const full = () => {
-    screen.focus();
-    void (document.fullscreenElement ? document.exitFullscreen() : screen.requestFullscreen?.());
+    board.whole = true;
+    redraw();
+    // Where the browser cannot, or may not, the words fill its window.
+    screen.requestFullscreen?.().catch(() => undefined);
   };
   const sizes = /** @type {[string, string][]} */ ([
     ["1", "1"],
@@ -172,6 +175,36 @@ function controls(board, screen, redraw) {
   );
 }
 
+/**
+ * Turns the words at keys, clickers and touches, and leaves the whole screen at Escape or by the tablet's own way.
+ * @param {HTMLElement} screen
+ * @param {Board} board
+ * @param {() => void} redraw
+ * @param {() => void} leave
+ */
+function listening(screen, board, redraw, leave) {
+  screen.addEventListener("fullscreenchange", () => document.fullscreenElement || !board.whole || leave());
+  // Keys of one letter work only while the words have the focus.
+  screen.addEventListener("keydown", (/** @type {KeyboardEvent} */ event) => {
+    const own = event.target instanceof HTMLButtonElement || event.ctrlKey || event.altKey || event.metaKey;
+    const act = own ? undefined : KEYS[event.key];
+    if (event.key === "Escape" && board.whole) {
+      leave();
+    } else if (act) {
+      event.preventDefault();
+      act(board);
+      redraw();
+    }
+  });
+  // A touch on the words turns them too, as on a large screen that can be touched.
+  screen.addEventListener("click", (/** @type {Event} */ event) => {
+    if (!(event.target instanceof Element && event.target.closest("button"))) {
+      turn(board, 1);
+      redraw();
+    }
+  });
+}
+
 export default {
   path: "/groups/:group_id/board",
   title: "Screen words",
@@ -184,7 +217,7 @@ export default {
     const next = await plan(group_id);
     fill(root);
     /** @type {Board} */
-    const board = { sets: sets(next.lesson), set: "read", at: 0, many: 4, blank: false };
+    const board = { sets: sets(next.lesson), set: "read", at: 0, many: 4, blank: false, whole: false };
     const first = Object.keys(board.sets)[0];
     board.set = board.sets.read ? "read" : (first ?? "");
     const from = backFrom(group_id);
@@ -203,27 +236,22 @@ export default {
         class: "screen",
         tabindex: "0",
         role: "region",
-        "aria-label": "The words. Arrow keys turn them, B or a full stop makes the screen blank.",
+        "aria-label":
+          "The words. Arrow keys turn them, B or a full stop makes the screen blank, Escape leaves the whole screen.",
       },
       // The heading gets the focus at first; inside, so that a clicker works at once.
       h("h1", { class: "unseen" }, "Screen words"),
-      h("div", { "aria-live": "polite" }),
+      h("div", { class: "words", "aria-live": "polite" }),
+      button(() => leave(), { class: "close", id: "close" }, h("span", { "aria-hidden": "true" }, "×"), " Close"),
     );
     const redraw = () => draw(screen, board);
-    // Keys of one letter work only while the words have the focus.
-    screen.addEventListener("keydown", (/** @type {KeyboardEvent} */ event) => {
-      const act = event.ctrlKey || event.altKey || event.metaKey ? undefined : KEYS[event.key];
-      if (act) {
-        event.preventDefault();
-        act(board);
-        redraw();
-      }
-    });
-    // A touch on the words turns them too, as on a large screen that can be touched.
-    screen.addEventListener("click", () => {
-      turn(board, 1);
+    const leave = () => {
+      board.whole = false;
       redraw();
-    });
+      void (document.fullscreenElement && document.exitFullscreen());
+      screen.focus();
+    };
+    listening(screen, board, redraw, leave);
     root.append(
       h(
         "div",

@@ -5,6 +5,7 @@ import { app } from "../lib/app.js";
 import { button, fill, h, name, tick } from "./dom.js";
 import { called, itemName, mayRecord } from "./facts.js";
 import { age, frame, keeping, sentMark, trying } from "./frame.js";
+import { byName } from "./order.js";
 import { count } from "./words.js";
 
 /** @typedef {import("../lib/app.js").Row} Row */
@@ -13,8 +14,9 @@ import { count } from "./words.js";
 const MINUTES = 10;
 
 /**
- * The screen's parts. `off` are pupils who are not ticked, as "card pupil"; `sets` those the server made.
- * @typedef {{group_id: string, said: Element, off: Set<string>, sets: any[] | null}} Screen
+ * The screen's parts. `off` are pupils who are not ticked, as "card pupil"; `sets` those the server made; `undone` what was
+ * taken back since the list was made, as "item pupil": to the list it is taught.
+ * @typedef {{group_id: string, said: Element, off: Set<string>, sets: any[] | null, undone: Set<string>}} Screen
  */
 
 export default {
@@ -27,17 +29,33 @@ export default {
   show(root, { group_id }) {
     const group = app.store.get("group", group_id);
     /** @type {Screen} */
-    const screen = { group_id, said: h("div", { role: "alert" }), off: new Set(), sets: null };
+    const screen = { group_id, said: h("div", { role: "alert" }), off: new Set(), sets: null, undone: new Set() };
     const body = h("div", {});
+    const last = h("span", { role: "status" });
+    const act = h("span", {});
+    const foot = h("p", { class: "acts foot", hidden: true }, last, act);
     frame(
       root,
       { title: `Catch-up: ${group?.name ?? "a group"}`, back: `/groups/${group_id}`, backTo: "Group" },
       screen.said,
       body,
+      foot,
     );
-    let shown = "";
+    let [shown, made] = ["", ""];
     keeping(root, `/groups/${group_id}/catch-up`, (had, why) => {
-      const draw = () => fill(body, why, had && [age(had), asked(screen, draw), lists(screen, had.body)]);
+      if (had && had.at !== made) {
+        made = had.at;
+        screen.undone.clear();
+      }
+      const draw = () => {
+        fill(body, why, had && [age(had), asked(screen, draw), lists(screen, had.body)]);
+        // What I did last can be taken back, in sight however long the list is.
+        const mine = done(group_id).filter((one) => one.entered_by === app.me?.staff_id);
+        const record = mine.at(-1);
+        foot.hidden = !record;
+        fill(last, record && `Taught now: ${told(record, had?.body)}`);
+        fill(act, record && button(() => void undo(screen, record), { class: "button", id: "undo" }, "Undo the last one"));
+      };
       // What was ticked or typed stays while nothing else changed.
       const key = JSON.stringify([had?.body, had?.fresh, done(group_id).map((one) => [one.id, one.waiting])]);
       if (key !== shown) {
@@ -48,8 +66,25 @@ export default {
   },
 };
 
-/** @param {string} group_id */
-const done = (group_id) => app.store.list("catch_up", { group_id, on: app.today() });
+/**
+ * What was taught in catch-up today, in the order it was done: ids of version 7 sort by when they were made.
+ * @param {string} group_id
+ */
+const done = (group_id) =>
+  app.store.list("catch_up", { group_id, on: app.today() }).sort((a, b) => (a.id < b.id ? -1 : 1));
+
+/**
+ * Takes a record back: what it said is open again.
+ * @param {Screen} screen
+ * @param {Row} record
+ */
+const undo = ({ said, undone }, record) =>
+  trying(said, async () => {
+    record.items.forEach((/** @type {string} */ item) =>
+      record.pupil_ids.forEach((/** @type {string} */ pupil) => undone.add(`${item} ${pupil}`)),
+    );
+    await app.act("catch_up.delete", { id: record.id });
+  });
 
 /**
  * Having sets made for some minutes, which needs a connection.
@@ -98,7 +133,7 @@ function sets(screen) {
     { class: "cards" },
     left.map((set, n) => {
       const title = set.items.map((/** @type {any} */ item) => itemName(item)).join(", ");
-      const pupils = set.pupils.map((/** @type {any} */ one) => ({ ...one, pupil_id: one.id, why: "" }));
+      const pupils = set.pupils.map((/** @type {any} */ one) => ({ ...one, pupil_id: one.id, why: "" })).sort(byName);
       return card(
         screen,
         `s${n}`,
@@ -134,7 +169,9 @@ function lists(screen, list) {
     list.items
       .map((/** @type {any} */ item) => ({
         ...item,
-        needs: needs(list, item.item_id, stage).filter((one) => !taught.has(`${item.item_id} ${one.pupil_id}`)),
+        needs: needs(list, item.item_id, stage, screen.undone).filter(
+          (one) => !taught.has(`${item.item_id} ${one.pupil_id}`),
+        ),
       }))
       .filter((/** @type {any} */ item) => item.needs.length);
   const teach = of("to_teach").sort((/** @type {any} */ a, /** @type {any} */ b) => b.needs.length - a.needs.length);
@@ -157,7 +194,7 @@ function lists(screen, list) {
         h(
           "ul",
           { class: "rows" },
-          today.map((one) => line(one, list)),
+          today.map((one) => line(screen, one, list)),
         ),
       ),
     check.length > 0 &&
@@ -175,12 +212,14 @@ function lists(screen, list) {
  * @param {any} list
  * @param {string} item_id
  * @param {string} stage
+ * @param {Set<string>} undone
  * @returns {any[]}
  */
-const needs = (list, item_id, stage) =>
-  list.pupils.flatMap((/** @type {any} */ pupil) => {
-    const open = pupil.items.find((/** @type {any} */ one) => one.item_id === item_id && one.stage === stage);
-    return open
+const needs = (list, item_id, stage, undone) =>
+  [...list.pupils].sort(byName).flatMap((/** @type {any} */ pupil) => {
+    const open = pupil.items.find((/** @type {any} */ one) => one.item_id === item_id);
+    const now = undone.has(`${item_id} ${pupil.pupil_id}`) ? "to_teach" : open?.stage;
+    return open && now === stage
       ? [{ ...pupil, why: open.again ? "not right since it was taught" : `missed ${app.day(open.missed_on)}` }]
       : [];
   });
@@ -236,20 +275,36 @@ function card({ group_id, off, said }, id, title, items, pupils) {
 const who = (one) => [name(called(one)), h("span", { class: "quiet" }, one.why && ` ${one.why}`)];
 
 /**
+ * What was taught and to how many.
+ * @param {Row} record
+ * @param {any} list  the missed list, if there is one
+ */
+function told(record, list) {
+  const labels = record.items.map((/** @type {string} */ id) =>
+    itemName(list?.items.find((/** @type {any} */ one) => one.item_id === id) ?? { id, label: "an item" }),
+  );
+  return `${labels.join(", ")}: ${count(record.pupil_ids.length, "pupil")}`;
+}
+
+/**
+ * @param {Screen} screen
  * @param {Row} record
  * @param {any} list
  */
-function line(record, list) {
-  const labels = record.items.map((/** @type {string} */ id) =>
-    itemName(list.items.find((/** @type {any} */ one) => one.item_id === id) ?? { id, label: "an item" }),
-  );
-  return h(
+const line = (screen, record, list) =>
+  h(
     "li",
     {},
-    h("span", {}, labels.join(", "), `: ${count(record.pupil_ids.length, "pupil")} `),
+    h("span", {}, told(record, list), " "),
     sentMark(record),
+    mayRecord(screen.group_id) &&
+      button(
+        () => void undo(screen, record),
+        { class: "button", id: "u" + record.id },
+        "Undo",
+        h("span", { class: "unseen" }, ": ", told(record, list)),
+      ),
   );
-}
 
 /** @param {any} item */
 const checkLine = (item) =>

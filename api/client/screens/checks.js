@@ -4,6 +4,7 @@ import { app } from "../lib/app.js";
 import { h, link, name, renew } from "./dom.js";
 import { called, members, myGroups, seesAll, staff } from "./facts.js";
 import { age, frame, keeping, watching } from "./frame.js";
+import { byName } from "./order.js";
 import { say } from "./words.js";
 
 /** @typedef {import("../lib/app.js").Row} Row */
@@ -38,7 +39,7 @@ async function marked() {
         .map((/** @type {any} */ one) => ({ ...one, round_id: round.id, check_id: sample.check_id })),
     );
   };
-  const those = (await Promise.all(openRounds().map(of))).flat();
+  const those = (await Promise.all(openRounds().map(of))).flat().sort(byName);
   return (
     those.length > 0 &&
     h(
@@ -91,7 +92,7 @@ const list = (pupils) =>
   h(
     "ul",
     { class: "rows" },
-    pupils.map((one) =>
+    [...pupils].sort(byName).map((one) =>
       h(
         "li",
         {},

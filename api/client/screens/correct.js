@@ -2,12 +2,13 @@
 // record; the later one counts. No marks and no totals here either.
 
 import { app } from "../lib/app.js";
+import { answerAside, answersAside } from "./aside.js";
 import { standing } from "./answers.js";
 import { button, fill, h } from "./dom.js";
 import { called, pupil, staff } from "./facts.js";
 import { frame, trying, watching } from "./frame.js";
 import { OUTCOMES, chosen } from "./item.js";
-import { inventory } from "./sounds.js";
+import { heardAs } from "./sounds.js";
 import { say } from "./words.js";
 
 /** @typedef {import("../lib/app.js").Row} Row */
@@ -29,20 +30,22 @@ export default {
     frame(
       root,
       { title: `${called(pupil(place.pupil_id))}, answers`, back, backTo: "Check" },
-      h("p", {}, "If an answer was taken down wrongly, change it here. What was there first stays on record."),
+      h("p", {}, "If an answer was taken down wrongly, put it right here. What was there first stays on record."),
       said,
       body,
     );
     /** The item that is being put right. @type {string | null} */
     let open = null;
     let shown = "";
+    /** What was set aside, once it is known. @type {import("./aside.js").AnswerAside[]} */
+    let aside = [];
     const draw = (/** @type {boolean} */ anyway) => {
       const all = app.store.list("response", { ...place });
       // A choice that is open stays open while nothing else changed.
       const key = JSON.stringify([open, all.map((one) => [one.id, one.waiting])]);
       if (key !== shown || anyway) {
         shown = key;
-        fill(body, list(check, all, open, pick, put));
+        fill(body, list(check, all, { open, aside }, pick, put));
       }
     };
     const pick = (/** @type {string | null} */ id) => {
@@ -60,17 +63,23 @@ export default {
         pick(null);
       });
     watching(root, () => draw(false));
+    void answersAside(place).then((all) => {
+      aside = all;
+      if (root.isConnected && all.length) {
+        draw(true);
+      }
+    });
   },
 };
 
 /**
  * @param {Row | undefined} check
  * @param {Row[]} all   every answer of the check, corrected ones too
- * @param {string | null} open
+ * @param {{open: string | null, aside: import("./aside.js").AnswerAside[]}} now
  * @param {(item: string | null) => void} pick
  * @param {(answer: Row, outcome: string, heard: string | null) => void} put
  */
-function list(check, all, open, pick, put) {
+function list(check, all, { open, aside }, pick, put) {
   const now = standing(all);
   if (!check || !now.length) {
     return h("p", {}, "No answer of this check is kept on this tablet.");
@@ -87,11 +96,11 @@ function list(check, all, open, pick, put) {
         h("span", { class: "stands" }, answer ? words(answer, all) : say("not_offered")),
         answer &&
           (open === item.id
-            ? button(() => pick(null), { class: "button", id: "i" + item.id }, "Leave it")
+            ? button(() => pick(null), { class: "button", id: "i" + item.id }, "Leave it as it is")
             : button(
                 () => pick(item.id),
                 { class: "button", id: "i" + item.id },
-                "Change",
+                "Put right",
                 h("span", { class: "unseen" }, ": ", item.prompt),
               )),
         answer &&
@@ -101,6 +110,10 @@ function list(check, all, open, pick, put) {
             { class: "whole" },
             chosen((outcome, heard = null) => put(answer, outcome, heard)),
           ),
+        answer &&
+          aside
+            .filter((one) => one.item_id === item.id)
+            .map((one) => answerAside(one, answer, () => put(answer, one.outcome, one.heard))),
       );
     }),
   );
@@ -122,16 +135,4 @@ function words(answer, all) {
     before && `. At first: ${say(before.outcome).toLowerCase()}`,
     answer.waiting && h("span", { class: "mark waiting" }, "Waiting to be sent"),
   ];
-}
-
-/**
- * Sounds as letters that stand for them, where the school's sequence has some.
- * @param {string} sounds  `b.ɪ.n`
- */
-export function heardAs(sounds) {
-  const letters = new Map(inventory().map((one) => [one.phoneme, one.letters]));
-  return sounds
-    .split(".")
-    .map((sound) => letters.get(sound) ?? sound)
-    .join(" · ");
 }

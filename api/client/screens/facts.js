@@ -2,17 +2,11 @@
 // what comes next. Nothing here asks the server, but for `plan`, which has the next lesson as it was kept.
 
 import { app } from "../lib/app.js";
-import { following, holds, left, lessons, sessionsOf, weekday } from "./order.js";
-import { say, spelled } from "./words.js";
+import { byName, following, holds, left, lessons, sessionsOf, weekday } from "./order.js";
+import { withoutSigns } from "./sound_words.js";
+import { nth, say, spelled } from "./words.js";
 
 /** @typedef {import("../lib/app.js").Row} Row */
-
-/**
- * By name, in whatever language.
- * @param {{name: string}} a
- * @param {{name: string}} b
- */
-const byName = (a, b) => a.name.localeCompare(b.name);
 
 /**
  * My groups of today.
@@ -161,6 +155,27 @@ export function version(group_id, version_id) {
 }
 
 /**
+ * The title of the lesson a record is of, by the version it was taught from.
+ * @param {Row} record
+ * @returns {string | null}
+ */
+export function titleOf(record) {
+  const all = lessons(version(record.group_id, record.version_id));
+  const title = all.find((one) => one.id === record.lesson_id)?.title;
+  return title ? titled(title) : null;
+}
+
+/**
+ * Which lesson of its day a record is of, where there were several.
+ * @param {Row} record
+ * @param {number} [due]  how many were due
+ */
+export function whichOfDay({ group_id, on, slot }, due = 1) {
+  const several = due > 1 || (slot ?? 1) > 1 || recordsOf(group_id, on).length > 1;
+  return several ? `${nth(slot ?? 1)} lesson of the day` : null;
+}
+
+/**
  * What a group does next.
  * @typedef {object} Plan
  * @property {any} lesson        id, title, step_title, place, items still to teach, words or null; null: none is left
@@ -201,12 +216,12 @@ export async function plan(group_id) {
 }
 
 /**
- * When a lesson is due, in words: "09:10", "this morning", "second lesson, this afternoon".
+ * When a lesson is due, in words: "09:10", "in the morning", "the second of 2 lessons today, in the afternoon".
  * @param {any} session
  * @param {number} of  how many there are that day
  */
 export function when(session, of) {
-  const order = of > 1 ? `lesson ${session.slot} of ${of}` : "";
+  const order = of > 1 ? `the ${nth(session.slot)} of ${of} lessons today` : "";
   const time = session.starts_at ? session.starts_at.slice(0, 5) : session.part ? `in the ${session.part}` : "";
   return [order, time].filter(Boolean).join(", ");
 }
@@ -241,6 +256,12 @@ function item(key) {
 export const keyword = (gpc) => item(gpc)?.keyword ?? null;
 
 /**
+ * A title of the sequence, or a label, as people read it.
+ * @param {string} text
+ */
+export const titled = (text) => spelled(withoutSigns(text, keyword));
+
+/**
  * What an item is called, in letters: "aw as in paw", where the sequence has a word for it. Few read phonetic signs.
  * @param {{id?: string, item_id?: string, label: string}} one
  * @returns {string}
@@ -258,7 +279,7 @@ export function letters(one) {
   const found = item(one.item_id ?? one.id ?? "");
   return found?.gpc && found.keyword
     ? { grapheme: spelled(found.gpc.grapheme), word: found.keyword }
-    : { grapheme: spelled(one.label), word: null };
+    : { grapheme: titled(one.label), word: null };
 }
 
 /**

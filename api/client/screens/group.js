@@ -2,10 +2,10 @@
 
 import { app } from "../lib/app.js";
 import { button, h, link, name, renew } from "./dom.js";
-import { called, mayRecord, members, myGroups, reason, staff, version } from "./facts.js";
+import { setAsideHere } from "./aside.js";
+import { called, mayRecord, members, myGroups, reason, staff, titleOf, whichOfDay } from "./facts.js";
 import { frame, presence, sentMark, watching } from "./frame.js";
-import { lessons } from "./order.js";
-import { say, spelled } from "./words.js";
+import { say } from "./words.js";
 
 /** How many of the latest lesson records are listed, and how many more at each touch. */
 const LATEST = 10;
@@ -79,8 +79,6 @@ function latest(group_id, many, more) {
     .list("lesson_record", { group_id })
     .sort((a, b) => (a.on === b.on ? (b.slot ?? 1) - (a.slot ?? 1) : a.on < b.on ? 1 : -1));
   const records = all.slice(0, many);
-  const planned = lessons(version(group_id));
-  const title = (/** @type {string} */ id) => planned.find((one) => one.id === id)?.title ?? "A lesson";
   const change = mayRecord(group_id);
   return (
     records.length > 0 &&
@@ -98,19 +96,20 @@ function latest(group_id, many, more) {
             h(
               "span",
               {},
-              h("strong", {}, spelled(title(one.lesson_id))),
+              h("strong", {}, titleOf(one) ?? "A lesson"),
               h("br"),
-              `${app.day(one.on)}: ${say(one.outcome).toLowerCase()}`,
+              `${[app.day(one.on), whichOfDay(one)].filter(Boolean).join(", ")}: ${say(one.outcome).toLowerCase()}`,
               `, ${one.outcome === "not_delivered" ? reason(one.reason) : presence(one.register ?? [])}`,
               one.taught_by !== app.me?.staff_id && `, by ${staff(one.taught_by)}`,
               one.waiting && [". ", sentMark(one)],
+              setAsideHere(one) && [". ", h("span", { class: "mark refused" }, "Another record of it was set aside")],
             ),
             change &&
               link(
                 `/groups/${group_id}/log/${one.on}/${one.slot ?? 1}`,
                 { class: "button", id: "c" + one.on + one.slot },
-                "Change",
-                h("span", { class: "unseen" }, ` the record of ${app.day(one.on)}`),
+                "Put right",
+                h("span", { class: "unseen" }, ` the lesson of ${app.day(one.on)}, ${titleOf(one)}`),
               ),
           ),
         ),

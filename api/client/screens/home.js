@@ -3,11 +3,12 @@
 
 import { app } from "../lib/app.js";
 import { fill, h, link, name, renew } from "./dom.js";
-import { itemName, myGroups, plan, reason, recordsOf, seesAll, when } from "./facts.js";
+import { setAsideHere } from "./aside.js";
+import { itemName, myGroups, plan, reason, recordsOf, seesAll, titleOf, titled, when, whichOfDay } from "./facts.js";
 import { frame, looking, presence, sentMark, watching } from "./frame.js";
 import { freeSlot } from "./order.js";
 import { allGroups } from "./school.js";
-import { count, say, spelled } from "./words.js";
+import { count, lessonOf, say } from "./words.js";
 
 /** @typedef {import("../lib/app.js").Row} Row */
 
@@ -52,6 +53,11 @@ export default {
           await allGroups(school);
         }
         return checksLeft(checks);
+      }
+      if (mine.length && school.hasChildNodes()) {
+        // One's own groups have come since.
+        fill(school);
+        others.hidden = !seesAll();
       }
       if (mine.length && !groups.hasChildNodes()) {
         fill(
@@ -109,7 +115,7 @@ function card(group, next) {
     "section",
     { class: "card", "aria-labelledby": "g" + group.id },
     h("h2", { id: "g" + group.id }, name(group.name)),
-    done.map((record) => recorded(group, record)),
+    done.map((record) => recorded(group, record, next?.due.length)),
     next?.lesson && lesson(group, next, open),
     next && !next.lesson && h("p", {}, "The whole sequence is taught."),
     !next && looking(),
@@ -120,18 +126,23 @@ function card(group, next) {
 /**
  * @param {Row} group
  * @param {Row} record
+ * @param {number | undefined} due  lessons due today
  */
-function recorded(group, record) {
+function recorded(group, record, due) {
+  const what = [titleOf(record), whichOfDay(record, due)].filter(Boolean).join(", ");
+  const more = record.outcome === "not_delivered" ? reason(record.reason) : presence(record.register ?? []);
   return h(
     "p",
     { class: "recorded" },
-    h("strong", {}, say(record.outcome)),
-    ` today${record.slot > 1 ? `, lesson ${record.slot}` : ""}`,
-    record.outcome === "not_delivered" ? `: ${reason(record.reason)}. ` : `: ${presence(record.register ?? [])}. `,
+    h("strong", {}, say(record.outcome), " today"),
+    `${what && `: ${what}`}. `,
+    h("span", { class: "first" }, more),
+    ". ",
     sentMark(record),
     " ",
     (record.warnings ?? []).map((/** @type {string} */ code) => say(code) + " "),
-    link(`/groups/${group.id}/log/${record.on}/${record.slot ?? 1}`, { id: `r${group.id}-${record.slot}` }, "Change"),
+    link(`/groups/${group.id}/log/${record.on}/${record.slot ?? 1}`, { id: `r${group.id}-${record.slot}` }, "Put right"),
+    setAsideHere(record) && [" ", h("span", { class: "mark refused" }, "Another record of it was set aside")],
   );
 }
 
@@ -150,9 +161,9 @@ function lesson(group, next, open) {
     h(
       "p",
       { class: "next" },
-      h("strong", {}, spelled(planned.title)),
+      h("strong", {}, titled(planned.title)),
       h("br"),
-      `Step ${planned.place.step}, lesson ${planned.place.lesson}`,
+      h("span", { class: "first" }, lessonOf(planned.place)),
       planned.begun ? ", begun: this is what is left" : "",
     ),
     planned.items.length > 1 &&

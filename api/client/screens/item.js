@@ -2,7 +2,7 @@
 // a second time or puts an answer right has the same before them.
 
 import { button, fill, h } from "./dom.js";
-import { pad } from "./sounds.js";
+import { accepted, heardAs, pad } from "./sounds.js";
 import { say } from "./words.js";
 
 /** @typedef {import("../lib/app.js").Row} Row */
@@ -61,7 +61,6 @@ export function chosen(answer) {
  */
 function shown(check, item) {
   const said = check?.kind === "oral_blending" || check?.kind === "spelling";
-  const accept = item.accept?.length ? ` /${item.accept.join("/ or /")}/` : "";
   return h(
     "div",
     {
@@ -89,9 +88,19 @@ function shown(check, item) {
               ? "read made-up"
               : "read",
       },
-      check?.kind === "oral_blending" && item.sounds ? item.sounds.replaceAll(".", "   ") : item.prompt,
+      check?.kind === "oral_blending" && item.sounds ? heardAs(item.sounds) : item.prompt,
     ),
-    accept && h("details", {}, h("summary", {}, "What to accept"), h("p", {}, accept)),
+    item.accept?.length > 0 &&
+      h(
+        "details",
+        {},
+        h("summary", {}, "What to accept"),
+        h(
+          "ul",
+          { class: "accept" },
+          item.accept.map((/** @type {string} */ one) => accepted(one, item.keyword)),
+        ),
+      ),
   );
 }
 

@@ -3,9 +3,10 @@
 
 import { h, link, renew } from "./dom.js";
 import { app } from "../lib/app.js";
-import { backFrom, keyword, mayRecord, plan } from "./facts.js";
+import { backFrom, keyword, mayRecord, plan, titled } from "./facts.js";
 import { frame, watching } from "./frame.js";
-import { grapheme, say, spelled } from "./words.js";
+import { sounding } from "./sounds.js";
+import { grapheme, lessonOf, say, spelled } from "./words.js";
 
 export default {
   path: "/groups/:group_id/lesson",
@@ -44,7 +45,7 @@ function content(next) {
     h(
       "p",
       { class: "quiet" },
-      `Step ${lesson.place.step}, lesson ${lesson.place.lesson}: ${spelled(lesson.title)}. ${old}`,
+      `${titled(lesson.title)}, ${lessonOf(lesson.place)}. ${old}`,
     ),
     words && part("Go back to", words.review.length ? letters(words.review) : h("p", {}, "Nothing today.")),
     part(heading(lesson), newItems(lesson)),
@@ -121,9 +122,9 @@ function newItems(lesson) {
         h(
           "span",
           { class: item.gpc || item.kind === "exception_word" ? "read" : "" },
-          item.gpc ? spelled(item.gpc.grapheme) : item.label,
+          item.gpc ? spelled(item.gpc.grapheme) : titled(item.label),
         ),
-        item.gpc && h("span", { class: "apart" }, item.keyword ? `as in ${item.keyword}` : `/${item.gpc.phoneme}/`),
+        item.gpc && h("span", { class: "apart" }, item.keyword ? `as in ${item.keyword}` : sounding(item.gpc.phoneme)),
       ),
     ),
   );

@@ -3,12 +3,13 @@
 
 import { app } from "../lib/app.js";
 import { button, choice, fill, h, renew } from "./dom.js";
-import { backFrom, halfOf, mayRecord, members, plan, recordsOf, version } from "./facts.js";
+import { lessonsAside } from "./aside.js";
+import { backFrom, halfOf, mayRecord, members, plan, recordsOf, staff, titled, version } from "./facts.js";
 import { frame, looking, note, presence, trying, watching } from "./frame.js";
 import { fewer, more, which } from "./log_more.js";
 import { freeSlot, lessons } from "./order.js";
-import { entries, registerList } from "./register.js";
-import { say, spelled } from "./words.js";
+import { begun, begunWith, entries, registerList } from "./register.js";
+import { lessonOf, nth, say } from "./words.js";
 
 /** @typedef {import("../lib/app.js").Row} Row */
 
@@ -26,6 +27,8 @@ import { say, spelled } from "./words.js";
  * @property {Set<string>} items
  * @property {string | null} reason
  * @property {Map<string, import("./register.js").Mark>} marks
+ * @property {number} carried      how many were marked away from the lesson before, until a mark is changed
+ * @property {boolean} marked      whether a mark was changed
  * @property {string} taught_by
  * @property {string | undefined} version_id
  */
@@ -42,7 +45,7 @@ function draw(root, form) {
       ? "The whole sequence is taught."
       : "What this group did is recorded by its adults and the lead.";
     const why = form ? taught : "This record is not on this tablet any more.";
-    return frame(root, { title: "Log a lesson" }, h("p", {}, why));
+    return frame(root, { title: form ? "Log a lesson" : "Put a lesson right" }, h("p", {}, why));
   }
   const what = h("div", { class: "what" });
   const who = h("section", { class: "part" });
@@ -50,20 +53,23 @@ function draw(root, form) {
   const total = h("span", { class: "quiet first", role: "status" });
   const lesson = h("p", { class: "next" });
   const gone = h("span", {});
+  const aside = h("div", { role: "status" });
   const again = () => draw(root, form);
   const redraw = () => {
     fill(what, form.record && form.outcome !== "retaught" && which(form, again), fewer(form, redraw));
-    fill(lesson, h("strong", {}, spelled(form.lesson.title)), h("br"), when(form));
+    fill(lesson, h("strong", {}, titled(form.lesson.title)), h("br"), when(form));
     drawRegister(form, who, total);
   };
   frame(
     root,
     {
-      title: `${form.record ? "Change the record" : "Log a lesson"}: ${group?.name ?? ""}`,
+      title: `${form.record ? "Put a lesson right" : "Log a lesson"}: ${group?.name ?? ""}`,
       ...backFrom(form.group_id),
     },
     lesson,
-    choice("outcome", "What became of it?", outcomes(form), form.outcome, (code) => {
+    form.record && recordedBy(form.record),
+    aside,
+    choice("outcome", "Was it taught?", outcomes(form), form.outcome, (code) => {
       form.outcome = code;
       redraw();
     }),
@@ -75,17 +81,33 @@ function draw(root, form) {
       { class: "acts foot" },
       // Beside what was touched, and in sight however long the register is.
       said,
-      button(() => save(form, said), { class: "button main", id: "save" }, "Save"),
+      button(() => save(form, said), { class: "button main", id: "save" }, form.record ? "Save the change" : "Save"),
       total,
       gone,
     ),
   );
   // Only what the server has can be deleted: it may come to have it while this is looked at.
   watching(root, () =>
-    renew(gone, base(form) && button(() => ask(form, said), { class: "button" }, "Delete this record")),
+    renew(gone, base(form) && button(() => ask(form, said), { class: "button" }, "Delete this lesson")),
   );
   redraw();
+  if (form.record) {
+    void lessonsAside(aside, form.record, (record) => draw(root, taken(form, record)));
+  }
 }
+
+/**
+ * Who recorded it, and when.
+ * @param {Row} record
+ */
+const recordedBy = ({ entered_by, entered_at, taught_by }) =>
+  h(
+    "p",
+    { class: "quiet" },
+    `Recorded by ${staff(entered_by)} ${app.ago(entered_at)} ago. `,
+    taught_by !== entered_by && `Taught by ${staff(taught_by)}. `,
+    "Change what is wrong and save it; what was there before stays in the school’s history.",
+  );
 
 /**
  * What can become of it: of one item nothing can be left for another day.
@@ -112,7 +134,13 @@ const leave = ({ group_id }) => app.go(backFrom(group_id).back);
 
 /** @param {Form} form */
 const when = (form) =>
-  `${form.on === app.today() ? "Today" : app.day(form.on)}, step ${form.lesson.place.step}, lesson ${form.lesson.place.lesson}`;
+  [
+    form.on === app.today() ? "Today" : app.day(form.on),
+    form.slot > 1 && `${nth(form.slot)} lesson of the day`,
+    lessonOf(form.lesson.place),
+  ]
+    .filter(Boolean)
+    .join(", ");
 
 /**
  * The register, made once for a day: a choice above it does not lay thirty children out anew.
@@ -125,13 +153,26 @@ function drawRegister(form, who, total) {
   who.classList.toggle("skipped", none);
   total.hidden = none;
   const half = halfOf(form.group_id, form.on, form.slot);
-  const whose = `${form.on} ${half ?? ""}`;
+  const whose = `${form.on} ${form.slot} ${half ?? ""}`;
   if (who.dataset.whose === whose) {
     return;
   }
   who.dataset.whose = whose;
+  if (!form.record && !form.marked) {
+    form.marks = begun(form.group_id, form.on, form.slot, half);
+    form.carried = form.marks.size;
+  }
   const sum = () => fill(total, presence(entries(form.marks)));
-  fill(who, h("h2", {}, "Who was here?"), registerList(members(form.group_id, form.on, half), form.marks, sum));
+  const changed = () => {
+    form.marked = true;
+    sum();
+  };
+  fill(
+    who,
+    h("h2", {}, "Who was here?"),
+    !form.marked && begunWith(form.slot, form.carried),
+    registerList(members(form.group_id, form.on, half), form.marks, changed),
+  );
   sum();
 }
 
@@ -166,7 +207,7 @@ async function save(form, said) {
   };
   return trying(said, async () => {
     await app.act("lesson.record", set, base(form));
-    note(`${say(outcome)}: saved on this tablet.`);
+    note(`${form.record ? "Put right: " : ""}${say(outcome)}. It is saved on this tablet.`);
     leave(form);
   });
 }
@@ -181,7 +222,7 @@ function ask(form, said) {
     trying(said, async () => {
       const now = recordsOf(form.group_id, form.on).find((one) => (one.slot ?? 1) === form.slot);
       await app.act("lesson.delete", { id: now?.id ?? form.record?.id }, base(form));
-      note("The record is deleted.");
+      note("The lesson is deleted: it counts as not taught.");
       leave(form);
     });
   fill(
@@ -189,7 +230,7 @@ function ask(form, said) {
     h(
       "p",
       { class: "notice" },
-      "Deleted, it counts as not taught to anybody. ",
+      "Delete it only if this lesson never was: it then counts as not taught to anybody, and comes next again. ",
       button(gone, { class: "button" }, "Delete it"),
       " ",
       button(() => fill(said), { class: "button" }, "Keep it"),
@@ -217,6 +258,8 @@ async function fresh(group_id) {
     items: new Set(),
     reason: null,
     marks: new Map(),
+    carried: 0,
+    marked: false,
     taught_by: app.me?.staff_id ?? "",
     version_id: next.version_id,
   };
@@ -229,26 +272,43 @@ async function fresh(group_id) {
  */
 function again(record) {
   const all = lessons(version(record.group_id, record.version_id));
+  const form = { group_id: record.group_id, record, on: record.on, slot: record.slot ?? 1, all };
+  return { ...form, ...said(all, record), taught_by: record.taught_by, version_id: record.version_id };
+}
+
+/**
+ * What a record says of a lesson, as a form says it.
+ * @param {any[]} all  every lesson of its version
+ * @param {any} record
+ */
+function said(all, record) {
   const lesson = all.find((one) => one.id === record.lesson_id) ?? null;
   const marked = (record.register ?? []).filter((/** @type {any} */ line) => line.mark !== "present");
   return {
-    group_id: record.group_id,
-    record,
-    on: record.on,
-    slot: record.slot ?? 1,
     outcome: record.outcome,
     lesson,
     planned: lesson,
-    all,
     items: new Set(record.items ?? []),
     reason: record.reason ?? null,
     marks: new Map(
       marked.map((/** @type {any} */ line) => [line.pupil_id, { mark: line.mark, missed: line.missed ?? false }]),
     ),
-    taught_by: record.taught_by,
-    version_id: record.version_id,
+    carried: 0,
+    marked: true,
   };
 }
+
+/**
+ * The form filled in with what was set aside; it stands once it is saved.
+ * @param {Form} form
+ * @param {any} record
+ * @returns {Form}
+ */
+const taken = (form, record) => ({
+  ...form,
+  ...said(form.all, { ...record, lesson_id: form.all.some((one) => one.id === record.lesson_id) ? record.lesson_id : form.lesson.id }),
+  taught_by: record.taught_by ?? form.taught_by,
+});
 
 export default {
   path: "/groups/:group_id/log",
@@ -266,7 +326,7 @@ export default {
 export const change = {
   // By day and place: the id of a record is the server's, and is another while it waits to be sent.
   path: "/groups/:group_id/log/:on/:slot",
-  title: "Change a lesson record",
+  title: "Put a lesson right",
   /**
    * @param {HTMLElement} root
    * @param {{group_id: string, on: string, slot: string}} params

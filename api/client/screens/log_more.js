@@ -3,9 +3,9 @@
 
 import { app } from "../lib/app.js";
 import { choice, h, tick } from "./dom.js";
-import { itemName, members, myGroups, reasons, recordsOf, staff } from "./facts.js";
-import { freeSlot } from "./order.js";
-import { spelled } from "./words.js";
+import { itemName, members, myGroups, reasons, recordsOf, staff, titled } from "./facts.js";
+import { byName, freeSlot } from "./order.js";
+import { lessonOf, nth } from "./words.js";
 
 /** @typedef {import("./log.js").Form} Form */
 
@@ -72,7 +72,7 @@ export function which(form, again) {
 
 /** @param {any} lesson */
 const option = (lesson) =>
-  h("option", { value: lesson.id }, `${lesson.place.step}.${lesson.place.lesson} ${spelled(lesson.title)}`);
+  h("option", { value: lesson.id }, `${titled(lesson.title)} (${lessonOf(lesson.place)})`);
 
 /**
  * @param {Form} form
@@ -118,10 +118,11 @@ function why(form) {
 export function more(form, redraw) {
   return h(
     "details",
-    { class: "part", open: form.on !== app.today() },
-    h("summary", {}, "Another day, another adult"),
+    { class: "part", open: !form.record && form.on !== app.today() },
+    h("summary", {}, form.record ? "Another adult taught it" : "Another day, another adult"),
+    form.record && h("p", {}, "Recorded on the wrong day? Delete it here, and log it on the right one."),
     !form.record && day(form, redraw),
-    !form.record && slot(form),
+    !form.record && slot(form, redraw),
     adult(form),
   );
 }
@@ -135,6 +136,7 @@ function day(form, redraw) {
     if (on && on <= app.today()) {
       form.on = on;
       form.slot = freeSlot(recordsOf(form.group_id, on), []);
+      // Marks that were made stay with who is there on that day; else the register begins anew.
       const there = new Set(members(form.group_id, on).map((one) => one.id));
       form.marks = new Map([...form.marks].filter(([id]) => there.has(id)));
       redraw();
@@ -154,8 +156,11 @@ function day(form, redraw) {
   );
 }
 
-/** @param {Form} form */
-function slot(form) {
+/**
+ * @param {Form} form
+ * @param {() => void} redraw
+ */
+function slot(form, redraw) {
   const taken = new Set(recordsOf(form.group_id, form.on).map((one) => one.slot ?? 1));
   return h(
     "p",
@@ -168,10 +173,11 @@ function slot(form) {
         value: String(form.slot),
         onchange: (/** @type {any} */ event) => {
           form.slot = Number(event.target.value);
+          redraw();
         },
       },
       Array.from({ length: Math.max(3, form.slot) }, (_, n) =>
-        h("option", { value: n + 1, disabled: taken.has(n + 1) }, taken.has(n + 1) ? `${n + 1}, logged` : n + 1),
+        h("option", { value: n + 1, disabled: taken.has(n + 1) }, `the ${nth(n + 1)}${taken.has(n + 1) ? ", logged" : ""}`),
       ),
     ),
   );
@@ -180,7 +186,10 @@ function slot(form) {
 /** @param {Form} form */
 function adult(form) {
   const adults = app.store.get("group", form.group_id)?.adults ?? myGroups().flatMap((group) => group.adults);
-  const others = app.store.list("staff_name").map((one) => one.id);
+  const others = app.store
+    .list("staff_name")
+    .sort((a, b) => byName(/** @type {any} */ (a), /** @type {any} */ (b)))
+    .map((one) => one.id);
   const ids = [
     ...new Set([
       app.me?.staff_id ?? "",

@@ -4,6 +4,15 @@
 
 const WEEKDAYS = ["sunday", "monday", "tuesday", "wednesday", "thursday", "friday", "saturday"];
 
+const collator = new Intl.Collator("en-GB");
+
+/**
+ * The one order of names: as they are called, as a register is read out; namesakes by what tells them apart.
+ * @param {{name: string, apart?: string | null}} a
+ * @param {{name: string, apart?: string | null}} b
+ */
+export const byName = (a, b) => collator.compare(a.name, b.name) || collator.compare(a.apart ?? "", b.apart ?? "");
+
 /**
  * The weekday of a date, as the API names it.
  * @param {string} on
@@ -74,6 +83,19 @@ export function following(all, records, after_id) {
   const from = after_id ? all.findIndex((one) => one.id === after_id) + 1 : 0;
   const next = all.slice(from).find((one) => left(records, one).length > 0);
   return next ? { ...next, items: left(records, next), words: null } : null;
+}
+
+/**
+ * Who was away in the lesson before one on the same day: a register begins with them. Who came late is here by now, and a
+ * lesson that was not taught says nothing.
+ * @param {Row[]} records  of the group on that day, in the order of its lessons
+ * @param {number} slot
+ * @returns {string[]} pupils
+ */
+export function awayBefore(records, slot) {
+  const before = records.filter((one) => (one.slot ?? 1) < slot && one.outcome !== "not_delivered").pop();
+  const away = (before?.register ?? []).filter((/** @type {any} */ one) => one.mark === "absent");
+  return away.map((/** @type {any} */ one) => one.pupil_id);
 }
 
 /**

@@ -3,9 +3,11 @@
 
 import { app } from "../lib/app.js";
 import { button, fill, focus, h } from "./dom.js";
+import { titled } from "./facts.js";
 import { frame, trying } from "./frame.js";
 import { OUTCOMES } from "./item.js";
-import { say, spelled } from "./words.js";
+import { accepted } from "./sounds.js";
+import { lessonOf, say, spelled } from "./words.js";
 
 export default {
   path: "/pupils/:pupil_id/placement",
@@ -98,7 +100,7 @@ function draw(one, now, again) {
         "details",
         {},
         h("summary", {}, "What to accept"),
-        h("p", {}, `/${now.next.gpc.phoneme}/${now.next.keyword ? `, as in ${now.next.keyword}` : ""}`),
+        h("ul", { class: "accept" }, accepted(now.next.gpc.phoneme, now.next.keyword)),
       ),
     ),
     h(
@@ -128,7 +130,7 @@ function result(now) {
   if (!found) {
     return h("p", {}, "Nothing was found yet.");
   }
-  const at = (/** @type {any} */ one) => `step ${one.place.step}, lesson ${one.place.lesson} (${spelled(one.title)})`;
+  const at = (/** @type {any} */ one) => `${lessonOf(one.place)} (${titled(one.title)})`;
   return [
     h("p", {}, say(now.end)),
     h(

@@ -3,9 +3,9 @@
 
 import { app } from "../lib/app.js";
 import { button, fill, h, link, name } from "./dom.js";
-import { called, keyword, members, plan } from "./facts.js";
+import { called, keyword, members, plan, titled } from "./facts.js";
 import { frame, trying } from "./frame.js";
-import { grapheme, say, spelled } from "./words.js";
+import { grapheme, say } from "./words.js";
 
 /** Pupils on a page of the register. */
 const ON_A_PAGE = 30;
@@ -95,7 +95,7 @@ export const words = {
         page(
           1,
           1,
-          h("h2", {}, spelled(lesson.title)),
+          h("h2", {}, titled(lesson.title)),
           columns(
             "Words to read",
             all.read.map((/** @type {any} */ one) => one.word),

@@ -5,6 +5,7 @@ import { app } from "../lib/app.js";
 import { fill, h, link, name } from "./dom.js";
 import { called, letters, pupil as pupilOf } from "./facts.js";
 import { frame, trying } from "./frame.js";
+import { byName } from "./order.js";
 import { STANDINGS, count } from "./words.js";
 
 export default {
@@ -152,13 +153,13 @@ const plain = (/** @type {string} */ text) => text.normalize("NFD").replace(/\p{
  */
 async function named(part) {
   if (app.me?.roles.some((role) => ["lead", "head", "office"].includes(role))) {
-    return (await app.ask(`/pupils?limit=${MOST}&find=${encodeURIComponent(part)}`)).items;
+    return (await app.ask(`/pupils?limit=${MOST}&find=${encodeURIComponent(part)}`)).items.sort(byName);
   }
   return app.store
     .list("pupil")
     .filter((one) => plain(one.name).includes(plain(part)))
     .map((one) => pupilOf(one.id))
-    .sort((a, b) => a.name.localeCompare(b.name))
+    .sort(byName)
     .slice(0, MOST);
 }
 

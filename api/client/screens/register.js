@@ -1,8 +1,9 @@
 // The register of a lesson: everybody is here until somebody says otherwise, one touch a child.
 
 import { choice, fill, h, name, tick } from "./dom.js";
-import { called } from "./facts.js";
-import { say } from "./words.js";
+import { called, members, recordsOf } from "./facts.js";
+import { awayBefore } from "./order.js";
+import { nth, say } from "./words.js";
 
 /**
  * What is said of one pupil: `missed` counts for who is late, and says that what was taught was over.
@@ -15,6 +16,29 @@ const MARKS = [
   ["late", say("late")],
   ["absent", say("absent")],
 ];
+
+/**
+ * The marks a register begins with: everybody is here, but for who was away in the lesson before on the same day.
+ * @param {string} group_id
+ * @param {string} on
+ * @param {number} slot
+ * @param {string | undefined} half  of the day, by the timetable
+ * @returns {Map<string, Mark>}
+ */
+export function begun(group_id, on, slot, half) {
+  const due = new Set(members(group_id, on, half).map((one) => one.id));
+  const away = awayBefore(recordsOf(group_id, on), slot).filter((id) => due.has(id));
+  return new Map(away.map((id) => [id, { mark: "absent", missed: false }]));
+}
+
+/**
+ * That a register did not begin with everybody here.
+ * @param {number} slot
+ * @param {number} away
+ */
+export const begunWith = (slot, away) =>
+  away > 0 &&
+  h("p", { class: "quiet" }, `Who was away in the ${nth(slot - 1)} lesson of the day is marked away here too. Change it where they came.`);
 
 /**
  * The register's list.

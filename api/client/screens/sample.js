@@ -5,7 +5,7 @@ import { app } from "../lib/app.js";
 import { fill, h, name, tick } from "./dom.js";
 import { called, staff } from "./facts.js";
 import { frame, trying } from "./frame.js";
-import { holds } from "./order.js";
+import { byName, holds } from "./order.js";
 import { count, say } from "./words.js";
 
 /** @typedef {{round_id: string, check_id: string, said: Element, body: Element}} Place */
@@ -52,7 +52,7 @@ async function asking(place) {
   const today = app.today();
   const may = (/** @type {any} */ one) =>
     !one.disabled && one.roles.some((/** @type {any} */ role) => MARK.includes(role.role) && holds(role, today));
-  const adults = (await app.ask("/staff?limit=500")).items.filter(may);
+  const adults = (await app.ask("/staff?limit=500")).items.filter(may).sort(byName);
   /** @type {Set<string>} */
   const chosen = new Set();
   const many = h("input", { id: "many", type: "number", min: 1, max: 60, value: PUPILS, required: true });
@@ -103,7 +103,7 @@ function given(sample) {
     );
   return [
     h("h2", {}, "Who is marked twice"),
-    h("ul", { class: "rows" }, sample.pupils.map(line)),
+    h("ul", { class: "rows" }, [...sample.pupils].sort(byName).map(line)),
     sample.without_adult > 0 &&
       h(
         "p",

@@ -4,6 +4,7 @@
 import { app } from "../lib/app.js";
 import { fill, h, link, name } from "./dom.js";
 import { frame, trying } from "./frame.js";
+import { byName } from "./order.js";
 
 export default {
   path: "/school",
@@ -43,6 +44,7 @@ export async function allGroups(body) {
       list,
       all
         .filter((/** @type {any} */ one) => !one.closed_on || one.closed_on >= today)
+        .sort(byName)
         .map((/** @type {any} */ one) => h("li", {}, link(`/groups/${one.id}`, { class: "row" }, name(one.name)))),
     );
   });

@@ -2,11 +2,11 @@
 // then both stand side by side, and where they differ the two adults talk. Given, they are never changed.
 
 import { app } from "../lib/app.js";
-import { heardAs } from "./correct.js";
 import { button, choice, fill, focus, h, name } from "./dom.js";
 import { called, pupil, staff } from "./facts.js";
 import { frame, trying } from "./frame.js";
 import { marking } from "./item.js";
+import { heardAs } from "./sounds.js";
 import { say } from "./words.js";
 
 /** @typedef {import("../lib/app.js").Row} Row */

@@ -143,7 +143,7 @@ function over({ item }, place, act) {
       link(
         `/rounds/${place.round_id}/pupils/${place.pupil_id}/checks/${place.check_id}/answers`,
         { class: "button" },
-        "Change an answer",
+        "Put an answer right",
       ),
     ),
   ];

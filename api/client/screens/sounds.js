@@ -4,6 +4,7 @@
 import { app } from "../lib/app.js";
 import { button, fill, h } from "./dom.js";
 import { lessons } from "./order.js";
+import { inLetters, withWords } from "./sound_words.js";
 import { spelled } from "./words.js";
 
 /** Vowels of the International Phonetic Alphabet that English uses; a sound that begins with one is a vowel. */
@@ -25,6 +26,36 @@ export function inventory() {
     }
   }
   return [...known.values()].sort((a, b) => a.letters.localeCompare(b.letters));
+}
+
+/**
+ * What was heard, in letters: `b.ɪ.n` is "b · i · n".
+ * @param {string} sounds
+ */
+export const heardAs = (sounds) => inLetters(sounds, inventory());
+
+/**
+ * Sounds with their words: "sh as in shop".
+ * @param {string} sounds
+ */
+export const sounding = (sounds) => withWords(sounds, inventory());
+
+/**
+ * A reading to accept: a sound with its word, or a word in letters and below it the words of its sounds; the signs last.
+ * @param {string} reading      in phonetic signs
+ * @param {string | null} [word]  the word the sound of the item is told by, where there is one
+ */
+export function accepted(reading, word) {
+  const known = inventory();
+  const told = word ? `as in ${word}` : withWords(reading, known);
+  const letters = inLetters(reading, known);
+  return h(
+    "li",
+    {},
+    letters.includes(" · ") && !word && [h("span", { class: "read" }, letters), ": "],
+    told,
+    told.includes("/") ? null : h("span", { class: "quiet" }, ` (/${reading}/)`),
+  );
 }
 
 /**

@@ -81,19 +81,20 @@ function why(op) {
   }
   const now = op.current;
   const stands = now?.outcome ? ` What stands: ${say(now.outcome).toLowerCase()}, by ${staff(now.taught_by)}.` : "";
-  return `Somebody else had recorded it first.${stands} Yours is kept in the history.`;
+  return `Somebody else had recorded it first.${stands} Yours is kept, and is shown with what stands.`;
 }
 
 /**
  * The screen where it can be put right.
  * @param {import("../lib/app.js").Op} op
  */
-function place({ type, set }) {
+function place({ type, set, outcome }) {
   if (type === "lesson.record") {
     return `/groups/${set.group_id}/log/${set.on}/${set.slot ?? 1}`;
   }
   const check_id = set.check_id ?? app.store.get("sitting", set.sitting_id ?? "")?.check_id;
+  const answers = type === "sitting.answer" && outcome === "superseded" ? "/answers" : "";
   return type.startsWith("sitting.") && check_id
-    ? `/rounds/${set.round_id}/pupils/${set.pupil_id}/checks/${check_id}`
+    ? `/rounds/${set.round_id}/pupils/${set.pupil_id}/checks/${check_id}${answers}`
     : null;
 }

@@ -66,6 +66,7 @@ const WORDS = {
   "lesson.record": "Lesson record",
   "lesson.delete": "Deleting a lesson record",
   "catch_up.record": "Catch-up",
+  "catch_up.delete": "Taking catch-up back",
   "sitting.begin": "Beginning a check",
   "sitting.answer": "An answer in a check",
   "sitting.undo": "Taking an answer back",
@@ -98,6 +99,18 @@ export const STANDINGS = [
  * @param {string} [many]
  */
 export const count = (n, one, many = one + "s") => `${n} ${n === 1 ? one : many}`;
+
+/**
+ * "first" of 1. Of a day's lessons, which are never numbered: a number is a lesson's in its step.
+ * @param {number} n
+ */
+export const nth = (n) => ["first", "second", "third", "fourth"][n - 1] ?? `${n}th`;
+
+/**
+ * Where a lesson stands in the sequence.
+ * @param {{step: number, lesson: number}} place
+ */
+export const lessonOf = ({ step, lesson }) => `lesson ${lesson} of step ${step}`;
 
 /**
  * A correspondence as people read it: "ai" of "ai:eɪ", "a–e" of "a_e:eɪ".

@@ -308,7 +308,7 @@ impl Caller {
     ///
     /// # Errors
     /// `not_found` unless the replica is the caller's own on a tablet that was revoked.
-    pub async fn hold_ops(&self, replica: ReplicaId, sent: Vec<Sent>) -> Result<(), Problem> {
+    pub async fn hold_ops(&self, replica: ReplicaId, sent: Vec<Sent>) -> Result<usize, Problem> {
         let (store, who) = (self.api.store.clone(), self.writer()?);
         blocking(move || Ok(store.hold_ops(who, replica, sent)?)).await
     }

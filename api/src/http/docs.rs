@@ -7,7 +7,10 @@ use utoipa::{
 };
 use utoipa_swagger_ui::Config;
 
-use super::problem::{Code, ProblemBody};
+use super::{
+    problem::{Code, ProblemBody},
+    sync::on_device::BodyByKind,
+};
 
 #[derive(OpenApi)]
 #[openapi(
@@ -21,7 +24,7 @@ use super::problem::{Code, ProblemBody};
             Results are not a diagnosis. The statutory check follows its official guidance. The school's own \
             data-protection officer decides about personal data."
     ),
-    components(schemas(ProblemBody)),
+    components(schemas(ProblemBody, BodyByKind)),
     security(("bearer" = []))
 )]
 struct Description;

@@ -72,6 +72,8 @@ codes! {
     Forbidden "forbidden" 403 "Your role does not allow this";
     /// The tablet was revoked: what it holds is to be wiped. Operations it still sends are kept for the lead.
     TabletRevoked "tablet_revoked" 403 "This tablet was revoked";
+    /// The tablet was revoked, and some of what it still sends could not be kept: it keeps it and sends it again later.
+    HoldsNoMore "holds_no_more" 409 "This tablet was revoked, and no more of what it sends can be kept until the lead has looked at it";
     /// Not there, or not for the caller to know.
     NotFound "not_found" 404 "There is no such resource";
     /// The address has no such operation.

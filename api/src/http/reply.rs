@@ -55,6 +55,18 @@ impl Reply {
         Self { status: 200, media_type: Some(media_type.to_owned()), body: Some(text), ..Self::nothing() }
     }
 
+    /// 200 with a file of rows, as [`crate::files::csv_text::write`] and what stands on it leave it.
+    ///
+    /// # Errors
+    /// If it could not be written, which memory rules out.
+    pub fn csv(written: std::io::Result<String>) -> Result<Self, Problem> {
+        let text = written.map_err(|error| {
+            tracing::error!(%error, "writing a table");
+            Problem::new(Code::Internal)
+        })?;
+        Ok(Self::text("text/csv; charset=utf-8", text))
+    }
+
     /// 200 with a sheet to print.
     pub fn sheet(html: String) -> Self {
         Self::text(sheets::MEDIA_TYPE, html)

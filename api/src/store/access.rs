@@ -171,15 +171,21 @@ impl Tx<'_> {
         pupils: &[PupilId],
         resource: impl Fn(PupilId) -> R,
     ) -> Result<BTreeSet<PupilId>, Error> {
-        let near = match reaches_all::<A, R>(&self.actor) {
-            true => BTreeSet::new(),
-            false => self.pupils_near(self.actor.staff)?,
-        };
+        let near = self.near_if_it_counts::<A, R>()?;
         let allowed = |pupil: &&PupilId| {
             let facts = Facts { exists: true, assigned: near.contains(pupil) };
             authorise::<A, R>(&self.actor, resource(**pupil), facts).is_ok()
         };
         Ok(pupils.iter().filter(allowed).copied().collect())
+    }
+
+    /// The pupils near the actor; none are looked for where the policy does not ask who is near.
+    pub(super) fn near_if_it_counts<A, R: Permits<A>>(&mut self) -> Result<BTreeSet<PupilId>, Error> {
+        if reaches_all::<A, R>(&self.actor) {
+            Ok(BTreeSet::new())
+        } else {
+            self.pupils_near(self.actor.staff)
+        }
     }
 
     fn group_exists(&mut self, group: GroupId) -> Result<bool, Error> {

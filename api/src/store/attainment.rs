@@ -54,6 +54,8 @@ pub(super) struct LessonsBehind {
     pub(super) catch_ups: Vec<SavedCatchUp>,
     /// The versions their groups are taught from, and those the others name.
     pub(super) contents: Vec<Arc<Content>>,
+    /// What the actor is blind to of their answers.
+    pub(super) blind: Blind,
 }
 
 /// The answers of a school up to a day that the values of the estimate would be fitted to.
@@ -125,9 +127,9 @@ impl<'tx> Tx<'tx> {
             pasts: self.pasts_of_pupils(&ids)?,
             catch_ups: self.catch_ups_of(&ids)?,
             contents: Vec::new(),
+            blind: self.blind_places(&ids)?,
         };
-        let blind = self.blind_places(&ids)?;
-        let mut answers = self.gpc_answers(&ids, None, &blind)?;
+        let mut answers = self.gpc_answers(&ids, None, &behind.blind)?;
         let of_pupil = by_pupil(&behind.records);
         for id in &ids {
             let theirs = of_pupil.get(id).map_or(&[][..], Vec::as_slice);

@@ -4,14 +4,20 @@ use std::collections::BTreeMap;
 
 use diesel::{prelude::*, upsert::excluded};
 use plumbline_core::{
-    access::{act::Record, resource::GroupPast},
+    access::{
+        act::{Manage, Record},
+        resource::{GroupPast, PupilTransfer},
+    },
     check::{CarriedAnswers, CarriedChange, KnownPupil, carried_check_id},
     id::{CarriedCheckId, PupilId, SchoolId, StaffId},
+    roster::Upn,
     time::{Date, Instant},
 };
 use serde_json::{Value, json};
 
-use super::{Error, MemberRow, Permit, Tx, change::Scope, conn::db, schema::carried_check};
+use super::{
+    Error, MemberRow, Permit, PupilView, Tx, change::Scope, conn::db, pupil::PupilRow, schema::carried_check,
+};
 
 /// Answers of one pupil on one day, as stored.
 #[derive(Clone, Debug, Queryable, Selectable, Insertable)]
@@ -65,15 +71,8 @@ impl<'tx> Tx<'tx> {
     ) -> Result<BTreeMap<PupilId, KnownPupil>, Error> {
         let mut upns = self.upns()?;
         let known = |row: MemberRow| {
-            let known = KnownPupil {
-                reference: row.pupil.pupil_ref,
-                upn: upns.remove(&row.pupil.id),
-                given_name: row.pupil.given_name,
-                family_name: row.pupil.family_name,
-                preferred_name: row.pupil.preferred_name,
-                born: row.pupil.date_of_birth,
-            };
-            (row.pupil.id, known)
+            let upn = upns.remove(&row.pupil.id);
+            (row.pupil.id, known(row.pupil, upn))
         };
         Ok(self.past_members(permit)?.into_iter().map(known).collect())
     }
@@ -148,28 +147,65 @@ impl<'tx> Tx<'tx> {
         on: Date,
         changes: &[CarriedChange],
     ) -> Result<(), Error> {
-        let school = self.school();
         self.about("group", permit.resource().0.uuid());
-        for change in changes.iter().filter(|change| change.changes()) {
-            let pupil = change.pupil;
-            let id = carried_check_id(pupil, on);
-            let scopes: Vec<Scope> = self.groups_today(pupil)?.into_iter().map(Scope::Group).collect();
-            if change.then.is_empty() {
-                db!(self.conn, c => diesel::delete(carried_check::table.find((school, id))).execute(c))?;
-                self.save_gone("carried_check", id.uuid(), &scopes)?;
-                continue;
-            }
-            let row = CarriedCheckRow {
-                school_id: school,
-                id,
-                pupil_id: pupil,
-                on_date: on,
-                answers: serde_json::to_value(&change.then)?,
-                entered_by: self.actor.staff,
-                at: self.now(),
-                v: self.version,
-            };
-            db!(self.conn, c => diesel::insert_into(carried_check::table)
+        changes.iter().try_for_each(|change| self.write_carried(on, change))
+    }
+
+    /// What another school's file of a pupil is held against: the pupil, who is the subject, and the answers that are
+    /// carried in, by day.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn receiver(
+        &mut self,
+        permit: &Permit<'tx, Manage, PupilTransfer>,
+    ) -> Result<(KnownPupil, BTreeMap<Date, CarriedAnswers>), Error> {
+        let pupil = permit.resource().0;
+        self.about("pupil", pupil.uuid());
+        let PupilView { row, upn, .. } = self.views_of(&[pupil])?.remove(&pupil).ok_or(Error::Missing)?;
+        let rows = self.carried_of(&[pupil], None)?.into_iter();
+        let days = rows.map(|row| Ok((row.on_date, row.by_gpc()?))).collect::<Result<_, Error>>()?;
+        Ok((known(row, upn), days))
+    }
+
+    /// Writes what another school's file changes of a day's answers.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn save_transferred(
+        &mut self,
+        permit: &Permit<'tx, Manage, PupilTransfer>,
+        on: Date,
+        change: &CarriedChange,
+    ) -> Result<(), Error> {
+        if permit.resource().0 != change.pupil {
+            return Err(Error::Missing);
+        }
+        self.write_carried(on, change)
+    }
+
+    fn write_carried(&mut self, on: Date, change: &CarriedChange) -> Result<(), Error> {
+        if !change.changes() {
+            return Ok(());
+        }
+        let (school, pupil) = (self.school(), change.pupil);
+        let id = carried_check_id(pupil, on);
+        let scopes: Vec<Scope> = self.groups_today(pupil)?.into_iter().map(Scope::Group).collect();
+        if change.then.is_empty() {
+            db!(self.conn, c => diesel::delete(carried_check::table.find((school, id))).execute(c))?;
+            return self.save_gone("carried_check", id.uuid(), &scopes);
+        }
+        let row = CarriedCheckRow {
+            school_id: school,
+            id,
+            pupil_id: pupil,
+            on_date: on,
+            answers: serde_json::to_value(&change.then)?,
+            entered_by: self.actor.staff,
+            at: self.now(),
+            v: self.version,
+        };
+        db!(self.conn, c => diesel::insert_into(carried_check::table)
                 .values(&row)
                 .on_conflict((carried_check::school_id, carried_check::id))
                 .do_update()
@@ -180,9 +216,19 @@ impl<'tx> Tx<'tx> {
                     carried_check::v.eq(excluded(carried_check::v)),
                 ))
                 .execute(c))?;
-            let body = json!({"pupil_id": pupil, "on": on, "answers": row.answers});
-            self.save("carried_check", id.uuid(), &scopes, &body)?;
-        }
-        Ok(())
+        let body = json!({"pupil_id": pupil, "on": on, "answers": row.answers});
+        self.save("carried_check", id.uuid(), &scopes, &body)
+    }
+}
+
+/// A pupil as a file may name it.
+fn known(row: PupilRow, upn: Option<Upn>) -> KnownPupil {
+    KnownPupil {
+        reference: row.pupil_ref,
+        upn,
+        given_name: row.given_name,
+        family_name: row.family_name,
+        preferred_name: row.preferred_name,
+        born: row.date_of_birth,
     }
 }

@@ -33,13 +33,7 @@ impl<'tx> Tx<'tx> {
     ) -> Result<Option<Date>, Error> {
         let (school, groups) = (self.school(), made.groups_touched());
         let pupils: Vec<PupilId> = made.placed().collect();
-        let of_groups: Option<Date> = db!(self.conn, c => lesson_record::table
-            .filter(lesson_record::school_id.eq(school))
-            .filter(lesson_record::group_id.eq_any(&groups))
-            .filter(lesson_record::on_date.ge(on))
-            .filter(lesson_record::deleted_at.is_null())
-            .select(max(lesson_record::on_date))
-            .first(c))?;
+        let of_groups = self.last_lesson_of(&groups, on)?;
         let of_pupils: Option<Date> = db!(self.conn, c => lesson_mark::table
             .inner_join(lesson_record::table.on(lesson_record::school_id.eq(lesson_mark::school_id)
                 .and(lesson_record::id.eq(lesson_mark::record_id))))

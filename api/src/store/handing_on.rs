@@ -43,8 +43,11 @@ impl<'tx> Tx<'tx> {
         &mut self,
         permit: &Permit<'tx, Read, PupilLearning>,
     ) -> Result<HandingOn, Error> {
-        self.about("pupil", permit.resource().0.uuid());
-        self.handing_on_of_one(permit.resource().0)
+        let pupil = permit.resource().0;
+        self.about("pupil", pupil.uuid());
+        let class = self.class_names(self.today())?.remove(&pupil);
+        let row = self.pupil_row(pupil)?;
+        self.handing_on(vec![(row, class)])
     }
 
     /// The same of a group's pupils of today. The group is the subject.
@@ -85,38 +88,42 @@ impl<'tx> Tx<'tx> {
         let pupil = permit.resource().0;
         self.about("pupil", pupil.uuid());
         let page = self.views_of(&[pupil])?.remove(&pupil).ok_or(Error::Missing)?;
-        Ok((self.handing_on_of_one(pupil)?, page))
-    }
-
-    fn handing_on_of_one(&mut self, pupil: PupilId) -> Result<HandingOn, Error> {
-        let class = self.class_names(self.today())?.remove(&pupil);
-        let row = self.pupil_row(pupil)?;
-        self.handing_on(vec![(row, class)])
+        let (of, _) = self.handed_to_anybody(vec![(page.row.clone(), None)])?;
+        Ok((of, page))
     }
 
     fn handing_on(&mut self, pupils: Vec<(PupilRow, Option<String>)>) -> Result<HandingOn, Error> {
-        let today = self.today();
         let ids: Vec<PupilId> = pupils.iter().map(|(row, _)| row.id).collect();
-        let (attainment, behind) = self.attainment_and_lessons(pupils)?;
-        let listed = Listed::of(behind.contents.iter().map(|content| &**content));
-        let open = self.open_of(&ids, &behind, &listed)?;
-        let covered: BTreeSet<ItemId> =
-            attainment.learning.values().flat_map(|records| records.covered.keys()).copied().collect();
-        let others = listed.items().iter().filter(|item| item.gpc.is_none() && covered.contains(&item.id));
-        let others = others.map(|item| (*item).clone()).collect();
+        let (of, behind) = self.handed_to_anybody(pupils)?;
+        let open = self.open_of(&ids, &behind)?;
         let readable: Vec<PupilId> = self.allowed_of::<Read, _>(&ids, PupilAnswering)?.into_iter().collect();
-        let mut notes = self.speech_notes(&readable, today)?;
+        let mut notes = self.speech_notes(&readable, self.today())?;
         let note = |pupil: PupilId| (pupil, notes.remove(&pupil).unwrap_or_default());
         let speech = readable.into_iter().map(note).collect();
+        Ok(HandingOn { open, speech, ..of })
+    }
+
+    /// What goes to colleagues and to another school: all but what is open here, and how a pupil says sounds.
+    fn handed_to_anybody(
+        &mut self,
+        pupils: Vec<(PupilRow, Option<String>)>,
+    ) -> Result<(HandingOn, LessonsBehind), Error> {
+        let ids: Vec<PupilId> = pupils.iter().map(|(row, _)| row.id).collect();
+        let (attainment, behind) = self.attainment_and_lessons(pupils)?;
+        let covered: BTreeSet<ItemId> =
+            attainment.learning.values().flat_map(|records| records.covered.keys()).copied().collect();
+        let listed = listed(&behind);
+        let others = listed.items().iter().filter(|item| item.gpc.is_none() && covered.contains(&item.id));
+        let others = others.map(|item| (*item).clone()).collect();
         let what_helped = self.what_helped_of(&ids)?;
-        Ok(HandingOn {
+        let of = HandingOn {
             attainment,
             others,
-            open,
-            modes: self.usual_modes(&ids, today)?,
-            speech,
+            modes: self.usual_modes(&ids, self.today())?,
             what_helped: what_helped.into_iter().map(|row| (row.pupil_id, row)).collect(),
-        })
+            ..HandingOn::default()
+        };
+        Ok((of, behind))
     }
 
     /// What each pupil missed and is still open today.
@@ -124,10 +131,9 @@ impl<'tx> Tx<'tx> {
         &mut self,
         pupils: &[PupilId],
         behind: &LessonsBehind,
-        listed: &Listed<'_>,
     ) -> Result<BTreeMap<PupilId, Vec<OpenItem>>, Error> {
-        let (today, blind) = (self.today(), self.blind_places(pupils)?);
-        let answers = self.answers_of(pupils, listed.items(), today, &blind)?;
+        let listed = listed(behind);
+        let answers = self.answers_of(pupils, listed.items(), self.today(), &behind.blind)?;
         let none = BTreeMap::new();
         let open = |pupil: &PupilId| {
             let open = listed.open(
@@ -141,4 +147,8 @@ impl<'tx> Tx<'tx> {
         };
         Ok(pupils.iter().map(open).collect())
     }
+}
+
+fn listed(behind: &LessonsBehind) -> Listed<'_> {
+    Listed::of(behind.contents.iter().map(|content| &**content))
 }

@@ -1,5 +1,7 @@
 //! What revoked tablets still sent. It is taken by nobody but the lead, one by one, or discarded; what is discarded
-//! is gone.
+//! is gone, and does not come back when it is sent again.
+
+use std::collections::BTreeSet;
 
 use diesel::prelude::*;
 use plumbline_core::{
@@ -13,7 +15,8 @@ use serde_json::Value;
 use super::{
     Error, Permit, Store, Tx, Who, audit,
     conn::{Conn, db},
-    schema::{held_op, op, replica, school, session, staff, tablet},
+    schema::{held_op, op, replica, school, staff, tablet},
+    tx::live,
 };
 
 /// One operation that is held.
@@ -64,36 +67,55 @@ struct HeldInsert<'a> {
 
 impl Store {
     /// Keeps what a revoked tablet sent for the lead; what is kept already stays. The sign-in opens nothing else
-    /// any more, so this is no transaction of an actor.
+    /// any more, so this is no transaction of an actor. Answers with how many there was no room for.
     ///
     /// # Errors
     /// [`Error::Missing`] unless the replica is this person's and its tablet revoked; [`Error::SignedOut`].
-    pub fn hold_ops(&self, who: Who, from: ReplicaId, sent: Vec<Sent>) -> Result<(), Error> {
+    pub fn hold_ops(&self, who: Who, from: ReplicaId, sent: Vec<Sent>) -> Result<usize, Error> {
         let clock = self.clock();
-        self.transact(move |mut conn| -> Result<(), Error> {
+        self.transact(move |mut conn| -> Result<usize, Error> {
             let now = clock.now();
             let last_n = may_be_held(&mut conn, who, from, now)?;
             let (school_id, replica_id) = (who.school, from);
             let held: i64 = db!(conn, c => held_op::table
                 .filter(held_op::school_id.eq(school_id))
                 .filter(held_op::replica_id.eq(replica_id))
+                .filter(held_op::body.is_not_null())
                 .count()
                 .get_result(c))?;
-            let pack: String = db!(conn, c => school::table.find(school_id).select(school::rule_pack).first(c))?;
+            let numbers: Vec<i64> = sent.iter().map(|op| op.n).collect();
+            let known: BTreeSet<i64> = db!(conn, c => held_op::table
+                .filter(held_op::school_id.eq(school_id))
+                .filter(held_op::replica_id.eq(replica_id))
+                .filter(held_op::n.eq_any(&numbers))
+                .select(held_op::n)
+                .load(c))?
+            .into_iter()
+            .collect();
+            let pack: String =
+                db!(conn, c => school::table.find(school_id).select(school::rule_pack).first(c))?;
             let rule = &rules::pack(&pack).map_err(|error| Error::Damaged(error.to_string()))?.tablets;
             let kept_until = now.plus_seconds(i64::from(rule.held_ops_days) * 86_400);
             let room = usize::try_from(i64::from(rule.held_ops_most) - held).unwrap_or(0);
             // What was done already, and answered to nobody, is done.
-            for Sent { id, n, body } in sent.iter().filter(|op| op.n > last_n).take(room) {
-                let row = HeldInsert { school_id, replica_id, n: *n, op_id: *id, body, held_at: now, kept_until };
-                db!(conn, c => diesel::insert_into(held_op::table).values(&row).on_conflict_do_nothing().execute(c))?;
+            let new: Vec<&Sent> = sent.iter().filter(|op| op.n > last_n && !known.contains(&op.n)).collect();
+            for Sent { id, n, body } in new.iter().copied().take(room) {
+                let row =
+                    HeldInsert { school_id, replica_id, n: *n, op_id: *id, body, held_at: now, kept_until };
+                db!(conn, c => diesel::insert_into(held_op::table).values(&row).execute(c))?;
             }
-            audit::note(&mut conn, who.school, now, "held_op.keep", who.staff, Some(("replica", from.uuid())))
+            audit::note(
+                &mut conn,
+                who.school,
+                now,
+                "held_op.keep",
+                who.staff,
+                Some(("replica", from.uuid())),
+            )?;
+            Ok(new.len().saturating_sub(room))
         })
     }
-}
 
-impl Store {
     /// Drops what came from tablets and has had its time, of all schools: answers that no tablet asked for again, and
     /// what revoked ones sent; how many that were.
     ///
@@ -113,17 +135,7 @@ impl Store {
 /// Whether the sign-in goes on, and the replica is this person's on a tablet that was revoked; the number of its last
 /// operation that was answered.
 fn may_be_held(conn: &mut Conn<'_>, who: Who, from: ReplicaId, now: Instant) -> Result<i64, Error> {
-    let live: Option<(Option<Instant>, Instant, Option<Instant>)> = db!(*conn, c => session::table
-        .inner_join(staff::table.on(staff::school_id.eq(session::school_id).and(staff::id.eq(session::staff_id))))
-        .filter(session::school_id.eq(who.school))
-        .filter(session::id.eq(who.session))
-        .filter(session::staff_id.eq(who.staff))
-        .select((session::ended_at, session::expires_at, staff::disabled_at))
-        .first(c)
-        .optional())?;
-    if !matches!(live, Some((None, expires_at, None)) if expires_at > now) {
-        return Err(Error::SignedOut);
-    }
+    live(conn, who, now)?;
     let (revoked, last_n): (Option<Instant>, i64) = db!(*conn, c => replica::table
         .inner_join(tablet::table.on(tablet::school_id.eq(replica::school_id).and(tablet::id.eq(replica::tablet_id))))
         .filter(replica::school_id.eq(who.school))
@@ -146,6 +158,7 @@ impl<'tx> Tx<'tx> {
             .inner_join(tablet::table.on(tablet::school_id.eq(held_op::school_id).and(tablet::id.eq(replica::tablet_id))))
             .inner_join(staff::table.on(staff::school_id.eq(held_op::school_id).and(staff::id.eq(replica::staff_id))))
             .filter(held_op::school_id.eq(school))
+            .filter(held_op::body.is_not_null())
             .order((held_op::held_at, held_op::replica_id, held_op::n))
             .select((
                 held_op::op_id,
@@ -155,7 +168,7 @@ impl<'tx> Tx<'tx> {
                 tablet::name,
                 staff::id,
                 staff::name,
-                held_op::body,
+                held_op::body.assume_not_null(),
                 held_op::held_at,
             ))
             .load(c))?)
@@ -171,7 +184,9 @@ impl<'tx> Tx<'tx> {
         (replica, n): (ReplicaId, i64),
     ) -> Result<(), Error> {
         let school = self.school();
-        let dropped: Option<OpId> = db!(self.conn, c => diesel::delete(held_op::table.find((school, replica, n)))
+        let held = held_op::table.find((school, replica, n)).filter(held_op::body.is_not_null());
+        let dropped: Option<OpId> = db!(self.conn, c => diesel::update(held)
+            .set(held_op::body.eq(None::<Value>))
             .returning(held_op::op_id)
             .get_result(c)
             .optional())?;

@@ -53,7 +53,8 @@ impl<'tx> Tx<'tx> {
         Ok(on_day.filter_map(|(pupil, days)| Some((pupil, days?))).collect())
     }
 
-    /// Says on which weekdays a member comes from a day on; none for every day. It counts for the days in
+    /// Says on which weekdays a member comes from a day on; none for every day. Answers with the first day on which it
+    /// counts. It counts for the days in
     /// the group that hold that day or come next: what was said of later ones of these is dropped, and
     /// days after a time away stay as they are.
     ///
@@ -65,7 +66,7 @@ impl<'tx> Tx<'tx> {
         pupil: PupilId,
         from: Date,
         weekdays: Option<Weekdays>,
-    ) -> Result<GroupRow, Error> {
+    ) -> Result<(GroupRow, Date), Error> {
         let (school, group) = (self.school(), permit.resource().0);
         let spans: Vec<(Date, Option<Date>)> = db!(self.conn, c => group_member::table
             .filter(group_member::school_id.eq(school))
@@ -95,7 +96,7 @@ impl<'tx> Tx<'tx> {
         self.save("member_days", pupil.uuid(), &[], &body)?;
         self.log_members(group, std::iter::once(pupil))?;
         let row = self.group_row(group)?;
-        self.store_group(row)
+        Ok((self.store_group(row)?, from))
     }
 
     /// After the members of a group have changed from a day on: drops what was said of those who are

@@ -63,8 +63,9 @@ impl PaceFacts {
         let last = self.calendar.calendar.years.last().map(|year| year.ends_on);
         let due = || match self.first_day {
             Some(first) => {
-                let plan = self.plan.map(|saved| saved.plan.from);
-                let counted = [plan, self.year_from].into_iter().flatten().min();
+                // Days without a record are counted back to the last one.
+                let counted =
+                    self.last_record_on().map(|last| self.year_from.map_or(last, |from| from.min(last)));
                 let until = self.group.closed_on.or(last).unwrap_or(self.on);
                 let looked_at = DaysLookedAt {
                     from: first,

@@ -9,7 +9,6 @@ use plumbline_core::{
         act::{Manage, Read},
         resource::SchoolReport,
     },
-    attainment::SecureBasis,
     calendar::HalfTerm,
     id::{PupilId, ReportReleaseId, ReportSnapshotId, SchoolId, StaffId},
     report::{Basis, Cohort, Definitions, Line, PastTable, PupilSays, met},
@@ -23,7 +22,7 @@ use sha2::{Digest as _, Sha256};
 use super::{
     Error, Permit, Tx,
     conn::db,
-    schema::{pupil, report_release, report_snapshot},
+    schema::{pupil, report_release, report_snapshot, school},
 };
 
 #[derive(Queryable, Selectable, Insertable)]
@@ -136,15 +135,15 @@ impl<'tx> Tx<'tx> {
         let mut lines: Vec<Line> = facts.pupils.iter().map(line).collect();
         // By pseudonym, so that no place in the list says who it is.
         lines.sort_by_key(|line| line.pupil);
+        let id = self.school();
+        let school: String = db!(self.conn, c => school::table.find(id).select(school::name).first(c))?;
+        let leaving = rules.cautions.iter().filter(|caution| !caution.internal);
         let basis = Basis {
+            school,
             half_term: half_term.name.to_string(),
-            secure_means: SecureBasis {
-                right_on_days: secure.right_on_days,
-                days_after_teaching: secure.days_after_teaching,
-                carried_in_days: secure.carried_in_days,
-            },
+            secure_means: secure.into(),
             versions: facts.versions,
-            cautions: rules.cautions.iter().map(|caution| caution.text.clone()).collect(),
+            cautions: leaving.map(|caution| caution.text.clone()).collect(),
         };
         let definitions = Definitions::of(rules);
         let frozen = Frozen { half_term_from: half_term.starts_on, basis, definitions };

@@ -235,6 +235,16 @@ impl<'tx> Tx<'tx> {
         Ok(ids.into_iter().collect())
     }
 
+    /// Who is in which class on a day.
+    pub(super) fn class_places(&mut self, on: Date) -> Result<Vec<(PupilId, ClassId)>, Error> {
+        let school = self.school();
+        Ok(db!(self.conn, c => class_member::table
+            .filter(class_member::school_id.eq(school))
+            .filter(held_on!(class_member, on))
+            .select((class_member::pupil_id, class_member::class_id))
+            .load(c))?)
+    }
+
     /// Moves a pupil so that from a day on the classes are exactly these: until the pupil's last day,
     /// or until what is said of a day ahead begins.
     pub(super) fn place_pupil(

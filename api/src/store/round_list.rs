@@ -5,14 +5,9 @@ use std::collections::{BTreeMap, BTreeSet};
 use diesel::{
     dsl::{count, exists, not},
     prelude::*,
-    sql_types::Bool,
 };
 use plumbline_core::{
-    access::{
-        act::Read,
-        reaches_all,
-        resource::{PupilChecks, Round},
-    },
+    access::{act::Read, resource::Round},
     check::{Known, Outcome, Places, Standing},
     id::{CheckId, PupilId, RoundId, StaffId},
     lesson::Mark,
@@ -24,7 +19,7 @@ use super::{
     conn::db,
     exemption::exempting,
     round_whom::Whom,
-    schema::{lesson_mark, lesson_record, pupil, response, staff},
+    schema::{lesson_mark, lesson_record, response, staff},
 };
 
 /// A round with how far each pupil is whom the actor may see.
@@ -70,8 +65,8 @@ pub struct ListCheck {
 struct Facts {
     whom: Whom,
     classes: BTreeMap<PupilId, String>,
-    settled: BTreeMap<(PupilId, CheckId), usize>,
-    answered: BTreeMap<(PupilId, CheckId), usize>,
+    /// Items that were answered or left out, and those answered.
+    items: BTreeMap<(PupilId, CheckId), (usize, usize)>,
     sittings: Vec<Sitting>,
     exemptions: Vec<ExemptionRow>,
     not_accessible: BTreeSet<(PupilId, CheckId)>,
@@ -84,38 +79,24 @@ impl<'tx> Tx<'tx> {
     /// # Errors
     /// If the store fails.
     pub fn round_list(&mut self, permit: &Permit<'tx, Read, Round>) -> Result<RoundList, Error> {
-        let (school, id, today) = (self.school(), permit.resource().0, self.today());
+        let (id, today) = (permit.resource().0, self.today());
         let round = self.round_row(id)?;
         let checks = self.checks_found(&round.checks)?;
         let day = round.day_near(today);
-        let pupils: Vec<PupilRow> = db!(self.conn, c => pupil::table
-            .filter(pupil::school_id.eq(school))
-            .filter(pupil::left_on.is_null().or(pupil::left_on.ge(day)))
-            .order((pupil::search_key, pupil::id))
-            .select(PupilRow::as_select())
-            .load(c))?;
-        let near = if reaches_all::<Read, PupilChecks>(&self.actor) {
-            None
-        } else {
-            Some(self.pupils_near(self.actor.staff)?)
-        };
+        let whom = self.whom_on(&round, day)?;
+        let pupils = self.pupils_of_round(&round, &whom, day)?;
         let ids: Vec<PupilId> = pupils.iter().map(|row| row.id).collect();
         let facts = Facts {
-            whom: self.whom_on(&round, day)?,
+            whom,
             classes: self.class_names(day)?,
-            settled: self.settled_in(id, true)?,
-            answered: self.settled_in(id, false)?,
+            items: self.items_in(id)?,
             sittings: self.sittings_in(id)?,
             exemptions: self.exemptions_in(id)?,
             not_accessible: self.not_accessible_on(&ids, &checks, day)?,
             absent: if day == today { self.absent_on(today)? } else { BTreeSet::new() },
         };
-        let seen = |row: &PupilRow| near.as_ref().is_none_or(|near| near.contains(&row.id));
-        let lines: Vec<ListLine> = pupils
-            .into_iter()
-            .filter(|row| seen(row) && facts.whom.holds(&round.plan, row.id))
-            .map(|pupil| facts.line(&round, &checks, pupil))
-            .collect();
+        let lines: Vec<ListLine> =
+            pupils.into_iter().map(|pupil| facts.line(&round, &checks, pupil)).collect();
         let checkers = lines.iter().flat_map(|line| line.checkers.iter().copied());
         let holders = lines.iter().flat_map(|line| &line.checks).filter_map(|one| one.sitting.as_ref());
         let adults: BTreeSet<StaffId> = checkers.chain(holders.map(|one| one.holder)).collect();
@@ -133,28 +114,31 @@ impl<'tx> Tx<'tx> {
         Ok(rows.into_iter().collect())
     }
 
-    /// How many items of each check were answered, by pupil, with those left out or without: an answer that was taken
+    /// How many items of each check were answered or left out, by pupil, and how many answered: an answer that was taken
     /// back is neither. The store counts, so that a round of thousands of answers is asked about as cheaply.
-    fn settled_in(
-        &mut self,
-        round: RoundId,
-        left_out: bool,
-    ) -> Result<BTreeMap<(PupilId, CheckId), usize>, Error> {
+    fn items_in(&mut self, round: RoundId) -> Result<BTreeMap<(PupilId, CheckId), (usize, usize)>, Error> {
         let school = self.school();
-        let left_out = response::corrects.is_null().and(left_out.into_sql::<Bool>());
         let later = diesel::alias!(response as later);
-        let rows: Vec<(PupilId, CheckId, i64)> = db!(self.conn, c => response::table
+        let rows: Vec<(PupilId, CheckId, i64, i64)> = db!(self.conn, c => response::table
             .filter(response::school_id.eq(school))
             .filter(response::round_id.eq(round))
-            .filter(response::outcome.ne(Outcome::NotOffered).or(left_out))
+            .filter(response::outcome.ne(Outcome::NotOffered).or(response::corrects.is_null()))
             .filter(not(exists(later
                 .filter(later.field(response::school_id).eq(response::school_id))
                 .filter(later.field(response::corrects).eq(response::id.nullable())))))
             .group_by((response::pupil_id, response::check_id))
-            .select((response::pupil_id, response::check_id, count(response::item_id).aggregate_distinct()))
+            .select((
+                response::pupil_id,
+                response::check_id,
+                count(response::item_id).aggregate_distinct(),
+                count(response::item_id)
+                    .aggregate_distinct()
+                    .aggregate_filter(response::outcome.ne(Outcome::NotOffered)),
+            ))
             .load(c))?;
         let count = |count: i64| usize::try_from(count).unwrap_or(0);
-        Ok(rows.into_iter().map(|(pupil, check, items)| ((pupil, check), count(items))).collect())
+        let line = |(pupil, check, items, answered)| ((pupil, check), (count(items), count(answered)));
+        Ok(rows.into_iter().map(line).collect())
     }
 
     /// The same for who enters answers of a round.
@@ -206,10 +190,11 @@ impl Facts {
         let (finished, open): (Vec<&Sitting>, Vec<&Sitting>) =
             sittings.partition(|one| one.finished_at.is_some());
         let exemption = exempting(&self.exemptions, pupil, check.id).cloned();
+        let (settled, answered) = self.items.get(&(pupil, check.id)).copied().unwrap_or_default();
         let known = Known {
             items: check.items.len(),
-            settled: self.settled.get(&(pupil, check.id)).copied().unwrap_or(0),
-            answered: self.answered.get(&(pupil, check.id)).copied().unwrap_or(0),
+            settled,
+            answered,
             finished: !finished.is_empty(),
             begun: !open.is_empty(),
             exempt: exemption.is_some(),

@@ -4,21 +4,13 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use diesel::prelude::*;
 use plumbline_core::{
-    access::{
-        act::Read,
-        reaches_all,
-        resource::{PupilChecks, Round},
-    },
+    access::{act::Read, resource::Round},
     check::{Outcome, in_force},
     id::{CheckId, PupilId},
 };
 
 use super::{
-    Error, Permit, PupilRow, ResponseRow, Tx,
-    conn::db,
-    exemption::exempting,
-    response_of,
-    schema::{pupil, response},
+    Error, Permit, PupilRow, ResponseRow, Tx, conn::db, exemption::exempting, response_of, schema::response,
 };
 
 /// How far one pupil is within a round.
@@ -51,18 +43,11 @@ impl<'tx> Tx<'tx> {
     /// # Errors
     /// If the store fails.
     pub fn round_progress(&mut self, permit: &Permit<'tx, Read, Round>) -> Result<Vec<RoundProgress>, Error> {
-        let (school, id) = (self.school(), permit.resource().0);
+        let id = permit.resource().0;
         let round = self.round_row(id)?;
         let day = round.day_near(self.today());
-        let pupils: Vec<PupilRow> = db!(self.conn, c => pupil::table
-            .filter(pupil::school_id.eq(school))
-            .filter(pupil::left_on.is_null().or(pupil::left_on.ge(day)))
-            .order((pupil::search_key, pupil::id))
-            .select(PupilRow::as_select())
-            .load(c))?;
-        let everyone = reaches_all::<Read, PupilChecks>(&self.actor);
-        let near = if everyone { None } else { Some(self.pupils_near(self.actor.staff)?) };
         let (whom, mut answered) = (self.whom_on(&round, day)?, self.answered_in(permit)?);
+        let pupils = self.pupils_of_round(&round, &whom, day)?;
         let ids: Vec<PupilId> = pupils.iter().map(|row| row.id).collect();
         let (checks, exemptions) = (self.checks_found(&round.checks)?, self.exemptions_in(id)?);
         let mut not_accessible: BTreeMap<PupilId, Vec<CheckId>> = BTreeMap::new();
@@ -70,14 +55,12 @@ impl<'tx> Tx<'tx> {
             not_accessible.entry(pupil).or_default().push(check);
         }
         let classes = self.class_names(day)?;
-        let seen = |row: &PupilRow| near.as_ref().is_none_or(|near| near.contains(&row.id));
         let exempt = |pupil: PupilId| {
             let from = checks.iter().filter(|check| exempting(&exemptions, pupil, check.id).is_some());
             from.map(|check| check.id).collect()
         };
         Ok(pupils
             .into_iter()
-            .filter(|row| seen(row) && whom.holds(&round.plan, row.id))
             .map(|pupil| RoundProgress {
                 answered: answered.remove(&pupil.id).unwrap_or_default(),
                 not_accessible: not_accessible.remove(&pupil.id).unwrap_or_default(),

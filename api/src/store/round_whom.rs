@@ -7,16 +7,16 @@ use diesel::{
     prelude::*,
 };
 use plumbline_core::{
-    access::resource::PupilChecks,
+    access::{act::Read, resource::PupilChecks},
     check::{Places, RoundPlan},
-    id::{ClassId, GroupId, PupilId, RoundId},
+    id::{GroupId, PupilId, RoundId},
     time::Date,
 };
 
 use super::{
-    Error, Permit, RoundRow, Tx,
+    Error, Permit, PupilRow, RoundRow, Tx,
     conn::{db, held_on},
-    schema::{class_member, group_member, response, sitting},
+    schema::{group_member, pupil, response, sitting},
 };
 
 /// Whom a round asks, as of a day: those it is for by where they are, and those whom somebody has asked although it
@@ -64,6 +64,27 @@ impl<'tx> Tx<'tx> {
         Ok(Whom { places, asked: answered.into_iter().chain(sat).collect() })
     }
 
+    /// The pupils a round asks on a day whom the actor may see, by name.
+    pub(super) fn pupils_of_round(
+        &mut self,
+        round: &RoundRow,
+        whom: &Whom,
+        day: Date,
+    ) -> Result<Vec<PupilRow>, Error> {
+        let school = self.school();
+        let mut pupils: Vec<PupilRow> = db!(self.conn, c => pupil::table
+            .filter(pupil::school_id.eq(school))
+            .filter(pupil::left_on.is_null().or(pupil::left_on.ge(day)))
+            .order((pupil::search_key, pupil::id))
+            .select(PupilRow::as_select())
+            .load(c))?;
+        let ids: Vec<PupilId> = pupils.iter().map(|row| row.id).collect();
+        let of = |pupil| PupilChecks { round: round.id, pupil, on: None };
+        let seen = self.allowed_of::<Read, _>(&ids, of)?;
+        pupils.retain(|row| seen.contains(&row.id) && whom.holds(&round.plan, row.id));
+        Ok(pupils)
+    }
+
     /// Whether a round asks a pupil on a day.
     ///
     /// # Errors
@@ -82,19 +103,14 @@ impl<'tx> Tx<'tx> {
             return Ok(true);
         }
         let (school, day) = (self.school(), round.day_near(on));
-        let classes: Vec<ClassId> = db!(self.conn, c => class_member::table
-            .filter(class_member::school_id.eq(school))
-            .filter(class_member::pupil_id.eq(pupil))
-            .filter(held_on!(class_member, day))
-            .select(class_member::class_id)
-            .load(c))?;
+        let classes = self.classes_on(pupil, day)?;
         let groups: Vec<GroupId> = db!(self.conn, c => group_member::table
             .filter(group_member::school_id.eq(school))
             .filter(group_member::pupil_id.eq(pupil))
             .filter(held_on!(group_member, day))
             .select(group_member::group_id)
             .load(c))?;
-        let places = Places { classes: classes.into_iter().collect(), groups: groups.into_iter().collect() };
+        let places = Places { classes, groups: groups.into_iter().collect() };
         Ok(round.plan.is_for(pupil, &places) || self.was_asked(round.id, pupil)?)
     }
 
@@ -116,11 +132,7 @@ impl<'tx> Tx<'tx> {
     /// Where every pupil is on a day.
     fn places_on(&mut self, day: Date) -> Result<BTreeMap<PupilId, Places>, Error> {
         let school = self.school();
-        let in_classes: Vec<(PupilId, ClassId)> = db!(self.conn, c => class_member::table
-            .filter(class_member::school_id.eq(school))
-            .filter(held_on!(class_member, day))
-            .select((class_member::pupil_id, class_member::class_id))
-            .load(c))?;
+        let in_classes = self.class_places(day)?;
         let in_groups: Vec<(PupilId, GroupId)> = db!(self.conn, c => group_member::table
             .filter(group_member::school_id.eq(school))
             .filter(held_on!(group_member, day))

@@ -15,7 +15,7 @@ use plumbline_core::{
 use super::{
     CheckRow, Error, Permit, ResponseRow, SecondSampleRow, Tx,
     conn::db,
-    schema::{response, second_mark, second_marking, second_sample},
+    schema::{response, second_mark, second_sample},
 };
 
 /// A second mark.
@@ -84,6 +84,7 @@ impl<'tx> Tx<'tx> {
     pub fn give_second_marks(
         &mut self,
         permit: &Permit<'tx, Record, PupilChecks>,
+        check: CheckId,
         place: &SecondSampleRow,
         basis: Basis,
         marks: &[NewSecondMark],
@@ -110,10 +111,6 @@ impl<'tx> Tx<'tx> {
             .execute(c))?;
         self.about("pupil", place.pupil_id.uuid());
         let PupilChecks { round, pupil, .. } = *permit.resource();
-        let check: CheckId = db!(self.conn, c => second_marking::table
-            .find((school, place.second_marking_id))
-            .select(second_marking::check_id)
-            .first(c))?;
         self.told_to_others(round, check, &[pupil])
     }
 

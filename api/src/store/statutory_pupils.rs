@@ -19,7 +19,7 @@ use plumbline_core::{
 
 use super::{
     Error, Permit, PupilRow, StatutoryResultRow, StatutoryWindowRow, Tx,
-    conn::{db, held_on},
+    conn::db,
     pupils::BATCH,
     schema::{class_member, pupil, pupil_year},
 };
@@ -105,7 +105,7 @@ impl<'tx> Tx<'tx> {
                 .load(c))?;
             known.extend(found);
         }
-        let near = self.pupils_near(self.actor.staff)?;
+        let near = self.near_if_it_counts::<Record, StatutoryResult>()?;
         let window = window.resource().0;
         let facts = |id: &PupilId| {
             let facts = Facts { exists: known.contains(id), assigned: near.contains(id) };
@@ -157,15 +157,6 @@ impl<'tx> Tx<'tx> {
         let mut now = self.class_places(today)?;
         now.retain(|(pupil, _)| !placed.contains(pupil));
         Ok(&of_class(then) | &of_class(now))
-    }
-
-    fn class_places(&mut self, on: Date) -> Result<Vec<(PupilId, ClassId)>, Error> {
-        let school = self.school();
-        Ok(db!(self.conn, c => class_member::table
-            .filter(class_member::school_id.eq(school))
-            .filter(held_on!(class_member, on))
-            .select((class_member::pupil_id, class_member::class_id))
-            .load(c))?)
     }
 
     fn pupils_of_window(&mut self, window: &StatutoryWindowRow) -> Result<Vec<StatutoryPupil>, Error> {

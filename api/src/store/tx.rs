@@ -256,7 +256,8 @@ pub(super) fn next_version(conn: &mut Conn<'_>, id: SchoolId) -> Result<Option<S
         .optional())?)
 }
 
-fn load_actor(conn: &mut Conn<'_>, who: Who, now: Instant, today: Date) -> Result<Actor, Error> {
+/// Refuses a sign-in that has ended. Since when the tablet it is on is revoked.
+pub(super) fn live(conn: &mut Conn<'_>, who: Who, now: Instant) -> Result<Option<Instant>, Error> {
     type Live = (Option<Instant>, Instant, Option<Instant>, Option<Instant>);
     let live: Option<Live> = db!(*conn, c => session::table
         .inner_join(staff::table.on(staff::school_id.eq(session::school_id).and(staff::id.eq(session::staff_id))))
@@ -268,11 +269,14 @@ fn load_actor(conn: &mut Conn<'_>, who: Who, now: Instant, today: Date) -> Resul
         .select((session::ended_at, session::expires_at, staff::disabled_at, tablet::revoked_at.nullable()))
         .first(c)
         .optional())?;
-    let Some((None, expires_at, None, revoked_at)) = live else { return Err(Error::SignedOut) };
-    if expires_at <= now {
-        return Err(Error::SignedOut);
+    match live {
+        Some((None, expires_at, None, revoked_at)) if expires_at > now => Ok(revoked_at),
+        _ => Err(Error::SignedOut),
     }
-    if revoked_at.is_some() {
+}
+
+fn load_actor(conn: &mut Conn<'_>, who: Who, now: Instant, today: Date) -> Result<Actor, Error> {
+    if live(conn, who, now)?.is_some() {
         return Err(Error::TabletRevoked);
     }
     let roles = roles_on(conn, who.school, who.staff, today)?;

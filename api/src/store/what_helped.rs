@@ -9,12 +9,7 @@ use plumbline_core::{
 };
 use serde::{Deserialize, Serialize};
 
-use super::{
-    Error, Permit, Tx,
-    change::{ChangeKind, Scope},
-    conn::db,
-    schema::what_helped,
-};
+use super::{Error, Permit, Tx, conn::db, schema::what_helped};
 
 /// The line on one pupil.
 #[derive(Clone, Debug, Queryable, Selectable, Insertable)]
@@ -85,9 +80,6 @@ impl<'tx> Tx<'tx> {
             v: self.version,
         });
         self.set_what_helped(pupil, line.as_ref())?;
-        // Those who teach the pupil learn that something changed, and not what.
-        let scopes: Vec<Scope> = self.groups_today(pupil)?.into_iter().map(Scope::Group).collect();
-        self.log("what_helped", pupil.uuid(), &scopes, ChangeKind::Put)?;
         Ok(self.what_helped_of(&[pupil])?.pop())
     }
 

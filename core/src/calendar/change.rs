@@ -15,8 +15,13 @@ impl Calendar {
     #[must_use]
     pub fn with_closure(&self, plan: &ClosurePlan) -> Self {
         let mut after = self.clone();
-        after.closures.push(Closure { id: ClosureId::from_uuid(Uuid::nil()), plan: plan.clone() });
+        after.close(plan);
         after
+    }
+
+    /// Closes more days.
+    pub(super) fn close(&mut self, plan: &ClosurePlan) {
+        self.closures.push(Closure { id: ClosureId::from_uuid(Uuid::nil()), plan: plan.clone() });
     }
 
     /// The calendar with a school year as planned, in place of what it knew of that year.

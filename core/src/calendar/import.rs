@@ -74,6 +74,8 @@ pub struct CalendarImport {
     pub left_out: Vec<(FileEvent, &'static str)>,
     /// Events of which the user has to say what they are, with why where something was said.
     pub questions: Vec<(FileEvent, Why)>,
+    /// Lines that cannot be as things stand; only while there are questions, whose answers may mend them.
+    pub faults: Vec<Fault>,
     /// The calendar as it would be.
     pub after: Calendar,
 }
@@ -88,7 +90,8 @@ fn fault(line: u64, message: impl ToString) -> Fault {
 /// things were closed where it was written, it does not say.
 ///
 /// # Errors
-/// Every line that cannot be.
+/// Every line that cannot be, once there are no questions: what a half term or a school year says of the days of
+/// other lines is not known before.
 pub fn plan_import(
     calendar: &Calendar,
     events: Vec<FileEvent>,
@@ -137,7 +140,11 @@ pub fn plan_import(
     plan.after = calendar.clone();
     plan.unchanged += plan_years(&mut plan.after, &mut plan.years, years, terms, &mut faults);
     plan_closures(&mut plan, closures, &mut faults);
-    if faults.is_empty() { Ok(plan) } else { Err(faults) }
+    if faults.is_empty() || !plan.questions.is_empty() {
+        plan.faults = faults;
+        return Ok(plan);
+    }
+    Err(faults)
 }
 
 /// Puts what a file closes into the calendar.
@@ -159,7 +166,7 @@ fn plan_closures(
         }
         match check_closure(&standing, &closing) {
             Ok(_) => {
-                plan.after = plan.after.with_closure(&closing);
+                plan.after.close(&closing);
                 plan.closures.push((event.line, closing));
             }
             Err(ClosureError::Closed { .. }) => {

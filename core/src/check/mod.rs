@@ -16,6 +16,7 @@ mod round;
 pub mod second;
 mod sitting;
 mod speech;
+mod transferred;
 mod words;
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -30,6 +31,7 @@ pub use round::{Checker, Dates, Known, Places, RoundError, RoundPlan, Standing, 
 use serde::Serialize;
 pub use sitting::{Sent, Taken, as_answered, last, next, sort_out};
 pub use speech::{HeardIs, NoteError, SpeechNote, Usual, heard_is};
+pub use transferred::{Transferred, TransferredOutcome, not_of, read_transferred};
 pub use words::Asked;
 
 use crate::{
@@ -66,6 +68,11 @@ impl CheckKind {
     /// Whether the adult says it and the pupil is shown nothing.
     pub const fn is_heard(self) -> bool {
         matches!(self, Self::OralBlending | Self::Spelling)
+    }
+
+    /// Whether an item of it is a made-up word: all are, or it was said of the item.
+    pub const fn is_made_up(self, said: bool) -> bool {
+        said || matches!(self, Self::PseudoWordReading)
     }
 
     /// Whether its items are made of words, which the engine knows more of.
@@ -270,6 +277,14 @@ pub struct Facts<'a> {
 }
 
 impl Facts<'_> {
+    /// What is wrong with an answer to an item by itself; `n` is its place.
+    pub(super) fn fault(&self, n: usize, item: CheckItemId) -> Option<AnswerError> {
+        if !self.items.iter().any(|known| known.id == item) {
+            return Some(AnswerError::UnknownItem(n));
+        }
+        self.existing.get(&item).map(|there| AnswerError::AlreadyAnswered(n, *there))
+    }
+
     /// Whether an answer that comes today comes after the round.
     pub fn late(&self) -> bool {
         self.today > self.closes_on
@@ -298,28 +313,22 @@ pub fn check_day(facts: &Facts<'_>, on: Date) -> Result<(), AnswerError> {
     Ok(())
 }
 
-/// Checks a set of answers of one pupil before any is written.
+/// Checks a set of answers of one pupil, by their items, before any is written.
 ///
 /// # Errors
 /// Every answer that cannot stand; or the day, or that there are none.
-pub fn check_answers(
-    facts: &Facts<'_>,
-    on: Date,
-    answers: &[(CheckItemId, Outcome)],
-) -> Result<(), Vec<AnswerError>> {
+pub fn check_answers(facts: &Facts<'_>, on: Date, answers: &[CheckItemId]) -> Result<(), Vec<AnswerError>> {
     check_day(facts, on).map_err(|error| vec![error])?;
     if answers.is_empty() {
         return Err(vec![AnswerError::Nothing]);
     }
     let (mut wrong, mut seen) = (Vec::new(), BTreeSet::new());
-    for (n, (item, _)) in answers.iter().enumerate() {
-        if !facts.items.iter().any(|known| known.id == *item) {
-            wrong.push(AnswerError::UnknownItem(n));
-        } else if !seen.insert(*item) {
-            wrong.push(AnswerError::Twice(n));
-        } else if let Some(existing) = facts.existing.get(item) {
-            wrong.push(AnswerError::AlreadyAnswered(n, *existing));
-        }
+    for (n, item) in answers.iter().enumerate() {
+        wrong.extend(match facts.fault(n, *item) {
+            unknown @ Some(AnswerError::UnknownItem(_)) => unknown,
+            _ if !seen.insert(*item) => Some(AnswerError::Twice(n)),
+            fault => fault,
+        });
     }
     if wrong.is_empty() { Ok(()) } else { Err(wrong) }
 }

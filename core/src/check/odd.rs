@@ -53,15 +53,13 @@ pub fn odd_words(engine: &Engine, kind: CheckKind, text: &str) -> Vec<Odd> {
         };
         if !plain.parts.iter().all(known) {
             odd.push(Odd::UnknownWord(plain.given.clone()));
-        } else if kind == CheckKind::ExceptionWordReading && !is_exception_word(engine, &plain.given) {
+        } else if kind == CheckKind::ExceptionWordReading
+            && !engine.statutory().is_exception_word(&plain.given)
+        {
             odd.push(Odd::NoExceptionWord(plain.given.clone()));
         }
     }
     odd
-}
-
-fn is_exception_word(engine: &Engine, word: &str) -> bool {
-    engine.statutory().exception_words().iter().any(|known| known.word.eq_ignore_ascii_case(word))
 }
 
 /// The words of a text that the school struck off, made up or not.

@@ -4,7 +4,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::{
-    AnswerError, CheckItem, Facts, Heard, Outcome, Response, ResponseMode, check_answers,
+    AnswerError, CheckItem, Facts, Heard, Outcome, Response, ResponseMode, check_day,
     placement::{Asked, as_asked},
 };
 use crate::{
@@ -87,12 +87,8 @@ pub fn sort_out(
             None if elsewhere.contains(&one.id) => Taken::Refused(AnswerError::OtherAnswer(n)),
             None => {
                 let facts = Facts { existing: &existing, ..facts.clone() };
-                let fits = one.fault(n).map_or(Ok(()), |fault| Err(vec![fault]));
-                match fits.and_then(|()| check_answers(&facts, on, &[(one.item, one.outcome)])) {
-                    Ok(()) => Taken::New,
-                    // Of one answer there is one fault.
-                    Err(errors) => errors.into_iter().next().map_or(Taken::New, Taken::Refused),
-                }
+                let fault = one.fault(n).or_else(|| check_day(&facts, on).err());
+                fault.or_else(|| facts.fault(0, one.item)).map_or(Taken::New, Taken::Refused)
             }
         };
         if taken == Taken::New {

@@ -46,7 +46,7 @@ impl Asked {
             // Of a word in no list, such as a name, only the likeliest guess.
             let known = if readings.guess { 1 } else { readings.list.len() };
             let said: Vec<String> =
-                readings.list.iter().take(known).map(|(units, _)| said(engine, accent, units)).collect();
+                readings.list.iter().take(known).map(|(units, _)| engine.said(units, accent)).collect();
             asked.accept = each_with_each(&asked.accept, &said);
         }
         if sounds.is_empty() {
@@ -67,7 +67,7 @@ impl Asked {
     pub fn of_gpc(engine: &Engine, accent: Accent, gpc: GpcId) -> Self {
         let keyword = engine.inventory().get(gpc).and_then(|known| known.keyword);
         let keyword = keyword.filter(|word| !engine.is_struck(word)).map(str::to_owned);
-        Self { accept: vec![said(engine, accent, &[Unit::new(gpc)])], keyword, ..Self::default() }
+        Self { accept: vec![engine.said(&[Unit::new(gpc)], accent)], keyword, ..Self::default() }
     }
 
     /// Of a made-up word, given its likeliest reading and those to accept.
@@ -82,11 +82,6 @@ pub(super) fn gpc_ids(engine: &Engine, accent: Accent, units: &[Unit]) -> Vec<It
     let gpc = |unit: &Unit| engine.inventory().get(engine.in_accent(*unit, accent)).map(|item| &item.gpc);
     let sounded = units.iter().filter_map(gpc).filter(|gpc| !gpc.phonemes().is_empty());
     sounded.map(|gpc| Gpc::from(gpc).id()).collect()
-}
-
-/// A reading as it sounds.
-pub(super) fn said(engine: &Engine, accent: Accent, units: &[Unit]) -> String {
-    accent.pronounce(engine.inventory(), units).iter().map(|phoneme| phoneme.symbol()).collect()
 }
 
 /// The readings so far, each followed by each of the next word's.

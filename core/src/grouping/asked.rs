@@ -142,7 +142,8 @@ impl Asked {
         self.known_groups().union(&self.leave).copied().collect()
     }
 
-    /// Whom to place: those named by id in the order asked, then the others by name.
+    /// Whom to place, by name: of placements as good as each other one is found, and in which order pupils were named
+    /// does not decide which.
     ///
     /// # Errors
     /// Every line that does not go with the school as it is.
@@ -168,14 +169,14 @@ impl Asked {
             if !known(&slot.year_groups) {
                 fault(format!("groups[{n}].year_groups"), no_year);
             }
-            if slot.staff_id.is_some_and(|staff| !school.staff.contains(&staff)) {
-                fault(format!("groups[{n}].staff_id"), "is not of this school's staff");
-            }
-            if slot
-                .staff_id
-                .is_some_and(|staff| school.staff.contains(&staff) && !school.may_teach.contains(&staff))
-            {
-                fault(format!("groups[{n}].staff_id"), NO_ROLE_FOR_IT);
+            match slot.staff_id {
+                Some(staff) if !school.staff.contains(&staff) => {
+                    fault(format!("groups[{n}].staff_id"), "is not of this school's staff");
+                }
+                Some(staff) if !school.may_teach.contains(&staff) => {
+                    fault(format!("groups[{n}].staff_id"), NO_ROLE_FOR_IT);
+                }
+                _ => {}
             }
             if let Some((field, message)) = self.amiss(slot, school) {
                 fault(format!("groups[{n}].{field}"), &message);
@@ -190,19 +191,13 @@ impl Asked {
         } else if !self.leave.is_disjoint(&named) {
             fault("leave".into(), "one of them is to be filled");
         }
-        let mut whom: Vec<PupilId> = Vec::new();
-        let mut placed = BTreeSet::new();
-        let others = school.pupils.iter().filter(|pupil| {
+        let asked: BTreeSet<PupilId> = self.pupil_ids.iter().copied().collect();
+        let placed = school.pupils.iter().filter(|pupil| {
             let year = pupil.year_group.as_ref().is_some_and(|code| self.year_groups.contains(code));
-            year || !pupil.classes.is_disjoint(&self.class_ids) || !pupil.groups.is_disjoint(&named)
+            let is_in = !pupil.classes.is_disjoint(&self.class_ids) || !pupil.groups.is_disjoint(&named);
+            year || is_in || asked.contains(&pupil.id)
         });
-        whom.extend(
-            self.pupil_ids
-                .iter()
-                .copied()
-                .chain(others.map(|pupil| pupil.id))
-                .filter(|id| placed.insert(*id)),
-        );
+        let whom: Vec<PupilId> = placed.map(|pupil| pupil.id).collect();
         for (field, many, most) in [
             ("pupil_ids", whom.len(), MOST.0),
             ("groups", self.groups.len(), MOST.1),

@@ -53,8 +53,7 @@ pub(super) fn named(ask: &Ask<'_>, placed: &[usize]) -> Option<Fault> {
 
 /// The lines that are left, and whether each of them was tried.
 fn needed(ask: &Ask<'_>, placed: &[usize]) -> (BTreeSet<Line>, bool) {
-    let pupils = ask.pupils.len().max(1);
-    let mut tries = (TRIES * 120 * 120 / (pupils * pupils)).clamp(TRIES_WITHIN.0, TRIES_WITHIN.1);
+    let mut tries = search::for_size(TRIES, ask.pupils.len(), TRIES_WITHIN);
     let mut kept: Vec<Line> = (0..ask.pins.len())
         .map(Line::Pin)
         .chain((0..ask.together.len()).map(Line::Together))

@@ -40,8 +40,14 @@ pub(super) fn is_kept(puzzle: &Puzzle, start: &[usize]) -> bool {
 }
 
 fn rounds(puzzle: &Puzzle) -> usize {
-    let units = puzzle.units.len().max(1);
-    (ROUNDS * 120 * 120 / (units * units)).clamp(ROUNDS_WITHIN.0, ROUNDS_WITHIN.1)
+    for_size(ROUNDS, puzzle.units.len(), ROUNDS_WITHIN)
+}
+
+/// How many there is time for where each takes a time that grows with the square of the size: so many for 120, no fewer
+/// than the least and no more than the most.
+pub(super) fn for_size(of_120: usize, size: usize, (least, most): (usize, usize)) -> usize {
+    let size = size.max(1);
+    (of_120 * 120 * 120 / (size * size)).clamp(least, most)
 }
 
 /// A placement with its places and its cost.

@@ -16,6 +16,7 @@ pub use catch_up::{CatchUp, CatchUpFacts, CatchUpReport, catch_up, pupils_under_
 pub use cover::{AdultOfDay, CoverLinkError, CoverLinkFacts, cover_link, who_is_there};
 pub use coverage::{ItemCoverage, coverage, days_taught};
 pub use impact::{Impact, impact};
+pub(crate) use place::is_all_of;
 pub use place::{LessonState, NextLesson, items_taught, lessons_left, next_lesson, state};
 pub use record::{
     Facts, Mark, Outcome, Record, RecordError, RegisterEntry, Report, Warning, kind_warnings, record,

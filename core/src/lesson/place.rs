@@ -127,7 +127,7 @@ pub(super) fn not_taught(lesson: &Lesson, remaining: Vec<ItemId>, taught: &BTree
 }
 
 /// Whether a lesson teaches something new and all of it is among these.
-pub(super) fn is_all_of(lesson: &Lesson, taught: &BTreeSet<ItemId>) -> bool {
+pub(crate) fn is_all_of(lesson: &Lesson, taught: &BTreeSet<ItemId>) -> bool {
     let mut new = lesson.items.iter().filter(|item| item.kind != ItemKind::Review).peekable();
     new.peek().is_some() && new.all(|item| taught.contains(&item.id))
 }

@@ -8,9 +8,9 @@ use super::{
 };
 use crate::{
     id::StepId,
-    lesson::{CarriedIn, Record, lessons_left},
+    lesson::NextLesson,
     rules::PaceRule,
-    sequence::{Content, Lesson, Place, Step},
+    sequence::{Lesson, Place, Step},
     time::Date,
 };
 
@@ -58,19 +58,15 @@ pub struct Way<'a> {
 }
 
 impl<'a> Way<'a> {
-    /// The way of a group through a version, by what was carried in and its records.
+    /// The way of a group through the lessons that are left of its version.
     pub fn of(
-        content: &'a Content,
-        carried: Option<&CarriedIn>,
-        records: &[Record],
+        left: &[NextLesson<'a>],
         pace: Pace,
         rate: (u32, u32),
         days: Vec<Due>,
         rule: &'a PaceRule,
     ) -> Self {
-        let lessons = lessons_left(content, carried, records)
-            .map(|left| (left.place, left.step, left.lesson))
-            .collect();
+        let lessons = left.iter().map(|left| (left.place, left.step, left.lesson)).collect();
         Self { lessons, pace, rate, days, rule }
     }
 

@@ -7,7 +7,7 @@ use serde::Serialize;
 
 use crate::{
     id::{ItemId, LessonId},
-    lesson::{CarriedIn, LessonState, Outcome, Record, items_taught, lessons_left, state},
+    lesson::{CarriedIn, LessonState, NextLesson, Outcome, Record, is_all_of, items_taught, state},
     sequence::{Content, ItemKind, Lesson},
     time::Date,
 };
@@ -36,15 +36,16 @@ pub struct Sessions {
 }
 
 /// The lessons a group has finished here, earliest first. What was carried in was finished before.
-/// `lesson_of` gives the lesson as the version that a record pins has it.
+/// `left` are the [`crate::lesson::lessons_left`], `lesson_of` gives the lesson as the version that a record pins has it.
 ///
-/// Together with [`lessons_left`] it counts each lesson of `content`, the version taught from, at most once: one
+/// Together with these it counts each lesson of `content`, the version taught from, at most once: one
 /// that is not left any more was finished. Finished is what was taught to its end by the version it was taught from,
 /// or by this one; and of lessons drafted anew, those of which something was taught in a lesson that was only begun.
 pub fn finished<'a>(
     content: &'a Content,
     carried: Option<&CarriedIn>,
     records: &'a [Record],
+    left: &[NextLesson<'_>],
     lesson_of: impl Fn(&Record) -> Option<&'a Lesson>,
 ) -> Vec<Finished> {
     let mut by_lesson: BTreeMap<LessonId, Vec<&Record>> = BTreeMap::new();
@@ -73,16 +74,15 @@ pub fn finished<'a>(
             first.entry(*item).and_modify(|on| *on = record.on.min(*on)).or_insert(record.on);
         }
     }
-    let left: BTreeSet<LessonId> =
-        lessons_left(content, carried, records).map(|left| left.lesson.id).collect();
+    let left: BTreeSet<LessonId> = left.iter().map(|left| left.lesson.id).collect();
     for (_, _, lesson) in content.lessons() {
         if left.contains(&lesson.id) || finished.contains_key(&lesson.id) {
             continue;
         }
-        let new = || lesson.items.iter().filter(|item| item.kind != ItemKind::Review).map(|item| item.id);
-        if new().all(|item| counted.contains(&item)) {
+        if is_all_of(lesson, &counted) {
             continue;
         }
+        let new = || lesson.items.iter().filter(|item| item.kind != ItemKind::Review).map(|item| item.id);
         if let Some(on) = new().filter_map(|item| first.get(&item).copied()).max() {
             finished.insert(lesson.id, on);
             counted.extend(new());

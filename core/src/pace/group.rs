@@ -15,7 +15,7 @@ use super::{
 };
 use crate::{
     id::VersionId,
-    lesson::{CarriedIn, Outcome, Record},
+    lesson::{CarriedIn, NextLesson, Outcome, Record, lessons_left},
     rules::PaceRule,
     sequence::Content,
     time::Date,
@@ -65,18 +65,19 @@ impl<'a> GroupPace<'a> {
     /// Works it out. Of the lessons due on the day itself as many count as are recorded for it; the others are still
     /// to come.
     ///
-    /// Where nobody made a plan, the rule pack's counts from the first day of the school year; for a group that
-    /// began later, from its first day, and where something was carried in, from the day after.
+    /// A plan counts from its first day, and each school year anew from the first day of that; so does the rule
+    /// pack's, where nobody made one. For a group that began later it counts from its first day, and where something
+    /// was carried in, from the day after. Days without a record are counted across school years.
     pub fn of(facts: &GroupFacts<'a>, rule: &'a PaceRule) -> Self {
         let on = facts.on;
         let records = facts.records;
-        let recorded: BTreeSet<Date> = records.iter().map(|record| record.on).collect();
         let (passed, ahead) = facts.passed_and_ahead();
         let lesson_of = |record: &Record| {
             let found = facts.contents.get(&record.version)?.lesson(record.lesson)?;
             Some(found.2)
         };
-        let done: Vec<Finished> = finished(facts.content, facts.carried, records, lesson_of);
+        let left: Vec<NextLesson<'a>> = lessons_left(facts.content, facts.carried, records).collect();
+        let done: Vec<Finished> = finished(facts.content, facts.carried, records, &left, lesson_of);
         let (pace, rate) = facts.recent(&passed, &done, rule);
         let weekdays = |days: &mut dyn Iterator<Item = &Due>| -> BTreeSet<u32> {
             days.map(|day| day.on.weekday().num_days_from_monday()).collect()
@@ -87,22 +88,22 @@ impl<'a> GroupPace<'a> {
             none if none.is_empty() => weekdays(&mut passed.iter().rev().take(20)),
             some => some,
         };
-        let way = Way::of(facts.content, facts.carried, records, pace, rate, ahead, rule);
-        let plan = facts.plan.unwrap_or_else(|| Plan {
-            from: facts.counted_from(),
-            lessons: rule.planned_lessons,
-            days: rule.planned_days,
-        });
+        let way = Way::of(&left, pace, rate, ahead, rule);
+        let counted_from = facts.counted_from();
+        let plan = match facts.plan {
+            Some(plan) => Plan { from: plan.from.max(counted_from), ..plan },
+            None => Plan { from: counted_from, lessons: rule.planned_lessons, days: rule.planned_days },
+        };
         // What was finished and is withdrawn since was to be taught too.
         let since = done.iter().filter(|one| one.on >= plan.from);
         let left_at_start = way.lessons_left() + u32::try_from(since.count()).unwrap_or(0);
-        let last = recorded.last().copied();
+        let last = records.iter().map(|record| record.on).max();
         let quiet = passed.iter().rev().take_while(|day| last.is_none_or(|last| day.on > last));
         Self {
             standing: standing(plan, &passed, &done, left_at_start),
             sessions: sessions(records, plan.from),
             pace,
-            days_without_record: u32::try_from(quiet.filter(|day| day.on >= facts.counted_from()).count())
+            days_without_record: u32::try_from(quiet.filter(|day| day.on >= facts.begun_on()).count())
                 .unwrap_or(u32::MAX),
             days_a_week: u32::try_from(days_a_week.len()).unwrap_or(7),
             way,

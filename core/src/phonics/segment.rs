@@ -103,6 +103,12 @@ impl Engine {
         self.lexicon().find(word).map_or(word, |w| w.shown()).to_owned()
     }
 
+    /// A reading as it sounds, its symbols run together.
+    #[must_use]
+    pub fn said(&self, units: &[Unit], accent: Accent) -> String {
+        accent.pronounce(self.inventory(), units).iter().map(|phoneme| phoneme.symbol()).collect()
+    }
+
     /// Writes units out in an accent.
     #[must_use]
     pub fn variant(&self, units: Vec<Unit>, stress: Option<String>, accent: Accent) -> Variant {

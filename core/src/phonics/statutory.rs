@@ -85,6 +85,12 @@ impl Statutory {
         &self.words
     }
 
+    /// Whether a word is one of them.
+    #[must_use]
+    pub fn is_exception_word(&self, word: &str) -> bool {
+        self.words.iter().any(|known| known.word.eq_ignore_ascii_case(word))
+    }
+
     /// The content, year 1 first.
     #[must_use]
     pub fn units(&self) -> &[CurriculumUnit] {

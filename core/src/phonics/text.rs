@@ -152,15 +152,11 @@ impl Plan {
         let (unlocked, n) = self.reading.best(readings.list.iter().map(|(u, _)| u.as_slice()));
         let units = readings.list.get(n).map_or(&[][..], |(u, _)| u.as_slice());
         let exception = self.sequence.exception_step(&readings.shown);
-        let statutory = || {
-            let list = engine.statutory().exception_words();
-            list.iter().any(|e| e.word.eq_ignore_ascii_case(&readings.shown))
-        };
         let standing = if unlocked <= step {
             Standing::Decodable
         } else if exception.is_some_and(|s| s <= step) {
             Standing::TaughtException
-        } else if statutory() {
+        } else if engine.statutory().is_exception_word(&readings.shown) {
             Standing::UntaughtException
         } else {
             Standing::NotDecodable

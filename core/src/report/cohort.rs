@@ -33,6 +33,8 @@ pub struct Line {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = ReportBasis))]
 pub struct Basis {
+    /// The school, as it was called then.
+    pub school: String,
     /// The half term's name.
     pub half_term: String,
     /// What "secure" means. A working rule, no validated threshold.
@@ -49,7 +51,7 @@ pub struct Definitions {
     /// What was said of each pupil.
     pub measures: Vec<MeasureRule>,
     /// By what pupils are told apart, the names of the parts in their order.
-    pub orders: BTreeMap<String, Vec<String>>,
+    pub orders: BTreeMap<By, Vec<String>>,
 }
 
 impl Definitions {
@@ -63,10 +65,7 @@ impl Definitions {
             (By::Field(field.field.clone()), values)
         });
         let orders = [(By::YearGroup, years), (By::TermOfBirth, terms)].into_iter().chain(fields);
-        Self {
-            measures: rules.reports.measures.clone(),
-            orders: orders.map(|(by, order)| (String::from(by), order)).collect(),
-        }
+        Self { measures: rules.reports.measures.clone(), orders: orders.collect() }
     }
 
     /// A measure by its code.
@@ -76,7 +75,7 @@ impl Definitions {
     }
 
     pub(super) fn order(&self, by: &By) -> &[String] {
-        self.orders.get(&String::from(by.clone())).map_or(&[], Vec::as_slice)
+        self.orders.get(by).map_or(&[], Vec::as_slice)
     }
 }
 

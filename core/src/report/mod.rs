@@ -7,6 +7,7 @@
 //!   the same byte for byte each time.
 
 mod cohort;
+mod compare;
 mod figures;
 mod groups;
 mod ledger;
@@ -16,5 +17,6 @@ mod release;
 mod tests;
 
 pub use cohort::{Basis, Cohort, Definitions, Line, PupilSays, met};
+pub use compare::{CompareError, ComparedRow, ComparedTable, Differs, Points, compare};
 pub use ledger::{PastCell, PastTable};
 pub use release::{By, Choice, Figure, Made, Release, Row, Symbol, Table, exact, release};

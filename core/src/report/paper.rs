@@ -223,7 +223,7 @@ impl Paper {
     pub fn of(release: &Release, field: impl Fn(&str) -> Option<String> + Copy) -> Self {
         let measured = |table| Measured::of(table, release.audience, field);
         Self {
-            title: format!("Phonics, {}", release.basis.half_term),
+            title: format!("{}: phonics, {}", release.basis.school, release.basis.half_term),
             readers: readers(release.audience),
             as_of: format!("As of {}.", day(release.as_of)),
             says: says(release),

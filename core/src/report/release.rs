@@ -75,7 +75,7 @@ impl Choice<'_> {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
 #[cfg_attr(feature = "schema", schema(example = json!({
-        "audience": "closed", "as_of": "2026-12-18", "half_term": "Autumn 2",
+        "audience": "closed", "as_of": "2026-12-18", "school": "Farholt Infant School", "half_term": "Autumn 2",
         "secure_means": {"right_on_days": 3, "days_after_teaching": 7, "carried_in_days": 1},
         "versions": [{"version_id": "0199f2c4-0000-7000-8000-00000000000d", "sequence": "Our sequence", "number": 1}],
         "cautions": [],

@@ -80,6 +80,8 @@ mod tests {
             assert!(published.minimum_group >= closed.minimum_group, "{id}");
             assert!(published.minimum_group_option.is_none_or(|least| least >= closed.minimum_group), "{id}");
             assert!(closed.class_level || !published.class_level, "{id}");
+            // Who is told counts is told them exactly: differences are worked out of them.
+            assert!(closed.round_group_to.is_none(), "{id}");
             assert!(published.round_group_to.is_some() && published.extreme_percent.is_some(), "{id}");
             let codes: Vec<&str> = rule.symbols.iter().map(|one| one.code.as_str()).collect();
             let known: Vec<&str> = Symbol::ALL.iter().map(|symbol| symbol.as_str()).collect();

@@ -275,6 +275,9 @@ pub struct Caution {
     pub code: String,
     /// As shown.
     pub text: String,
+    /// Whether it is for those who see single pupils, and goes with nothing that leaves.
+    #[serde(default)]
+    pub internal: bool,
 }
 
 impl RulePack {

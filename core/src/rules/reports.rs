@@ -13,6 +13,8 @@ pub struct ReportRule {
     pub terms_of_birth: Vec<TermOfBirth>,
     /// Days for which the pupils of a report are kept, under pseudonyms; what was released of them stays.
     pub kept_days: u32,
+    /// To be shown beside two releases.
+    pub compared_caution: String,
 }
 
 /// Something a report says of each pupil, yes or no.

@@ -11,8 +11,6 @@ pub struct TabletRule {
     pub held_ops_days: u32,
     /// The most of that of one person on one tablet.
     pub held_ops_most: u32,
-    /// What the days rest on.
-    pub source: String,
 }
 
 #[cfg(test)]

@@ -19,7 +19,8 @@ pub struct Difference {
     pub added: Vec<PlacedItem>,
     /// Items only the earlier one has. What was recorded of them stays.
     pub withdrawn: Vec<PlacedItem>,
-    /// Items that stand elsewhere among those both have: the fewest that explain the new order.
+    /// Items that stand elsewhere among those both have: of the steps both have the fewest that explain their new
+    /// order, with all they teach; of the lessons of the others the fewest; and of the items left the fewest.
     pub moved: Vec<MovedItem>,
     /// Items whose label or word to remember them by is another.
     pub relabelled: Vec<Relabelled>,
@@ -77,20 +78,15 @@ pub fn compare(before: &Content, after: &Content) -> Difference {
         items.iter().map(|one| (one.item.id, one.clone())).collect()
     };
     let (was, is) = (known(&old), known(&new));
-    // Ranks in the old order, read in the new: what is outside the longest rising run has moved.
-    let rank: BTreeMap<ItemId, usize> = old.iter().enumerate().map(|(n, one)| (one.item.id, n)).collect();
-    let common: Vec<(ItemId, usize)> =
-        new.iter().filter_map(|one| Some((one.item.id, *rank.get(&one.item.id)?))).collect();
-    let ranks: Vec<usize> = common.iter().map(|(_, rank)| *rank).collect();
-    let staying: BTreeSet<ItemId> = longest_rising(&ranks).into_iter().map(|at| common[at].0).collect();
+    let moved = moved(before, after, &old, &new);
     let mut out = Difference {
         added: new.iter().filter(|one| !was.contains_key(&one.item.id)).cloned().collect(),
         withdrawn: old.iter().filter(|one| !is.contains_key(&one.item.id)).cloned().collect(),
         ..Difference::default()
     };
-    for (id, _) in &common {
-        let (from, to) = (&was[id], &is[id]);
-        if !staying.contains(id) {
+    for to in &new {
+        let Some(from) = was.get(&to.item.id) else { continue };
+        if moved.contains(&to.item.id) {
             out.moved.push(MovedItem { item: to.item.clone(), from: from.place, to: to.place });
         }
         if (&from.item.label, &from.item.keyword) != (&to.item.label, &to.item.keyword) {
@@ -116,6 +112,42 @@ fn places(content: &Content) -> Vec<PlacedItem> {
         content.lessons().flat_map(|(place, _, lesson)| lesson.items.iter().map(move |item| (place, item)));
     let taught = items.filter(|(_, item)| item.kind != ItemKind::Review && seen.insert(item.id));
     taught.map(|(place, item)| PlacedItem { item: item.clone(), place }).collect()
+}
+
+/// The items of both that stand elsewhere. A step or lesson that was moved takes what it teaches along, so that
+/// nothing it was moved past is said to have moved, however little that teaches.
+fn moved(before: &Content, after: &Content, old: &[PlacedItem], new: &[PlacedItem]) -> BTreeSet<ItemId> {
+    let steps = out_of_order(before.steps.iter().map(|step| step.id), after.steps.iter().map(|step| step.id));
+    let lessons = |content: &Content| -> Vec<LessonId> {
+        let staying = content.steps.iter().filter(|step| !steps.contains(&step.id));
+        staying.flat_map(|step| &step.lessons).map(|lesson| lesson.id).collect()
+    };
+    let lessons = out_of_order(lessons(before), lessons(after));
+    let elsewhere =
+        after.lessons().filter(|(_, step, lesson)| steps.contains(&step.id) || lessons.contains(&lesson.id));
+    let elsewhere: BTreeSet<Place> = elsewhere.map(|(place, ..)| place).collect();
+    let there = new.iter().filter(|one| elsewhere.contains(&one.place));
+    let mut moved: BTreeSet<ItemId> = there.map(|one| one.item.id).collect();
+    let left = |items: &[PlacedItem]| -> Vec<ItemId> {
+        items.iter().map(|one| one.item.id).filter(|id| !moved.contains(id)).collect()
+    };
+    let items = out_of_order(left(old), left(new));
+    moved.extend(items);
+    moved
+}
+
+/// Of what is in both lists the fewest without which the others stand in one order in both; of as many, those that
+/// come earlier now.
+fn out_of_order<T: Ord + Copy>(
+    old: impl IntoIterator<Item = T>,
+    new: impl IntoIterator<Item = T>,
+) -> BTreeSet<T> {
+    let rank: BTreeMap<T, usize> = old.into_iter().zip(0..).collect();
+    let common: Vec<(T, usize)> = new.into_iter().filter_map(|one| Some((one, *rank.get(&one)?))).collect();
+    let ranks: Vec<usize> = common.iter().map(|(_, rank)| *rank).collect();
+    let staying: BTreeSet<usize> = longest_rising(&ranks).into_iter().collect();
+    let moved = common.iter().enumerate().filter(|(at, _)| !staying.contains(at));
+    moved.map(|(_, (one, _))| *one).collect()
 }
 
 /// Positions of a longest rising run of numbers that are all different.
@@ -214,11 +246,40 @@ mod tests {
     }
 
     #[test]
+    fn a_step_or_lesson_that_was_moved_is_named_and_not_what_it_was_moved_past() {
+        let step = |n: u128, lessons: Vec<Lesson>| Step {
+            id: Id::from_uuid(Uuid::from_u128(n)),
+            title: Title::new("Step").unwrap(),
+            lessons,
+        };
+        let [m, o, d, e, n] =
+            [("m", "m"), ("o", "ɒ"), ("d", "d"), ("e", "ɛ"), ("n", "n")].map(|(g, p)| gpc(g, p));
+        let whole = content(&[(11, vec![m]), (12, vec![o]), (13, vec![d, e, n])]);
+        let [first, second, third] = [0, 1, 2].map(|at| whole.steps[0].lessons[at].clone());
+        let found = |before: Vec<Step>, after: Vec<Step>| -> Vec<String> {
+            let moved = compare(&Content { steps: before }, &Content { steps: after }).moved;
+            moved.iter().map(|one| one.item.label.to_string()).collect()
+        };
+        let three = ["d /d/", "e /ɛ/", "n /n/"];
+        let (a, b, c) =
+            (step(1, vec![first.clone()]), step(2, vec![second.clone()]), step(3, vec![third.clone()]));
+        assert_eq!(found(vec![a.clone(), b.clone(), c.clone()], vec![c, a, b]), three);
+        let one = |lessons: &[&Lesson]| vec![step(1, lessons.iter().copied().cloned().collect())];
+        assert_eq!(found(one(&[&first, &second, &third]), one(&[&third, &first, &second])), three);
+        // Of two that changed places, the one that comes earlier now.
+        let parted = vec![step(1, vec![second.clone()]), step(2, vec![first.clone(), third.clone()])];
+        assert_eq!(found(vec![step(1, vec![first, second]), step(2, vec![third])], parted), ["o /ɒ/"]);
+    }
+
+    #[test]
     fn a_pair_is_itself_wherever_it_stands_and_another_sound_is_another_pair() {
         let before = content(&[(11, vec![gpc("ow", "aʊ")]), (12, vec![gpc("m", "m")])]);
         // A step more before them, and the pair in a lesson of another id: nothing moved.
         let mut after = content(&[(21, vec![gpc("ow", "aʊ")]), (12, vec![gpc("m", "m")])]);
-        after.steps.insert(0, Step { lessons: Vec::new(), ..after.steps[0].clone() });
+        after.steps.insert(
+            0,
+            Step { id: Id::from_uuid(Uuid::from_u128(2)), lessons: Vec::new(), ..after.steps[0].clone() },
+        );
         let found = compare(&before, &after);
         assert!(found.moved.is_empty() && found.added.is_empty() && found.withdrawn.is_empty());
         let other = content(&[(11, vec![gpc("ow", "əʊ")]), (12, vec![gpc("m", "m")])]);

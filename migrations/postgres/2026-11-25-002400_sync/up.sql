@@ -44,13 +44,14 @@ CREATE TABLE op (
     FOREIGN KEY (school_id, replica_id) REFERENCES replica (school_id, id)
 );
 
--- What came from a tablet that is revoked: for the lead to enter or discard, never taken unseen.
+-- What came from a tablet that is revoked: for the lead to enter or discard, never taken unseen. What was discarded
+-- has no body any more; its number stays, so that it does not come back when the tablet sends it again.
 CREATE TABLE held_op (
     school_id UUID NOT NULL,
     replica_id UUID NOT NULL,
     n BIGINT NOT NULL,
     op_id UUID NOT NULL,
-    body JSON NOT NULL,
+    body JSON,
     held_at TIMESTAMPTZ NOT NULL,
     kept_until TIMESTAMPTZ NOT NULL,
     PRIMARY KEY (school_id, replica_id, n),

@@ -44,13 +44,14 @@ CREATE TABLE op (
     FOREIGN KEY (school_id, replica_id) REFERENCES replica (school_id, id)
 ) STRICT;
 
--- What came from a tablet that is revoked: for the lead to enter or discard, never taken unseen.
+-- What came from a tablet that is revoked: for the lead to enter or discard, never taken unseen. What was discarded
+-- has no body any more; its number stays, so that it does not come back when the tablet sends it again.
 CREATE TABLE held_op (
     school_id BLOB NOT NULL CHECK (length(school_id) = 16),
     replica_id BLOB NOT NULL CHECK (length(replica_id) = 16),
     n INTEGER NOT NULL,
     op_id BLOB NOT NULL CHECK (length(op_id) = 16),
-    body TEXT NOT NULL CHECK (json_valid(body)),
+    body TEXT CHECK (json_valid(body)),
     held_at INTEGER NOT NULL,
     kept_until INTEGER NOT NULL,
     PRIMARY KEY (school_id, replica_id, n),

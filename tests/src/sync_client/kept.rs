@@ -117,7 +117,8 @@ impl File {
 
     /// Keeps this: all of it or, in a crash, what was kept before.
     pub fn write(&self, kept: &Kept) {
-        let beside = self.0.with_extension("new");
+        // Another tab may write at the same time.
+        let beside = self.0.with_extension(crate::new_id());
         std::fs::write(&beside, serde_json::to_vec(kept).unwrap()).unwrap();
         std::fs::rename(&beside, &self.0).unwrap();
     }

@@ -10,11 +10,10 @@ use std::{
 };
 
 use serde_json::{Value, json};
-use uuid::Uuid;
 
 pub use kept::{File, Kept, Op, Record};
 
-use crate::{Answer, Client, text};
+use crate::{Answer, Client, new_id, text};
 
 /// A fault put into a device.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -79,7 +78,7 @@ fn strings(list: &Value) -> Vec<String> {
 
 /// A new replica of this person on a tablet.
 fn replica(client: &Client, tablet: &str) -> Kept {
-    let id = Uuid::now_v7().to_string();
+    let id = new_id();
     let made = client.post("/sync/replicas", json!({"id": id, "tablet_id": tablet})).expect(201);
     Kept::new(id, text(&made["epoch"]))
 }
@@ -87,7 +86,7 @@ fn replica(client: &Client, tablet: &str) -> Kept {
 impl Device {
     /// A new device of this person, known to the server.
     pub fn new(name: &str, client: &Client, folder: &Path, fault: Option<Fault>) -> Self {
-        let tablet = Uuid::now_v7().to_string();
+        let tablet = new_id();
         client.post("/tablets", json!({"id": tablet, "name": name})).expect(201);
         let file = File::at(&folder.join(format!("{tablet}.json")));
         let kept = replica(client, &tablet);
@@ -153,7 +152,7 @@ impl Device {
     pub fn write(&mut self, kind: &str, base_v: Option<&str>, set: Value) -> String {
         let op = Op {
             n: self.kept.next_n,
-            op_id: Uuid::now_v7().to_string(),
+            op_id: new_id(),
             kind: kind.to_owned(),
             base_v: base_v.map(str::to_owned),
             at: "2026-11-25T09:00:00Z".into(),
@@ -183,7 +182,7 @@ impl Device {
         } else if self.has(Fault::NumbersAnew) {
             for op in &mut self.kept.outbox {
                 op.n += ops.len() as u64;
-                op.op_id = Uuid::now_v7().to_string();
+                op.op_id = new_id();
             }
             self.kept.next_n += ops.len() as u64;
             self.save();

@@ -69,6 +69,9 @@ pub fn call(
             Call::put(format!("{path}/what-helped"), etag, json!({"text": "A card under the line."}))
         }
         "get_pupil_transfer" => Call::get(format!("{path}/transfer")),
+        "receive_pupil_transfer" => {
+            Call::post(format!("{path}/transfer"), lead.get(&format!("{path}/transfer")).expect(200))
+        }
         "get_pupil_next_items" => Call::get(format!("{path}/next-items")),
         "list_suspected_duplicates" => Call::get("/suspected-duplicates".into()),
         "list_pupil_decisions" => Call::get("/pupil-decisions".into()),

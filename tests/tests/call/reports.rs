@@ -1,6 +1,6 @@
 //! How snapshots and releases of reports are asked for.
 
-use plumbline_tests::{Client, json, text};
+use plumbline_tests::{Client, Value, json, text};
 
 use super::Call;
 
@@ -33,6 +33,19 @@ pub fn call(operation: &str, lead: &Client, half_term: &str) -> Option<Call> {
         "export_report_release_workbook" => Call::get(format!("/report-releases/{}/table.xlsx", released())),
         "show_report_release" => Call::get(format!("/report-releases/{}/page", released())),
         "print_report_release" => Call::get(format!("/report-releases/{}/report.pdf", released())),
+        "compare_report_releases" => {
+            let later = released();
+            let year = lead.get("/school-years").expect(200)["items"][0].clone();
+            let first = json!({"half_term_id": year["half_terms"][0]["id"]});
+            let earlier = text(&lead.post("/report-snapshots", first).expect(201)["id"]);
+            let made = lead.post(&format!("/report-snapshots/{earlier}/releases"), closed());
+            // Of one half term only the first snapshot is released.
+            assert!([201, 409].contains(&made.status), "{}", made.text);
+            let all = lead.get("/report-releases").expect(200)["items"].as_array().unwrap().clone();
+            let day = |one: &&Value| text(&one["as_of"]);
+            let with = text(&all.iter().min_by_key(day).unwrap()["id"]);
+            Call::get(format!("/report-releases/{later}/compared?with={with}"))
+        }
         _ => return None,
     })
 }

@@ -21,7 +21,7 @@ pub fn call(operation: &str, lead: &Client, caller: &Client, fresh: impl Fn() ->
         }
         "revoke_tablet" => Call::post(format!("{}/revoke", made().0), json!({})),
         "list_held_ops" => Call::get("/sync/held-ops".into()),
-        "discard_held_op" => Call::new("POST", format!("/sync/held-ops/{}/1/discard", held_op(lead, &fresh))),
+        "discard_held_op" => Call::new("POST", format!("/sync/held-ops/{}/1/discard", held_op(lead))),
         "follow_events" => Call::get("/sync/events".into()),
         other => return super::syncing::call(other, lead, caller, fresh),
     })

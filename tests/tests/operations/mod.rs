@@ -131,7 +131,7 @@ pub fn full(school: &School) -> Vec<(&'static str, String)> {
         ("/report-releases/", released(&lead)),
         ("/report-snapshots/", id(lead.post("/report-snapshots", json!({})).expect(201))),
         ("/pupil-decisions/", id(lead.post("/pupil-decisions", two).expect(201))),
-        ("/held-ops/", held_op(&lead, || 1)),
+        ("/held-ops/", held_op(&lead)),
         (
             "/tablets/",
             id(lead

@@ -108,6 +108,9 @@ fn lessons(tablet: &Tablet, walk: &mut Walk<'_>) {
     walk.at(&group, "Latest lessons");
     walk.at(&format!("{group}/lesson"), "Words to read");
     walk.at(&format!("{group}/board"), "At a time");
+    walk.browser.press("Whole screen");
+    walk.look("/groups/:group_id/board, whole", "Close");
+    walk.browser.touch("#close");
     walk.at(&format!("{group}/log"), "Who was here?");
     walk.choose("[value='late']");
     walk.browser.touch("summary");
@@ -120,8 +123,8 @@ fn lessons(tablet: &Tablet, walk: &mut Walk<'_>) {
     tablet.log(walk.browser);
     walk.look("/, logged", "Taught today");
     all_sent(walk.browser);
-    walk.at(&format!("{group}/log/{TODAY}/1"), "Delete this record");
-    walk.browser.press("Delete this record");
+    walk.at(&format!("{group}/log/{TODAY}/1"), "Delete this lesson");
+    walk.browser.press("Delete this lesson");
     walk.look("/groups/:group_id/log/:on/:slot, deleting", "Keep it");
     walk.at(&format!("{group}/log/{TODAY}/9"), "not on this tablet any more");
     walk.at(&format!("{group}/catch-up"), "Missed, to be taught");
@@ -157,10 +160,10 @@ fn checks(there: &Furnished, walk: &mut Walk<'_>) {
     walk.look("a check, ending", "Every item was asked.");
     walk.browser.press("Finish");
     walk.look("a check, over", "This check is finished.");
-    walk.browser.press("Change an answer");
+    walk.browser.press("Put an answer right");
     walk.look("answers", "What was there first stays on record");
-    walk.browser.press("Change");
-    walk.look("answers, one open", "Leave it");
+    walk.browser.press("Put right");
+    walk.look("answers, one open", "Leave it as it is");
     walk.browser.touch("#no_response");
     walk.look("answers, one put right", "At first: wrong");
     all_sent(walk.browser);

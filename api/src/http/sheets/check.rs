@@ -32,7 +32,7 @@ pub fn page(check: &CheckRow, spelt: impl Fn(&CheckItem) -> Option<String>) -> S
     for part in parts {
         let (columns, most) = layout(part);
         // A made-up word has a frame, so that the adult can say that it is none.
-        let (framed, class) = match part.first().is_some_and(|item| is_made_up(check.kind, item)) {
+        let (framed, class) = match part.first().is_some_and(|item| check.kind.is_made_up(item.pseudo)) {
             true => (" framed", " class=\"made-up\""),
             false => ("", ""),
         };
@@ -58,11 +58,6 @@ fn told(check: &CheckRow) -> String {
     let form = check.built.as_ref().map(|built| &built.recipe).filter(|recipe| recipe.forms > 1);
     let form = form.map(|recipe| format!(", form {}", recipe.form)).unwrap_or_default();
     format!("{}{form}, version {}", check.name, check.version)
-}
-
-/// Whether an item is a made-up word.
-pub fn is_made_up(kind: CheckKind, item: &CheckItem) -> bool {
-    item.pseudo || kind == CheckKind::PseudoWordReading
 }
 
 /// Items of one section and kind stay together on pages of their own.

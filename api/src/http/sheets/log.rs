@@ -9,10 +9,7 @@ use plumbline_core::{
     time::Date,
 };
 
-use super::{
-    check::{APART, is_made_up},
-    day, document, escaped, name, numbered,
-};
+use super::{check::APART, day, document, escaped, name, numbered};
 
 /// Boxes side by side on an upright sheet, and pupils below each other: with margins of 12 mm, 7 mm a box and a row.
 const BOXES: usize = 15;
@@ -121,7 +118,7 @@ fn key(kind: CheckKind, before: usize, items: &[CheckItem]) -> String {
         }
     };
     let mut key: Vec<String> = items.iter().enumerate().filter_map(said).collect();
-    if items.iter().any(|item| is_made_up(kind, item)) {
+    if items.iter().any(|item| kind.is_made_up(item.pseudo)) {
         key.push(format!("{MADE_UP} a made-up word"));
     }
     key.join(APART)
@@ -134,7 +131,7 @@ const MADE_UP: char = '*';
 fn above(kind: CheckKind, number: usize, item: &CheckItem) -> String {
     let (prompt, letters) = (escaped(item.prompt.as_str()), item.prompt.as_str().chars().count());
     let mut html = format!("<th scope=\"col\" class=\"box\">{number}");
-    if is_made_up(kind, item) {
+    if kind.is_made_up(item.pseudo) {
         html.push(MADE_UP);
     }
     // Writing to a string cannot fail.

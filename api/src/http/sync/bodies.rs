@@ -2,20 +2,16 @@
 
 use std::collections::BTreeMap;
 
-use plumbline_core::{
-    calendar::TimetableLine,
-    check::{CorrectionReason, Outcome, ResponseMode, Usual},
-    id::{
-        CheckId, CheckItemId, ClassId, GroupId, ItemId, LessonId, PupilId, ResponseId, RoundId, SchoolId,
-        SequenceId, SittingId, StaffId, VersionId,
-    },
-    roster::Weekday,
-    rules::RulePack,
-    time::{Date, Instant},
-};
+use plumbline_core::{check::Usual, id::GroupId, rules::RulePack};
 use serde::Serialize;
-use serde_json::{Value, json};
+use serde_json::Value;
 use uuid::Uuid;
+
+use super::on_device::{
+    AnsweringOnDevice, CarriedOnDevice, CarriedPupil, ClassOnDevice, CodeBody, GroupOnDevice, KeptOnDevice,
+    MemberOnDevice, NameOnDevice, PupilOnDevice, ResponseOnDevice, SchoolOnDevice, SittingOnDevice,
+    TimetableOnDevice,
+};
 
 use crate::{
     http::{
@@ -40,129 +36,6 @@ use crate::{
 /// Bodies by kind and record.
 pub type Bodies = BTreeMap<(RecordKind, Uuid), Value>;
 
-/// A code of the rule pack, as shown.
-#[derive(Serialize)]
-struct CodeBody<'a> {
-    code: &'a str,
-    label: &'a str,
-}
-
-#[derive(Serialize)]
-struct SchoolOnDevice<'a> {
-    id: SchoolId,
-    name: &'a str,
-    time_zone: &'a str,
-    rule_pack: &'a str,
-    year_groups: Vec<CodeBody<'a>>,
-    not_taught_reasons: Vec<CodeBody<'a>>,
-}
-
-#[derive(Serialize)]
-struct ClassOnDevice {
-    id: ClassId,
-    name: String,
-    adults: Vec<AdultView>,
-}
-
-/// No day of birth, no number, no reference.
-#[derive(Serialize)]
-struct PupilOnDevice {
-    id: PupilId,
-    name: String,
-    /// What staff chose to tell namesakes apart.
-    label: Option<String>,
-    class_ids: Vec<ClassId>,
-    year_group: Option<String>,
-}
-
-#[derive(Serialize)]
-struct KeptOnDevice {
-    version_id: VersionId,
-    from: Date,
-    until: Option<Date>,
-}
-
-#[derive(Serialize)]
-struct GroupOnDevice {
-    id: GroupId,
-    name: String,
-    sequence_id: SequenceId,
-    closed_on: Option<Date>,
-    kept_versions: Vec<KeptOnDevice>,
-    adults: Vec<AdultView>,
-}
-
-#[derive(Serialize)]
-struct MemberOnDevice {
-    group_id: GroupId,
-    pupil_id: PupilId,
-    from: Date,
-    until: Option<Date>,
-    weekdays: Option<Vec<Weekday>>,
-    mornings_only: Vec<Weekday>,
-    afternoons_only: Vec<Weekday>,
-}
-
-#[derive(Serialize)]
-struct TimetableOnDevice {
-    group_id: GroupId,
-    lines: Vec<TimetableLine>,
-}
-
-#[derive(Serialize)]
-struct CarriedOnDevice {
-    group_id: GroupId,
-    as_of: Date,
-    version_id: VersionId,
-    lesson_ids: Vec<LessonId>,
-    item_ids: Vec<ItemId>,
-    pupils: Vec<CarriedPupil>,
-}
-
-#[derive(Serialize)]
-struct CarriedPupil {
-    pupil_id: PupilId,
-    missed: Vec<ItemId>,
-}
-
-#[derive(Serialize)]
-struct ResponseOnDevice {
-    id: ResponseId,
-    round_id: RoundId,
-    check_id: CheckId,
-    item_id: CheckItemId,
-    pupil_id: PupilId,
-    on: Date,
-    outcome: Outcome,
-    heard: Option<String>,
-    mode: ResponseMode,
-    taken_by: StaffId,
-    corrects: Option<ResponseId>,
-    reason: Option<CorrectionReason>,
-    sitting_id: Option<SittingId>,
-    late: bool,
-}
-
-#[derive(Serialize)]
-struct SittingOnDevice {
-    id: SittingId,
-    round_id: RoundId,
-    pupil_id: PupilId,
-    check_id: CheckId,
-    held_by: StaffId,
-    adults: Vec<StaffId>,
-    paused_at: Option<Instant>,
-    finished_at: Option<Instant>,
-}
-
-#[derive(Serialize)]
-struct AnsweringOnDevice {
-    pupil_id: PupilId,
-    mode: ResponseMode,
-    speech: Vec<UsualSound>,
-    not_accessible: Vec<NotAccessibleBody>,
-}
-
 /// What the records of a page say. A record without a body is not there, or not for this reader.
 ///
 /// # Errors
@@ -186,10 +59,10 @@ fn put(found: &mut Bodies, kind: RecordKind, id: Uuid, body: &impl Serialize) ->
 
 fn of_school(tx: &mut Tx<'_>, page: &Pulled, rules: &RulePack, found: &mut Bodies) -> Result<(), Problem> {
     if let Some(row) = tx.pulled_school(page)? {
-        put(found, RecordKind::School, row.id.uuid(), &school(&row, rules))?;
+        put(found, RecordKind::School, row.id.uuid(), &school(row, rules))?;
     }
     for (id, name) in tx.pulled_staff(page)? {
-        put(found, RecordKind::StaffName, id.uuid(), &json!({"id": id, "name": name}))?;
+        put(found, RecordKind::StaffName, id.uuid(), &NameOnDevice { id, name })?;
     }
     for year in tx.pulled_years(page)? {
         put(found, RecordKind::SchoolYear, year.id, &YearBody::from(year))?;
@@ -289,14 +162,15 @@ fn of_checks(
     Ok(())
 }
 
-fn school<'a>(row: &'a SchoolRow, rules: &'a RulePack) -> SchoolOnDevice<'a> {
-    let years = rules.year_groups.iter().map(|year| CodeBody { code: &year.code, label: &year.name });
-    let reasons = rules.not_taught_reasons.iter().map(|one| CodeBody { code: &one.code, label: &one.label });
+fn school(row: SchoolRow, rules: &RulePack) -> SchoolOnDevice {
+    let code = |code: &str, label: &str| CodeBody { code: code.to_owned(), label: label.to_owned() };
+    let years = rules.year_groups.iter().map(|year| code(&year.code, &year.name));
+    let reasons = rules.not_taught_reasons.iter().map(|one| code(&one.code, &one.label));
     SchoolOnDevice {
         id: row.id,
-        name: &row.name,
-        time_zone: &row.time_zone,
-        rule_pack: &row.rule_pack,
+        name: row.name,
+        time_zone: row.time_zone,
+        rule_pack: row.rule_pack,
         year_groups: years.collect(),
         not_taught_reasons: reasons.collect(),
     }

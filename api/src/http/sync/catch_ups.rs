@@ -1,4 +1,4 @@
-//! Operations on catch-up records. They are only ever added, each under the id its device made.
+//! Operations on catch-up records. They are added, each under the id its device made, and taken back, and never changed.
 
 use std::collections::BTreeSet;
 
@@ -48,6 +48,25 @@ pub fn record<'tx>(
     }
     let (saved, _) = save(tx, &diary, &Part { id: Some(id), ..Part::of(&body) })?;
     Ok(Effect::Applied(saved.v))
+}
+
+/// Takes a record back: what was missed is open again. One that is taken back already stays so. There is one version of
+/// what it says, so that none need be named.
+pub fn delete<'tx>(
+    tx: &mut Tx<'tx>,
+    _permit: &Permit<'tx, Record, Replica>,
+    op: &Op,
+) -> Result<Effect, Problem> {
+    let mut said = op.said();
+    let id: CatchUpId = said.take("id")?;
+    said.nothing_else()?;
+    let day = tx.catch_up_place(id)?;
+    let diary = tx.permit::<Record, _>(day)?;
+    if let Some(KnownCatchUp::Deleted) = tx.catch_up_known(&diary, id)? {
+        return Ok(Effect::Found(tx.version()));
+    }
+    tx.delete_catch_up(&diary, id)?;
+    Ok(Effect::Applied(tx.version()))
 }
 
 /// Whether a record says what was sent, pupils under the records they are by now.

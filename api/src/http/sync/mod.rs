@@ -4,6 +4,7 @@
 pub mod bodies;
 mod catch_ups;
 mod lessons;
+pub mod on_device;
 mod outcome;
 mod placements;
 mod sittings;
@@ -135,6 +136,7 @@ const KINDS: &[(&str, Apply)] = &[
     ("lesson.record", lessons::record),
     ("lesson.delete", lessons::delete),
     ("catch_up.record", catch_ups::record),
+    ("catch_up.delete", catch_ups::delete),
     ("sitting.begin", sittings::begin),
     ("sitting.answer", sittings::answer),
     ("sitting.undo", sittings::undo),

@@ -158,7 +158,7 @@ pub fn given(
         }
         let (gpc_id, asked) = match gpc {
             Some((id, asked)) => (Some(id), asked),
-            None if is_made_up(kind, item) => (None, pseudo(words, n, item, set)?),
+            None if kind.is_made_up(item.pseudo) => (None, pseudo(words, n, item, set)?),
             None => (None, real(words, kind, n, item)?),
         };
         let (prompt, section, pseudo) = (item.prompt.clone(), item.section, item.pseudo);
@@ -189,10 +189,6 @@ fn real(words: &SchoolEngine, kind: CheckKind, n: usize, item: &NewCheckItem) ->
         None if kind == CheckKind::WordReading => Ok(Asked::default()),
         None => Err(Problem::field(format!("items[{n}].prompt"), "must be made of words in letters a to z")),
     }
-}
-
-fn is_made_up(kind: CheckKind, item: &NewCheckItem) -> bool {
-    item.pseudo || kind == CheckKind::PseudoWordReading
 }
 
 /// The id of a pair that English has, in its one spelling, and what is known of it.
@@ -227,7 +223,7 @@ pub fn odd(words: &SchoolEngine, kind: CheckKind, items: &[NewCheckItem]) -> Vec
         let prompt = item.prompt.as_str();
         let mut odd: Vec<Odd> = match &item.gpc {
             Some(gpc) => odd_grapheme(prompt, &gpc.grapheme).into_iter().collect(),
-            None if is_made_up(kind, item) => Vec::new(),
+            None if kind.is_made_up(item.pseudo) => Vec::new(),
             None => odd_words(&words.engine, kind, prompt),
         };
         if item.gpc.is_none() {

@@ -53,7 +53,7 @@ diesel::table! {
         replica_id -> Uid,
         n -> BigInt,
         op_id -> Uid,
-        body -> Json,
+        body -> Nullable<Json>,
         held_at -> Moment,
         kept_until -> Moment,
     }

@@ -73,11 +73,9 @@ impl Store {
     /// # Errors
     /// If the store fails; what was begun before stays.
     pub fn begin_epochs(&self) -> Result<usize, Error> {
-        let schools: Vec<SchoolId> = self.snapshot(|mut conn| -> Result<_, Error> {
-            Ok(db!(conn, c => school::table.select(school::id).load(c))?)
-        })?;
+        let schools = self.schools()?;
         let many = schools.len();
-        for id in schools {
+        for (id, _) in schools {
             let clock = self.clock();
             self.transact(move |mut conn| -> Result<_, Error> {
                 let now = clock.now();

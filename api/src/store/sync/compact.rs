@@ -21,10 +21,7 @@ impl Store {
     /// If the store fails; what was dropped before stays dropped.
     pub fn drop_old_departures(&self) -> Result<usize, Error> {
         let before = self.clock().now().plus_seconds(-KEPT_DAYS * 86_400);
-        let schools: Vec<SchoolId> = self.snapshot(|mut conn| -> Result<_, Error> {
-            Ok(db!(conn, c => school::table.select(school::id).load(c))?)
-        })?;
-        schools.into_iter().map(|id| self.drop_departures(id, before)).sum()
+        self.schools()?.into_iter().map(|(id, _)| self.drop_departures(id, before)).sum()
     }
 
     /// The same of one school. The floor rises first: whoever reads from below it reads anew.

@@ -102,7 +102,7 @@ fn reads<R: Resource + Permits<Read>>(actor: &Actor, any: R, facts: Facts) -> bo
 
 impl Tx<'_> {
     /// The kinds of record that scopes show to the actor, by the kind of scope: the school, and the classes and groups
-    /// the actor is assigned to today. Asked once for all scopes of a kind, as the policy knows no more of them.
+    /// the actor is assigned to today. No statement: the policy knows no more of scopes of one kind.
     pub(super) fn shown(&self, scope: Scope) -> Vec<RecordKind> {
         match scope {
             Scope::School => self.shown_of_school(),

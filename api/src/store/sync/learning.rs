@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use diesel::prelude::*;
 use plumbline_core::{
     check::{ResponseMode, SpeechNote},
-    id::{ExemptionId, Id, PupilId, ResponseId, SittingId},
+    id::{ExemptionId, PupilId, ResponseId, SittingId},
 };
 
 use super::{Pulled, RecordKind};
@@ -29,17 +29,13 @@ pub struct AnsweringNow {
     pub not_accessible: Vec<NotAccessibleRow>,
 }
 
-fn ids<K>(page: &Pulled, kind: RecordKind) -> Vec<Id<K>> {
-    page.ids(kind).into_iter().map(|id| Id::from_uuid(id.uuid())).collect()
-}
-
 impl Tx<'_> {
     /// The answers in the page, but for first marks the actor is still to give second ones for.
     ///
     /// # Errors
     /// If the store fails.
     pub fn pulled_responses(&mut self, page: &Pulled) -> Result<Vec<ResponseRow>, Error> {
-        let (school, ids): (_, Vec<ResponseId>) = (self.school(), ids(page, RecordKind::Response));
+        let (school, ids): (_, Vec<ResponseId>) = (self.school(), page.of(RecordKind::Response));
         let rows: Vec<ResponseRow> = db!(self.conn, c => response::table
             .filter(response::school_id.eq(school))
             .filter(response::id.eq_any(&ids))
@@ -56,7 +52,7 @@ impl Tx<'_> {
     /// # Errors
     /// If the store fails.
     pub fn pulled_sittings(&mut self, page: &Pulled) -> Result<Vec<Sitting>, Error> {
-        let (school, ids): (_, Vec<SittingId>) = (self.school(), ids(page, RecordKind::Sitting));
+        let (school, ids): (_, Vec<SittingId>) = (self.school(), page.of(RecordKind::Sitting));
         let rows: Vec<SittingRow> = db!(self.conn, c => sitting::table
             .filter(sitting::school_id.eq(school))
             .filter(sitting::id.eq_any(&ids))
@@ -70,7 +66,7 @@ impl Tx<'_> {
     /// # Errors
     /// If the store fails.
     pub fn pulled_exemptions(&mut self, page: &Pulled) -> Result<Vec<ExemptionRow>, Error> {
-        let (school, ids): (_, Vec<ExemptionId>) = (self.school(), ids(page, RecordKind::Exemption));
+        let (school, ids): (_, Vec<ExemptionId>) = (self.school(), page.of(RecordKind::Exemption));
         Ok(db!(self.conn, c => exemption::table
             .filter(exemption::school_id.eq(school))
             .filter(exemption::id.eq_any(&ids))
@@ -84,7 +80,7 @@ impl Tx<'_> {
     /// If the store fails.
     pub fn pulled_answering(&mut self, page: &Pulled) -> Result<Vec<AnsweringNow>, Error> {
         let (school, today) = (self.school(), self.today());
-        let pupils: Vec<PupilId> = ids(page, RecordKind::PupilAnswering);
+        let pupils: Vec<PupilId> = page.of(RecordKind::PupilAnswering);
         let rows: Vec<NotAccessibleRow> = db!(self.conn, c => not_accessible::table
             .filter(not_accessible::school_id.eq(school))
             .filter(not_accessible::pupil_id.eq_any(&pupils))

@@ -19,8 +19,8 @@ use crate::store::{
 };
 
 /// An operation to write down with its answer.
-#[derive(Clone, Debug)]
-pub struct NewOp {
+#[derive(Clone, Copy, Debug)]
+pub struct NewOp<'a> {
     /// Its number.
     pub n: i64,
     /// Its id.
@@ -28,20 +28,20 @@ pub struct NewOp {
     /// Digest of what it said.
     pub sha256: [u8; 32],
     /// The answer.
-    pub outcome: Value,
-    /// The version the record it is about is at.
+    pub outcome: &'a Value,
+    /// The version it made; 0 if it made none.
     pub v: i64,
 }
 
 #[derive(Insertable)]
 #[diesel(table_name = op, treat_none_as_default_value = false)]
-struct OpInsert {
+struct OpInsert<'a> {
     school_id: SchoolId,
     replica_id: ReplicaId,
     n: i64,
     op_id: OpId,
     sha256: Vec<u8>,
-    outcome: Value,
+    outcome: &'a Value,
     v: i64,
     kept_until: Instant,
 }
@@ -79,11 +79,11 @@ impl<'tx> Tx<'tx> {
             .load(c))?)
     }
 
-    /// Writes down an operation and its answer; it is the last one answered now.
+    /// Writes down an operation and its answer.
     ///
     /// # Errors
     /// If the store fails.
-    pub fn keep_op(&mut self, permit: &Permit<'tx, Record, Replica>, new: &NewOp) -> Result<(), Error> {
+    pub fn keep_op(&mut self, permit: &Permit<'tx, Record, Replica>, new: &NewOp<'_>) -> Result<(), Error> {
         let (school_id, replica_id) = (self.school(), permit.resource().0);
         let row = OpInsert {
             school_id,
@@ -91,13 +91,22 @@ impl<'tx> Tx<'tx> {
             n: new.n,
             op_id: new.op_id,
             sha256: new.sha256.to_vec(),
-            outcome: new.outcome.clone(),
+            outcome: new.outcome,
             v: new.v,
             kept_until: self.in_days(self.rules()?.tablets.answers_days),
         };
         db!(self.conn, c => diesel::insert_into(op::table).values(&row).execute(c))?;
-        db!(self.conn, c => diesel::update(replica::table.find((school_id, replica_id)))
-            .set(replica::last_n.eq(new.n))
+        Ok(())
+    }
+
+    /// Writes down which operation of the replica is the last that was answered.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn answered_up_to(&mut self, permit: &Permit<'tx, Record, Replica>, n: i64) -> Result<(), Error> {
+        let (school, id) = (self.school(), permit.resource().0);
+        db!(self.conn, c => diesel::update(replica::table.find((school, id)))
+            .set(replica::last_n.eq(n))
             .execute(c))?;
         Ok(())
     }

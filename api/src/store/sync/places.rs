@@ -182,18 +182,15 @@ impl Tx<'_> {
     /// Who is where by the change log.
     fn places_logged(&mut self) -> Result<Places, Error> {
         let school = self.school();
-        let rows: Vec<(String, AnyId, PupilId)> = db!(self.conn, c => change::table
+        let rows: Vec<(String, AnyId, AnyId)> = db!(self.conn, c => change::table
             .filter(change::school_id.eq(school))
             .filter(change::rec_kind.eq("pupil"))
             .filter(change::kind.eq(ChangeKind::Put))
             .select((change::scope_kind, change::scope_id, change::rec_id))
-            .load::<(String, AnyId, AnyId)>(c))?
-        .into_iter()
-        .map(|(kind, scope, pupil)| (kind, scope, PupilId::from_uuid(pupil.uuid())))
-        .collect();
-        Ok(rows
-            .into_iter()
-            .filter_map(|(kind, id, pupil)| Some((pupil, Scope::of(&kind, id.uuid())?)))
-            .collect())
+            .load(c))?;
+        let place = |(kind, scope, pupil): (String, AnyId, AnyId)| {
+            Some((PupilId::from_uuid(pupil.uuid()), Scope::of(&kind, scope.uuid())?))
+        };
+        Ok(rows.into_iter().filter_map(place).collect())
     }
 }

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use diesel::prelude::*;
 use plumbline_core::{
     access::{act::Read, resource::Replica},
-    id::{ClassId, GroupId},
+    id::{ClassId, GroupId, Id},
     sync::{Advance, Cursor, Place, Rec, advance, plan},
 };
 use uuid::Uuid;
@@ -62,6 +62,11 @@ impl Pulled {
         ids.sort_unstable();
         ids.dedup();
         ids
+    }
+
+    /// The same as ids of that kind of record.
+    pub(super) fn of<K>(&self, kind: RecordKind) -> Vec<Id<K>> {
+        self.ids(kind).into_iter().map(|id| Id::from_uuid(id.uuid())).collect()
     }
 }
 

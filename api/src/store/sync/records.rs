@@ -57,12 +57,6 @@ pub struct MemberNow {
     pub weekdays: Option<Weekdays>,
 }
 
-impl Pulled {
-    fn of<K>(&self, kind: RecordKind) -> Vec<plumbline_core::id::Id<K>> {
-        self.ids(kind).into_iter().map(|id| plumbline_core::id::Id::from_uuid(id.uuid())).collect()
-    }
-}
-
 impl Tx<'_> {
     /// The school, if it is in the page.
     ///
@@ -77,8 +71,7 @@ impl Tx<'_> {
     /// # Errors
     /// If the store fails.
     pub fn pulled_staff(&mut self, page: &Pulled) -> Result<Vec<(StaffId, String)>, Error> {
-        let (school, ids) =
-            (self.school(), page.of::<plumbline_core::id::kind::Staff>(RecordKind::StaffName));
+        let (school, ids): (_, Vec<StaffId>) = (self.school(), page.of(RecordKind::StaffName));
         Ok(db!(self.conn, c => staff::table
             .filter(staff::school_id.eq(school))
             .filter(staff::id.eq_any(&ids))

@@ -97,6 +97,11 @@ pub(super) struct Read {
 /// Why an event is asked about, where something is known of it.
 pub(super) type Why = Option<&'static str>;
 
+/// The one thing that is said; none where nothing or several are.
+fn agreed<T: Copy + Ord>(found: &BTreeSet<T>) -> Option<T> {
+    found.first().copied().filter(|_| found.len() == 1)
+}
+
 impl Words<'_> {
     /// What a category says; none where it is not known.
     fn category(&self, words: &str) -> Option<Category> {
@@ -124,7 +129,6 @@ impl Words<'_> {
     /// # Errors
     /// Why it has to be asked though something is known; nothing where nothing is.
     pub(super) fn read(&self, event: &FileEvent) -> Result<Read, Why> {
-        let agreed = |found: &BTreeSet<Meaning>| found.first().copied().filter(|_| found.len() == 1);
         let (mut said, mut own, mut parts) = (BTreeSet::new(), BTreeSet::new(), BTreeSet::new());
         let (mut year_groups, mut classes) = (BTreeSet::new(), BTreeSet::new());
         let (mut some_class, mut unknown) = (false, false);
@@ -168,7 +172,7 @@ impl Words<'_> {
             }
             _ => {}
         }
-        let part = if parts.len() == 1 { parts.first().copied() } else { None };
+        let part = agreed(&parts);
         Ok(Read { meaning, part: part.unwrap_or(DayPart::Whole), whom })
     }
 }

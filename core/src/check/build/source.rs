@@ -9,7 +9,7 @@ use super::{
     measure::{Measure, graphemes, shape},
 };
 use crate::{
-    check::{Asked, CheckKind, words::said},
+    check::{Asked, CheckKind},
     phonics::{
         bank::{Audience, BankKind, Plan},
         lexicon::LexWord,
@@ -149,7 +149,7 @@ impl<'a> Source<'a> {
     fn without_sound_alikes<'w>(&self, words: Vec<LexWord<'w>>) -> Vec<LexWord<'w>> {
         let (engine, accent) = (self.ground.engine, self.ground.policy.accent);
         let sounds = |word: &LexWord<'_>| -> BTreeSet<String> {
-            word.readings().map(|reading| said(engine, accent, reading.units)).collect()
+            word.readings().map(|reading| engine.said(reading.units, accent)).collect()
         };
         let mut spellings: BTreeMap<String, usize> = BTreeMap::new();
         for word in engine.lexicon().iter().filter(|word| engine.suits(word, Audience::Common)) {

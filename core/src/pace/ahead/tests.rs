@@ -7,7 +7,7 @@ use uuid::Uuid;
 
 use crate::{
     id::VersionId,
-    lesson::{CarriedIn, Outcome, Record},
+    lesson::{CarriedIn, NextLesson, Outcome, Record, lessons_left},
     pace::{
         Due, Forecast, GroupFacts, GroupPace, Pace, Plan, PlanError, Sessions, Way, WhatIf, finished,
         fixture::{content, day, record, rule},
@@ -23,11 +23,17 @@ fn whole(days: &[Date], lessons: u32) -> Vec<Due> {
     days.iter().map(|on| Due::whole(*on, lessons)).collect()
 }
 
+fn left<'a>(content: &'a Content, records: &[Record]) -> Vec<NextLesson<'a>> {
+    lessons_left(content, None, records).collect()
+}
+
 fn done(content: &Content, records: &[Record]) -> Vec<(String, Date)> {
-    finished(content, None, records, |record| content.lesson(record.lesson).map(|found| found.2))
-        .into_iter()
-        .map(|one| (content.lesson(one.lesson).unwrap().2.title.to_string(), one.on))
-        .collect()
+    finished(content, None, records, &left(content, records), |record| {
+        content.lesson(record.lesson).map(|found| found.2)
+    })
+    .into_iter()
+    .map(|one| (content.lesson(one.lesson).unwrap().2.title.to_string(), one.on))
+    .collect()
 }
 
 #[test]
@@ -59,8 +65,9 @@ fn a_day_that_was_no_teaching_day_puts_nobody_behind() {
     let records: Vec<Record> = [("2026-09-07", 0), ("2026-09-08", 1), ("2026-09-10", 2)]
         .map(|(on, lesson)| record(&content, lesson, on, Outcome::Delivered, None))
         .to_vec();
-    let done =
-        finished(&content, None, &records, |record| content.lesson(record.lesson).map(|found| found.2));
+    let done = finished(&content, None, &records, &left(&content, &records), |record| {
+        content.lesson(record.lesson).map(|found| found.2)
+    });
     let plan = Plan::new(day("2026-09-07"), 1, 1).unwrap();
     let told = standing(plan, &whole(&week, 1), &done, 10);
     assert_eq!(
@@ -108,7 +115,7 @@ fn steps_are_reached_day_by_day_and_what_ifs_move_them() {
     let records = [record(&content, 0, "2026-09-07", Outcome::Delivered, None)];
     let days: Vec<Date> = (0..60).map(|n| day("2026-09-08") + chrono::Days::new(n)).collect();
     let (pace, rule) = sure();
-    let way = Way::of(&content, None, &records, pace, (1, 1), whole(&days, 1), &rule);
+    let way = Way::of(&left(&content, &records), pace, (1, 1), whole(&days, 1), &rule);
     let middles = |what_if: WhatIf| -> Vec<(u32, String, String)> {
         let on = |told: Option<Forecast>| told.unwrap().middle.unwrap().to_string();
         steps_ahead(&way, &what_if)
@@ -137,7 +144,7 @@ fn a_plan_made_anew_says_what_is_needed() {
     let content = content(&[&[1, 1, 2, 1, 1], &[0, 1, 1, 3, 1]]);
     let days: Vec<Date> = (0..60).map(|n| day("2026-09-07") + chrono::Days::new(n)).collect();
     let (pace, rule) = sure();
-    let way = Way::of(&content, None, &[], pace, (1, 1), whole(&days, 1), &rule);
+    let way = Way::of(&left(&content, &[]), pace, (1, 1), whole(&days, 1), &rule);
     let told = replan(&way, None, day("2026-09-11"), 5, 2).unwrap();
     assert_eq!((told.lessons_left, told.days_left, told.in_time, told.lessons_too_many), (10, 5, false, 5));
     assert_eq!(told.as_it_goes.unwrap().middle, Some(day("2026-09-16")));
@@ -171,7 +178,7 @@ fn held(due: &[Due]) -> usize {
         let chance = 1.0 - 0.5 * number().powf(1.5);
         let lessons = u32::try_from((0..80).filter(|_| number() < chance).count()).unwrap();
         let pace = Pace { days: 40, sessions: 80, lessons };
-        let way = Way::of(&content, None, &[], pace, (1, 1), due.to_vec(), &rule);
+        let way = Way::of(&left(&content, &[]), pace, (1, 1), due.to_vec(), &rule);
         let told = steps_ahead(&way, &WhatIf::default()).remove(0).finished.unwrap();
         let (mut done, mut sessions) = (0, 0);
         while done < 30 {
@@ -207,7 +214,7 @@ fn what_is_no_longer_due_is_not_forecast() {
     let days: Vec<Date> = (0..30).map(|n| day("2026-09-07") + chrono::Days::new(n)).collect();
     let (pace, rule) = sure();
     let last = |rate: (u32, u32), due: Vec<Due>, what_if: WhatIf| {
-        let way = Way::of(&content, None, &[], pace, rate, due, &rule);
+        let way = Way::of(&left(&content, &[]), pace, rate, due, &rule);
         steps_ahead(&way, &what_if)[0].finished.unwrap().middle.unwrap()
     };
     let as_it_goes = WhatIf::default;
@@ -295,7 +302,7 @@ mod properties {
                 }
             }
             let of = |records: &[Record], days: &[Date]| {
-                let done = finished(&content, None, records, |record| content.lesson(record.lesson).map(|found| found.2));
+                let done = finished(&content, None, records, &left(&content, records), |record| content.lesson(record.lesson).map(|found| found.2));
                 standing(plan, &whole(days, 1), &done, 30)
             };
             let seen = &days[..outcomes.len()];

@@ -55,6 +55,28 @@ fn standing_on(on: Date, held: &[(Date, u8)], due: &[Due]) -> (i32, u32) {
 }
 
 #[test]
+fn a_school_year_counts_a_plan_anew_and_days_without_a_record_go_on() {
+    // Last recorded on the first of three days of November; the year turns before 1 and 2 September.
+    let days = ["2025-11-17", "2025-11-18", "2025-11-19", "2026-09-01", "2026-09-02"].map(day);
+    let due = days.map(|on| Due::whole(on, 1));
+    let content = content(&[&[1; 24]]);
+    let contents = pinned(&content);
+    let records = [record(&content, 0, "2025-11-17", Outcome::Delivered, None)];
+    let rule = rule();
+    // Two lessons a day planned since November: of the two days passed in November three are wanting, of none in
+    // September none; and on 2 September the two of the first.
+    let told = |on: &str| {
+        let year_from = Some(day(if on < "2026-09-01" { "2025-09-01" } else { "2026-09-01" }));
+        let facts = GroupFacts { year_from, ..facts(day(on), &content, &contents, &records, &due) };
+        let pace = GroupPace::of(&facts, &rule);
+        (pace.standing.since.to_string(), pace.standing.lessons_ahead, pace.days_without_record)
+    };
+    assert_eq!(told("2025-11-19"), ("2025-11-17".to_owned(), -3, 1));
+    assert_eq!(told("2026-09-01"), ("2026-09-01".to_owned(), 0, 2));
+    assert_eq!(told("2026-09-02"), ("2026-09-01".to_owned(), -2, 3));
+}
+
+#[test]
 fn what_is_still_due_today_is_still_to_come() {
     let (monday, tuesday) = (day("2026-11-16"), day("2026-11-17"));
     let due = [Due::whole(monday, 2), Due::whole(tuesday, 2)];

@@ -334,8 +334,7 @@ impl Maker<'_> {
     fn write(&self, ids: &[GpcId], word: String, shape: Shape, others: &[Reading]) -> PseudoWord {
         let accent = self.plan.policy.accent;
         let units: Vec<Unit> = ids.iter().map(|id| Unit::new(*id)).collect();
-        let own: String =
-            accent.pronounce(self.engine.inventory(), &units).iter().map(|p| p.symbol()).collect();
+        let own = self.engine.said(&units, accent);
         let taught = |unit: &Unit| ids.contains(&unit.id()) || self.taught(unit.id());
         let mut also_accept = self.engine.plausible(&word, others, accent, taught);
         also_accept.retain(|sound| *sound != own);

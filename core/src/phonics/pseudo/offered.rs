@@ -92,8 +92,7 @@ impl Engine {
         for units in readings {
             let sounds = reference(&units);
             let fits = vowels(&sounds) == count && (count != 1 || self.grammar().attests(&sounds));
-            let sound: String =
-                accent.pronounce(self.inventory(), &units).iter().map(|phoneme| phoneme.symbol()).collect();
+            let sound = self.said(&units, accent);
             if (units == *likeliest || fits) && units.iter().all(&usable) && !out.contains(&sound) {
                 out.push(sound);
             }

@@ -9,6 +9,7 @@ fn release(audience: Audience, rows: Vec<Row>) -> Release {
         audience,
         as_of: "2026-12-18".parse().unwrap(),
         basis: Basis {
+            school: "Farholt Infant School".into(),
             half_term: "Autumn 2".into(),
             secure_means: SecureBasis { right_on_days: 3, days_after_teaching: 7, carried_in_days: 1 },
             versions: Vec::new(),
@@ -69,7 +70,7 @@ fn governors_read_numbers_a_range_and_what_is_left_out() {
     assert!(matches!(&lines[0].said, Said::Figure { bar: drawn, .. } if *drawn == bar));
     assert_eq!(
         (paper.title.as_str(), paper.as_of.as_str()),
-        ("Phonics, Autumn 2", "As of 18 December 2026.")
+        ("Farholt Infant School: phonics, Autumn 2", "As of 18 December 2026.")
     );
     assert_eq!(paper.basis.len(), 2, "{:?}", paper.basis);
     let says = paper.says.join(" ");

@@ -47,8 +47,13 @@ fn pupils(lines: &mut Vec<Line>, year: &str, class: &str, (of, met): (usize, usi
 
 fn cohort(lines: Vec<Line>) -> Cohort {
     let secure_means = SecureBasis { right_on_days: 3, days_after_teaching: 7, carried_in_days: 1 };
-    let basis =
-        Basis { half_term: "Autumn 2".into(), secure_means, versions: Vec::new(), cautions: Vec::new() };
+    let basis = Basis {
+        school: "Farholt Infant School".into(),
+        half_term: "Autumn 2".into(),
+        secure_means,
+        versions: Vec::new(),
+        cautions: Vec::new(),
+    };
     Cohort {
         as_of: day("2026-12-18"),
         half_term_from: day("2026-11-02"),

@@ -148,7 +148,7 @@ impl ImportEvent {
 /// What a calendar file changes.
 #[derive(Serialize, ToSchema)]
 #[schema(example = json!({
-    "dry_run": true, "years": [], "unchanged": 6, "left_out": [], "questions": [], "recorded": [],
+    "dry_run": true, "years": [], "unchanged": 6, "left_out": [], "questions": [], "faults": [], "recorded": [],
     "closures": [{"line": 12, "from": "2026-11-20", "until": "2026-11-20", "kind": "inset", "part": "whole", "year_groups": [], "class_ids": []}]
 }))]
 pub struct CalendarImportBody {
@@ -164,6 +164,9 @@ pub struct CalendarImportBody {
     pub left_out: Vec<ImportEvent>,
     /// Events of which it has to be said what they are before the file can be imported.
     pub questions: Vec<ImportEvent>,
+    /// Lines that cannot be as things stand, while there are questions whose answers may mend them; without questions
+    /// they are refused.
+    pub faults: Vec<FieldError>,
     /// Groups with lessons on record of days that would not be taught any more, or not to all who were there, by name:
     /// closing them needs `with_records`.
     pub recorded: Vec<RecordedGroup>,
@@ -212,6 +215,7 @@ impl CalendarImportBody {
                 .map(|(event, why)| ImportEvent::of(event, Some(why)))
                 .collect(),
             questions: plan.questions.into_iter().map(|(event, why)| ImportEvent::of(event, why)).collect(),
+            faults: plan.faults.into_iter().map(FieldError::from).collect(),
         }
     }
 }

@@ -136,7 +136,7 @@ pub(super) fn take<'tx>(
     let there: Vec<Response> = tx.responses(&permit)?.into_iter().map(response_of).collect();
     let (existing, left_on) = (answered(&there, asked.check), tx.last_day(&permit)?);
     let facts = answer_facts(tx, (&round_row, &check), &existing, left_on)?;
-    let answers: Vec<_> = asked.answers.iter().map(|answer| (answer.item_id, answer.outcome)).collect();
+    let answers: Vec<_> = asked.answers.iter().map(|answer| answer.item_id).collect();
     let mut wrong = Gathered::default();
     wrong.of(check_answers(&facts, asked.on, &answers).map_err(Problem::from))?;
     for (n, answer) in asked.answers.iter().enumerate() {

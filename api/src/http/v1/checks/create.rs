@@ -16,7 +16,7 @@ use super::CheckBody;
 use crate::{
     http::{
         body::Body,
-        caller::Caller,
+        caller::{Caller, same_version},
         problem::{Code, FieldError, Problem},
         problems::CreateProblems,
         reply::Reply,
@@ -176,10 +176,8 @@ pub async fn create_check(caller: Caller, body: Body<NewCheck>) -> Result<Reply,
         .create("check.create", body.hash, move |tx| {
             let permit = tx.permit::<Manage, _>(Checks)?;
             words_still_at(tx, version)?;
-            if let (Some(id), Some(v)) = (set_id, set_version)
-                && approved(tx, id)?.v != v
-            {
-                return Err(Problem::new(Code::Stale));
+            if let (Some(id), Some(v)) = (set_id, set_version) {
+                same_version(approved(tx, id)?.v, v.into())?;
             }
             let item = |one: &Prepared| {
                 let Prepared { gpc_id, section, pseudo, .. } = *one;

@@ -16,6 +16,7 @@ pub mod progress;
 pub mod propose;
 pub mod responses;
 pub mod rounds;
+pub mod set_aside;
 pub mod sheet;
 pub mod update_round;
 

@@ -1,11 +1,9 @@
 //! POST /group-proposals/{id}/accept
 
-use std::collections::BTreeSet;
-
 use actix_web::{post, web};
 use plumbline_core::{
     access::{act::Manage, resource::GroupProposals},
-    id::{GroupProposalId, StaffId},
+    id::GroupProposalId,
     time::Date,
 };
 use serde::{Deserialize, Serialize};
@@ -117,9 +115,8 @@ fn check_adults<'tx>(
     if !contradictions.is_empty() {
         return Err(Problem::from(contradictions).with_code(Code::Conflict));
     }
-    let staff: BTreeSet<StaffId> = school.staff.intersection(&school.may_teach).copied().collect();
     let new = made.asked.groups.iter().filter(|slot| slot.group_id.is_none());
-    let gone = new.filter(|slot| slot.staff_id.is_some_and(|adult| !staff.contains(&adult)));
+    let gone = new.filter(|slot| slot.staff_id.is_some_and(|adult| !school.may_teach.contains(&adult)));
     let gone: Vec<&str> = gone.map(|slot| slot.name.as_str()).collect();
     if gone.is_empty() {
         return Ok(());

@@ -12,7 +12,7 @@ use utoipa::ToSchema;
 use crate::http::{
     body::Body,
     caller::{Caller, same_version},
-    problem::Problem,
+    problem::{Code, Problem},
     problems::EditProblems,
     reply::Reply,
 };
@@ -28,7 +28,8 @@ pub struct CloseGroup {
 
 /// Close a group
 ///
-/// Its records stay and count in the terms they belong to.
+/// Its records stay and count in the terms they belong to. Not before its last lesson on record, which would be one of
+/// no group.
 #[utoipa::path(
     tag = "groups", operation_id = "close_group", request_body = CloseGroup,
     params(("id" = GroupId, Path, description = "The group"), ("If-Match" = String, Header, description = "The ETag read")),
@@ -45,7 +46,12 @@ pub async fn close_group(
         .write("group.close", move |tx| {
             let permit = tx.permit::<Manage, _>(Group(*id))?;
             let base = same_version(tx.group(&permit)?.v, base)?;
-            tx.close_group(&permit, body.value.on, base)?;
+            let last = body.value.on;
+            if let Some(taught) = tx.last_lesson(&permit, last)?.filter(|taught| *taught > last) {
+                let refused = Problem::field("on", format!("a lesson is on record of {taught}"));
+                return Err(refused.with_code(Code::Conflict));
+            }
+            tx.close_group(&permit, last, base)?;
             Ok(Reply::nothing())
         })
         .await

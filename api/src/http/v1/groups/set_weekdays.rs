@@ -29,7 +29,7 @@ use crate::{
 #[serde(deny_unknown_fields)]
 #[schema(example = json!({"from": "2026-11-30", "weekdays": ["monday", "tuesday", "wednesday"], "mornings_only": ["wednesday"]}))]
 pub struct WeekdaysBody {
-    /// First day; today unless told. The days before stay as they were.
+    /// First day; today unless told. The days before stay as they were, and before a member's first it counts for none.
     #[serde(default)]
     pub from: Option<Date>,
     /// The weekdays; null for every day. Must be said.
@@ -87,7 +87,7 @@ pub async fn set_member_weekdays(
             let permit = tx.permit::<Manage, _>(Group(group))?;
             same_version(tx.group(&permit)?.v, base)?;
             let from = body.value.from.unwrap_or(tx.today());
-            let row =
+            let (row, from) =
                 tx.set_member_weekdays(&permit, pupil, from, weekdays).map_err(|error| match error {
                     Error::Missing => Problem::field("pupil_id", "is not in this group on that day or later"),
                     other => other.into(),

@@ -3,6 +3,7 @@
 pub mod class;
 pub mod group;
 pub mod pupil;
+pub mod receive;
 pub mod transfer;
 pub mod write_what_helped;
 

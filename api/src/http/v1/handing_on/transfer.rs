@@ -33,8 +33,8 @@ use crate::{
 };
 
 /// What the format is called, and its version: another one once a reader of this one would read it wrongly.
-const FORMAT: &str = "pupil_phonics_transfer";
-const SCHEMA_VERSION: u32 = 1;
+pub(super) const FORMAT: &str = "pupil_phonics_transfer";
+pub(super) const SCHEMA_VERSION: u32 = 1;
 
 /// As what it comes, and with what.
 #[derive(Clone, Copy, Deserialize, IntoParams)]
@@ -51,7 +51,7 @@ pub struct TransferQuery {
 }
 
 /// Whom the file is of.
-#[derive(Serialize, ToSchema)]
+#[derive(Clone, Serialize, Deserialize, ToSchema)]
 pub struct TransferredPupil {
     /// First name.
     pub given_name: String,
@@ -68,7 +68,7 @@ pub struct TransferredPupil {
 }
 
 /// An answer to a check.
-#[derive(Serialize, ToSchema)]
+#[derive(Clone, Serialize, Deserialize, ToSchema)]
 pub struct TransferredAnswer {
     /// The day.
     pub on: Date,
@@ -88,7 +88,7 @@ impl From<&Answer> for TransferredAnswer {
 }
 
 /// A correspondence, named by its pair.
-#[derive(Serialize, ToSchema)]
+#[derive(Clone, Serialize, Deserialize, ToSchema)]
 pub struct TransferredGpc {
     /// The letters; a split digraph with its gap, as `a_e`.
     pub grapheme: String,
@@ -107,7 +107,7 @@ pub struct TransferredGpc {
 }
 
 /// What else was taught or missed.
-#[derive(Serialize, ToSchema)]
+#[derive(Clone, Serialize, Deserialize, ToSchema)]
 pub struct TransferredItem {
     /// What it is.
     pub kind: ItemKind,
@@ -120,7 +120,7 @@ pub struct TransferredItem {
 }
 
 /// The line on what helped.
-#[derive(Serialize, ToSchema)]
+#[derive(Clone, Serialize, Deserialize, ToSchema)]
 pub struct TransferredLine {
     /// The line.
     pub text: String,
@@ -128,8 +128,8 @@ pub struct TransferredLine {
     pub on: Date,
 }
 
-/// What goes to another school with a pupil. Nothing in it is named by ids of this server.
-#[derive(Serialize, ToSchema)]
+/// What goes to another school with a pupil. Nothing in it is named by ids of a server.
+#[derive(Clone, Serialize, Deserialize, ToSchema)]
 #[schema(example = json!({
     "format": "pupil_phonics_transfer", "schema_version": 1, "made_on": "2026-11-25", "from_school": "Farholt Infant School",
     "pupil": {"given_name": "Zoë", "family_name": "Bell", "preferred_name": "Zo", "date_of_birth": "2020-05-31", "upn": null,
@@ -144,8 +144,7 @@ pub struct TransferredLine {
 }))]
 pub struct TransferFile {
     /// `pupil_phonics_transfer`.
-    #[schema(value_type = String)]
-    pub format: &'static str,
+    pub format: String,
     /// 1; another one once a reader of this would read it wrongly. Further fields may be added to 1.
     pub schema_version: u32,
     /// The day.
@@ -157,7 +156,7 @@ pub struct TransferFile {
     /// What "secure" means in it.
     pub secure_means: SecureBasis,
     /// To be shown with it.
-    pub cautions: Vec<&'static str>,
+    pub cautions: Vec<String>,
     /// The last day on which a check of this school asked a correspondence.
     pub last_check_on: Option<Date>,
     /// How the pupil usually answers.
@@ -224,12 +223,12 @@ fn file(
     let standings = standings_of(&of.attainment, rule, &estimator, made_on).remove(&id).unwrap_or_default();
     let records = of.attainment.learning.remove(&id).unwrap_or_default();
     TransferFile {
-        format: FORMAT,
+        format: FORMAT.to_owned(),
         schema_version: SCHEMA_VERSION,
         made_on,
         from_school,
         secure_means: (&rule.secure).into(),
-        cautions: vec![rules.handing_on.transfer_caution.as_str(), rule.caution.as_str()],
+        cautions: vec![rules.handing_on.transfer_caution.clone(), rule.caution.clone()],
         last_check_on: CheckAge::of(Some(&records), made_on, None).last_check_on,
         response_mode: of.modes.remove(&id).unwrap_or(ResponseMode::Spoken),
         what_helped: of

@@ -6,6 +6,7 @@ pub mod get;
 pub mod history;
 pub mod list;
 pub mod record;
+pub mod set_aside;
 
 use plumbline_core::{
     access::{act::Record, resource::GroupDay},

@@ -10,13 +10,7 @@ use utoipa::IntoParams;
 
 use crate::{
     files::csv_text,
-    http::{
-        caller::Caller,
-        problem::{Code, Problem},
-        problems::ReadProblems,
-        query::Query,
-        reply::Reply,
-    },
+    http::{caller::Caller, problem::Problem, problems::ReadProblems, query::Query, reply::Reply},
 };
 
 /// What of the pupils.
@@ -68,9 +62,5 @@ pub async fn export_pupils(caller: Caller, query: Query<PupilsExportQuery>) -> R
             Ok(export(&here, upns, &fields, tx.rules()?))
         })
         .await?;
-    let text = csv_text::write(table).map_err(|error| {
-        tracing::error!(%error, "writing pupils");
-        Problem::new(Code::Internal)
-    })?;
-    Ok(Reply::text("text/csv; charset=utf-8", text))
+    Reply::csv(csv_text::write(table))
 }

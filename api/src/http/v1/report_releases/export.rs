@@ -10,12 +10,7 @@ use plumbline_core::{
 
 use crate::{
     files::csv_text,
-    http::{
-        caller::Caller,
-        problem::{Code, Problem},
-        problems::ReadProblems,
-        reply::Reply,
-    },
+    http::{caller::Caller, problem::Problem, problems::ReadProblems, reply::Reply},
 };
 
 const HEADER: [&str; 12] = [
@@ -56,11 +51,7 @@ pub async fn export_report_release(caller: Caller, id: web::Path<ReportReleaseId
     for table in &release.tables {
         rows.extend(table.rows.iter().map(|row| cells(&release, &table.measure, row)));
     }
-    let text = csv_text::write(rows).map_err(|error| {
-        tracing::error!(%error, "writing a release");
-        Problem::new(Code::Internal)
-    })?;
-    Ok(Reply::text("text/csv; charset=utf-8", text))
+    Reply::csv(csv_text::write(rows))
 }
 
 fn cells(release: &Release, measure: &str, row: &Row) -> [String; 12] {

@@ -1,5 +1,6 @@
 //! Releases: what left of a report, as it left, and the forms in which people read it.
 
+pub mod compare;
 pub mod export;
 pub mod get;
 pub mod list;

@@ -19,7 +19,7 @@ use crate::http::{caller::Caller, problem::Problem, problems::ReadProblems, repl
         "made_by": "0199f2c4-0000-7000-8000-000000000002", "made_at": "2026-12-18T15:40:00.000000Z",
         "kept_until": "2028-01-22T15:40:00.000000Z"},
     "caution": "Contains personal data, do not publish. Small numbers: read with care.",
-    "figures": {"audience": "internal", "as_of": "2026-12-18", "half_term": "Autumn 2",
+    "figures": {"audience": "internal", "as_of": "2026-12-18", "school": "Farholt Infant School", "half_term": "Autumn 2",
         "secure_means": {"right_on_days": 3, "days_after_teaching": 7, "carried_in_days": 1}, "versions": [], "cautions": [],
         "tables": [{"measure": "checked", "name": "Checked", "means": "The pupil was checked within the half term.", "rows": [
             {"by": null, "name": null, "symbol": null, "pupils": 51, "not_known": 0, "met": 50,

@@ -111,7 +111,7 @@ pub async fn give_second_marks(
                     heard: answer.heard.clone(),
                 };
                 let given: Vec<NewSecondMark> = new.answers.iter().map(mark).collect();
-                tx.give_second_marks(&permit, &place, new.basis, &given)?;
+                tx.give_second_marks(&permit, check.id, &place, new.basis, &given)?;
                 let at = format!("/api/v1/check-rounds/{round}/pupils/{pupil}/second-marks");
                 Reply::created(at, &marks(tx, &permit, &words, check.id)?)
             },

@@ -24,7 +24,7 @@ use crate::{
     files::sequence_csv,
     http::{
         caller::{Base, same_version},
-        problem::{Code, Problem},
+        problem::Problem,
         reply::Reply,
         words::draft::known_gpcs,
     },
@@ -230,13 +230,7 @@ fn export(
 ) -> Result<Reply, Problem> {
     match format {
         Format::Case => Reply::ok(&case::write(content, id, name, &at.to_string())),
-        Format::Csv => {
-            let text = sequence_csv::write(&Draft::from(content.clone())).map_err(|error| {
-                tracing::error!(%error, "writing a sequence");
-                Problem::new(Code::Internal)
-            })?;
-            Ok(Reply::text("text/csv; charset=utf-8", text))
-        }
+        Format::Csv => Reply::csv(sequence_csv::write(&Draft::from(content.clone()))),
     }
 }
 

@@ -27,7 +27,7 @@ use crate::{
         problems::CreateProblems,
         reply::Reply,
     },
-    store::{Amending, StatutoryPupil},
+    store::{Amending, StatutoryPupil, StatutoryView},
 };
 
 /// A change of a result that was submitted.
@@ -79,16 +79,15 @@ pub async fn amend_statutory_result(
         .create("statutory_result.amend", body.hash, move |tx| {
             let of_window = tx.permit::<Read, _>(StatutoryWindow(window))?;
             let permit = tx.permit::<Manage, _>(StatutoryResult { window, pupil })?;
-            let row = tx.statutory_window(&of_window)?;
+            let StatutoryView { window: row, pupils } = tx.statutory_view(&of_window)?;
             if row.submitted_at.is_none() {
                 let detail = "the results of this window are not submitted: enter the result anew instead";
                 return Err(Problem::saying(Code::Conflict, detail));
             }
             let rule = &tx.rules()?.statutory_check;
             let staff = known_staff(tx, &of_window, asked.taken_by.into_iter())?;
-            let current = tx.statutory_result(&permit)?;
-            let pupils = tx.statutory_view(&of_window)?.pupils;
             let one = pupils.iter().find(|one| one.row.id == pupil);
+            let current = one.and_then(|one| one.result.as_ref());
             let (calendar, mut wrong) = (tx.calendar()?, Gathered::default());
             let why = amendment_reason(rule, &asked.amended_for);
             wrong.of(why.map_err(|error| Problem::field("amended_for", error)))?;
@@ -104,11 +103,11 @@ pub async fn amend_statutory_result(
             if current.is_none() {
                 wrong.of(to_check(one.map(|one| one.reason)))?;
             }
-            wrong.of(same_entry(current.as_ref(), asked.replaces, me))?;
+            wrong.of(same_entry(current, asked.replaces, me))?;
             let mark = decided.as_ref().is_some_and(|entry| entry.result.mark().is_some());
             // Of what is no result nobody can say whether somebody gave it.
             let said = asked.taken_by.filter(|_| decided.is_some());
-            let taken_by = wrong.of(taken_by(me, said, mark, current.as_ref(), &staff))?;
+            let taken_by = wrong.of(taken_by(me, said, mark, current, &staff))?;
             wrong.none()?;
             // What is missing of the two was named.
             let Some((decided, taken_by)) = decided.zip(taken_by) else {

@@ -14,12 +14,7 @@ use plumbline_core::{
 
 use crate::{
     files::csv_text,
-    http::{
-        caller::Caller,
-        problem::{Code, Problem},
-        problems::ReadProblems,
-        reply::Reply,
-    },
+    http::{caller::Caller, problem::Problem, problems::ReadProblems, reply::Reply},
     store::{StatutoryPupil, StatutoryView},
 };
 
@@ -66,11 +61,7 @@ pub async fn export_statutory_results(
             Ok(rows)
         })
         .await?;
-    let text = csv_text::write(rows).map_err(|error| {
-        tracing::error!(%error, "writing statutory results");
-        Problem::new(Code::Internal)
-    })?;
-    Ok(Reply::text("text/csv; charset=utf-8", text))
+    Reply::csv(csv_text::write(rows))
 }
 
 fn row(

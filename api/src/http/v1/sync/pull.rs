@@ -63,7 +63,7 @@ pub struct PulledChange {
     /// `put`: it is in the scope, and stands as `body` says. `leave`: it is not, or not for this reader. `del`: it is
     /// gone.
     pub is: &'static str,
-    /// What it says; null unless `put`.
+    /// What it says, as `BodyByKind` describes each kind; null unless `put`.
     #[schema(value_type = Option<Object>)]
     pub body: Option<Value>,
 }

@@ -86,8 +86,10 @@ pub async fn push_operations(caller: Caller, body: Body<PushRequest>) -> Result<
     match caller.write("sync.push", move |tx| push(tx, &sent)).await {
         Err(problem) if problem.code() == Code::TabletRevoked => {
             let sent = |op: &Op| Sent { id: op.op_id, n: op.n, body: whole(op) };
-            caller.hold_ops(asked.replica, asked.ops.iter().map(sent).collect()).await?;
-            Err(problem)
+            match caller.hold_ops(asked.replica, asked.ops.iter().map(sent).collect()).await? {
+                0 => Err(problem),
+                _ => Err(Problem::new(Code::HoldsNoMore)),
+            }
         }
         done => done,
     }
@@ -142,6 +144,9 @@ fn push(tx: &mut Tx<'_>, asked: &PushRequest) -> Result<Reply, Problem> {
             (Receipt::Reused | Receipt::Known, _) => return Err(Problem::new(Code::OpReused)),
         });
     }
+    if last_n > replica.last_n {
+        tx.answered_up_to(&permit, last_n)?;
+    }
     Reply::ok(&PushReply { epoch, last_n, outcomes })
 }
 
@@ -154,7 +159,7 @@ fn next<'tx>(
 ) -> Result<Value, Problem> {
     let done = answered(tx, permit, op)?;
     let outcome = serde_json::to_value(&done)?;
-    let new = NewOp { n: op.n, op_id: op.op_id, sha256, outcome: outcome.clone(), v: done.made };
+    let new = NewOp { n: op.n, op_id: op.op_id, sha256, outcome: &outcome, v: done.made };
     tx.keep_op(permit, &new)?;
     Ok(outcome)
 }

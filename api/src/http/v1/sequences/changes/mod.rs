@@ -30,7 +30,8 @@ pub struct SinceQuery {
 }
 
 /// What differs, each list in teaching order. An item is the same item wherever it stands, a GPC by its
-/// pair; of those that both have, the fewest that explain the new order are said to have moved.
+/// pair. Of the steps that both have, the fewest that explain their new order are said to have moved, with all they teach;
+/// of the lessons of the others the fewest, and of the items left the fewest.
 #[derive(Serialize, ToSchema)]
 #[schema(example = json!({
     "since": {"id": "0199f2c4-0000-7000-8000-00000000000d", "sequence_id": "0199f2c4-0000-7000-8000-00000000000a", "number": 1,

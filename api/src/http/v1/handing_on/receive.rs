@@ -1,0 +1,155 @@
+//! POST /pupils/{id}/transfer
+
+use std::collections::BTreeMap;
+
+use actix_web::{post, web};
+use plumbline_core::{
+    access::{act::Manage, resource::PupilTransfer},
+    check::{
+        CarriedChange, CarriedRow, KnownPupil, ResponseMode, TransferredOutcome, carried_changes, not_of,
+        read_transferred,
+    },
+    id::PupilId,
+    roster::Upn,
+    sequence::Gpc,
+    time::Date,
+};
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use super::super::carried_in::DryRunQuery;
+use super::transfer::{FORMAT, SCHEMA_VERSION, TransferFile, TransferredLine, TransferredPupil};
+use crate::{
+    http::{
+        body::Body, caller::Caller, problem::Problem, problems::CreateProblems, query::Query, reply::Reply,
+    },
+    store::Tx,
+};
+
+/// What a file changes of a day.
+#[derive(Serialize, ToSchema)]
+pub struct ReceivedDay {
+    /// The day.
+    pub on: Date,
+    /// Answers that were not there.
+    pub added: usize,
+    /// Answers that said something else.
+    pub changed: usize,
+    /// Answers that are there already.
+    pub unchanged: usize,
+}
+
+/// What another school's file of a pupil brings.
+#[derive(Serialize, ToSchema)]
+#[schema(example = json!({
+    "dry_run": true, "from_school": "Farholt Infant School", "made_on": "2026-11-25",
+    "days": [{"on": "2026-11-13", "added": 21, "changed": 0, "unchanged": 0}], "chosen_left_out": 0,
+    "response_mode": "spoken",
+    "what_helped": {"text": "Reads best with a card under the line.", "on": "2026-11-20"}
+}))]
+pub struct ReceivedTransfer {
+    /// Whether nothing was written.
+    pub dry_run: bool,
+    /// The school it is from.
+    pub from_school: String,
+    /// When it was made.
+    pub made_on: Date,
+    /// Days with answers, earliest first.
+    pub days: Vec<ReceivedDay>,
+    /// Answers chosen among several shown, which are not carried in.
+    pub chosen_left_out: usize,
+    /// How the pupil usually answered there; nothing is set by it here.
+    pub response_mode: ResponseMode,
+    /// What helped there; nothing is set by it here.
+    pub what_helped: Option<TransferredLine>,
+}
+
+/// Read the file that came with a pupil from another school
+///
+/// The file as `GET /pupils/{id}/transfer` makes it. It has to be of this pupil: by the unique pupil number, or by the date
+/// of birth and the first name. Its answers are carried in, day by day, and count as those do; one of a day that was carried in
+/// before is replaced, and the same file again changes nothing. What was taught there is not taken for taught here:
+/// where to begin, a placement check says. How the pupil answered and what helped is shown, for adults here to decide.
+#[utoipa::path(
+    tag = "handing on", operation_id = "receive_pupil_transfer", request_body = TransferFile,
+    params(("id" = PupilId, Path, description = "The pupil"), DryRunQuery),
+    responses((status = 200, description = "What it changed, or would change", body = ReceivedTransfer), CreateProblems)
+)]
+#[post("/pupils/{id}/transfer")]
+pub async fn receive_pupil_transfer(
+    caller: Caller,
+    id: web::Path<PupilId>,
+    query: Query<DryRunQuery>,
+    body: Body<TransferFile>,
+) -> Result<Reply, Problem> {
+    let (pupil, dry_run, file) = (*id, query.dry_run, body.value);
+    let work = move |tx: &mut Tx<'_>| receive(tx, pupil, &file, dry_run);
+    if dry_run {
+        return caller.read_logged("pupil.preview_transfer", work).await;
+    }
+    caller.write("pupil.receive_transfer", work).await
+}
+
+fn receive(tx: &mut Tx<'_>, pupil: PupilId, file: &TransferFile, dry_run: bool) -> Result<Reply, Problem> {
+    let permit = tx.permit::<Manage, _>(PupilTransfer(pupil))?;
+    if file.format != FORMAT {
+        return Err(Problem::field("format", format!("is not {FORMAT}")));
+    }
+    if file.schema_version != SCHEMA_VERSION {
+        let message = format!("is {}; this server reads {SCHEMA_VERSION}", file.schema_version);
+        return Err(Problem::field("schema_version", message));
+    }
+    let (known, there) = tx.receiver(&permit)?;
+    let faults = not_of(&named(&file.pupil)?, &known);
+    if !faults.is_empty() {
+        return Err(faults.into());
+    }
+    let pairs: Vec<Gpc> = file
+        .correspondences
+        .iter()
+        .map(|one| Gpc { grapheme: one.grapheme.clone(), phoneme: one.phoneme.clone() })
+        .collect();
+    let answers = file.correspondences.iter().map(|one| {
+        let answer = |answer: &super::transfer::TransferredAnswer| TransferredOutcome {
+            on: answer.on,
+            outcome: answer.outcome,
+            chosen: answer.chosen,
+        };
+        one.answers.iter().map(answer).collect()
+    });
+    let read = read_transferred(pairs.iter().zip(answers), tx.today())?;
+    let mut days = Vec::new();
+    for (place, (on, answers)) in (0..).zip(read.days) {
+        let row = CarriedRow { place, pupil, answers: answers.into_iter().collect() };
+        let existing: BTreeMap<_, _> =
+            there.get(&on).map(|known| (pupil, known.clone())).into_iter().collect();
+        for change in carried_changes(&[row], &existing) {
+            if !dry_run {
+                tx.save_transferred(&permit, on, &change)?;
+            }
+            let CarriedChange { added, changed, unchanged, .. } = change;
+            days.push(ReceivedDay { on, added, changed, unchanged });
+        }
+    }
+    Reply::ok(&ReceivedTransfer {
+        dry_run,
+        from_school: file.from_school.clone(),
+        made_on: file.made_on,
+        days,
+        chosen_left_out: read.chosen,
+        response_mode: file.response_mode,
+        what_helped: file.what_helped.clone(),
+    })
+}
+
+fn named(pupil: &TransferredPupil) -> Result<KnownPupil, Problem> {
+    let upn = pupil.upn.as_deref().map(Upn::new).transpose();
+    Ok(KnownPupil {
+        reference: None,
+        upn: upn.map_err(|error| Problem::field("pupil.upn", error.to_string()))?,
+        given_name: pupil.given_name.clone(),
+        family_name: pupil.family_name.clone(),
+        preferred_name: pupil.preferred_name.clone(),
+        born: pupil.date_of_birth,
+    })
+}

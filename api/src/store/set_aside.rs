@@ -1,0 +1,96 @@
+//! What was done offline and came after another change: it stands nowhere, and is kept in the history. Such clashes are
+//! few, so that those of a record are looked for among all of the school's.
+
+use plumbline_core::{
+    access::{
+        act::Read,
+        resource::{GroupDay, PupilChecks},
+    },
+    check::{Outcome, ResponseMode},
+    id::{CheckItemId, LessonRecordId, PupilId, RoundId},
+    lesson,
+};
+use serde::Deserialize;
+
+use super::{
+    Error, Permit, Tx,
+    change::{HistoryLine, RecKind},
+    conn::db,
+    schema::history,
+};
+use diesel::prelude::*;
+
+/// What an operation said of the answers of one pupil.
+#[derive(Deserialize)]
+struct Said {
+    round_id: RoundId,
+    pupil_id: PupilId,
+    answers: Vec<AnswerSetAside>,
+}
+
+/// An answer that another adult's to the same item stands for.
+#[derive(Deserialize)]
+pub struct AnswerSetAside {
+    /// The item.
+    pub item_id: CheckItemId,
+    /// What came of it.
+    pub outcome: Outcome,
+    /// What was heard instead, in sounds.
+    #[serde(default)]
+    pub heard: Option<String>,
+    /// How the pupil answered, where that was said.
+    #[serde(default)]
+    pub mode: Option<ResponseMode>,
+}
+
+impl<'tx> Tx<'tx> {
+    /// What was said of a lesson and does not stand, earliest first.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn lessons_set_aside(
+        &mut self,
+        permit: &Permit<'tx, Read, GroupDay>,
+        id: LessonRecordId,
+    ) -> Result<Vec<(HistoryLine, lesson::Record)>, Error> {
+        let group = permit.resource().group;
+        let mut said = Vec::new();
+        for line in self.set_aside("superseded_lesson")? {
+            let record: lesson::Record = serde_json::from_value(line.body.clone())?;
+            if record.id == id && record.group == group {
+                said.push((line, record));
+            }
+        }
+        Ok(said)
+    }
+
+    /// Answers of a pupil in a round that do not stand, earliest first.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn answers_set_aside(
+        &mut self,
+        permit: &Permit<'tx, Read, PupilChecks>,
+    ) -> Result<Vec<(HistoryLine, AnswerSetAside)>, Error> {
+        let PupilChecks { round, pupil, .. } = *permit.resource();
+        let merged = self.merged_records()?;
+        let mut given = Vec::new();
+        for line in self.set_aside("superseded_answer")? {
+            let said: Said = serde_json::from_value(line.body.clone())?;
+            if said.round_id == round && merged.now(said.pupil_id) == pupil {
+                given.extend(said.answers.into_iter().map(|answer| (line.clone(), answer)));
+            }
+        }
+        Ok(given)
+    }
+
+    fn set_aside(&mut self, kind: RecKind) -> Result<Vec<HistoryLine>, Error> {
+        let school = self.school();
+        Ok(db!(self.conn, c => history::table
+            .filter(history::school_id.eq(school))
+            .filter(history::rec_kind.eq(kind))
+            .order(history::v)
+            .select((history::v, history::at, history::staff_id, history::body))
+            .load(c))?)
+    }
+}

@@ -1,0 +1,182 @@
+//! Answers another school's file of a pupil brings: they count as carried in, and only for the pupil the file is of.
+
+use std::collections::BTreeMap;
+
+use super::{CarriedAnswers, KnownPupil, Outcome};
+use crate::{
+    sequence::{Fault, Gpc},
+    text::search_key,
+    time::Date,
+};
+
+/// An answer of the file.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct TransferredOutcome {
+    /// The day.
+    pub on: Date,
+    /// What came of it.
+    pub outcome: Outcome,
+    /// Whether it was chosen among several shown.
+    pub chosen: bool,
+}
+
+/// What a file brings.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Transferred {
+    /// Answers by day and GPC.
+    pub days: BTreeMap<Date, CarriedAnswers>,
+    /// Answers that were chosen among several shown: how an answer carried in was given nobody would know any more, so
+    /// that they are left out.
+    pub chosen: usize,
+}
+
+/// Reads the answers of a file, each pair with its own. Of several of one pair on a day one is made: right where all
+/// were, else wrong where one was.
+///
+/// # Errors
+/// Every line that cannot be, as `correspondences[3].answers[0].on`.
+pub fn read_transferred<'a>(
+    pairs: impl IntoIterator<Item = (&'a Gpc, Vec<TransferredOutcome>)>,
+    today: Date,
+) -> Result<Transferred, Vec<Fault>> {
+    let (mut read, mut faults) = (Transferred::default(), Vec::new());
+    for (n, (pair, answers)) in pairs.into_iter().enumerate() {
+        let (gpc, wrong) = pair.settled();
+        faults.extend(wrong.into_iter().map(|(field, message)| Fault {
+            field: format!("correspondences[{n}].{field}"),
+            message: message.to_owned(),
+        }));
+        for (at, answer) in answers.iter().enumerate() {
+            let on = answer.on;
+            if on > today {
+                let field = format!("correspondences[{n}].answers[{at}].on");
+                faults.push(Fault { field, message: format!("{on} is in the future") });
+            }
+            if answer.chosen {
+                read.chosen += 1;
+            } else if answer.outcome != Outcome::NotOffered {
+                let day = read.days.entry(on).or_default();
+                day.entry(gpc.id())
+                    .and_modify(|known| *known = both(*known, answer.outcome))
+                    .or_insert(answer.outcome);
+            }
+        }
+    }
+    if faults.is_empty() { Ok(read) } else { Err(faults) }
+}
+
+fn both(one: Outcome, other: Outcome) -> Outcome {
+    if one == other || other == Outcome::Right {
+        return one;
+    }
+    if one == Outcome::Right { other } else { Outcome::Wrong }
+}
+
+/// What keeps a file from being of this pupil: nothing where both have one unique pupil number, or where the day of
+/// birth and the first name or the one the pupil is called by agree. A family name may be another by now, and twins
+/// share theirs; it decides only where a first name is not known.
+pub fn not_of(file: &KnownPupil, known: &KnownPupil) -> Vec<Fault> {
+    let fault =
+        |field: &str, message: &str| vec![Fault { field: format!("pupil.{field}"), message: message.into() }];
+    match (&file.upn, &known.upn) {
+        (Some(one), Some(other)) if one == other => return Vec::new(),
+        (Some(_), Some(_)) => return fault("upn", "is not the one of this pupil"),
+        _ => {}
+    }
+    if file.born.is_none() || known.born != file.born {
+        let message = if file.born.is_some() && known.born.is_some() {
+            "is not the one of this pupil"
+        } else {
+            "is needed, here and in the file, where the two have no unique pupil number in common"
+        };
+        return fault("date_of_birth", message);
+    }
+    let key = |name: &Option<String>| name.as_deref().map(search_key).filter(|key| !key.is_empty());
+    let called = |one: &KnownPupil| [key(&Some(one.given_name.clone())), key(&one.preferred_name)];
+    let given = |one| -> Vec<String> { called(one).into_iter().flatten().collect() };
+    let (theirs, ours) = (given(file), given(known));
+    let one = if theirs.is_empty() || ours.is_empty() {
+        key(&file.family_name).is_some_and(|name| key(&known.family_name) == Some(name))
+    } else {
+        theirs.iter().any(|name| ours.contains(name))
+    };
+    if one { Vec::new() } else { fault("given_name", "is not the one of this pupil") }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn day(text: &str) -> Date {
+        text.parse().unwrap()
+    }
+
+    fn gpc(grapheme: &str, phoneme: &str) -> Gpc {
+        Gpc { grapheme: grapheme.into(), phoneme: phoneme.into() }
+    }
+
+    fn answer(on: &str, outcome: Outcome) -> TransferredOutcome {
+        TransferredOutcome { on: day(on), outcome, chosen: false }
+    }
+
+    #[test]
+    fn a_day_has_one_answer_of_a_pair_and_chosen_ones_are_left_out() {
+        use Outcome::{NoResponse, Right, Wrong};
+        let (igh, oo) = (gpc("igh", "aɪ"), gpc("oo", "uː"));
+        let chosen = TransferredOutcome { chosen: true, ..answer("2026-10-02", Right) };
+        let pairs = [
+            (&igh, vec![answer("2026-10-01", Right), answer("2026-10-01", NoResponse), chosen]),
+            (
+                &oo,
+                vec![
+                    answer("2026-10-01", NoResponse),
+                    answer("2026-10-01", Wrong),
+                    answer("2026-10-05", Right),
+                ],
+            ),
+        ];
+        let read = read_transferred(pairs.clone(), day("2026-11-25")).unwrap();
+        let days = [
+            (day("2026-10-01"), [(igh.id(), NoResponse), (oo.id(), Wrong)].into()),
+            (day("2026-10-05"), [(oo.id(), Right)].into()),
+        ];
+        assert_eq!(read, Transferred { days: days.into(), chosen: 1 });
+        let faults = read_transferred(pairs, day("2026-10-01")).unwrap_err();
+        let fields: Vec<&str> = faults.iter().map(|fault| fault.field.as_str()).collect();
+        assert_eq!(fields, ["correspondences[0].answers[2].on", "correspondences[1].answers[2].on"]);
+        let bad = gpc("IGH", "aɪ");
+        let faults = read_transferred([(&bad, Vec::new())], day("2026-10-01")).unwrap_err();
+        assert_eq!(faults[0].field, "correspondences[0].grapheme");
+    }
+
+    #[test]
+    fn a_file_is_of_the_pupil_with_its_number_or_its_birthday_and_a_name() {
+        let of = |given: &str, family: &str, born: Option<&str>, upn: Option<&str>| KnownPupil {
+            given_name: given.into(),
+            family_name: Some(family.into()),
+            born: born.map(day),
+            upn: upn.map(|upn| crate::roster::Upn::new(upn).unwrap()),
+            ..KnownPupil::default()
+        };
+        let fields = |file: &KnownPupil, known: &KnownPupil| -> Vec<String> {
+            not_of(file, known).into_iter().map(|fault| fault.field).collect()
+        };
+        let zoe = of("Zoë", "Bell", Some("2020-05-31"), None);
+        assert!(fields(&zoe, &of("zoe", "Bell-Moor", Some("2020-05-31"), None)).is_empty());
+        // A twin; and a child of whom one of the two knows no first name.
+        assert_eq!(fields(&zoe, &of("Ann", "Bell", Some("2020-05-31"), None)), ["pupil.given_name"]);
+        assert!(fields(&zoe, &of("", "Bell", Some("2020-05-31"), None)).is_empty());
+        assert_eq!(fields(&zoe, &of("", "Moor", Some("2020-05-31"), None)), ["pupil.given_name"]);
+        assert_eq!(fields(&zoe, &of("Zoë", "Bell", Some("2020-05-13"), None)), ["pupil.date_of_birth"]);
+        assert_eq!(fields(&zoe, &of("Zoë", "Bell", None, None)), ["pupil.date_of_birth"]);
+        assert_eq!(fields(&zoe, &of("Ann", "Moor", Some("2020-05-31"), None)), ["pupil.given_name"]);
+        let known =
+            KnownPupil { preferred_name: Some("Zoe".into()), ..of("Ann", "Moor", Some("2020-05-31"), None) };
+        assert!(fields(&zoe, &known).is_empty());
+        // The unique pupil numbers of the facts page.
+        let numbered = |upn| of("Zoë", "Bell", Some("2020-05-31"), Some(upn));
+        let (one, other) = (numbered("P207000016049"), numbered("B801200005001"));
+        assert!(fields(&one, &of("Ann", "Moor", None, Some("P207000016049"))).is_empty());
+        assert_eq!(fields(&one, &other), ["pupil.upn"]);
+    }
+}

@@ -46,11 +46,13 @@ test("a revoked tablet hands over everything, batch by batch", async () => {
   assert.deepEqual((await handed(unsent.slice(0, 2), 2, smaller)).pushes, [[1, 2], [1], [2]]);
 });
 
-test("what did not come in for now is handed over later, and what never will holds back nothing", async () => {
-  for (const status of [0, 401, 429, 500, 503]) {
-    const at_the_second = (nth) => (nth === 2 ? [status, {}] : [403, { code: "tablet_revoked" }]);
-    assert.deepEqual(await handed([op(1), op(2), op(3)], 1, at_the_second), { pushes: [[1], [2]], failed: status });
+test("what the server does not say that it holds is not handed over, and waits for later", async () => {
+  const others = [[0, {}], [401, {}], [429, {}], [500, {}], [503, {}], [409, { code: "holds_no_more" }],
+    [404, { code: "not_found" }], [422, { code: "invalid" }], [403, { code: "forbidden" }], [413, { code: "too_large" }]];
+  for (const other of others) {
+    const at_the_second = (nth) => (nth === 2 ? other : [403, { code: "tablet_revoked" }]);
+    assert.deepEqual(await handed([op(1), op(2), op(3)], 1, at_the_second), { pushes: [[1], [2]], failed: other[0] });
   }
-  const unknown = () => [404, { code: "not_found" }];
-  assert.deepEqual(await handed([op(1), op(2)], 1, unknown), { pushes: [[1], [2]], failed: null });
+  // Nor is what it took as if nothing were wrong.
+  await assert.rejects(handOver([op(1)], {}, 1, () => Promise.resolve({ outcomes: [] })), { status: 500 });
 });

@@ -56,6 +56,21 @@ test("what the lead was handed is not sent again, and what was not is, however o
   assert.deepEqual([again.told.revoked, rest, done().length], [[3], [[3]], 0]);
 });
 
+test("what the server has no room for is kept, and goes once the lead has made room", async () => {
+  const one = await ready();
+  await log(one, "2026-11-24");
+  const first = await log(one, "2026-11-25");
+  await log(one, "2026-11-25", null, first.op_id);
+  const handed = revoked(1);
+  server.next(PUSH, () => problem(409, "holds_no_more"));
+  await one.sync.run();
+  assert.deepEqual([handed, one.told.revoked, one.person.unsent.map((op) => op.n)], [[[1, 2]], [], [1, 2, 3]]);
+  assert.equal(waits.length, 1, "it is tried again by itself");
+  const rest = revoked(1);
+  await one.sync.run();
+  assert.deepEqual([rest, one.told.revoked, done().length], [[[3]], [3], 0]);
+});
+
 test("whatever is asked, the answer that the tablet is revoked is heard", async () => {
   for (const ask of [({ session }) => session.send("/groups/a"), ({ session }) => session.stream("/sync/events")]) {
     const one = await ready();

@@ -35,30 +35,24 @@ export const batch = (unsent, outcomes, most) => {
 };
 
 /**
- * Hands what waits on a tablet that was revoked to the server, which keeps it for the lead and says no all the same.
+ * Hands what waits on a tablet that was revoked to the server, which keeps it for the lead and says no all the same, as
+ * `tablet_revoked`. Nothing else says that it has it: at any other answer what is left waits, and is sent again later.
  * @param {PendingOp[]} unsent
  * @param {Outcomes} outcomes
  * @param {number} most
  * @param {(ops: SentOp[]) => Promise<any>} push
- * @throws {Problem} where it did not come in now but may later
+ * @throws {Problem} where something did not come in; `holds_no_more` until the lead has made room
  */
 export const handOver = async (unsent, outcomes, most, push) => {
   for (let at = 0, size = most; at < unsent.length;) {
     const ops = unsent.slice(at, at + size).map((op) => sent(op, outcomes));
-    try {
-      await push(ops);
-    } catch (error) {
-      if (!(error instanceof Problem)) {
-        throw error;
-      }
-      if (error.status === 413 && ops.length > 1) {
-        size = Math.ceil(ops.length / 2);
-        continue;
-      }
-      if (error.status === 0 || error.status === 401 || error.status === 429 || error.status >= 500) {
-        throw error;
-      }
+    const answer = await push(ops).then(() => new Problem(500, {}), (error) => error);
+    if (answer.code === "tablet_revoked") {
+      at += ops.length;
+    } else if (answer.status === 413 && ops.length > 1) {
+      size = Math.ceil(ops.length / 2);
+    } else {
+      throw answer;
     }
-    at += ops.length;
   }
 };

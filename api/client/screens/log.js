@@ -8,7 +8,7 @@ import { backFrom, halfOf, mayRecord, members, plan, recordsOf, staff, titled, v
 import { frame, looking, note, presence, trying, watching } from "./frame.js";
 import { fewer, more, which } from "./log_more.js";
 import { freeSlot, lessons } from "./order.js";
-import { begun, begunWith, entries, registerList } from "./register.js";
+import { begun, begunWith, drawn, entries, registerList } from "./register.js";
 import { lessonOf, nth, say } from "./words.js";
 
 /** @typedef {import("../lib/app.js").Row} Row */
@@ -158,9 +158,13 @@ function drawRegister(form, who, total) {
     return;
   }
   who.dataset.whose = whose;
+  const pupils = members(form.group_id, form.on, half);
   if (!form.record && !form.marked) {
     form.marks = begun(form.group_id, form.on, form.slot, half);
     form.carried = form.marks.size;
+  } else if (!form.record) {
+    // Marks that were made stay with who is there on that day and in that half of it.
+    form.marks = drawn(form.marks, pupils);
   }
   const sum = () => fill(total, presence(entries(form.marks)));
   const changed = () => {
@@ -171,7 +175,7 @@ function drawRegister(form, who, total) {
     who,
     h("h2", {}, "Who was here?"),
     !form.marked && begunWith(form.slot, form.carried),
-    registerList(members(form.group_id, form.on, half), form.marks, changed),
+    registerList(pupils, form.marks, changed),
   );
   sum();
 }
@@ -304,11 +308,12 @@ function said(all, record) {
  * @param {any} record
  * @returns {Form}
  */
-const taken = (form, record) => ({
-  ...form,
-  ...said(form.all, { ...record, lesson_id: form.all.some((one) => one.id === record.lesson_id) ? record.lesson_id : form.lesson.id }),
-  taught_by: record.taught_by ?? form.taught_by,
-});
+function taken(form, record) {
+  const lesson = form.all.find((one) => one.id === record.lesson_id) ?? form.lesson;
+  const filled = { ...form, ...said(form.all, { ...record, lesson_id: lesson.id }) };
+  const pupils = members(form.group_id, form.on, halfOf(form.group_id, form.on, form.slot));
+  return { ...filled, marks: drawn(filled.marks, pupils), taught_by: record.taught_by ?? form.taught_by };
+}
 
 export default {
   path: "/groups/:group_id/log",

@@ -3,7 +3,7 @@
 
 import { app } from "../lib/app.js";
 import { choice, h, tick } from "./dom.js";
-import { itemName, members, myGroups, reasons, recordsOf, staff, titled } from "./facts.js";
+import { itemName, myGroups, reasons, recordsOf, staff, titled } from "./facts.js";
 import { byName, freeSlot } from "./order.js";
 import { lessonOf, nth } from "./words.js";
 
@@ -136,9 +136,6 @@ function day(form, redraw) {
     if (on && on <= app.today()) {
       form.on = on;
       form.slot = freeSlot(recordsOf(form.group_id, on), []);
-      // Marks that were made stay with who is there on that day; else the register begins anew.
-      const there = new Set(members(form.group_id, on).map((one) => one.id));
-      form.marks = new Map([...form.marks].filter(([id]) => there.has(id)));
       redraw();
     }
   };

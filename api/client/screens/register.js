@@ -32,6 +32,17 @@ export function begun(group_id, on, slot, half) {
 }
 
 /**
+ * The marks of those who are drawn: what nobody sees is not sent.
+ * @param {Map<string, Mark>} marks
+ * @param {{id: string}[]} pupils
+ * @returns {Map<string, Mark>}
+ */
+export function drawn(marks, pupils) {
+  const there = new Set(pupils.map((one) => one.id));
+  return new Map([...marks].filter(([id]) => there.has(id)));
+}
+
+/**
  * That a register did not begin with everybody here.
  * @param {number} slot
  * @param {number} away

@@ -1,0 +1,126 @@
+// As much of a document as the screens use, in memory, and the client with a store of given rows around them: what a
+// screen says is its text, and what is touched does what it does. No layout, and selectors of one attribute at most.
+
+class FakeNode {
+  parent = null;
+  remove() {
+    this.parent?.childNodes.splice(this.parent.childNodes.indexOf(this), 1);
+    this.parent = null;
+  }
+}
+
+class Text extends FakeNode {
+  constructor(text) {
+    super();
+    this.textContent = text;
+  }
+}
+
+class Element extends FakeNode {
+  childNodes = [];
+  attributes = new Map();
+  listeners = new Map();
+  dataset = {};
+  classList = { toggle: () => undefined };
+  scrollIntoView = () => undefined;
+  focus = () => undefined;
+  constructor(tag) {
+    super();
+    this.tag = tag;
+  }
+  append(...nodes) {
+    for (const one of nodes) {
+      const node = one instanceof FakeNode ? one : new Text(one);
+      node.remove();
+      node.parent = this;
+      this.childNodes.push(node);
+    }
+  }
+  replaceChildren(...nodes) {
+    [...this.childNodes].forEach((one) => one.remove());
+    this.append(...nodes);
+  }
+  setAttribute = (name, value) => void this.attributes.set(name, value);
+  addEventListener = (name, heard) => void this.listeners.set(name, heard);
+  get textContent() {
+    return this.childNodes.map((one) => one.textContent).join("");
+  }
+  get all() {
+    return this.childNodes.flatMap((one) => (one instanceof Element ? [one, ...one.all] : []));
+  }
+  get isConnected() {
+    return this === document.body || Boolean(this.parent?.isConnected);
+  }
+  contains = (other) => this === other || this.all.includes(other);
+  isEqualNode = () => false;
+  querySelector = (selector) => this.all.find((one) => one.attributes.has(selector.slice(1, -1))) ?? null;
+}
+
+globalThis.Node = FakeNode;
+globalThis.requestAnimationFrame = queueMicrotask;
+globalThis.BroadcastChannel = class {
+  postMessage = () => undefined;
+  addEventListener = () => undefined;
+};
+globalThis.document = {
+  body: new Element("body"),
+  activeElement: null,
+  createElement: (tag) => new Element(tag),
+  getElementById: (id) => document.body.all.find((one) => one.attributes.get("id") === id) ?? null,
+};
+
+export const { app } = await import("../../api/client/lib/app.js");
+
+/** What is under way comes to where it waits. */
+export const settled = async () => {
+  for (let turn = 0; turn < 20; turn += 1) {
+    await new Promise((resolve) => setImmediate(resolve));
+  }
+};
+
+/**
+ * Shows a screen to Ada, a teacher, over rows by kind. What she does is in `acts`, and becomes of it what `more.act` says;
+ * `draw` is what happens when something changed.
+ */
+export const shown = async (screen, params, rows, more = {}) => {
+  const drawers = new Set();
+  const acts = [];
+  const fits = (row, where) => Object.entries(where).every(([field, value]) => row[field] === value);
+  const list = (kind, where = {}) => (rows[kind] ?? []).filter((row) => fits(row, where));
+  let made = 0;
+  Object.assign(app, {
+    me: { staff_id: "ada", name: "Ada", school_id: "s", school_name: "S", roles: ["teacher"] },
+    store: { get: (kind, id) => list(kind).find((row) => row.id === id), list },
+    state: { online: true, trouble: null, unsent: 0, oldest: null, refused: [], signed_in: true, update: false },
+    holds: () => true,
+    today: () => "2026-11-25",
+    uuid: () => `new-${(made += 1)}`,
+    go: () => undefined,
+    watch: (draw) => drawers.add(draw) && (() => drawers.delete(draw)),
+    latest: async (row) => row,
+    ask: async () => ({ items: [] }),
+    ...more,
+    act: async (type, set) => {
+      acts.push([type, set]);
+      await more.act?.(type, set);
+    },
+  });
+  const root = document.createElement("main");
+  document.body.replaceChildren(root);
+  await screen.show(root, params);
+  await settled();
+  const text = () => root.textContent.replaceAll(/\s+/g, " ");
+  const press = async (words) => {
+    const buttons = root.all.filter((one) => one.tag === "button" && one.textContent.startsWith(words));
+    if (!buttons.length) {
+      throw new Error(`No button “${words}” in: ${text()}`);
+    }
+    buttons[0].listeners.get("click")();
+    await settled();
+  };
+  const draw = async () => {
+    drawers.forEach((one) => one());
+    await settled();
+  };
+  return { text, press, acts, draw };
+};

@@ -1,0 +1,32 @@
+// What screens say and what they send, over a store of given rows.
+
+import assert from "node:assert/strict";
+import { test } from "node:test";
+
+import { shown } from "./fake_dom.js";
+
+const { change } = await import("../../api/client/screens/log.js");
+
+const TODAY = "2026-11-25";
+const group = { id: "g", name: "Blue", sequence_id: "q", adults: [{ staff_id: "ada", from: "2026-09-01", until: null }] };
+const items = [{ id: "i1", label: "m" }, { id: "i2", label: "o" }];
+const version = { id: "v", sequence_id: "q", effective_on: "2026-09-01", withdrawn_on: null,
+  steps: [{ title: "One", lessons: [{ id: "l", title: "m and o", items }] }] };
+const pupil = (id, name) => ({ id, name });
+const member = (pupil_id) => ({ id: `g ${pupil_id}`, group_id: "g", pupil_id, from: "2026-09-01", until: null });
+const school = { group: [group], sequence_version: [version], pupil: [pupil("p1", "Cyrus"), pupil("p2", "Mei")],
+  group_member: [member("p1"), member("p2")] };
+
+test("what was set aside of a lesson is filled in for the pupils who are drawn, and sent for no other", async () => {
+  const record = { id: "r", v: "4", group_id: "g", on: TODAY, slot: 1, lesson_id: "l", version_id: "v", outcome: "delivered",
+    register: [], taught_by: "ada", entered_by: "ada", entered_at: `${TODAY}T09:00:00Z` };
+  const away = (pupil_id) => ({ pupil_id, mark: "absent" });
+  // One left the group, or is kept under another record since.
+  const aside = { at: `${TODAY}T09:01:00Z`, by: "ben", record: { ...record, register: [away("p2"), away("gone")] } };
+  const screen = await shown(change, { group_id: "g", on: TODAY, slot: "1" }, { ...school, lesson_record: [record] },
+    { ask: async () => ({ items: [aside] }) });
+  await screen.press("Fill in what it says");
+  assert.match(screen.text(), /1 away/);
+  await screen.press("Save the change");
+  assert.deepEqual(screen.acts.map(([type, set]) => [type, set.register]), [["lesson.record", [away("p2")]]]);
+});

@@ -5,6 +5,7 @@ import { test } from "node:test";
 
 import { shown } from "./fake_dom.js";
 
+const { default: catchUp } = await import("../../api/client/screens/catchup.js");
 const { change } = await import("../../api/client/screens/log.js");
 
 const TODAY = "2026-11-25";
@@ -29,4 +30,37 @@ test("what was set aside of a lesson is filled in for the pupils who are drawn, 
   assert.match(screen.text(), /1 away/);
   await screen.press("Save the change");
   assert.deepEqual(screen.acts.map(([type, set]) => [type, set.register]), [["lesson.record", [away("p2")]]]);
+});
+
+test("catch-up whose undo was not kept is taught still, says so and can be undone", async () => {
+  const need = { item_id: "i1", stage: "to_teach", missed_on: "2026-11-20", again: false };
+  const list = { items: [{ item_id: "i1", label: "m" }],
+    pupils: [{ pupil_id: "p1", name: "Cyrus", apart: null, items: [need] }, { pupil_id: "p2", name: "Mei", apart: null, items: [need] }] };
+  const record = { id: "c", group_id: "g", on: TODAY, items: ["i1"], pupil_ids: ["p1"], entered_by: "ada", waiting: false };
+  // To the list the server made after it, what was taught to Cyrus is to be checked.
+  list.pupils[0].items = [{ ...need, stage: "to_check" }];
+  const rows = { ...school, catch_up: [record] };
+  let fails = true;
+  const screen = await shown(catchUp, { group_id: "g" }, rows, {
+    kept: async () => ({ body: list, at: `${TODAY}T10:00:00Z`, fresh: true }),
+    act: async () => {
+      if (fails) {
+        throw new Error("This tablet has no room left.");
+      }
+      rows.catch_up = [];
+    },
+  });
+  assert.match(screen.text(), /be taught.*1 pupilMei.*Done today/);
+  await screen.press("Undo the last one");
+  assert.match(screen.text(), /This tablet has no room left/);
+  // It was not taken back: without the record there is nothing open of it but what the list says.
+  rows.catch_up = [];
+  await screen.draw();
+  assert.match(screen.text(), /1 pupilMei.*Taught since, to be checkedmCyrus/);
+  rows.catch_up = [record];
+  await screen.draw();
+  fails = false;
+  await screen.press("Undo the last one");
+  assert.match(screen.text(), /2 pupilsCyrus.*Mei/);
+  assert.doesNotMatch(screen.text(), /no room|Undo/);
 });

@@ -15,8 +15,8 @@ const MINUTES = 10;
 
 /**
  * The screen's parts. `off` are pupils who are not ticked, as "card pupil"; `sets` those the server made; `undone` what was
- * taken back since the list was made, as "item pupil": to the list it is taught.
- * @typedef {{group_id: string, said: Element, off: Set<string>, sets: any[] | null, undone: Set<string>}} Screen
+ * taken back since the list was made, as "item pupil": to the list it is taught; `draw` draws the list again.
+ * @typedef {{group_id: string, said: Element, off: Set<string>, sets: any[] | null, undone: Set<string>, draw: () => void}} Screen
  */
 
 export default {
@@ -29,7 +29,14 @@ export default {
   show(root, { group_id }) {
     const group = app.store.get("group", group_id);
     /** @type {Screen} */
-    const screen = { group_id, said: h("div", { role: "alert" }), off: new Set(), sets: null, undone: new Set() };
+    const screen = {
+      group_id,
+      said: h("div", { role: "alert" }),
+      off: new Set(),
+      sets: null,
+      undone: new Set(),
+      draw: () => undefined,
+    };
     const body = h("div", {});
     const last = h("span", { role: "status" });
     const act = h("span", {});
@@ -47,8 +54,8 @@ export default {
         made = had.at;
         screen.undone.clear();
       }
-      const draw = () => {
-        fill(body, why, had && [age(had), asked(screen, draw), lists(screen, had.body)]);
+      screen.draw = () => {
+        fill(body, why, had && [age(had), asked(screen), lists(screen, had.body)]);
         // What I did last can be taken back, in sight however long the list is.
         const mine = done(group_id).filter((one) => one.entered_by === app.me?.staff_id);
         const record = mine.at(-1);
@@ -60,7 +67,7 @@ export default {
       const key = JSON.stringify([had?.body, had?.fresh, done(group_id).map((one) => [one.id, one.waiting])]);
       if (key !== shown) {
         shown = key;
-        draw();
+        screen.draw();
       }
     });
   },
@@ -74,24 +81,24 @@ const done = (group_id) =>
   app.store.list("catch_up", { group_id, on: app.today() }).sort((a, b) => (a.id < b.id ? -1 : 1));
 
 /**
- * Takes a record back: what it said is open again.
+ * Takes a record back: what it said is open again, once that is kept.
  * @param {Screen} screen
  * @param {Row} record
  */
-const undo = ({ said, undone }, record) =>
-  trying(said, async () => {
-    record.items.forEach((/** @type {string} */ item) =>
-      record.pupil_ids.forEach((/** @type {string} */ pupil) => undone.add(`${item} ${pupil}`)),
-    );
+const undo = (screen, record) =>
+  trying(screen.said, async () => {
     await app.act("catch_up.delete", { id: record.id });
+    record.items.forEach((/** @type {string} */ item) =>
+      record.pupil_ids.forEach((/** @type {string} */ pupil) => screen.undone.add(`${item} ${pupil}`)),
+    );
+    screen.draw();
   });
 
 /**
  * Having sets made for some minutes, which needs a connection.
  * @param {Screen} screen
- * @param {() => void} draw
  */
-function asked(screen, draw) {
+function asked(screen) {
   const minutes = h("input", { type: "number", id: "minutes", min: 1, max: 600, value: MINUTES, required: true });
   const make = (/** @type {Event} */ event) => {
     event.preventDefault();
@@ -99,7 +106,7 @@ function asked(screen, draw) {
       const adults = [{ staff_id: app.me?.staff_id, minutes: Number(minutes.value) }];
       const body = { on: app.today(), adults, group_ids: [screen.group_id] };
       screen.sets = (await app.ask("/catch-up-plans", { method: "POST", body })).sets;
-      draw();
+      screen.draw();
     });
   };
   return (

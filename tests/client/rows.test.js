@@ -87,6 +87,18 @@ test("an undo takes back the last answer that stands", () => {
     [["01", null, "i1", "c"], ["02", null, "i2", "c"], ["03", "02", "i2", "c"], ["04", "01", "i1", "c"]]);
 });
 
+test("an undo takes back the answer it names and, where the server set that one aside, none", () => {
+  const at = { round_id: "r", pupil_id: "p", sitting_id: "s", on: "2026-11-25" };
+  const answer = (n, id, item_id) => op(n, "sitting.answer", { ...at, answers: [{ id, item_id, outcome: "right" }] });
+  const undo = (n, id, of) => op(n, "sitting.undo", { ...at, id, of });
+  const backs = (ops) => new View(new Map(), ops, "me", 0).list("response").map((one) => one.corrects).filter(Boolean);
+  const [one, two] = [answer(1, "01", "i1"), answer(2, "02", "i2")];
+  assert.deepEqual(backs([one, two, undo(3, "03", "01")]), ["01"]);
+  assert.deepEqual(backs([one, two, undo(3, "03", "02"), undo(4, "04", "01")]), ["02", "01"]);
+  // What was set aside is not shown any more.
+  assert.deepEqual(backs([one, undo(3, "03", "02")]), []);
+});
+
 test("catch-up that is taken back is open again, whether it was sent or not", () => {
   const sent = row("group:a", "catch_up", "c1", "5", { group_id: "a", on: "2026-11-25", items: ["i"], pupil_ids: ["p"] });
   const op = (n, type, set) => ({ n, op_id: `o${n}`, type, set, at: "2026-11-25T09:00:00Z" });

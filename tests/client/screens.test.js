@@ -7,6 +7,7 @@ import { shown } from "./fake_dom.js";
 
 const { default: catchUp } = await import("../../api/client/screens/catchup.js");
 const { change } = await import("../../api/client/screens/log.js");
+const { default: sitting } = await import("../../api/client/screens/sitting.js");
 
 const TODAY = "2026-11-25";
 const group = { id: "g", name: "Blue", sequence_id: "q", adults: [{ staff_id: "ada", from: "2026-09-01", until: null }] };
@@ -63,4 +64,28 @@ test("catch-up whose undo was not kept is taught still, says so and can be undon
   await screen.press("Undo the last one");
   assert.match(screen.text(), /2 pupilsCyrus.*Mei/);
   assert.doesNotMatch(screen.text(), /no room|Undo/);
+});
+
+test("an undo in a check names the answer it takes back", async () => {
+  const place = { round_id: "r", pupil_id: "p1", check_id: "k" };
+  const check = { id: "k", kind: "check", items: [{ id: "1", prompt: "m" }, { id: "2", prompt: "o" }] };
+  const answer = (id, item_id, more) => ({ id, ...place, sitting_id: "s", item_id, outcome: "right", corrects: null, ...more });
+  const sat = { id: "s", ...place, held_by: "ada", paused_at: null, finished_at: null };
+  const undo = async (response) => {
+    const screen = await shown(sitting, place, { ...school, check: [check], sitting: [sat], response });
+    await screen.press("Undo the last answer");
+    return screen.acts;
+  };
+  const act = (of) => [["sitting.undo", { round_id: "r", pupil_id: "p1", on: TODAY, sitting_id: "s", id: "new-1", of }]];
+  const both = [answer("a1", "1"), answer("a2", "2")];
+  assert.deepEqual(await undo(both), act("a2"));
+  assert.deepEqual(await undo([...both, answer("a3", "2", { outcome: "not_offered", corrects: "a2" })]), act("a1"));
+});
+
+test("in a check in which nothing was answered there is nothing to undo", async () => {
+  const place = { round_id: "r", pupil_id: "p1", check_id: "k" };
+  const rows = { ...school, check: [{ id: "k", kind: "check", items: [{ id: "1", prompt: "m" }] }],
+    sitting: [{ id: "s", ...place, held_by: "ada", paused_at: null, finished_at: null }],
+    response: [{ id: "a", ...place, sitting_id: "before", item_id: "1", outcome: "right", corrects: null }] };
+  assert.doesNotMatch((await shown(sitting, place, rows)).text(), /Undo/);
 });

@@ -34,7 +34,8 @@ const EFFECTS = {
     body: { heard: null, mode: null, ...answer, ...given(op, view, me), corrects: null },
   })),
   "sitting.undo": (op, view, me) => {
-    const last = lastAnswer(view, op.set.sitting_id);
+    // One made before undos named their answer means the last.
+    const last = op.set.of ? view.get("response", op.set.of) : lastAnswer(view, op.set.sitting_id);
     const body = last && { ...given(op, view, me), item_id: last.item_id, outcome: "not_offered", heard: null,
       mode: last.mode, corrects: last.id };
     return body ? [{ kind: "response", id: op.set.id, body }] : [];

@@ -27,3 +27,16 @@ export function open(check, answers, sitting_id) {
   const items = new Set(done.map((one) => one.item_id));
   return check.items.filter((/** @type {any} */ item) => !items.has(item.id));
 }
+
+/**
+ * The answer that was given last in a sitting, of those that stand: what an undo takes back, and names. Ids of version 7
+ * sort by when they were made.
+ * @param {Row[]} answers  those that stand
+ * @param {string | undefined} sitting_id
+ * @returns {Row | undefined}
+ */
+export const last = (answers, sitting_id) =>
+  answers
+    .filter((one) => one.sitting_id === sitting_id && !one.corrects)
+    .sort((a, b) => (a.id < b.id ? -1 : 1))
+    .pop();

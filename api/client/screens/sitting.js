@@ -3,7 +3,7 @@
 
 import { app } from "../lib/app.js";
 import { answersBy, usually } from "./answering.js";
-import { open, standing } from "./answers.js";
+import { last, open, standing } from "./answers.js";
 import { button, fill, focus, h, link, name } from "./dom.js";
 import { called, pupil, staff } from "./facts.js";
 import { frame, trying, watching } from "./frame.js";
@@ -56,6 +56,7 @@ export default {
         now.item?.id,
         now.finished,
         now.answers.length,
+        last(now.answers, now.sitting?.id)?.id,
       ]);
       if (key !== shown) {
         shown = key;
@@ -176,7 +177,8 @@ function other(sitting, act) {
  * @param {ReturnType<typeof look>} now
  * @param {Act} act
  */
-function asking({ check, sitting, answers, items, item }, act) {
+function asking(now, act) {
+  const { check, sitting, items, item } = now;
   const place = check?.items.indexOf(item) + 1;
   const how = answersBy(sitting);
   const answer = (/** @type {string} */ outcome, /** @type {string | null} */ heard = null) =>
@@ -195,12 +197,7 @@ function asking({ check, sitting, answers, items, item }, act) {
     h(
       "p",
       { class: "acts" },
-      answers.some((one) => one.sitting_id === sitting?.id) &&
-        button(
-          () => act("sitting.undo", { sitting_id: sitting?.id, id: app.uuid() }),
-          { class: "button" },
-          "Undo the last answer",
-        ),
+      undoing(now, act),
       button(() => act("sitting.pause", { sitting_id: sitting?.id }), { class: "button" }, "Pause"),
       items.length > 0 &&
         button(() => act("sitting.finish", { sitting_id: sitting?.id }), { class: "button" }, "Stop here"),
@@ -210,25 +207,33 @@ function asking({ check, sitting, answers, items, item }, act) {
 }
 
 /**
+ * The touch that takes the last answer back. It names the answer by the id that was made here: where the server set that
+ * one aside meanwhile, another's is not meant.
  * @param {ReturnType<typeof look>} now
  * @param {Act} act
  */
-function ending({ sitting }, act) {
+function undoing({ sitting, answers }, act) {
+  const of = last(answers, sitting?.id)?.id;
+  const undo = () => act("sitting.undo", { sitting_id: sitting?.id, id: app.uuid(), of });
+  return of && button(undo, { class: "button" }, "Undo the last answer");
+}
+
+/**
+ * @param {ReturnType<typeof look>} now
+ * @param {Act} act
+ */
+function ending(now, act) {
   return [
     h("p", {}, "Every item was asked."),
     h(
       "p",
       { class: "acts" },
       button(
-        () => act("sitting.finish", { sitting_id: sitting?.id }),
+        () => act("sitting.finish", { sitting_id: now.sitting?.id }),
         { class: "button main", "data-first": true },
         "Finish",
       ),
-      button(
-        () => act("sitting.undo", { sitting_id: sitting?.id, id: app.uuid() }),
-        { class: "button" },
-        "Undo the last answer",
-      ),
+      undoing(now, act),
       link("/checks", { class: "button" }, "My checks"),
     ),
   ];

@@ -5,6 +5,7 @@ import { test } from "node:test";
 
 import { shown } from "./fake_dom.js";
 
+const { default: account } = await import("../../api/client/screens/account.js");
 const { default: catchUp } = await import("../../api/client/screens/catchup.js");
 const { change } = await import("../../api/client/screens/log.js");
 const { default: sitting } = await import("../../api/client/screens/sitting.js");
@@ -88,4 +89,16 @@ test("in a check in which nothing was answered there is nothing to undo", async 
     sitting: [{ id: "s", ...place, held_by: "ada", paused_at: null, finished_at: null }],
     response: [{ id: "a", ...place, sitting_id: "before", item_id: "1", outcome: "right", corrects: null }] };
   assert.doesNotMatch((await shown(sitting, place, rows)).text(), /Undo/);
+});
+
+test("a tablet that was cut off says what stays on it, and that it is locked", async () => {
+  const locked = account.find((one) => one.path === "/locked");
+  const says = async (unsent) => {
+    const people = async () => [{ staff_id: "ben", name: "Ben", unsent, wiped: true }];
+    const cut_off = { name: "Trolley 2", at: `${TODAY}T10:00:00Z`, handed: 0 };
+    return (await shown(locked, {}, {}, { people, cut_off })).text();
+  };
+  assert.match(await says(1), /Nothing about any child can be read on it any more.*registers and answers in checks, stays locked/);
+  assert.doesNotMatch(await says(1), /Nothing was waiting|went to the phonics lead/);
+  assert.doesNotMatch(await says(0), /stays locked/);
 });

@@ -17,7 +17,7 @@ export function cutOff(left) {
       h(
         "p",
         {},
-        `The school has cut off this tablet, “${gone.name}”, as it does when one is lost or given back. Nothing about any child is on it any more.`,
+        `The school has cut off this tablet, “${gone.name}”, as it does when one is lost or given back. Nothing about any child can be read on it any more.`,
       ),
       h(
         "p",
@@ -31,7 +31,7 @@ export function cutOff(left) {
         h(
           "p",
           { class: "notice" },
-          "Others did something here that is not sent yet. It stays locked on this tablet, and only they can open it: whoever did it signs in here with their password and PIN, and it goes to the phonics lead too.",
+          "What was done here and is not sent yet, such as registers and answers in checks, stays locked on this tablet, and only they can open it who did it. They come in here under their name, and it goes to the phonics lead as soon as the server takes it.",
         ),
       h(
         "p",

@@ -45,9 +45,10 @@ test("an address chooses a screen of the phase, else the phase's own", () => {
   assert.deepEqual(fits("/groups/:group_id/log", "/groups/7/log"), { group_id: "7" });
   assert.equal(fits("/groups/:group_id/log", "/groups//log"), null);
   assert.equal(fits("/groups/:group_id", "/groups/7/log"), null);
-  const screens = [{ path: "/" }, { path: "/groups/:id" }, { path: "/locked", phases: ["locked"] },
+  const screens = [{ path: "/" }, { path: "/groups/:id" }, { path: "/locked", phases: ["locked"] }, { path: "/cut-off", phases: ["cut_off"] },
     { path: "/sign-in", phases: ["signed_out", "locked"] }];
   const chosen = (phase, address) => choose(screens, phase, address)?.screen.path;
   assert.deepEqual([chosen("open", "/groups/7"), chosen("locked", "/groups/7"), chosen("locked", "/sign-in"),
-    chosen("open", "/nothing"), chosen("start", "/")], ["/groups/:id", "/locked", "/sign-in", "/", undefined]);
+    chosen("open", "/nothing"), chosen("start", "/"), chosen("cut_off", "/groups/7")],
+  ["/groups/:id", "/locked", "/sign-in", "/", undefined, "/cut-off"]);
 });

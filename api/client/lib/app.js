@@ -8,7 +8,7 @@
 //                                         // that is called when the screen is left
 //
 // The first screen whose path fits is shown. "/" is home. The phases other than "open" have one screen each, whatever
-// the address: paths "/sign-in" (phase "signed_out"), "/pin" (phase "choose_pin") and "/locked" (phase "locked"). The
+// the address: paths "/sign-in" (phase "signed_out"), "/pin" (phase "choose_pin"), "/locked" (phase "locked") and "/cut-off" (phase "cut_off"). The
 // address stays, so that what was open before the lock is shown after it. "/sign-in" is for "locked" too (another person)
 // and for "open" (the sign-in ended: `state.signed_in` is false, and the same person gives the password again, losing
 // nothing); "/invitation/:token" is for "signed_out" and "locked". After `show` the first <h1> gets the focus.
@@ -44,7 +44,7 @@
  * @property {boolean} online        whether the last attempt reached the server; null words for why not in `trouble`
  * @property {string | null} trouble a sentence to show: no connection, a page that is not the server's, storage full,
  *                                   private mode, sign in again, another version needed; null when all is well
- * @property {number} unsent         ops not yet acknowledged
+ * @property {number} unsent         ops not yet acknowledged, nor handed to the lead from a revoked tablet
  * @property {string | null} oldest  when the oldest of them was done, RFC 3339
  * @property {Op[]} refused          ops set aside with their reason, oldest first
  * @property {string | null} synced  when everything was last brought from the server, RFC 3339; null: never
@@ -64,7 +64,8 @@ export { Problem } from "./problem.js";
  * @typedef {object} App
  *
  * Who
- * @property {"start" | "signed_out" | "choose_pin" | "locked" | "open"} phase
+ * @property {"start" | "signed_out" | "choose_pin" | "locked" | "cut_off" | "open"} phase
+ *   "cut_off": open on a tablet that was revoked, where nothing is but what waits to be handed to the lead
  * @property {{staff_id: string, name: string, school_id: string, school_name: string, roles: string[]} | null} me
  *   who is signed in; known offline too
  * @property {() => Promise<{staff_id: string, name: string, unsent: number, wiped: boolean}[]>} people

@@ -60,7 +60,7 @@ const use = (/** @type {Open} */ opened) => {
   entering = null;
   app.pin = null;
   app.me = opened.me;
-  enter("open");
+  enter(opened.cut ? "cut_off" : "open");
   opened.start();
   navigator.storage?.persist?.().then((kept) => {
     app.state.kept = kept;
@@ -78,12 +78,23 @@ const close = (/** @type {App["phase"]} */ phase) => {
   enter(phase);
 };
 
+/** What became of this tablet is known before any PIN. */
+const look = async () => {
+  app.tablet = await people.tablet();
+  app.cut_off = await people.cutOff();
+};
+
 const heard = {
   draw,
   lock: () => close("locked"),
+  cut: async () => {
+    await look();
+    if (open) {
+      enter("cut_off");
+    }
+  },
   wiped: async () => {
-    app.tablet = await people.tablet();
-    app.cut_off = await people.cutOff();
+    await look();
     close(await restingPhase());
   },
 };
@@ -212,8 +223,8 @@ const state = {
   kept: false,
   get online() { return open?.sync.online ?? navigator.onLine; },
   get trouble() { return unusable ?? open?.trouble ?? null; },
-  get unsent() { return open?.person.unsent.length ?? 0; },
-  get oldest() { return open?.person.unsent[0]?.at ?? null; },
+  get unsent() { return open?.sync.due.length ?? 0; },
+  get oldest() { return open?.sync.due[0]?.at ?? null; },
   get refused() { return open?.person.aside ?? []; },
   get synced() { return open?.person.sync.synced ?? null; },
   get signed_in() { return !open?.session.ended; },
@@ -271,7 +282,11 @@ export const begin = async (chooser) => {
     if (!open || message.staff_id !== open.me.staff_id) {
       return;
     }
-    message.what === "lock" ? close("locked") : open.heard(message.what);
+    if (message.what !== "lock") {
+      return open.heard(message.what);
+    }
+    close("locked");
+    return heard.wiped();
   });
   addEventListener("online", () => open?.sync.run());
   if (!isSecureContext) {
@@ -280,8 +295,7 @@ export const begin = async (chooser) => {
   }
   try {
     await people.lapse(Date.now());
-    app.tablet = await people.tablet();
-    app.cut_off = await people.cutOff();
+    await look();
     enter(await restingPhase());
   } catch (error) {
     unusable = storeTrouble(error);

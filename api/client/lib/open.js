@@ -13,7 +13,7 @@ import { tellTabs } from "./tabs.js";
 import { Visits } from "./visits.js";
 
 /** @typedef {NonNullable<import("./app.js").App["me"]>} Me */
-/** @typedef {{draw: () => void, lock: () => void, wiped: () => void}} Around */
+/** @typedef {{draw: () => void, lock: () => void, cut: () => Promise<void>, wiped: () => void}} Around */
 
 /** Roles that work on a tablet. For the others there is nothing to bring, and the server would refuse it. */
 const SERVED = ["lead", "teacher", "assistant", "cover", "head", "office"];
@@ -21,6 +21,8 @@ const SERVED = ["lead", "teacher", "assistant", "cover", "head", "office"];
 export class Open {
   #stop = new AbortController();
   /** @type {string | null} */ #saving = null;
+  /** Whether the tablet this store is of was revoked: nothing is kept in it but what waits. */
+  cut = false;
 
   /**
    * @param {Me} me
@@ -36,7 +38,7 @@ export class Open {
     this.visits = new Visits(person, this.session, me.roles);
     this.sync = new Sync(person, this.session, this.answers, {
       changed: () => this.#changed(),
-      revoking: () => this.#alone(),
+      revoking: () => this.#strip(),
       revoked: (handed) => this.#wipe(handed),
     });
   }
@@ -50,6 +52,7 @@ export class Open {
    */
   static async with(me, keys, granted, around) {
     const open = new Open(me, await Person.open(me.staff_id, keys), around);
+    open.cut = Boolean((await people.entry(me.staff_id))?.revoked);
     if (granted) {
       await open.session.begin(granted);
     }
@@ -65,7 +68,9 @@ export class Open {
       return;
     }
     this.sync.run();
-    listen(this.session, this.sync, this.#stop.signal);
+    if (!this.cut) {
+      listen(this.session, this.sync, this.#stop.signal);
+    }
   }
 
   /** What stands in the way, in words. */
@@ -76,6 +81,9 @@ export class Open {
   #changed() {
     tellTabs({ what: "changed", staff_id: this.me.staff_id });
     this.around.draw();
+    if (this.cut) {
+      return;
+    }
     this.visits.after().then((more) => more && this.around.draw(), () => undefined);
   }
 
@@ -140,10 +148,16 @@ export class Open {
     return this.answers.get(path);
   }
 
-  /** The tablet is revoked: what others have on it goes, in whatever tab it is open. */
-  async #alone() {
-    const others = await people.cutOthers(this.me.staff_id);
-    others.forEach((staff_id) => tellTabs({ what: "lock", staff_id }));
+  /** The tablet is revoked: what is kept on it goes, in whatever tab it is open; what waits is handed over from here. */
+  async #strip() {
+    const others = await people.cut(this.me.staff_id);
+    const open = this.cut ? others : [...others, this.me.staff_id];
+    open.forEach((staff_id) => tellTabs({ what: "lock", staff_id }));
+    this.cut = true;
+    this.#stop.abort();
+    this.person.beside(new Map());
+    await this.person.reload(true);
+    await this.around.cut();
   }
 
   /** @param {number} handed  ops that the lead has now */

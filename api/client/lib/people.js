@@ -111,7 +111,7 @@ export const lapse = async (now) => {
 };
 
 /**
- * How many ops of a person wait; it can be counted without the PIN.
+ * How many ops of a person wait, and are not handed to the lead either; it can be counted without the PIN.
  * @param {string} staff_id
  * @returns {Promise<number>}
  */
@@ -119,7 +119,7 @@ export const unsentOf = async (staff_id) => {
   const db = await openPerson(staff_id);
   const sync = await within(db, ["meta"], "readonly", (tx) => result(tx.objectStore("meta").get("sync")));
   db.close();
-  return sync ? sync.next - 1 - sync.acked : 0;
+  return sync ? sync.next - 1 - Math.max(sync.acked, sync.handed ?? 0) : 0;
 };
 
 /**
@@ -145,24 +145,59 @@ export const cutOff = async () =>
   await within(await index(), ["tablet"], "readonly", (tx) => result(tx.objectStore("tablet").get("revoked"))) ?? null;
 
 /**
- * This tablet is revoked: all that is kept of pupils goes from it, whoever it is kept for. What others did and did not
- * send stays sealed, as only their PIN opens it; whoever did it hands it over as one's own is.
+ * Throws away all of a store but what waits, which is sealed, and the sign-in that sends it.
+ * @param {string} staff_id
+ */
+const strip = async (staff_id) => {
+  const db = await openPerson(staff_id);
+  await within(db, ["boxes", "ops", "aside", "meta"], "readwrite", async (tx) => {
+    const [boxes, meta] = [tx.objectStore("boxes"), tx.objectStore("meta")];
+    const [session, sync] = await Promise.all([result(boxes.get("session")), result(meta.get("sync"))]);
+    boxes.clear();
+    tx.objectStore("aside").clear();
+    if (session) {
+      boxes.put(session, "session");
+    }
+    if (sync) {
+      tx.objectStore("ops").delete(IDBKeyRange.upperBound(sync.acked));
+      meta.put({ ...sync, cursors: {}, generation: sync.generation + 1 }, "sync");
+    }
+  });
+  db.close();
+};
+
+/**
+ * This tablet is revoked: all that is kept of pupils goes from it at once, whoever it is kept for, and it has no name any
+ * more. What was done and not sent stays sealed, as only the PIN of whoever did it opens it; they hand it over.
  * @param {string} staff_id  who hears of it and hands over what is their own
  * @returns {Promise<string[]>} the others whose stores were here
  */
-export const cutOthers = async (staff_id) => {
+export const cut = async (staff_id) => {
   const [here, all] = await Promise.all([tablet(), entries()]);
-  const own = all.find((one) => one.staff_id === staff_id);
+  await strip(staff_id);
   // Whose store is of a tablet that was revoked before hears of that one: this may be another by now.
-  const others = own?.revoked || !here ? [] : all.filter((one) => one.staff_id !== staff_id && !one.revoked);
+  if (!here || all.some((one) => one.staff_id === staff_id && one.revoked)) {
+    return [];
+  }
+  const others = all.filter((one) => one.staff_id !== staff_id && !one.revoked);
   for (const other of others) {
     if (await unsentOf(other.staff_id)) {
+      await strip(other.staff_id);
       await discard(other.staff_id);
-      await remember({ staff_id: other.staff_id, revoked: here?.id });
+      await remember({ staff_id: other.staff_id, revoked: here.id });
     } else {
       await remove(other.staff_id);
     }
   }
+  await within(await index(), ["people", "tablet"], "readwrite", async (tx) => {
+    const [people, store] = [tx.objectStore("people"), tx.objectStore("tablet")];
+    const own = await result(people.get(staff_id));
+    if (own) {
+      people.put({ ...own, revoked: here.id });
+    }
+    store.delete("this");
+    store.put({ name: here.name, at: new Date().toISOString(), handed: 0 }, "revoked");
+  });
   return others.map((one) => one.staff_id);
 };
 
@@ -172,15 +207,11 @@ export const cutOthers = async (staff_id) => {
  * @param {number} handed  how many ops
  */
 export const leave = async (staff_id, handed) => {
-  const [here, known] = await Promise.all([tablet(), entry(staff_id)]);
   await remove(staff_id);
   await within(await index(), ["tablet"], "readwrite", async (tx) => {
     const store = tx.objectStore("tablet");
     const before = await result(store.get("revoked"));
-    if (!known?.revoked) {
-      store.delete("this");
-      store.put({ name: here?.name ?? "Tablet", at: new Date().toISOString(), handed }, "revoked");
-    } else if (before) {
+    if (before) {
       store.put({ ...before, handed: before.handed + handed }, "revoked");
     }
   });

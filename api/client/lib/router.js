@@ -10,7 +10,7 @@
 
 /** Where each phase is at home. */
 const HOME = /** @type {Record<string, string>} */ ({
-  signed_out: "/sign-in", choose_pin: "/pin", locked: "/locked", open: "/",
+  signed_out: "/sign-in", choose_pin: "/pin", locked: "/locked", cut_off: "/cut-off", open: "/",
 });
 
 /**

@@ -20,11 +20,17 @@ const MOST = 100;
 /** Pushes refused as a whole in one run until it is given up for now. */
 const MENDS = 8;
 
-/** While what waits cannot be handed over. */
-const CUT_OFF = "The school has cut off this tablet. What you did here and is not sent yet goes to the phonics lead as soon "
-  + "as the server takes it; leave the tablet on and connected until it says so.";
+/** While what waits on a tablet that was cut off cannot be handed over. */
+const CUT_OFF = "What waits goes to the phonics lead as soon as the server takes it. It is tried again by itself: leave the "
+  + "tablet on and connected until it says so.";
+const NO_ROOM = "The server keeps no more of what comes from this tablet until the phonics lead has looked at what it keeps "
+  + "already: ask them to make room. It is tried again by itself while this is open, and whenever you open it with your PIN.";
 
-const isRevoked = (/** @type {unknown} */ error) => error instanceof Problem && error.code === "tablet_revoked";
+/** The server has what was sent: the lead can look at it. */
+const isHeld = (/** @type {unknown} */ error) => error instanceof Problem && error.code === "tablet_revoked";
+/** The tablet is cut off, whether the server has what was sent or not. */
+const isRevoked = (/** @type {unknown} */ error) =>
+  isHeld(error) || error instanceof Problem && error.code === "holds_no_more";
 
 const jittered = (/** @type {number} */ ms) => ms * (0.8 + Math.random() * 0.4);
 
@@ -48,7 +54,7 @@ export class Sync {
    * @param {import("./session.js").Session} session
    * @param {import("./kept.js").Kept} kept
    * @param {{changed: () => void, revoking: () => Promise<void>, revoked: (handed: number) => void}} tell
-   *   `changed`: something to draw, and to tell other tabs; `revoking`: what others have here is to go; `revoked`: what
+   *   `changed`: something to draw, and to tell other tabs; `revoking`: all that is kept here is to go but what waits; `revoked`: what
    *   waited is handed over, so many ops, and this store is to go too
    */
   constructor(person, session, kept, tell) {
@@ -229,12 +235,12 @@ export class Sync {
   }
 
   /** What is to be sent. What the lead was handed of a revoked tablet is not: it is theirs to enter or to discard. */
-  #due() {
+  get due() {
     return this.person.unsent.filter((op) => op.n > (this.person.sync.handed ?? 0));
   }
 
   #batch() {
-    return batch(this.#due(), this.person.sync.outcomes, this.#most);
+    return batch(this.due, this.person.sync.outcomes, this.#most);
   }
 
   async #sendOps(/** @type {import("./outbox.js").SentOp[]} */ ops) {
@@ -242,7 +248,7 @@ export class Sync {
     try {
       return await this.#post("/sync/push", { replica, epoch: epoch ?? uuid(), schema: SCHEMA, ack_n: acked, ops });
     } catch (error) {
-      if (isRevoked(error)) {
+      if (isHeld(error)) {
         await this.person.note({ handed: ops[ops.length - 1].n });
       }
       throw error;
@@ -250,7 +256,8 @@ export class Sync {
   }
 
   /**
-   * The tablet is revoked: what waits goes to the lead, under the numbers it has; then this store is wiped.
+   * The tablet is revoked: what is kept goes at once, what waits goes to the lead, under the numbers it has; then the rest
+   * of this store goes.
    * @param {unknown} revoked
    * @returns {Promise<unknown>} what is wrong now
    */
@@ -259,10 +266,11 @@ export class Sync {
       await this.tell.revoking();
       await navigator.locks.request(`plumbline-sync-${this.person.staff_id}`, async () => {
         await this.person.reload();
-        await handOver(this.#due(), this.person.sync.outcomes, MOST, (ops) => this.#sendOps(ops));
+        await handOver(this.due, this.person.sync.outcomes, MOST, (ops) => this.#sendOps(ops));
       });
     } catch (error) {
-      return error instanceof Problem ? new Problem(error.status, { code: error.code, detail: CUT_OFF }, error.after) : error;
+      const detail = isRevoked(error) ? NO_ROOM : CUT_OFF;
+      return error instanceof Problem ? new Problem(error.status, { code: error.code, detail }, error.after) : error;
     }
     this.tell.revoked(this.person.unsent.length);
     return revoked;

@@ -42,7 +42,7 @@ function form(root, title, fields, does, act, ...below) {
 
 /** @param {HTMLElement} root */
 async function signIn(root) {
-  if (app.phase === "open" && app.state.signed_in) {
+  if (app.me && app.state.signed_in) {
     return app.go("/");
   }
   const email = field("email", "Email address", { type: "email", autocomplete: "username" });
@@ -64,7 +64,7 @@ async function signIn(root) {
       );
       throw new Error("This address belongs to several schools. Choose one, and sign in.");
     }
-    if (app.phase === "open") {
+    if (app.me) {
       app.go("/");
     }
   };
@@ -164,7 +164,7 @@ function newPin(root) {
 async function locked(root) {
   const all = await app.people();
   const [only] = all;
-  if (only && all.length === 1 && !only.wiped) {
+  if (only && all.length === 1 && !only.wiped && !app.cut_off) {
     return unlock(root, only, all);
   }
   choose(root, all);
@@ -290,7 +290,7 @@ function invitation(root, { token }) {
 
 /** @type {{path: string, title: string, phases: string[], show: (root: HTMLElement, params: any) => any}[]} */
 export default [
-  { path: "/sign-in", title: "Sign in", phases: ["signed_out", "locked", "open"], show: signIn },
+  { path: "/sign-in", title: "Sign in", phases: ["signed_out", "locked", "cut_off", "open"], show: signIn },
   { path: "/pin", title: "Choose a PIN", phases: ["choose_pin"], show: pin },
   { path: "/locked", title: "Locked", phases: ["locked"], show: locked },
   { path: "/invitation/:token", title: "Join your school", phases: ["signed_out", "locked"], show: invitation },

@@ -1,8 +1,61 @@
 // What is said on a tablet that the school has cut off: what happened, what is safe, whom to ask.
 
 import { app } from "../lib/app.js";
-import { h } from "./dom.js";
+import { button, fill, h, link, renew } from "./dom.js";
+import { watching } from "./frame.js";
 import { count } from "./words.js";
+
+const happened = () =>
+  h(
+    "p",
+    {},
+    `The school has cut off this tablet${app.cut_off ? `, “${app.cut_off.name}”` : ""}, as it does when one is lost or given back. Nothing about any child can be read on it any more.`,
+  );
+
+export default {
+  path: "/cut-off",
+  title: "Cut off",
+  phases: ["cut_off"],
+  /**
+   * Until what waits is handed over.
+   * @param {HTMLElement} root
+   */
+  show(root) {
+    const body = h("div", { role: "status" });
+    fill(
+      root,
+      h(
+        "div",
+        { class: "door" },
+        h("p", { class: "quiet" }, "Plumbline"),
+        h("h1", { tabindex: "-1" }, "This tablet was cut off"),
+        body,
+        h(
+          "p",
+          { class: "acts" },
+          button(() => void app.sync(), { class: "button main", id: "sync" }, "Try now"),
+          button(() => app.lock(), { class: "button", id: "lock" }, "Lock"),
+        ),
+      ),
+    );
+    watching(root, () => renew(body, happened(), left()));
+  },
+};
+
+/** What waits, and why. */
+function left() {
+  const { unsent, trouble, signed_in } = app.state;
+  return [
+    unsent > 0 &&
+      h(
+        "p",
+        {},
+        `${count(unsent, "thing")} you did here, such as registers and answers in checks, the phonics lead does not have yet. What waits stays locked on this tablet, and only your PIN opens it.`,
+      ),
+    h("p", { class: "notice" }, trouble ?? "What waits is being handed to the phonics lead."),
+    !signed_in && h("p", {}, link("/sign-in", { id: "again" }, "Sign in")),
+  ];
+}
 
 /**
  * Nothing where the tablet was not cut off.
@@ -14,11 +67,7 @@ export function cutOff(left) {
   const sealed = left.some((one) => one.unsent > 0);
   return (
     gone && [
-      h(
-        "p",
-        {},
-        `The school has cut off this tablet, “${gone.name}”, as it does when one is lost or given back. Nothing about any child can be read on it any more.`,
-      ),
+      happened(),
       h(
         "p",
         {},

@@ -5,6 +5,7 @@ import board from "./board.js";
 import catchUp from "./catchup.js";
 import checks, { round } from "./checks.js";
 import correct from "./correct.js";
+import cut from "./cut_off.js";
 import group from "./group.js";
 import home from "./home.js";
 import lesson from "./lesson.js";
@@ -24,6 +25,7 @@ useLetterforms();
 
 export default [
   ...account,
+  cut,
   home,
   school,
   log,

@@ -64,13 +64,16 @@ export class Open {
   start() {
     const touched = () => tellTabs({ what: "touched", staff_id: this.me.staff_id });
     this.idle = lockWhenIdle(() => this.around.lock(), touched);
+    // What waits on a tablet that was cut off is handed over by whoever did it, whatever they are now.
+    if (this.cut) {
+      this.sync.run();
+      return;
+    }
     if (!this.me.roles.some((role) => SERVED.includes(role))) {
       return;
     }
     this.sync.run();
-    if (!this.cut) {
-      listen(this.session, this.sync, this.#stop.signal);
-    }
+    listen(this.session, this.sync, this.#stop.signal);
   }
 
   /** What stands in the way, in words. */

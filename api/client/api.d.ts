@@ -433,7 +433,7 @@ export interface Schema {
   "ReadAsBody": { "answers": number; "heard"?: string | null; "pupils": number; };
   "Reading": { "gpcs"?: (string)[] | null; "sound"?: string | null; };
   "ReceivedDay": { "added": number; "changed": number; "on": string; "unchanged": number; };
-  "ReceivedTransfer": { "chosen_left_out": number; "days": (Schema["ReceivedDay"])[]; "dry_run": boolean; "from_school": string; "made_on": string; "response_mode": Schema["ResponseMode"]; "what_helped"?: Schema["TransferredLine"] | null; };
+  "ReceivedTransfer": { "asked_here_left_out": number; "chosen_left_out": number; "days": (Schema["ReceivedDay"])[]; "dry_run": boolean; "from_school": string; "made_on": string; "response_mode": Schema["ResponseMode"]; "what_helped"?: Schema["TransferredLine"] | null; };
   "Recipe": { "engine_data": string; "form": number; "forms": number; "items": number; "kind": Schema["CheckKind"]; "lesson": number; "pseudo_word_set_id"?: Schema["pseudo_word_set_id"] | null; "seed": number; "sequence_version_id": Schema["sequence_version_id"]; "step": number; "words_version": number; };
   "RecordedGroup": { "days": (string)[]; "group_id": Schema["group_id"]; "name": string; };
   "RecordsInTheWay": { "latest_on": string; "records": number; };
@@ -574,7 +574,7 @@ export interface Schema {
   "TransferredItem": { "kind": Schema["ItemKind"]; "missed_on"?: string | null; "taught_on"?: string | null; "text": string; };
   "TransferredLine": { "on": string; "text": string; };
   "TransferredPupil": { "date_of_birth"?: string | null; "family_name"?: string | null; "given_name": string; "last_day"?: string | null; "preferred_name"?: string | null; "upn"?: string | null; };
-  "Undo": { "id": Schema["response_id"]; };
+  "Undo": { "id": Schema["response_id"]; "of"?: Schema["response_id"] | null; };
   "Untaught": { "content": string; "missing": (string)[]; };
   "UntaughtGroup": { "action": Schema["Action"]; "group_id": Schema["group_id"]; "name": string; };
   "UsualSound": { "said"?: string | null; "sound": string; };

@@ -86,7 +86,8 @@ pub fn compare(before: &Content, after: &Content) -> Difference {
     };
     for to in &new {
         let Some(from) = was.get(&to.item.id) else { continue };
-        if moved.contains(&to.item.id) {
+        // Steps or lessons that changed their ids and nothing else move nothing.
+        if moved.contains(&to.item.id) && from.place != to.place {
             out.moved.push(MovedItem { item: to.item.clone(), from: from.place, to: to.place });
         }
         if (&from.item.label, &from.item.keyword) != (&to.item.label, &to.item.keyword) {
@@ -266,6 +267,9 @@ mod tests {
         assert_eq!(found(vec![a.clone(), b.clone(), c.clone()], vec![c, a, b]), three);
         let one = |lessons: &[&Lesson]| vec![step(1, lessons.iter().copied().cloned().collect())];
         assert_eq!(found(one(&[&first, &second, &third]), one(&[&third, &first, &second])), three);
+        // Only the ids changed places.
+        let ids = |n: u128, m: u128| vec![step(n, vec![first.clone()]), step(m, vec![second.clone()])];
+        assert_eq!(found(ids(1, 2), ids(2, 1)), Vec::<String>::new());
         // Of two that changed places, the one that comes earlier now.
         let parted = vec![step(1, vec![second.clone()]), step(2, vec![first.clone(), third.clone()])];
         assert_eq!(found(vec![step(1, vec![first, second]), step(2, vec![third])], parted), ["o /ɒ/"]);

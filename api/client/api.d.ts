@@ -80,7 +80,7 @@ export interface Schema {
   "CatchUpSetRecorded": { "records": (Schema["CatchUpRecordBody"])[]; };
   "CatchUpStage": "to_teach" | "to_check";
   "ChangeBody": { "class_name"?: string | null; "fields": (Schema["FieldChange"])[]; "line": number; "matched_by": Schema["MatchedBy"]; "name": string; "optional_fields": (Schema["OptionalFieldChange"])[]; "pupil_id": Schema["pupil_id"]; };
-  "ChangesBody": { "added": (Schema["PlacedItem"])[]; "lessons_added": (Schema["LessonLine"])[]; "lessons_withdrawn": (Schema["LessonLine"])[]; "moved": (Schema["MovedItem"])[]; "relabelled": (Schema["Relabelled"])[]; "since"?: Schema["VersionLine"] | null; "withdrawn": (Schema["PlacedItem"])[]; };
+  "ChangesBody": { "added": (Schema["PlacedItem"])[]; "lessons_added": (Schema["LessonLine"])[]; "lessons_moved": (Schema["LessonMoved"])[]; "lessons_retitled": (Schema["LessonRetitled"])[]; "lessons_withdrawn": (Schema["LessonLine"])[]; "moved": (Schema["MovedItem"])[]; "relabelled": (Schema["Relabelled"])[]; "since"?: Schema["VersionLine"] | null; "withdrawn": (Schema["PlacedItem"])[]; };
   "CheckBody": { "cautions": (string)[]; "earlier": (Schema["EarlierVersion"])[]; "edited": boolean; "id": Schema["check_id"]; "items": (Schema["CheckItem"])[]; "kind": Schema["CheckKind"]; "name": string; "recipe"?: Schema["Recipe"] | null; "series_id": Schema["check_id"]; "version": number; };
   "CheckCounts": { "absent_today": number; "check_id": Schema["check_id"]; "done": number; "exempt": number; "left_to_do": number; "not_accessible": number; "under_way": number; };
   "CheckItem": { "accept"?: (string)[]; "gpc_id"?: Schema["item_id"] | null; "gpc_ids"?: (Schema["item_id"])[]; "id": Schema["check_item_id"]; "keyword"?: string | null; "prompt": Schema["line_200"]; "pseudo"?: boolean; "section"?: number | null; "sounds"?: string | null; };
@@ -219,12 +219,14 @@ export interface Schema {
   "LeftOut": { "items": (Schema["NamedItem"])[]; "pupil": Schema["PupilLine"]; "why": Schema["CatchUpNoPlace"]; };
   "Lesson": { "id": Schema["lesson_id"]; "items": (Schema["Item"])[]; "title": Schema["line_200"]; };
   "LessonLine": { "id": Schema["lesson_id"]; "place": Schema["Place"]; "step_title": string; "title": string; };
+  "LessonMoved": { "from": Schema["Place"]; "lesson": Schema["LessonLine"]; };
   "LessonOutcome": "delivered" | "part" | "not_delivered" | "retaught";
   "LessonPlace": { "lesson_id": Schema["lesson_id"]; "place": Schema["Place"]; "step_title": string; "title": string; };
   "LessonRecordBody": { "entered_at": Schema["instant"]; "entered_by": Schema["staff_id"]; "group_id": Schema["group_id"]; "id": Schema["lesson_record_id"]; "items": (Schema["item_id"])[]; "lesson_id": Schema["lesson_id"]; "on": string; "outcome": Schema["LessonOutcome"]; "reason"?: string | null; "register": (Schema["RegisterEntry"])[]; "slot": number; "taught_by": Schema["staff_id"]; "version_id": Schema["sequence_version_id"]; "warnings": (Schema["Warning"])[]; };
   "LessonRecordChange": { "at": Schema["instant"]; "by"?: Schema["staff_id"] | null; "record"?: Schema["LessonRecordBody"] | null; };
   "LessonRecordSetAside": { "at": Schema["instant"]; "by"?: Schema["staff_id"] | null; "record": Schema["LessonRecordBody"]; };
   "LessonReport": { "items"?: (Schema["item_id"])[] | null; "lesson_id": Schema["lesson_id"]; "on": string; "outcome": Schema["LessonOutcome"]; "reason"?: string | null; "register"?: (Schema["RegisterEntry"])[]; "slot"?: number; "taught_by"?: Schema["staff_id"] | null; "version_id"?: Schema["sequence_version_id"] | null; };
+  "LessonRetitled": { "lesson": Schema["LessonLine"]; "step_title_before": string; "title_before": string; };
   "LessonWords": { "exception_words": (string)[]; "handwriting": (string)[]; "new": (string)[]; "no_spelling"?: Schema["NoWords"] | null; "no_words"?: Schema["NoWords"] | null; "pseudo_words": (string)[]; "read": (Schema["PlanWord"])[]; "review": (Schema["ReviewBody"])[]; "sentences": (string)[]; "spell": (Schema["PlanWord"])[]; };
   "ListedAdult": { "name": string; "staff_id": Schema["staff_id"]; };
   "ListedCheck": { "check_id": Schema["check_id"]; "exemption"?: Schema["ListedExemption"] | null; "sitting"?: Schema["ListedSitting"] | null; "standing": Schema["CheckStanding"]; };
@@ -433,7 +435,7 @@ export interface Schema {
   "ReadAsBody": { "answers": number; "heard"?: string | null; "pupils": number; };
   "Reading": { "gpcs"?: (string)[] | null; "sound"?: string | null; };
   "ReceivedDay": { "added": number; "changed": number; "on": string; "unchanged": number; };
-  "ReceivedTransfer": { "chosen_left_out": number; "days": (Schema["ReceivedDay"])[]; "dry_run": boolean; "from_school": string; "made_on": string; "response_mode": Schema["ResponseMode"]; "what_helped"?: Schema["TransferredLine"] | null; };
+  "ReceivedTransfer": { "asked_here_left_out": number; "chosen_left_out": number; "days": (Schema["ReceivedDay"])[]; "dry_run": boolean; "from_school": string; "made_on": string; "response_mode": Schema["ResponseMode"]; "what_helped"?: Schema["TransferredLine"] | null; };
   "Recipe": { "engine_data": string; "form": number; "forms": number; "items": number; "kind": Schema["CheckKind"]; "lesson": number; "pseudo_word_set_id"?: Schema["pseudo_word_set_id"] | null; "seed": number; "sequence_version_id": Schema["sequence_version_id"]; "step": number; "words_version": number; };
   "RecordedGroup": { "days": (string)[]; "group_id": Schema["group_id"]; "name": string; };
   "RecordsInTheWay": { "latest_on": string; "records": number; };
@@ -574,7 +576,7 @@ export interface Schema {
   "TransferredItem": { "kind": Schema["ItemKind"]; "missed_on"?: string | null; "taught_on"?: string | null; "text": string; };
   "TransferredLine": { "on": string; "text": string; };
   "TransferredPupil": { "date_of_birth"?: string | null; "family_name"?: string | null; "given_name": string; "last_day"?: string | null; "preferred_name"?: string | null; "upn"?: string | null; };
-  "Undo": { "id": Schema["response_id"]; };
+  "Undo": { "id": Schema["response_id"]; "of"?: Schema["response_id"] | null; };
   "Untaught": { "content": string; "missing": (string)[]; };
   "UntaughtGroup": { "action": Schema["Action"]; "group_id": Schema["group_id"]; "name": string; };
   "UsualSound": { "said"?: string | null; "sound": string; };

@@ -199,7 +199,7 @@ fn a_closed_group_keeps_its_records_and_takes_none_after_its_last_day() {
     let etag = lead.get(&path).etag();
     // Not before what is on record: a slip of the pen in the date would take its pupils away.
     let refused = lead.with("If-Match", &etag).post(&close, json!({"on": "2026-11-18"}));
-    assert_eq!(refused.problem(409, "conflict"), ["on: a lesson is on record of 2026-11-19"]);
+    assert_eq!(refused.problem(409, "conflict"), ["on: teaching is on record of 2026-11-19"]);
     let body = json!({"on": "2026-11-20"});
     lead.post(&close, body.clone()).problem(428, "precondition_required");
     lead.with("If-Match", "\"v0\"").post(&close, body.clone()).problem(412, "stale");

@@ -365,6 +365,9 @@ fn the_file_a_child_brings_is_read_in_at_the_new_school() {
         [format!("correspondences[{o}].answers[0].on: 2026-11-26 is in the future")]
     );
     assert_eq!(school.staff("head").post(&path, file.clone()).status, 403);
+    // At the school that gave the answers nothing is counted twice.
+    let back = a.school.lead().post(&format!("{}/transfer", a.path("Max")), file.clone()).expect(200);
+    assert_eq!((&back["days"], &back["asked_here_left_out"]), (&json!([]), &json!(4)));
     let log = column(&lead.get("/audit-entries?limit=200").expect(200)["items"], "operation");
     assert_eq!(log.iter().filter(|one| *one == "pupil.preview_transfer").count(), 1);
     assert!(log.iter().any(|one| one == "pupil.receive_transfer"));

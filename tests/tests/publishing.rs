@@ -19,7 +19,8 @@ fn two_versions_are_compared_by_what_they_teach() {
     assert_eq!((&all["since"], letters(&json!(added)).join("")), (&json!(null), "modeng".into()));
     let same = it.lead.get(&draft).expect(200);
     assert_eq!(same["since"]["number"], 1);
-    for list in ["added", "withdrawn", "moved", "relabelled", "lessons_added", "lessons_withdrawn"] {
+    let lists = ["added", "withdrawn", "moved", "relabelled", "lessons_added", "lessons_withdrawn"];
+    for list in lists.into_iter().chain(["lessons_moved", "lessons_retitled"]) {
         assert_eq!(same[list], json!([]), "{list}");
     }
     it.revise();

@@ -167,7 +167,7 @@ fn two_half_terms_stand_side_by_side() {
     assert!(text(&seen["cautions"][0]).starts_with("Pupils join and leave"), "{}", seen["cautions"]);
     let swapped = format!("/report-releases/{earlier}/compared?with={later}");
     let refused = lead.get(&swapped).problem(422, "invalid");
-    assert_eq!(refused, ["with: is of 2026-11-25, and the other is of no later day"]);
+    assert_eq!(refused, ["with: is of 2026-11-25: the release in the address has to be of a later day"]);
     let none = format!("/report-releases/{later}/compared?with=0199f2c4-0000-7000-8000-00000000dead");
     assert_eq!(lead.get(&none).problem(422, "invalid"), ["with: is no release of this school"]);
 }

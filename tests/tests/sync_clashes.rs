@@ -184,6 +184,8 @@ struct Asked {
     round: String,
     check: String,
     items: Vec<String>,
+    /// The answer sent last.
+    last: String,
 }
 
 impl Asked {
@@ -195,7 +197,7 @@ impl Asked {
         let (check, items) = alder.school.word_check("Words", words);
         let round = alder.school.round("Now", "2026-11-23", "2026-11-27", &[&check]);
         let adults = who.map(|key| alder.school.replica(key));
-        Self { alder, adults, round, check, items }
+        Self { alder, adults, round, check, items, last: String::new() }
     }
 
     /// An adult's operation on the sitting of this id.
@@ -214,7 +216,8 @@ impl Asked {
     }
 
     fn answer(&mut self, who: usize, sitting: &str, item: usize, outcome: &str) -> Value {
-        let one = json!({"id": new_id(), "item_id": self.items[item], "outcome": outcome});
+        self.last = new_id();
+        let one = json!({"id": self.last, "item_id": self.items[item], "outcome": outcome});
         self.op(who, "answer", sitting, json!({"answers": [one]}))
     }
 }
@@ -236,6 +239,14 @@ fn two_adults_who_asked_one_pupil_offline_both_keep_what_was_answered() {
     // Of what both asked the first answer stands; the other is told, and is kept.
     let clash = asked.answer(1, &second, 0, "wrong");
     assert_eq!((&clash["outcome"], &clash["current"]["outcome"]), (&json!("superseded"), &json!("right")));
+    // Taken back by its id it takes no other answer with it; and by its id one goes that is not the last.
+    let back = |asked: &mut Asked, of: &str| asked.op(1, "undo", &second, json!({"id": new_id(), "of": of}));
+    let aside = asked.last.clone();
+    assert_eq!(back(&mut asked, &aside)["outcome"], "applied");
+    assert_eq!(asked.answer(1, &second, 2, "wrong")["outcome"], "applied");
+    let third = asked.last.clone();
+    assert_eq!(back(&mut asked, &third)["outcome"], "applied");
+    assert_eq!(back(&mut asked, &third)["outcome"], "applied", "once is once");
     // It is shown with whose it was to whoever may see the answers, and is none of them.
     let of = format!("/check-rounds/{}/pupils/{}", asked.round, asked.alder.pupils["Zoe"]);
     let aside = asked.adults[0].client.get(&format!("{of}/set-aside")).expect(200)["items"].clone();

@@ -188,6 +188,10 @@ fn only_so_much_is_held_of_one_tablet() {
     // The device is told that the rest was not kept, so that it keeps it.
     send(rounds[4]).problem(409, "holds_no_more");
     assert_eq!((held().len(), held().last().copied()), (2000, Some(2000)));
+    // A number under which another operation is held takes its place from none.
+    let mut other = ops[6].clone();
+    other["op_id"] = json!(plumbline_tests::new_id());
+    send(&[other]).problem(422, "op_reused");
     // What is kept is not kept twice, and needs no room.
     send(rounds[3]).problem(403, "tablet_revoked");
     // What the lead discards makes room, and does not come back.

@@ -3,7 +3,10 @@
 use chrono::Datelike as _;
 use plumbline_core::{
     disclosure::PercentIs,
-    report::{Figure, Release, Row, Table, paper::Paper},
+    report::{
+        Figure, Release, Row, Table,
+        paper::{Paper, pupils_heading},
+    },
     time::Date,
 };
 use rust_xlsxwriter::{DocProperties, ExcelDateTime, Format, FormatAlign, Workbook, Worksheet, XlsxError};
@@ -17,7 +20,7 @@ const COLUMNS: [(&str, f64); 10] = [
     ("By", 18.0),
     ("Group", 36.0),
     ("Symbol", 9.0),
-    ("Pupils", 9.0),
+    ("Pupils", 13.0),
     ("Not known", 11.0),
     ("Met it", 9.0),
     ("Per cent", 10.0),
@@ -56,6 +59,7 @@ fn figures(
     const A4: u8 = 9;
     let head = Format::new().set_bold().set_text_wrap();
     for (column, (heading, width)) in (0..).zip(COLUMNS) {
+        let heading = if heading == "Pupils" { pupils_heading(release.audience) } else { heading };
         sheet.set_column_width(column, width)?.write_string_with_format(0, column, heading, &head)?;
     }
     sheet.set_freeze_panes(1, 0)?.set_repeat_rows(0, 0)?;

@@ -26,7 +26,7 @@ use super::{
     reply::version_of,
     words::school::{self, SchoolEngine},
 };
-use crate::store::{AnswersThere, Following, LinkKey, Locate, Reader, Sent, Tx, Who};
+use crate::store::{AnswersThere, Following, Held, LinkKey, Locate, Reader, Sent, Tx, Who};
 
 /// Someone with a valid access token; or, where one operation says so, whoever holds a link, who can only
 /// read.
@@ -308,7 +308,7 @@ impl Caller {
     ///
     /// # Errors
     /// `not_found` unless the replica is the caller's own on a tablet that was revoked.
-    pub async fn hold_ops(&self, replica: ReplicaId, sent: Vec<Sent>) -> Result<usize, Problem> {
+    pub async fn hold_ops(&self, replica: ReplicaId, sent: Vec<Sent>) -> Result<Held, Problem> {
         let (store, who) = (self.api.store.clone(), self.writer()?);
         blocking(move || Ok(store.hold_ops(who, replica, sent)?)).await
     }

@@ -1,6 +1,6 @@
 //! Answers carried in: what pupils were checked on before the records here begin.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use diesel::{prelude::*, upsert::excluded};
 use plumbline_core::{
@@ -9,14 +9,15 @@ use plumbline_core::{
         resource::{GroupPast, PupilTransfer},
     },
     check::{CarriedAnswers, CarriedChange, KnownPupil, carried_check_id},
-    id::{CarriedCheckId, PupilId, SchoolId, StaffId},
+    id::{CarriedCheckId, ItemId, PupilId, SchoolId, StaffId},
     roster::Upn,
     time::{Date, Instant},
 };
 use serde_json::{Value, json};
 
 use super::{
-    Error, MemberRow, Permit, PupilView, Tx, change::Scope, conn::db, pupil::PupilRow, schema::carried_check,
+    Error, MemberRow, Permit, PupilView, Tx, change::Scope, conn::db, pupil::PupilRow, response::Blind,
+    schema::carried_check,
 };
 
 /// Answers of one pupil on one day, as stored.
@@ -49,6 +50,19 @@ impl CarriedCheckRow {
     pub fn by_gpc(&self) -> Result<CarriedAnswers, Error> {
         Ok(serde_json::from_value(self.answers.clone())?)
     }
+}
+
+/// What the school knows of a pupil of whom another school's file comes.
+#[derive(Debug)]
+pub struct Receiver {
+    /// The pupil.
+    pub pupil: KnownPupil,
+    /// Every unique pupil number the pupil had.
+    pub upns: Vec<Upn>,
+    /// Days on which a check of this school asked the pupil a GPC.
+    pub asked_here: BTreeSet<(Date, ItemId)>,
+    /// Answers that are carried in, by day.
+    pub carried: BTreeMap<Date, CarriedAnswers>,
 }
 
 impl<'tx> Tx<'tx> {
@@ -151,21 +165,27 @@ impl<'tx> Tx<'tx> {
         changes.iter().try_for_each(|change| self.write_carried(on, change))
     }
 
-    /// What another school's file of a pupil is held against: the pupil, who is the subject, and the answers that are
-    /// carried in, by day.
+    /// What another school's file of a pupil, who is the subject, is held against.
     ///
     /// # Errors
     /// If the store fails.
-    pub fn receiver(
-        &mut self,
-        permit: &Permit<'tx, Manage, PupilTransfer>,
-    ) -> Result<(KnownPupil, BTreeMap<Date, CarriedAnswers>), Error> {
+    pub fn receiver(&mut self, permit: &Permit<'tx, Manage, PupilTransfer>) -> Result<Receiver, Error> {
         let pupil = permit.resource().0;
         self.about("pupil", pupil.uuid());
         let PupilView { row, upn, .. } = self.views_of(&[pupil])?.remove(&pupil).ok_or(Error::Missing)?;
         let rows = self.carried_of(&[pupil], None)?.into_iter();
         let days = rows.map(|row| Ok((row.on_date, row.by_gpc()?))).collect::<Result<_, Error>>()?;
-        Ok((known(row, upn), days))
+        let answers = self.gpc_answers(&[pupil], None, &Blind::new())?.remove(&pupil).unwrap_or_default();
+        let here = answers.into_iter().flat_map(|(gpc, answers)| {
+            let own = answers.into_iter().filter(|answer| !answer.carried_in);
+            own.map(move |answer| (answer.on, gpc))
+        });
+        Ok(Receiver {
+            upns: self.all_upns_of(pupil)?.into_iter().map(|(upn, ..)| upn).collect(),
+            asked_here: here.collect(),
+            carried: days,
+            pupil: known(row, upn),
+        })
     }
 
     /// Writes what another school's file changes of a day's answers.

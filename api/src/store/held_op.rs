@@ -1,7 +1,7 @@
 //! What revoked tablets still sent. It is taken by nobody but the lead, one by one, or discarded; what is discarded
 //! is gone, and does not come back when it is sent again.
 
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
 
 use diesel::prelude::*;
 use plumbline_core::{
@@ -65,15 +65,26 @@ struct HeldInsert<'a> {
     kept_until: Instant,
 }
 
+/// What became of what a revoked tablet sent.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Held {
+    /// It is held, or was done before.
+    All,
+    /// There was no room for some of it.
+    Some,
+    /// A number stands for another operation here: the tablet's count was copied or set back. Nothing is held.
+    Reused,
+}
+
 impl Store {
     /// Keeps what a revoked tablet sent for the lead; what is kept already stays. The sign-in opens nothing else
-    /// any more, so this is no transaction of an actor. Answers with how many there was no room for.
+    /// any more, so this is no transaction of an actor.
     ///
     /// # Errors
     /// [`Error::Missing`] unless the replica is this person's and its tablet revoked; [`Error::SignedOut`].
-    pub fn hold_ops(&self, who: Who, from: ReplicaId, sent: Vec<Sent>) -> Result<usize, Error> {
+    pub fn hold_ops(&self, who: Who, from: ReplicaId, sent: Vec<Sent>) -> Result<Held, Error> {
         let clock = self.clock();
-        self.transact(move |mut conn| -> Result<usize, Error> {
+        self.transact(move |mut conn| -> Result<Held, Error> {
             let now = clock.now();
             let last_n = may_be_held(&mut conn, who, from, now)?;
             let (school_id, replica_id) = (who.school, from);
@@ -84,25 +95,38 @@ impl Store {
                 .count()
                 .get_result(c))?;
             let numbers: Vec<i64> = sent.iter().map(|op| op.n).collect();
-            let known: BTreeSet<i64> = db!(conn, c => held_op::table
+            let here: Vec<(i64, OpId)> = db!(conn, c => held_op::table
                 .filter(held_op::school_id.eq(school_id))
                 .filter(held_op::replica_id.eq(replica_id))
                 .filter(held_op::n.eq_any(&numbers))
-                .select(held_op::n)
-                .load(c))?
-            .into_iter()
-            .collect();
+                .select((held_op::n, held_op::op_id))
+                .load(c))?;
+            let answered: Vec<(i64, OpId)> = db!(conn, c => op::table
+                .filter(op::school_id.eq(school_id))
+                .filter(op::replica_id.eq(replica_id))
+                .filter(op::n.eq_any(&numbers))
+                .select((op::n, op::op_id))
+                .load(c))?;
+            let known: BTreeMap<i64, OpId> = here.into_iter().chain(answered).collect();
+            let reused = |one: &Sent| match known.get(&one.n) {
+                Some(id) => *id != one.id,
+                None => one.n <= last_n,
+            };
+            if sent.iter().any(reused) {
+                return Ok(Held::Reused);
+            }
             let pack: String =
                 db!(conn, c => school::table.find(school_id).select(school::rule_pack).first(c))?;
             let rule = &rules::pack(&pack).map_err(|error| Error::Damaged(error.to_string()))?.tablets;
             let kept_until = now.plus_seconds(i64::from(rule.held_ops_days) * 86_400);
             let room = usize::try_from(i64::from(rule.held_ops_most) - held).unwrap_or(0);
             // What was done already, and answered to nobody, is done.
-            let new: Vec<&Sent> = sent.iter().filter(|op| op.n > last_n && !known.contains(&op.n)).collect();
+            let new: Vec<&Sent> = sent.iter().filter(|op| !known.contains_key(&op.n)).collect();
+            // What came twice at once is held once.
             for Sent { id, n, body } in new.iter().copied().take(room) {
                 let row =
                     HeldInsert { school_id, replica_id, n: *n, op_id: *id, body, held_at: now, kept_until };
-                db!(conn, c => diesel::insert_into(held_op::table).values(&row).execute(c))?;
+                db!(conn, c => diesel::insert_into(held_op::table).values(&row).on_conflict_do_nothing().execute(c))?;
             }
             audit::note(
                 &mut conn,
@@ -112,7 +136,7 @@ impl Store {
                 who.staff,
                 Some(("replica", from.uuid())),
             )?;
-            Ok(new.len().saturating_sub(room))
+            Ok(if new.len() > room { Held::Some } else { Held::All })
         })
     }
 

@@ -136,7 +136,7 @@ pub use group_version::{GroupCourse, Revision, RevisionGroup};
 pub use handing_on::HandingOn;
 pub use heads::Following;
 pub use heard::HeardAnswers;
-pub use held_op::{HeldOpRow, Sent};
+pub use held_op::{Held, HeldOpRow, Sent};
 pub use idempotency::Remembered;
 pub use lesson::{GroupLessons, SavedRecord};
 pub use not_accessible::NotAccessibleRow;

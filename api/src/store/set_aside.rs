@@ -7,8 +7,8 @@ use plumbline_core::{
         resource::{GroupDay, PupilChecks},
     },
     check::{Outcome, ResponseMode},
-    id::{CheckItemId, LessonRecordId, PupilId, RoundId},
-    lesson,
+    id::{CheckItemId, LessonRecordId, PupilId},
+    lesson::{self, under_one_record},
 };
 use serde::Deserialize;
 
@@ -23,7 +23,6 @@ use diesel::prelude::*;
 /// What an operation said of the answers of one pupil.
 #[derive(Deserialize)]
 struct Said {
-    round_id: RoundId,
     pupil_id: PupilId,
     answers: Vec<AnswerSetAside>,
 }
@@ -54,10 +53,13 @@ impl<'tx> Tx<'tx> {
         id: LessonRecordId,
     ) -> Result<Vec<(HistoryLine, lesson::Record)>, Error> {
         let group = permit.resource().group;
-        let mut said = Vec::new();
-        for line in self.set_aside("superseded_lesson")? {
-            let record: lesson::Record = serde_json::from_value(line.body.clone())?;
-            if record.id == id && record.group == group {
+        let (mut said, merged) = (Vec::new(), self.merged_records()?);
+        let of_it = |line: &HistoryLine| line.body["id"] == id.to_string().as_str();
+        for line in self.set_aside("superseded_lesson")?.into_iter().filter(of_it) {
+            let mut record: lesson::Record = serde_json::from_value(line.body.clone())?;
+            if record.group == group {
+                let register = under_one_record(&record.register, |pupil| merged.now(pupil));
+                record.register = register.into_iter().map(|(_, entry)| entry).collect();
                 said.push((line, record));
             }
         }
@@ -75,9 +77,10 @@ impl<'tx> Tx<'tx> {
         let PupilChecks { round, pupil, .. } = *permit.resource();
         let merged = self.merged_records()?;
         let mut given = Vec::new();
-        for line in self.set_aside("superseded_answer")? {
+        let of_round = |line: &HistoryLine| line.body["round_id"] == round.to_string().as_str();
+        for line in self.set_aside("superseded_answer")?.into_iter().filter(of_round) {
             let said: Said = serde_json::from_value(line.body.clone())?;
-            if said.round_id == round && merged.now(said.pupil_id) == pupil {
+            if merged.now(said.pupil_id) == pupil {
                 given.extend(said.answers.into_iter().map(|answer| (line.clone(), answer)));
             }
         }

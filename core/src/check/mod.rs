@@ -29,9 +29,9 @@ pub use odd::{Odd, odd_grapheme, odd_words, struck_words};
 pub use reach::{NotAccessible, ReviewError, check_review};
 pub use round::{Checker, Dates, Known, Places, RoundError, RoundPlan, Standing, Whom};
 use serde::Serialize;
-pub use sitting::{Sent, Taken, as_answered, last, next, sort_out};
+pub use sitting::{Sent, Taken, as_answered, counting, last, next, sort_out};
 pub use speech::{HeardIs, NoteError, SpeechNote, Usual, heard_is};
-pub use transferred::{Transferred, TransferredOutcome, not_of, read_transferred};
+pub use transferred::{Receiving, Transferred, TransferredOutcome, not_of, read_transferred};
 pub use words::Asked;
 
 use crate::{

@@ -135,5 +135,11 @@ pub fn last(responses: &[Response]) -> Option<Asked> {
     as_asked(responses).pop()
 }
 
+/// An answer of a sitting that counts, by the id it or its last correction was given.
+#[must_use]
+pub fn counting(responses: &[Response], id: ResponseId) -> Option<Asked> {
+    as_asked(responses).into_iter().find(|one| one.response == id)
+}
+
 #[cfg(test)]
 mod tests;

@@ -1,9 +1,11 @@
 //! Answers another school's file of a pupil brings: they count as carried in, and only for the pupil the file is of.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::{CarriedAnswers, KnownPupil, Outcome};
 use crate::{
+    id::ItemId,
+    roster::Upn,
     sequence::{Fault, Gpc},
     text::search_key,
     time::Date,
@@ -20,6 +22,20 @@ pub struct TransferredOutcome {
     pub chosen: bool,
 }
 
+/// What a file is read against.
+#[derive(Clone, Copy, Debug)]
+pub struct Receiving<'a> {
+    /// Today at the school.
+    pub today: Date,
+    /// The pupil's date of birth, if it is known.
+    pub born: Option<Date>,
+    /// Days on which a check of this school asked the pupil a GPC: what it says needs no file.
+    pub asked_here: &'a BTreeSet<(Date, ItemId)>,
+}
+
+/// The most days a file may hold answers of: five years of school days.
+const MOST_DAYS: usize = 1_000;
+
 /// What a file brings.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Transferred {
@@ -28,6 +44,8 @@ pub struct Transferred {
     /// Answers that were chosen among several shown: how an answer carried in was given nobody would know any more, so
     /// that they are left out.
     pub chosen: usize,
+    /// Answers of days on which a check of this school asked the same: a pupil comes back with what was answered here.
+    pub here: usize,
 }
 
 /// Reads the answers of a file, each pair with its own. Of several of one pair on a day one is made: right where all
@@ -37,7 +55,7 @@ pub struct Transferred {
 /// Every line that cannot be, as `correspondences[3].answers[0].on`.
 pub fn read_transferred<'a>(
     pairs: impl IntoIterator<Item = (&'a Gpc, Vec<TransferredOutcome>)>,
-    today: Date,
+    of: Receiving<'_>,
 ) -> Result<Transferred, Vec<Fault>> {
     let (mut read, mut faults) = (Transferred::default(), Vec::new());
     for (n, (pair, answers)) in pairs.into_iter().enumerate() {
@@ -48,12 +66,18 @@ pub fn read_transferred<'a>(
         }));
         for (at, answer) in answers.iter().enumerate() {
             let on = answer.on;
-            if on > today {
-                let field = format!("correspondences[{n}].answers[{at}].on");
-                faults.push(Fault { field, message: format!("{on} is in the future") });
+            let mut fault = |message: String| {
+                faults.push(Fault { field: format!("correspondences[{n}].answers[{at}].on"), message });
+            };
+            if on > of.today {
+                fault(format!("{on} is in the future"));
+            } else if of.born.is_some_and(|born| on <= born) {
+                fault(format!("{on} is not after the pupil's date of birth"));
             }
             if answer.chosen {
                 read.chosen += 1;
+            } else if of.asked_here.contains(&(on, gpc.id())) {
+                read.here += 1;
             } else if answer.outcome != Outcome::NotOffered {
                 let day = read.days.entry(on).or_default();
                 day.entry(gpc.id())
@@ -61,6 +85,10 @@ pub fn read_transferred<'a>(
                     .or_insert(answer.outcome);
             }
         }
+    }
+    if read.days.len() > MOST_DAYS {
+        let message = format!("hold answers of {} days, and {MOST_DAYS} at most are read", read.days.len());
+        faults.push(Fault { field: "correspondences".to_owned(), message });
     }
     if faults.is_empty() { Ok(read) } else { Err(faults) }
 }
@@ -72,14 +100,15 @@ fn both(one: Outcome, other: Outcome) -> Outcome {
     if one == Outcome::Right { other } else { Outcome::Wrong }
 }
 
-/// What keeps a file from being of this pupil: nothing where both have one unique pupil number, or where the day of
+/// What keeps a file from being of this pupil: nothing where the file's unique pupil number is one the pupil has or had,
+/// or where the day of
 /// birth and the first name or the one the pupil is called by agree. A family name may be another by now, and twins
-/// share theirs; it decides only where a first name is not known.
-pub fn not_of(file: &KnownPupil, known: &KnownPupil) -> Vec<Fault> {
+/// share theirs: it says nothing.
+pub fn not_of(file: &KnownPupil, known: &KnownPupil, former: &[Upn]) -> Vec<Fault> {
     let fault =
         |field: &str, message: &str| vec![Fault { field: format!("pupil.{field}"), message: message.into() }];
     match (&file.upn, &known.upn) {
-        (Some(one), Some(other)) if one == other => return Vec::new(),
+        (Some(one), _) if former.contains(one) || known.upn.as_ref() == Some(one) => return Vec::new(),
         (Some(_), Some(_)) => return fault("upn", "is not the one of this pupil"),
         _ => {}
     }
@@ -95,12 +124,11 @@ pub fn not_of(file: &KnownPupil, known: &KnownPupil) -> Vec<Fault> {
     let called = |one: &KnownPupil| [key(&Some(one.given_name.clone())), key(&one.preferred_name)];
     let given = |one| -> Vec<String> { called(one).into_iter().flatten().collect() };
     let (theirs, ours) = (given(file), given(known));
-    let one = if theirs.is_empty() || ours.is_empty() {
-        key(&file.family_name).is_some_and(|name| key(&known.family_name) == Some(name))
+    if theirs.iter().any(|name| ours.contains(name)) {
+        Vec::new()
     } else {
-        theirs.iter().any(|name| ours.contains(name))
-    };
-    if one { Vec::new() } else { fault("given_name", "is not the one of this pupil") }
+        fault("given_name", "is not the one of this pupil")
+    }
 }
 
 #[cfg(test)]
@@ -135,18 +163,39 @@ mod tests {
                 ],
             ),
         ];
-        let read = read_transferred(pairs.clone(), day("2026-11-25")).unwrap();
+        let of = |today: &str, asked_here| {
+            let of = Receiving { today: day(today), born: Some(day("2020-05-31")), asked_here };
+            read_transferred(pairs.clone(), of)
+        };
+        let nothing = BTreeSet::new();
+        let read = of("2026-11-25", &nothing).unwrap();
         let days = [
             (day("2026-10-01"), [(igh.id(), NoResponse), (oo.id(), Wrong)].into()),
             (day("2026-10-05"), [(oo.id(), Right)].into()),
         ];
-        assert_eq!(read, Transferred { days: days.into(), chosen: 1 });
-        let faults = read_transferred(pairs, day("2026-10-01")).unwrap_err();
+        assert_eq!(read, Transferred { days: days.into(), chosen: 1, here: 0 });
+        // What was asked here that day stands here.
+        let here = [(day("2026-10-01"), oo.id())].into();
+        let read = of("2026-11-25", &here).unwrap();
+        assert_eq!((read.here, read.days[&day("2026-10-01")].contains_key(&oo.id())), (2, false));
+        let faults = of("2026-10-01", &nothing).unwrap_err();
         let fields: Vec<&str> = faults.iter().map(|fault| fault.field.as_str()).collect();
         assert_eq!(fields, ["correspondences[0].answers[2].on", "correspondences[1].answers[2].on"]);
-        let bad = gpc("IGH", "aɪ");
-        let faults = read_transferred([(&bad, Vec::new())], day("2026-10-01")).unwrap_err();
-        assert_eq!(faults[0].field, "correspondences[0].grapheme");
+        let refused = |pair: &Gpc, answers: Vec<TransferredOutcome>| {
+            let of =
+                Receiving { today: day("2026-10-01"), born: Some(day("2020-05-31")), asked_here: &nothing };
+            let faults = read_transferred([(pair, answers)], of).unwrap_err();
+            faults.into_iter().map(|fault| format!("{}: {}", fault.field, fault.message)).collect::<Vec<_>>()
+        };
+        assert!(refused(&gpc("IGH", "aɪ"), Vec::new())[0].starts_with("correspondences[0].grapheme: "));
+        let unborn = "correspondences[0].answers[0].on: 2020-05-31 is not after the pupil's date of birth";
+        assert_eq!(refused(&igh, vec![answer("2020-05-31", Right)]), [unborn]);
+        let days = (0..1_001).map(|n| TransferredOutcome {
+            on: day("2022-01-01") + chrono::Duration::days(n),
+            ..answer("2022-01-01", Right)
+        });
+        let many = "correspondences: hold answers of 1001 days, and 1000 at most are read";
+        assert_eq!(refused(&igh, days.collect()), [many]);
     }
 
     #[test]
@@ -159,14 +208,14 @@ mod tests {
             ..KnownPupil::default()
         };
         let fields = |file: &KnownPupil, known: &KnownPupil| -> Vec<String> {
-            not_of(file, known).into_iter().map(|fault| fault.field).collect()
+            not_of(file, known, &[]).into_iter().map(|fault| fault.field).collect()
         };
         let zoe = of("Zoë", "Bell", Some("2020-05-31"), None);
         assert!(fields(&zoe, &of("zoe", "Bell-Moor", Some("2020-05-31"), None)).is_empty());
-        // A twin; and a child of whom one of the two knows no first name.
+        // A twin; and a child of whom one of the two knows no first name, which may be the other twin.
         assert_eq!(fields(&zoe, &of("Ann", "Bell", Some("2020-05-31"), None)), ["pupil.given_name"]);
-        assert!(fields(&zoe, &of("", "Bell", Some("2020-05-31"), None)).is_empty());
-        assert_eq!(fields(&zoe, &of("", "Moor", Some("2020-05-31"), None)), ["pupil.given_name"]);
+        assert_eq!(fields(&zoe, &of("", "Bell", Some("2020-05-31"), None)), ["pupil.given_name"]);
+        assert_eq!(fields(&of("", "Bell", Some("2020-05-31"), None), &zoe), ["pupil.given_name"]);
         assert_eq!(fields(&zoe, &of("Zoë", "Bell", Some("2020-05-13"), None)), ["pupil.date_of_birth"]);
         assert_eq!(fields(&zoe, &of("Zoë", "Bell", None, None)), ["pupil.date_of_birth"]);
         assert_eq!(fields(&zoe, &of("Ann", "Moor", Some("2020-05-31"), None)), ["pupil.given_name"]);
@@ -178,5 +227,6 @@ mod tests {
         let (one, other) = (numbered("P207000016049"), numbered("B801200005001"));
         assert!(fields(&one, &of("Ann", "Moor", None, Some("P207000016049"))).is_empty());
         assert_eq!(fields(&one, &other), ["pupil.upn"]);
+        assert!(not_of(&one, &other, &[one.upn.clone().unwrap()]).is_empty(), "a number it had");
     }
 }

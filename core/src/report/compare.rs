@@ -69,16 +69,20 @@ pub enum CompareError {
     #[error("is for other readers")]
     Audience,
     /// It is not the earlier one.
-    #[error("is of {0}, and the other is of no later day")]
+    #[error("is of {0}: the release in the address has to be of a later day")]
     Order(Date),
 }
 
 /// Puts two releases side by side, by the code of each measure and the name of each group. A group that has another
-/// name by now is another group here.
+/// name by now is another group here. `of_secure` says of which measures, by their codes, "secure" is a part.
 ///
 /// # Errors
 /// If they are for different readers or not in order of their days.
-pub fn compare(earlier: &Release, later: &Release) -> Result<Vec<ComparedTable>, CompareError> {
+pub fn compare(
+    earlier: &Release,
+    later: &Release,
+    of_secure: impl Fn(&str) -> bool,
+) -> Result<Vec<ComparedTable>, CompareError> {
     if earlier.audience != later.audience {
         return Err(CompareError::Audience);
     }
@@ -94,7 +98,7 @@ pub fn compare(earlier: &Release, later: &Release) -> Result<Vec<ComparedTable>,
             let differs = match old {
                 None => Some(Differs::Missing),
                 Some(old) if old.means != table.means => Some(Differs::Meaning),
-                Some(_) => (!secure).then_some(Differs::Secure),
+                Some(_) => (!secure && of_secure(&table.measure)).then_some(Differs::Secure),
             };
             compared(old, Some(table), table, differs)
         })
@@ -183,6 +187,10 @@ mod tests {
         json!({"symbol": "c", "pupils": null, "not_known": null, "met": null, "percent": null, "interval": null})
     }
 
+    fn compare(earlier: &Release, later: &Release) -> Result<Vec<ComparedTable>, CompareError> {
+        super::compare(earlier, later, |code| code == "gpcs")
+    }
+
     fn differences(earlier: &Release, later: &Release) -> Vec<Option<(i32, bool)>> {
         let tables = compare(earlier, later).unwrap();
         tables[0].rows.iter().map(|row| row.difference.map(|one| (one.tenths, one.of_counts))).collect()
@@ -240,7 +248,14 @@ mod tests {
         assert_eq!(table.means, "90 in 100");
         let mut other = release("2026-12-18", "closed", "80 in 100", &rows);
         other.basis.secure_means.right_on_days = 2;
-        assert_eq!(compare(&earlier, &other).unwrap()[0].differs, Some(Differs::Secure));
+        assert_eq!(compare(&earlier, &other).unwrap()[0].differs, None, "words rest on no such rule");
+        let of_gpcs = |release: &Release| {
+            let mut release = release.clone();
+            release.tables[0].measure = "gpcs".to_owned();
+            release
+        };
+        let table = compare(&of_gpcs(&earlier), &of_gpcs(&other)).unwrap().remove(0);
+        assert_eq!((table.differs, table.rows[0].difference), (Some(Differs::Secure), None));
         let same = compare(&earlier, &release("2026-12-18", "closed", "80 in 100", &rows)).unwrap();
         assert_eq!(same[0].rows[0].difference, Some(Points { tenths: 0, of_counts: true }));
         // A measure of one alone stands there without differences, the earlier one's last.

@@ -33,7 +33,7 @@ pub struct Measured {
     pub name: String,
     /// What it means.
     pub means: String,
-    /// Headings of what is told of each group: only what is told of any.
+    /// Headings of what is told of each group: only what is told of any; one where nothing is told.
     pub columns: Vec<&'static str>,
     /// The school, then each breakdown.
     pub parts: Vec<Part>,
@@ -97,8 +97,7 @@ impl Column {
 
     const fn heading(self, audience: Audience) -> &'static str {
         match self {
-            Self::Pupils if matches!(audience, Audience::Published) => "Pupils, about",
-            Self::Pupils => "Pupils",
+            Self::Pupils => pupils_heading(audience),
             Self::NotKnown => "Not known",
             Self::Met => "Met it",
             Self::Percent => "Per cent",
@@ -118,6 +117,12 @@ impl Column {
             }
         }
     }
+}
+
+/// How many pupils there are is told everybody in round numbers.
+#[must_use]
+pub const fn pupils_heading(audience: Audience) -> &'static str {
+    if matches!(audience, Audience::Published) { "Pupils, about" } else { "Pupils" }
 }
 
 /// Tenths of a per cent as whole per cent, half up.
@@ -202,7 +207,11 @@ impl Said {
 impl Measured {
     fn of(table: &Table, audience: Audience, field: impl Fn(&str) -> Option<String> + Copy) -> Self {
         let told = |column: &Column| table.rows.iter().any(|row| column.cell(&row.figure).is_some());
-        let columns: Vec<Column> = Column::ALL.into_iter().filter(told).collect();
+        let mut columns: Vec<Column> = Column::ALL.into_iter().filter(told).collect();
+        if columns.is_empty() {
+            // Symbols stand in a column too.
+            columns.push(Column::Percent);
+        }
         let line = |row: &Row| Line { name: row.called(), said: Said::of(&row.figure, &columns) };
         let part = |rows: &[Row]| Part {
             by: rows.first().and_then(|row| Some(row.by.as_ref()?.heading(field))),
@@ -262,8 +271,8 @@ fn says(release: &Release) -> Vec<String> {
     ];
     if figures().any(|figure| figure.interval.is_some()) {
         says.push(
-            "The likely range, drawn below the bar as a line with two ends, is how far chance alone could move a figure (a 95% Wilson \
-             interval). Where two ranges overlap, read no difference into the two figures."
+            "The likely range, where there are bars a line with two ends below each, is how far chance alone could move a \
+             figure (a 95% Wilson interval). Where two ranges overlap, read no difference into the two figures."
                 .to_owned(),
         );
     }

@@ -28,6 +28,32 @@ pub struct Difference {
     pub lessons_added: Vec<LessonId>,
     /// Lessons only the earlier one has.
     pub lessons_withdrawn: Vec<LessonId>,
+    /// Lessons that stand elsewhere among those both have, those that only go back over things too.
+    pub lessons_moved: Vec<MovedLesson>,
+    /// Lessons that are called otherwise, or whose step is.
+    pub lessons_retitled: Vec<RetitledLesson>,
+}
+
+/// A lesson that stands elsewhere.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = MovedLessonId))]
+pub struct MovedLesson {
+    /// The lesson.
+    pub lesson: LessonId,
+    /// Its place before.
+    pub from: Place,
+}
+
+/// A lesson under another title.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = RetitledLessonId))]
+pub struct RetitledLesson {
+    /// The lesson.
+    pub lesson: LessonId,
+    /// Its title before.
+    pub title_before: Title,
+    /// The title of the step it was in.
+    pub step_title_before: Title,
 }
 
 /// An item and the place of the first lesson that teaches it.
@@ -65,7 +91,7 @@ pub struct Relabelled {
 }
 
 impl Difference {
-    /// Whether nothing differs but, perhaps, titles of steps and lessons and how items are spread over them.
+    /// Whether nothing differs but, perhaps, how items are spread over lessons.
     pub fn is_empty(&self) -> bool {
         *self == Self::default()
     }
@@ -78,7 +104,8 @@ pub fn compare(before: &Content, after: &Content) -> Difference {
         items.iter().map(|one| (one.item.id, one.clone())).collect()
     };
     let (was, is) = (known(&old), known(&new));
-    let moved = moved(before, after, &old, &new);
+    let elsewhere = elsewhere(before, after);
+    let moved = moved(&elsewhere, &old, &new);
     let mut out = Difference {
         added: new.iter().filter(|one| !was.contains_key(&one.item.id)).cloned().collect(),
         withdrawn: old.iter().filter(|one| !is.contains_key(&one.item.id)).cloned().collect(),
@@ -86,7 +113,8 @@ pub fn compare(before: &Content, after: &Content) -> Difference {
     };
     for to in &new {
         let Some(from) = was.get(&to.item.id) else { continue };
-        if moved.contains(&to.item.id) {
+        // Steps or lessons that changed their ids and nothing else move nothing.
+        if moved.contains(&to.item.id) && from.place != to.place {
             out.moved.push(MovedItem { item: to.item.clone(), from: from.place, to: to.place });
         }
         if (&from.item.label, &from.item.keyword) != (&to.item.label, &to.item.keyword) {
@@ -102,6 +130,20 @@ pub fn compare(before: &Content, after: &Content) -> Difference {
     let (lessons, later) = (ids(before), ids(after));
     out.lessons_added = later.iter().filter(|id| !lessons.contains(id)).copied().collect();
     out.lessons_withdrawn = lessons.into_iter().filter(|id| !later.contains(id)).collect();
+    for (place, step, lesson) in after.lessons() {
+        let Some((from, old_step, old)) = before.lesson(lesson.id) else { continue };
+        if elsewhere.contains(&place) && from != place {
+            out.lessons_moved.push(MovedLesson { lesson: lesson.id, from });
+        }
+        let step_retitled = old_step.id == step.id && old_step.title != step.title;
+        if old.title != lesson.title || step_retitled {
+            out.lessons_retitled.push(RetitledLesson {
+                lesson: lesson.id,
+                title_before: old.title.clone(),
+                step_title_before: old_step.title.clone(),
+            });
+        }
+    }
     out
 }
 
@@ -114,9 +156,9 @@ fn places(content: &Content) -> Vec<PlacedItem> {
     taught.map(|(place, item)| PlacedItem { item: item.clone(), place }).collect()
 }
 
-/// The items of both that stand elsewhere. A step or lesson that was moved takes what it teaches along, so that
-/// nothing it was moved past is said to have moved, however little that teaches.
-fn moved(before: &Content, after: &Content, old: &[PlacedItem], new: &[PlacedItem]) -> BTreeSet<ItemId> {
+/// Where the lessons stand now that stand elsewhere, or whose step does. A step or lesson that was moved takes what it
+/// teaches along, so that nothing it was moved past is said to have moved, however little that teaches.
+fn elsewhere(before: &Content, after: &Content) -> BTreeSet<Place> {
     let steps = out_of_order(before.steps.iter().map(|step| step.id), after.steps.iter().map(|step| step.id));
     let lessons = |content: &Content| -> Vec<LessonId> {
         let staying = content.steps.iter().filter(|step| !steps.contains(&step.id));
@@ -125,7 +167,11 @@ fn moved(before: &Content, after: &Content, old: &[PlacedItem], new: &[PlacedIte
     let lessons = out_of_order(lessons(before), lessons(after));
     let elsewhere =
         after.lessons().filter(|(_, step, lesson)| steps.contains(&step.id) || lessons.contains(&lesson.id));
-    let elsewhere: BTreeSet<Place> = elsewhere.map(|(place, ..)| place).collect();
+    elsewhere.map(|(place, ..)| place).collect()
+}
+
+/// The items of both that stand elsewhere: those of these lessons, and of the others the fewest.
+fn moved(elsewhere: &BTreeSet<Place>, old: &[PlacedItem], new: &[PlacedItem]) -> BTreeSet<ItemId> {
     let there = new.iter().filter(|one| elsewhere.contains(&one.place));
     let mut moved: BTreeSet<ItemId> = there.map(|one| one.item.id).collect();
     let left = |items: &[PlacedItem]| -> Vec<ItemId> {
@@ -266,6 +312,21 @@ mod tests {
         assert_eq!(found(vec![a.clone(), b.clone(), c.clone()], vec![c, a, b]), three);
         let one = |lessons: &[&Lesson]| vec![step(1, lessons.iter().copied().cloned().collect())];
         assert_eq!(found(one(&[&first, &second, &third]), one(&[&third, &first, &second])), three);
+        // A lesson that teaches nothing new, and titles.
+        let back = content(&[(21, vec![review()]), (22, vec![review()]), (23, vec![review()])]);
+        let mut later = back.clone();
+        later.steps[0].lessons.rotate_right(1);
+        later.steps[0].title = Title::new("Called otherwise").unwrap();
+        let found_back = compare(&back, &later);
+        let lesson = |n: u128| Id::from_uuid(Uuid::from_u128(n));
+        let from = Place { step: 1, lesson: 3 };
+        assert_eq!(found_back.lessons_moved, [MovedLesson { lesson: lesson(23), from }]);
+        let retitled: Vec<_> = found_back.lessons_retitled.iter().map(|one| one.lesson).collect();
+        assert_eq!(retitled, [lesson(23), lesson(21), lesson(22)]);
+        assert_eq!(found_back.lessons_retitled[0].step_title_before.as_str(), "Step");
+        // Only the ids changed places.
+        let ids = |n: u128, m: u128| vec![step(n, vec![first.clone()]), step(m, vec![second.clone()])];
+        assert_eq!(found(ids(1, 2), ids(2, 1)), Vec::<String>::new());
         // Of two that changed places, the one that comes earlier now.
         let parted = vec![step(1, vec![second.clone()]), step(2, vec![first.clone(), third.clone()])];
         assert_eq!(found(vec![step(1, vec![first, second]), step(2, vec![third])], parted), ["o /ɒ/"]);

@@ -9,7 +9,7 @@ pub mod exchange;
 mod proposing;
 
 pub use analysis::{Analysis, Finding, KindCount, Severity, analyse};
-pub use compare::{Difference, MovedItem, PlacedItem, Relabelled, compare};
+pub use compare::{Difference, MovedItem, MovedLesson, PlacedItem, Relabelled, RetitledLesson, compare};
 pub use content::{Content, Gpc, Item, ItemKind, Lesson, Place, Step};
 pub use course::{Course, InTheWay, Published, Turn};
 pub use draft::{Draft, DraftItem, DraftLesson, DraftStep, Fault, Known, UNKNOWN_ID, settle};

@@ -65,8 +65,8 @@ pub fn answer<'tx>(tx: &mut Tx<'tx>, _permit: Own<'_, 'tx>, op: &Op) -> Result<E
 pub fn undo<'tx>(tx: &mut Tx<'tx>, _permit: Own<'_, 'tx>, op: &Op) -> Result<Effect, Problem> {
     let mut said = op.said();
     let seat = seat(&mut said)?;
-    let Undo { id } = said.body()?;
-    undo::undo_last(tx, seat, id)?;
+    let meant: Undo = said.body()?;
+    undo::undo_last(tx, seat, meant)?;
     done(tx)
 }
 

@@ -111,3 +111,11 @@ fn what_has_a_symbol_or_no_percentage_shows_no_number_whatever_else_stands_there
     assert_eq!(cells(&lines[0]), ["z", "no pupils"]);
     assert_eq!(cells(&lines[1]), ["x", "nothing known"]);
 }
+
+#[test]
+fn a_measure_of_which_nothing_is_told_has_a_column_for_its_symbols() {
+    let rows = vec![row(None, None, left_out()), row(Some(By::Class), Some("Elm"), left_out())];
+    let measure = Paper::of(&release(Audience::Closed, rows), |_| None).measures.remove(0);
+    assert_eq!(measure.columns, ["Per cent"]);
+    assert_eq!(cells(&measure.parts[0].lines[0]), ["c", "left out"]);
+}

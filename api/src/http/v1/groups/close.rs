@@ -28,8 +28,8 @@ pub struct CloseGroup {
 
 /// Close a group
 ///
-/// Its records stay and count in the terms they belong to. Not before its last lesson on record, which would be one of
-/// no group.
+/// Its records stay and count in the terms they belong to. Not before its last lesson or catch-up on record, which would be
+/// one of no group.
 #[utoipa::path(
     tag = "groups", operation_id = "close_group", request_body = CloseGroup,
     params(("id" = GroupId, Path, description = "The group"), ("If-Match" = String, Header, description = "The ETag read")),
@@ -47,8 +47,8 @@ pub async fn close_group(
             let permit = tx.permit::<Manage, _>(Group(*id))?;
             let base = same_version(tx.group(&permit)?.v, base)?;
             let last = body.value.on;
-            if let Some(taught) = tx.last_lesson(&permit, last)?.filter(|taught| *taught > last) {
-                let refused = Problem::field("on", format!("a lesson is on record of {taught}"));
+            if let Some(taught) = tx.last_taught(&permit, last)?.filter(|taught| *taught > last) {
+                let refused = Problem::field("on", format!("teaching is on record of {taught}"));
                 return Err(refused.with_code(Code::Conflict));
             }
             tx.close_group(&permit, last, base)?;

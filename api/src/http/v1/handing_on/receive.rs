@@ -6,8 +6,8 @@ use actix_web::{post, web};
 use plumbline_core::{
     access::{act::Manage, resource::PupilTransfer},
     check::{
-        CarriedChange, CarriedRow, KnownPupil, ResponseMode, TransferredOutcome, carried_changes, not_of,
-        read_transferred,
+        CarriedChange, CarriedRow, KnownPupil, Receiving, ResponseMode, TransferredOutcome, carried_changes,
+        not_of, read_transferred,
     },
     id::PupilId,
     roster::Upn,
@@ -43,7 +43,7 @@ pub struct ReceivedDay {
 #[derive(Serialize, ToSchema)]
 #[schema(example = json!({
     "dry_run": true, "from_school": "Farholt Infant School", "made_on": "2026-11-25",
-    "days": [{"on": "2026-11-13", "added": 21, "changed": 0, "unchanged": 0}], "chosen_left_out": 0,
+    "days": [{"on": "2026-11-13", "added": 21, "changed": 0, "unchanged": 0}], "chosen_left_out": 0, "asked_here_left_out": 0,
     "response_mode": "spoken",
     "what_helped": {"text": "Reads best with a card under the line.", "on": "2026-11-20"}
 }))]
@@ -58,6 +58,8 @@ pub struct ReceivedTransfer {
     pub days: Vec<ReceivedDay>,
     /// Answers chosen among several shown, which are not carried in.
     pub chosen_left_out: usize,
+    /// Answers of days on which a check of this school asked the same: they stand here already.
+    pub asked_here_left_out: usize,
     /// How the pupil usually answered there; nothing is set by it here.
     pub response_mode: ResponseMode,
     /// What helped there; nothing is set by it here.
@@ -99,8 +101,8 @@ fn receive(tx: &mut Tx<'_>, pupil: PupilId, file: &TransferFile, dry_run: bool) 
         let message = format!("is {}; this server reads {SCHEMA_VERSION}", file.schema_version);
         return Err(Problem::field("schema_version", message));
     }
-    let (known, there) = tx.receiver(&permit)?;
-    let faults = not_of(&named(&file.pupil)?, &known);
+    let known = tx.receiver(&permit)?;
+    let faults = not_of(&named(&file.pupil)?, &known.pupil, &known.upns);
     if !faults.is_empty() {
         return Err(faults.into());
     }
@@ -117,12 +119,13 @@ fn receive(tx: &mut Tx<'_>, pupil: PupilId, file: &TransferFile, dry_run: bool) 
         };
         one.answers.iter().map(answer).collect()
     });
-    let read = read_transferred(pairs.iter().zip(answers), tx.today())?;
+    let of = Receiving { today: tx.today(), born: known.pupil.born, asked_here: &known.asked_here };
+    let read = read_transferred(pairs.iter().zip(answers), of)?;
     let mut days = Vec::new();
     for (place, (on, answers)) in (0..).zip(read.days) {
         let row = CarriedRow { place, pupil, answers: answers.into_iter().collect() };
         let existing: BTreeMap<_, _> =
-            there.get(&on).map(|known| (pupil, known.clone())).into_iter().collect();
+            known.carried.get(&on).map(|known| (pupil, known.clone())).into_iter().collect();
         for change in carried_changes(&[row], &existing) {
             if !dry_run {
                 tx.save_transferred(&permit, on, &change)?;
@@ -137,6 +140,7 @@ fn receive(tx: &mut Tx<'_>, pupil: PupilId, file: &TransferFile, dry_run: bool) 
         made_on: file.made_on,
         days,
         chosen_left_out: read.chosen,
+        asked_here_left_out: read.here,
         response_mode: file.response_mode,
         what_helped: file.what_helped.clone(),
     })

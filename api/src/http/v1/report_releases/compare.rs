@@ -6,7 +6,7 @@ use plumbline_core::{
     disclosure::Audience,
     id::ReportReleaseId,
     report::{ComparedTable, Release, compare},
-    rules::SymbolLabel,
+    rules::{MeasureOf, SymbolLabel},
     time::Date,
 };
 use serde::{Deserialize, Serialize};
@@ -82,7 +82,7 @@ pub async fn compare_report_releases(
     query: Query<ComparedQuery>,
 ) -> Result<Reply, Problem> {
     let (id, with) = (*id, query.with);
-    let (earlier, later, caution) = caller
+    let (earlier, later, rules) = caller
         .read(move |tx| {
             let permit = tx.permit::<Read, _>(SchoolReport)?;
             let later = tx.release(&permit, id)?.body;
@@ -90,17 +90,19 @@ pub async fn compare_report_releases(
                 Err(Error::Missing) => return Err(Problem::field("with", "is no release of this school")),
                 found => found?.body,
             };
-            Ok((earlier, later, tx.rules()?.reports.compared_caution.clone()))
+            Ok((earlier, later, tx.rules()?))
         })
         .await?;
     let (earlier, later): (Release, Release) =
         (serde_json::from_str(&earlier)?, serde_json::from_str(&later)?);
-    let tables = compare(&earlier, &later).map_err(|error| Problem::field("with", error.to_string()))?;
+    let of_secure = |code: &str| rules.reports.measure(code).is_some_and(|one| one.of == MeasureOf::Gpcs);
+    let tables =
+        compare(&earlier, &later, of_secure).map_err(|error| Problem::field("with", error.to_string()))?;
     let mut symbols = later.symbols;
     symbols.extend(earlier.symbols);
     symbols.sort_by(|a, b| a.code.cmp(&b.code));
     symbols.dedup_by(|a, b| a.code == b.code);
-    let mut cautions = vec![caution];
+    let mut cautions = vec![rules.reports.compared_caution.clone()];
     cautions.extend(later.basis.cautions);
     let side = |id, as_of, half_term| ComparedRelease { id, as_of, half_term };
     Reply::ok(&ComparedReleases {

@@ -2,7 +2,7 @@
 
 use actix_web::{post, web};
 use plumbline_core::{
-    check::{Outcome, last},
+    check::{Outcome, counting, last},
     id::{PupilId, ResponseId, RoundId, SittingId, of_device},
 };
 use serde::Deserialize;
@@ -28,6 +28,10 @@ pub struct Undo {
     /// Made by the device, a UUID of version 7: the same undo sent again is one, and takes back one answer.
     #[serde(deserialize_with = "of_device")]
     pub id: ResponseId,
+    /// The answer meant, by the id its device gave it; the last one unless told. One that does not count, as it was set
+    /// aside where another adult's was there first, is taken back by changing nothing.
+    #[serde(default)]
+    pub of: Option<ResponseId>,
 }
 
 /// Take back the last answer of a sitting
@@ -47,7 +51,7 @@ pub async fn undo_sitting_answer(
     body: Body<Undo>,
 ) -> Result<Reply, Problem> {
     let (round, pupil, id) = path.into_inner();
-    let undo = body.value.id;
+    let undo = body.value;
     let seat = Seat { round, pupil, id, on: None };
     caller
         .write("sitting.undo", move |tx| {
@@ -57,11 +61,11 @@ pub async fn undo_sitting_answer(
         .await
 }
 
-/// Takes the last answer of a sitting back.
+/// Takes an answer of a sitting back.
 pub(in crate::http) fn undo_last<'tx>(
     tx: &mut Tx<'tx>,
     seat: Seat,
-    undo: ResponseId,
+    Undo { id: undo, of }: Undo,
 ) -> Result<Stands<'tx>, Problem> {
     let (permit, mut view) = taken_up(tx, seat)?;
     let known = view.responses.iter().find(|row| row.id == undo);
@@ -75,7 +79,12 @@ pub(in crate::http) fn undo_last<'tx>(
     held_here(tx, &permit, &sitting)?;
     let (mut given, here) = responses(&view, Some(seat.id));
     given.retain(|one| here.contains(&one.id));
-    let last = last(&given).and_then(|one| view.responses.iter().find(|row| row.id == one.response));
+    let meant = of.map_or_else(|| last(&given), |of| counting(&given, of));
+    let elsewhere = |of| view.responses.iter().any(|row| row.id == of && row.sitting_id != Some(seat.id));
+    if meant.is_none() && of.is_some_and(|of| !elsewhere(of)) {
+        return Ok((permit, view));
+    }
+    let last = meant.and_then(|one| view.responses.iter().find(|row| row.id == one.response));
     let last = last.ok_or_else(|| {
         Problem::saying(Code::Conflict, "nothing was answered in this sitting that could be taken back")
     })?;

@@ -22,7 +22,7 @@ use crate::{
         reply::Reply,
         sync::{Op, OpOutcome, answered, same_schema},
     },
-    store::{AnsweredOp, Arrival, NewOp, Permit, Sent, Tx},
+    store::{AnsweredOp, Arrival, Held, NewOp, Permit, Sent, Tx},
 };
 
 /// The most operations of one push.
@@ -87,8 +87,9 @@ pub async fn push_operations(caller: Caller, body: Body<PushRequest>) -> Result<
         Err(problem) if problem.code() == Code::TabletRevoked => {
             let sent = |op: &Op| Sent { id: op.op_id, n: op.n, body: whole(op) };
             match caller.hold_ops(asked.replica, asked.ops.iter().map(sent).collect()).await? {
-                0 => Err(problem),
-                _ => Err(Problem::new(Code::HoldsNoMore)),
+                Held::All => Err(problem),
+                Held::Some => Err(Problem::new(Code::HoldsNoMore)),
+                Held::Reused => Err(Problem::new(Code::OpReused)),
             }
         }
         done => done,

@@ -8,7 +8,7 @@ use std::sync::Arc;
 use plumbline_core::{
     access::{act::Read, resource::Sequence},
     id::{LessonId, VersionId},
-    sequence::{Content, MovedItem, PlacedItem, Relabelled, compare},
+    sequence::{Content, MovedItem, Place, PlacedItem, Relabelled, compare},
 };
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
@@ -44,7 +44,7 @@ pub struct SinceQuery {
     "relabelled": [],
     "lessons_added": [{"id": "0199f2c4-0000-7000-8000-00000000000c", "title": "Lesson 1", "step_title": "Step 1",
                        "place": {"step": 1, "lesson": 1}}],
-    "lessons_withdrawn": []
+    "lessons_withdrawn": [], "lessons_moved": [], "lessons_retitled": []
 }))]
 pub struct ChangesBody {
     /// The version compared with; none where there is none earlier: then all is added.
@@ -61,6 +61,30 @@ pub struct ChangesBody {
     pub lessons_added: Vec<LessonLine>,
     /// Lessons only the earlier one has.
     pub lessons_withdrawn: Vec<LessonLine>,
+    /// Lessons that stand elsewhere, those that only go back over things too.
+    pub lessons_moved: Vec<LessonMoved>,
+    /// Lessons that are called otherwise, or whose step is.
+    pub lessons_retitled: Vec<LessonRetitled>,
+}
+
+/// A lesson that stands elsewhere.
+#[derive(Serialize, ToSchema)]
+pub struct LessonMoved {
+    /// The lesson, as it is now.
+    pub lesson: LessonLine,
+    /// Its place before.
+    pub from: Place,
+}
+
+/// A lesson under another title.
+#[derive(Serialize, ToSchema)]
+pub struct LessonRetitled {
+    /// The lesson, as it is now.
+    pub lesson: LessonLine,
+    /// Its title before.
+    pub title_before: String,
+    /// The title of the step it was in.
+    pub step_title_before: String,
 }
 
 /// The version to compare with: the one told, else the last of those told of.
@@ -92,6 +116,24 @@ fn changes(since: Option<VersionRow>, later: &Content) -> ChangesBody {
         since,
         lessons_added: lines(later, &found.lessons_added),
         lessons_withdrawn: lines(&earlier, &found.lessons_withdrawn),
+        lessons_moved: found
+            .lessons_moved
+            .into_iter()
+            .filter_map(|one| {
+                Some(LessonMoved { lesson: LessonLine::of(later, one.lesson)?, from: one.from })
+            })
+            .collect(),
+        lessons_retitled: found
+            .lessons_retitled
+            .into_iter()
+            .filter_map(|one| {
+                Some(LessonRetitled {
+                    lesson: LessonLine::of(later, one.lesson)?,
+                    title_before: one.title_before.to_string(),
+                    step_title_before: one.step_title_before.to_string(),
+                })
+            })
+            .collect(),
         added: found.added,
         withdrawn: found.withdrawn,
         moved: found.moved,

@@ -100,7 +100,9 @@ function nothing() {
     {},
     app.state.synced
       ? "No group is assigned to you today. The phonics lead assigns groups."
-      : "Nothing is kept on this tablet yet. It comes with the first connection to the school’s server.",
+      : app.state.online
+        ? "Your groups are being fetched from the school’s server."
+        : "Nothing is kept on this tablet yet. It comes with the first connection to the school’s server.",
   );
 }
 

@@ -73,6 +73,9 @@ struct Facts {
     absent: BTreeSet<PupilId>,
 }
 
+/// By pupil and check: items answered or left out, and of these the answered.
+type Progress = BTreeMap<(PupilId, CheckId), (usize, usize)>;
+
 impl<'tx> Tx<'tx> {
     /// How far each pupil of a round is whom the actor may see.
     ///
@@ -116,7 +119,7 @@ impl<'tx> Tx<'tx> {
 
     /// How many items of each check were answered or left out, by pupil, and how many answered: an answer that was taken
     /// back is neither. The store counts, so that a round of thousands of answers is asked about as cheaply.
-    fn items_in(&mut self, round: RoundId) -> Result<BTreeMap<(PupilId, CheckId), (usize, usize)>, Error> {
+    fn items_in(&mut self, round: RoundId) -> Result<Progress, Error> {
         let school = self.school();
         let later = diesel::alias!(response as later);
         let rows: Vec<(PupilId, CheckId, i64, i64)> = db!(self.conn, c => response::table

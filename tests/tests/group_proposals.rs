@@ -156,7 +156,7 @@ fn what_an_adult_says_is_kept_and_two_proposals_are_compared() {
     let ants = json!({"group_id": start.ants, "name": "Ants", "to_catch_up": 0, "met_again": 0});
     let foxes = json!({"group_id": null, "name": "Foxes", "to_catch_up": 0, "met_again": 2});
     let of = |name: &str, here: &Value, there: &Value| json!({"id": start.pupils[name], "name": format!("{name} Bell"), "apart": null, "here": here, "there": there});
-    assert_eq!(side["elsewhere"], json!([of("Max", &ants, &foxes), of("Ida", &foxes, &ants)]));
+    assert_eq!(side["elsewhere"], json!([of("Ida", &foxes, &ants), of("Max", &ants, &foxes)]));
     assert_eq!(compare(&made, &made).expect(200)["elsewhere"], json!([]));
     let none = compare(&made, &json!({"id": start.ants})).problem(422, "invalid");
     assert_eq!(none, ["with: is no proposal of this school"]);

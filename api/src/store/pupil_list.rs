@@ -69,7 +69,7 @@ impl<'tx> Tx<'tx> {
             .collect())
     }
 
-    /// Pupils of the school by id, with each today's class.
+    /// Those pupils of the school in the order of names, with each today's class.
     ///
     /// # Errors
     /// If the store fails.
@@ -77,15 +77,22 @@ impl<'tx> Tx<'tx> {
         &mut self,
         _permit: &Permit<'tx, Read, Roster>,
         ids: &[PupilId],
-    ) -> Result<BTreeMap<PupilId, (PupilRow, Option<String>)>, Error> {
+    ) -> Result<Vec<(PupilRow, Option<String>)>, Error> {
         let school = self.school();
         let mut classes = self.class_names(self.today())?;
         let rows: Vec<PupilRow> = db!(self.conn, c => pupil::table
             .filter(pupil::school_id.eq(school))
             .filter(pupil::id.eq_any(ids))
+            .order((pupil::search_key, pupil::id))
             .select(PupilRow::as_select())
             .load(c))?;
-        Ok(rows.into_iter().map(|row| (row.id, (row.clone(), classes.remove(&row.id)))).collect())
+        Ok(rows
+            .into_iter()
+            .map(|row| {
+                let class = classes.remove(&row.id);
+                (row, class)
+            })
+            .collect())
     }
 
     /// The class of every pupil on a day, of several the first by name.

@@ -74,7 +74,7 @@ pub struct GroupComparison {
     pub here: GroupProposalLine,
     /// The other.
     pub there: GroupProposalLine,
-    /// Pupils whom the two place in different groups, or only one of them places.
+    /// Pupils whom the two place in different groups, or only one of them places, in the order of names.
     pub elsewhere: Vec<ComparedPupil>,
 }
 
@@ -108,13 +108,9 @@ pub async fn compare_group_proposals(
             let found =
                 elsewhere((&here.asked.groups, &here.proposal), (&there.asked.groups, &there.proposal));
             let ids: Vec<PupilId> = found.iter().map(|one| one.pupil).collect();
-            let mut pupils = shown_pupils(tx, &ids)?;
-            let pupils = found.iter().filter_map(|one| {
-                Some(ComparedPupil {
-                    pupil: pupils.remove(&one.pupil)?,
-                    here: place(&here, one.here),
-                    there: place(&there, one.there),
-                })
+            let pupils = shown_pupils(tx, &ids)?.into_iter().filter_map(|pupil| {
+                let one = &found[found.binary_search_by_key(&pupil.id, |one| one.pupil).ok()?];
+                Some(ComparedPupil { pupil, here: place(&here, one.here), there: place(&there, one.there) })
             });
             let elsewhere = pupils.collect();
             Reply::ok(&GroupComparison { here: here.head.into(), there: there.head.into(), elsewhere })

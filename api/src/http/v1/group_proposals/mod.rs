@@ -209,11 +209,9 @@ pub struct GroupProposalBody {
 }
 
 /// The pupils as shown; who is gone is left out.
-fn shown_pupils(tx: &mut Tx<'_>, ids: &[PupilId]) -> Result<BTreeMap<PupilId, PupilLine>, Problem> {
+fn shown_pupils(tx: &mut Tx<'_>, ids: &[PupilId]) -> Result<Vec<PupilLine>, Problem> {
     let roster = tx.permit::<Read, _>(Roster)?;
-    let mut rows = tx.pupils_by_id(&roster, ids)?;
-    let known = ids.iter().filter_map(|id| rows.remove(id)).collect();
-    Ok(lines(known).into_iter().map(|line| (line.id, line)).collect())
+    Ok(lines(tx.pupils_by_id(&roster, ids)?))
 }
 
 /// A proposal as answered.
@@ -226,7 +224,8 @@ fn shown<'tx, A>(
     let beside = tx.groups_beside(permit, &made)?;
     let sequence = tx.permit::<Read, _>(Sequence(made.head.sequence))?;
     let version = tx.version_of(&sequence, made.head.version)?;
-    let mut pupils = shown_pupils(tx, &made.placed().collect::<Vec<_>>())?;
+    let pupils = shown_pupils(tx, &made.placed().collect::<Vec<_>>())?;
+    let mut pupils: BTreeMap<PupilId, PupilLine> = pupils.into_iter().map(|line| (line.id, line)).collect();
     let course = Course::of(&version.content);
     let labels = |items: &[usize]| -> Vec<String> {
         items.iter().filter_map(|n| course.items.get(*n)).map(|item| item.label.to_string()).collect()

@@ -1,5 +1,7 @@
 //! GET /suspected-duplicates
 
+use std::collections::BTreeMap;
+
 use actix_web::get;
 use plumbline_core::{
     access::{act::Read, resource::Roster},
@@ -56,6 +58,7 @@ pub async fn list_suspected_duplicates(caller: Caller) -> Result<Reply, Problem>
             let found = suspects(&pupils, &tx.decisions(&permit)?, MOST);
             let ids: Vec<PupilId> = found.iter().flat_map(|one| one.pupils).collect();
             let rows = tx.pupils_by_id(&permit, &ids)?;
+            let rows: BTreeMap<_, _> = rows.into_iter().map(|row| (row.0.id, row)).collect();
             let pairs = found.into_iter().filter_map(|one| {
                 let two = one.pupils.iter().filter_map(|id| rows.get(id).cloned()).collect();
                 let pupils: [PupilLine; 2] = lines(two).try_into().ok()?;

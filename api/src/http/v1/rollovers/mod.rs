@@ -60,9 +60,7 @@ fn shown<'tx, A>(
 ) -> Result<Reply, Problem> {
     let roster = tx.permit::<Read, _>(Roster)?;
     let ids: Vec<PupilId> = row.shown.pupils.iter().map(|moved| moved.pupil).collect();
-    let mut rows = tx.pupils_by_id(&roster, &ids)?;
-    let known = ids.iter().filter_map(|id| rows.remove(id)).collect();
-    let pupils = lines(known).into_iter().map(|line| (line.id, line)).collect();
+    let pupils = lines(tx.pupils_by_id(&roster, &ids)?).into_iter().map(|line| (line.id, line)).collect();
     let (names, rules, v) = (tx.rollover_names(permit)?, tx.rules()?, row.v);
     Ok(Reply::ok(&RolloverBody::new(row, stale, &names, pupils, rules))?.version(v))
 }

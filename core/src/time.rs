@@ -9,6 +9,12 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer};
 /// A plain calendar date, YYYY-MM-DD on the wire.
 pub type Date = chrono::NaiveDate;
 
+/// A day as people read it: 1 September 2026.
+#[must_use]
+pub fn in_words(day: Date) -> String {
+    day.format("%-d %B %Y").to_string()
+}
+
 /// A moment, in microseconds since 1970-01-01T00:00:00Z; RFC 3339 on the wire.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Instant(i64);

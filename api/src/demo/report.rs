@@ -1,6 +1,6 @@
 //! The report on a terminal: plain text, at most 100 columns, no colours.
 
-use plumbline_core::time::Date;
+use plumbline_core::time::{Date, in_words};
 use serde::Deserialize;
 
 /// The server's attainment report, as far as it is printed.
@@ -69,9 +69,9 @@ pub(super) fn render(school: &str, from: Date, to: Date, report: &Attainment) ->
     lines.push(format!(
         "Half term {}, {} to {}. As of {}.",
         report.half_term,
-        written(from),
-        written(to),
-        written(report.as_of)
+        in_words(from),
+        in_words(to),
+        in_words(report.as_of)
     ));
     for version in &report.versions {
         lines.push(format!("Taught from: {}, version {}.", version.sequence, version.number));
@@ -169,10 +169,6 @@ fn wrapped(text: &str) -> Vec<String> {
         }
     }
     lines
-}
-
-fn written(day: Date) -> String {
-    day.format("%-d %B %Y").to_string()
 }
 
 /// Typographic marks as a plain terminal has them.

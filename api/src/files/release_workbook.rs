@@ -2,10 +2,10 @@
 
 use chrono::Datelike as _;
 use plumbline_core::{
-    disclosure::PercentIs,
+    disclosure::{Audience, PercentIs},
     report::{
         Figure, Release, Row, Table,
-        paper::{Paper, pupils_heading},
+        paper::{BASIS, Paper, pupils_heading},
     },
     time::Date,
 };
@@ -15,18 +15,20 @@ use rust_xlsxwriter::{DocProperties, ExcelDateTime, Format, FormatAlign, Workboo
 pub const MEDIA_TYPE: &str = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet";
 
 /// The columns of figures, each as wide as so many letters.
-const COLUMNS: [(&str, f64); 10] = [
-    ("Measure", 32.0),
-    ("By", 18.0),
-    ("Group", 36.0),
-    ("Symbol", 9.0),
-    ("Pupils", 13.0),
-    ("Not known", 11.0),
-    ("Met it", 9.0),
-    ("Per cent", 10.0),
-    ("Range from, per cent", 21.0),
-    ("Range to, per cent", 19.0),
-];
+const fn columns(audience: Audience) -> [(&'static str, f64); 10] {
+    [
+        ("Measure", 32.0),
+        ("By", 18.0),
+        ("Group", 36.0),
+        ("Symbol", 9.0),
+        (pupils_heading(audience), 13.0),
+        ("Not known", 11.0),
+        ("Met it", 9.0),
+        ("Per cent", 10.0),
+        ("Range from, per cent", 21.0),
+        ("Range to, per cent", 19.0),
+    ]
+}
 
 /// Writes a release. `paper` is the same release in words; `field` names an optional field by its code.
 ///
@@ -58,8 +60,7 @@ fn figures(
 ) -> Result<(), XlsxError> {
     const A4: u8 = 9;
     let head = Format::new().set_bold().set_text_wrap();
-    for (column, (heading, width)) in (0..).zip(COLUMNS) {
-        let heading = if heading == "Pupils" { pupils_heading(release.audience) } else { heading };
+    for (column, (heading, width)) in (0..).zip(columns(release.audience)) {
         sheet.set_column_width(column, width)?.write_string_with_format(0, column, heading, &head)?;
     }
     sheet.set_freeze_panes(1, 0)?.set_repeat_rows(0, 0)?;
@@ -129,7 +130,7 @@ fn words(sheet: &mut Worksheet, paper: &Paper) -> Result<(), XlsxError> {
     lines.extend(paper.says.iter().map(|said| about("How to read it", said)));
     lines.extend(paper.measures.iter().map(|measure| about(&measure.name, &measure.means)));
     lines.extend(paper.symbols.iter().map(|(code, label)| about(code, label)));
-    lines.extend(paper.basis.iter().map(|said| about("What it rests on", said)));
+    lines.extend(paper.basis.iter().map(|said| about(BASIS, said)));
     for (row, (what, said)) in (0..).zip(&lines) {
         sheet.write_string_with_format(row, 0, what, &bold)?.write_string_with_format(row, 1, said, &text)?;
     }

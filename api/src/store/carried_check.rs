@@ -162,7 +162,11 @@ impl<'tx> Tx<'tx> {
         changes: &[CarriedChange],
     ) -> Result<(), Error> {
         self.about("group", permit.resource().0.uuid());
-        changes.iter().try_for_each(|change| self.write_carried(on, change))
+        for change in changes.iter().filter(|change| change.changes()) {
+            let scopes = self.scopes_today(change.pupil)?;
+            self.write_carried(on, change, &scopes)?;
+        }
+        Ok(())
     }
 
     /// What another school's file of a pupil, who is the subject, is held against.
@@ -175,45 +179,47 @@ impl<'tx> Tx<'tx> {
         let PupilView { row, upn, .. } = self.views_of(&[pupil])?.remove(&pupil).ok_or(Error::Missing)?;
         let rows = self.carried_of(&[pupil], None)?.into_iter();
         let days = rows.map(|row| Ok((row.on_date, row.by_gpc()?))).collect::<Result<_, Error>>()?;
-        let answers = self.gpc_answers(&[pupil], None, &Blind::new())?.remove(&pupil).unwrap_or_default();
-        let here = answers.into_iter().flat_map(|(gpc, answers)| {
-            let own = answers.into_iter().filter(|answer| !answer.carried_in);
-            own.map(move |answer| (answer.on, gpc))
-        });
+        let gpcs = self.gpcs_asked()?;
+        let asked = self.counting_responses(&[pupil], &Blind::new())?.into_iter();
         Ok(Receiver {
             upns: self.all_upns_of(pupil)?.into_iter().map(|(upn, ..)| upn).collect(),
-            asked_here: here.collect(),
+            asked_here: asked.filter_map(|one| Some((one.on, *gpcs.get(&one.item)?))).collect(),
             carried: days,
             pupil: known(row, upn),
         })
     }
 
-    /// Writes what another school's file changes of a day's answers.
+    /// Writes what another school's file changes of the pupil's answers, by day.
     ///
     /// # Errors
-    /// If the store fails.
+    /// [`Error::Missing`] if one is of another pupil.
     pub fn save_transferred(
         &mut self,
         permit: &Permit<'tx, Manage, PupilTransfer>,
-        on: Date,
-        change: &CarriedChange,
+        changes: &[(Date, CarriedChange)],
     ) -> Result<(), Error> {
-        if permit.resource().0 != change.pupil {
+        let pupil = permit.resource().0;
+        if changes.iter().any(|(_, change)| change.pupil != pupil) {
             return Err(Error::Missing);
         }
-        self.write_carried(on, change)
+        let scopes = self.scopes_today(pupil)?;
+        for (on, change) in changes.iter().filter(|(_, change)| change.changes()) {
+            self.write_carried(*on, change, &scopes)?;
+        }
+        Ok(())
     }
 
-    fn write_carried(&mut self, on: Date, change: &CarriedChange) -> Result<(), Error> {
-        if !change.changes() {
-            return Ok(());
-        }
+    /// The groups a pupil is in today, as scopes.
+    pub(super) fn scopes_today(&mut self, pupil: PupilId) -> Result<Vec<Scope>, Error> {
+        Ok(self.groups_today(pupil)?.into_iter().map(Scope::Group).collect())
+    }
+
+    fn write_carried(&mut self, on: Date, change: &CarriedChange, scopes: &[Scope]) -> Result<(), Error> {
         let (school, pupil) = (self.school(), change.pupil);
         let id = carried_check_id(pupil, on);
-        let scopes: Vec<Scope> = self.groups_today(pupil)?.into_iter().map(Scope::Group).collect();
         if change.then.is_empty() {
             db!(self.conn, c => diesel::delete(carried_check::table.find((school, id))).execute(c))?;
-            return self.save_gone("carried_check", id.uuid(), &scopes);
+            return self.save_gone("carried_check", id.uuid(), scopes);
         }
         let row = CarriedCheckRow {
             school_id: school,
@@ -237,7 +243,7 @@ impl<'tx> Tx<'tx> {
                 ))
                 .execute(c))?;
         let body = json!({"pupil_id": pupil, "on": on, "answers": row.answers});
-        self.save("carried_check", id.uuid(), &scopes, &body)
+        self.save("carried_check", id.uuid(), scopes, &body)
     }
 }
 

@@ -53,10 +53,9 @@ impl<'tx> Tx<'tx> {
         Ok(on_day.filter_map(|(pupil, days)| Some((pupil, days?))).collect())
     }
 
-    /// Says on which weekdays a member comes from a day on; none for every day. Answers with the first day on which it
-    /// counts. It counts for the days in
+    /// Says on which weekdays a member comes from a day on; none for every day. It counts for the days in
     /// the group that hold that day or come next: what was said of later ones of these is dropped, and
-    /// days after a time away stay as they are.
+    /// days after a time away stay as they are. Answers with the first day on which it counts.
     ///
     /// # Errors
     /// [`Error::Missing`] if the pupil is not in the group on or after that day.

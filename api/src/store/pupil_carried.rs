@@ -80,7 +80,7 @@ impl Tx<'_> {
         if held == *carried {
             return Ok(());
         }
-        let scopes: Vec<Scope> = self.groups_today(id)?.into_iter().map(Scope::Group).collect();
+        let scopes = self.scopes_today(id)?;
         db!(self.conn, c => diesel::delete(carried_in_pupil::table
             .filter(carried_in_pupil::school_id.eq(school))
             .filter(carried_in_pupil::pupil_id.eq(id)))

@@ -22,7 +22,7 @@ use sha2::{Digest as _, Sha256};
 use super::{
     Error, Permit, Tx,
     conn::db,
-    schema::{pupil, report_release, report_snapshot, school},
+    schema::{pupil, report_release, report_snapshot},
 };
 
 #[derive(Queryable, Selectable, Insertable)]
@@ -135,11 +135,9 @@ impl<'tx> Tx<'tx> {
         let mut lines: Vec<Line> = facts.pupils.iter().map(line).collect();
         // By pseudonym, so that no place in the list says who it is.
         lines.sort_by_key(|line| line.pupil);
-        let id = self.school();
-        let school: String = db!(self.conn, c => school::table.find(id).select(school::name).first(c))?;
         let leaving = rules.cautions.iter().filter(|caution| !caution.internal);
         let basis = Basis {
-            school,
+            school: self.school_row()?.name,
             half_term: half_term.name.to_string(),
             secure_means: secure.into(),
             versions: facts.versions,

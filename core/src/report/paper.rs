@@ -4,8 +4,15 @@
 use super::release::{By, Figure, Release, Row, Symbol, Table};
 use crate::{
     disclosure::{Audience, Percent, PercentIs},
-    time::Date,
+    time,
 };
+
+/// Above [`Paper::says`].
+pub const SAYS: &str = "What it says, and what it does not";
+/// Above [`Paper::symbols`].
+pub const INSTEAD: &str = "In the place of a figure";
+/// Above [`Paper::basis`].
+pub const BASIS: &str = "What it rests on";
 
 /// A release in words, in the order in which it is read.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -234,7 +241,7 @@ impl Paper {
         Self {
             title: format!("{}: phonics, {}", release.basis.school, release.basis.half_term),
             readers: readers(release.audience),
-            as_of: format!("As of {}.", day(release.as_of)),
+            as_of: format!("As of {}.", time::in_words(release.as_of)),
             says: says(release),
             measures: release.tables.iter().map(measured).collect(),
             symbols: release
@@ -245,11 +252,6 @@ impl Paper {
             basis: basis(release),
         }
     }
-}
-
-/// A day in words.
-fn day(day: Date) -> String {
-    day.format("%-d %B %Y").to_string()
 }
 
 const fn readers(audience: Audience) -> &'static str {

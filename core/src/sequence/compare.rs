@@ -12,8 +12,7 @@ use crate::{
 };
 
 /// What differs, each list in teaching order.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = SequenceDifference))]
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Difference {
     /// Items only the later one has.
     pub added: Vec<PlacedItem>,
@@ -35,8 +34,7 @@ pub struct Difference {
 }
 
 /// A lesson that stands elsewhere.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = MovedLessonId))]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub struct MovedLesson {
     /// The lesson.
     pub lesson: LessonId,
@@ -45,8 +43,7 @@ pub struct MovedLesson {
 }
 
 /// A lesson under another title.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-#[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = RetitledLessonId))]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub struct RetitledLesson {
     /// The lesson.
     pub lesson: LessonId,
@@ -125,13 +122,12 @@ pub fn compare(before: &Content, after: &Content) -> Difference {
             });
         }
     }
-    let ids =
-        |content: &Content| -> Vec<LessonId> { content.lessons().map(|(_, _, lesson)| lesson.id).collect() };
-    let (lessons, later) = (ids(before), ids(after));
-    out.lessons_added = later.iter().filter(|id| !lessons.contains(id)).copied().collect();
-    out.lessons_withdrawn = lessons.into_iter().filter(|id| !later.contains(id)).collect();
+    let mut gone: BTreeMap<LessonId, _> = before.lessons().map(|found| (found.2.id, found)).collect();
     for (place, step, lesson) in after.lessons() {
-        let Some((from, old_step, old)) = before.lesson(lesson.id) else { continue };
+        let Some((from, old_step, old)) = gone.remove(&lesson.id) else {
+            out.lessons_added.push(lesson.id);
+            continue;
+        };
         if elsewhere.contains(&place) && from != place {
             out.lessons_moved.push(MovedLesson { lesson: lesson.id, from });
         }
@@ -144,6 +140,8 @@ pub fn compare(before: &Content, after: &Content) -> Difference {
             });
         }
     }
+    let left = before.lessons().map(|(_, _, lesson)| lesson.id);
+    out.lessons_withdrawn = left.filter(|id| gone.contains_key(id)).collect();
     out
 }
 

@@ -1,6 +1,6 @@
 //! The lines of a release, one under the other, before it is known on which page each stands.
 
-use plumbline_core::report::paper::{Bar, Line, Measured, Paper, Said};
+use plumbline_core::report::paper::{BASIS, Bar, INSTEAD, Line, Measured, Paper, SAYS, Said};
 
 use super::text::{NO_LETTER, Set, Setter, Style};
 
@@ -80,7 +80,7 @@ pub fn lay(paper: &Paper, size: f32, setter: &mut Setter) -> Vec<Item> {
     laid.heading(1, &paper.title);
     laid.paragraph(paper.readers, true, 1.0);
     laid.paragraph(&paper.as_of, false, 1.0);
-    laid.heading(2, "What it says, and what it does not");
+    laid.heading(2, SAYS);
     for said in &paper.says {
         laid.paragraph(said, false, 1.0);
     }
@@ -91,12 +91,12 @@ pub fn lay(paper: &Paper, size: f32, setter: &mut Setter) -> Vec<Item> {
         laid.table(table, measure);
     }
     if !paper.symbols.is_empty() {
-        laid.heading(2, "In the place of a figure");
+        laid.heading(2, INSTEAD);
     }
     for (code, label) in &paper.symbols {
         laid.paragraph(&format!("{code}: {label}"), false, 0.9);
     }
-    laid.heading(2, "What it rests on");
+    laid.heading(2, BASIS);
     for said in &paper.basis {
         laid.paragraph(said, false, 0.9);
     }

@@ -17,7 +17,7 @@ use actix_web::{
     web,
 };
 use base64::{Engine as _, engine::general_purpose::STANDARD};
-use plumbline_core::time::Date;
+use plumbline_core::time::in_words as day;
 use serde::Deserialize;
 use sha2::{Digest as _, Sha256};
 use utoipa::ToSchema;
@@ -76,11 +76,6 @@ fn escaped(text: &str) -> String {
 /// A name in whatever script, which runs its own way and turns nothing beside it round.
 fn name(text: &str) -> String {
     format!("<bdi>{}</bdi>", escaped(text))
-}
-
-/// A day in words.
-fn day(day: Date) -> String {
-    day.format("%-d %B %Y").to_string()
 }
 
 /// Correspondences in a list, each kept on one line.

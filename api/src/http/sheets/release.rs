@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use plumbline_core::report::paper::{Bar, Line, Measured, Paper, Part, Said};
+use plumbline_core::report::paper::{BASIS, Bar, INSTEAD, Line, Measured, Paper, Part, SAYS, Said};
 
 use super::{document, escaped, name};
 use crate::files::chart::{Size, strokes};
@@ -13,7 +13,7 @@ const BAR: Size = Size { width: 204.0, height: 16.0 };
 /// The page.
 pub fn page(paper: &Paper) -> String {
     let mut html = format!(
-        "<main class=\"release\">\n<h1>{}</h1>\n<p><b>{}</b></p>\n<p>{}</p>\n<h2>What it says, and what it does not</h2>\n<ul>\n",
+        "<main class=\"release\">\n<h1>{}</h1>\n<p><b>{}</b></p>\n<p>{}</p>\n<h2>{SAYS}</h2>\n<ul>\n",
         escaped(&paper.title),
         escaped(paper.readers),
         escaped(&paper.as_of)
@@ -26,13 +26,13 @@ pub fn page(paper: &Paper) -> String {
         measure(&mut html, one);
     }
     if !paper.symbols.is_empty() {
-        html.push_str("<h2>In the place of a figure</h2>\n<ul>\n");
+        let _ = writeln!(html, "<h2>{INSTEAD}</h2>\n<ul>");
         for (code, label) in &paper.symbols {
             let _ = writeln!(html, "<li><b>{}</b>: {}</li>", escaped(code), escaped(label));
         }
         html.push_str("</ul>\n");
     }
-    html.push_str("<h2>What it rests on</h2>\n<ul>\n");
+    let _ = writeln!(html, "<h2>{BASIS}</h2>\n<ul>");
     for said in &paper.basis {
         let _ = writeln!(html, "<li>{}</li>", escaped(said));
     }
@@ -91,8 +91,7 @@ fn line(html: &mut String, line: &Line, columns: usize) {
         Said::Instead(symbol, word) => {
             let _ = writeln!(
                 html,
-                "<td class=\"told\" colspan=\"{}\">{symbol}</td><td class=\"drawn\">{word}</td></tr>",
-                columns.max(1)
+                "<td class=\"told\" colspan=\"{columns}\">{symbol}</td><td class=\"drawn\">{word}</td></tr>"
             );
         }
     }

@@ -18,7 +18,7 @@ use crate::{
     rules::RulePack,
     spreadsheet::unguarded,
     text::Name,
-    time::Date,
+    time::{Date, in_words},
 };
 
 /// What a file is read by.
@@ -168,7 +168,7 @@ fn order(lines: &[(u64, &Line)], answers: &Answers, context: Context<'_>, out: &
     }
     let shown = |cell: &Cell, order| {
         let day = in_order(Written::read(cell), order, context.today);
-        day.map(|day| day.format("%-d %B %Y").to_string()).unwrap_or_default()
+        day.map(in_words).unwrap_or_default()
     };
     let unclear = cells().find(|cell| Dates::of([Written::read(cell)].into_iter()).unclear);
     let cell =

@@ -1,7 +1,5 @@
 //! POST /pupils/{id}/transfer
 
-use std::collections::BTreeMap;
-
 use actix_web::{post, web};
 use plumbline_core::{
     access::{act::Manage, resource::PupilTransfer},
@@ -102,43 +100,33 @@ fn receive(tx: &mut Tx<'_>, pupil: PupilId, file: &TransferFile, dry_run: bool) 
         return Err(Problem::field("schema_version", message));
     }
     let known = tx.receiver(&permit)?;
-    let faults = not_of(&named(&file.pupil)?, &known.pupil, &known.upns);
-    if !faults.is_empty() {
-        return Err(faults.into());
+    if let Some(fault) = not_of(&named(&file.pupil)?, &known.pupil, &known.upns) {
+        return Err(vec![fault].into());
     }
-    let pairs: Vec<Gpc> = file
-        .correspondences
-        .iter()
-        .map(|one| Gpc { grapheme: one.grapheme.clone(), phoneme: one.phoneme.clone() })
-        .collect();
-    let answers = file.correspondences.iter().map(|one| {
-        let answer = |answer: &super::transfer::TransferredAnswer| TransferredOutcome {
-            on: answer.on,
-            outcome: answer.outcome,
-            chosen: answer.chosen,
-        };
-        one.answers.iter().map(answer).collect()
+    let pairs = file.correspondences.iter().map(|one| {
+        let gpc = Gpc { grapheme: one.grapheme.clone(), phoneme: one.phoneme.clone() };
+        (gpc, one.answers.iter().map(TransferredOutcome::from).collect())
     });
     let of = Receiving { today: tx.today(), born: known.pupil.born, asked_here: &known.asked_here };
-    let read = read_transferred(pairs.iter().zip(answers), of)?;
-    let mut days = Vec::new();
+    let read = read_transferred(pairs, of)?;
+    let mut changes: Vec<(Date, CarriedChange)> = Vec::new();
     for (place, (on, answers)) in (0..).zip(read.days) {
         let row = CarriedRow { place, pupil, answers: answers.into_iter().collect() };
-        let existing: BTreeMap<_, _> =
-            known.carried.get(&on).map(|known| (pupil, known.clone())).into_iter().collect();
-        for change in carried_changes(&[row], &existing) {
-            if !dry_run {
-                tx.save_transferred(&permit, on, &change)?;
-            }
-            let CarriedChange { added, changed, unchanged, .. } = change;
-            days.push(ReceivedDay { on, added, changed, unchanged });
-        }
+        let existing = known.carried.get(&on).map(|there| (pupil, there.clone())).into_iter().collect();
+        changes.extend(carried_changes(&[row], &existing).into_iter().map(|change| (on, change)));
     }
+    if !dry_run {
+        tx.save_transferred(&permit, &changes)?;
+    }
+    let day = |(on, change): (Date, CarriedChange)| {
+        let CarriedChange { added, changed, unchanged, .. } = change;
+        ReceivedDay { on, added, changed, unchanged }
+    };
     Reply::ok(&ReceivedTransfer {
         dry_run,
         from_school: file.from_school.clone(),
         made_on: file.made_on,
-        days,
+        days: changes.into_iter().map(day).collect(),
         chosen_left_out: read.chosen,
         asked_here_left_out: read.here,
         response_mode: file.response_mode,

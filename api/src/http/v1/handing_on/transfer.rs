@@ -9,7 +9,7 @@ use plumbline_core::{
         resource::{PupilTransfer, SchoolProfile},
     },
     attainment::{Answer, CheckAge, Estimator, Fitted, ItemStanding, PupilRecords, SecureBasis, Standing},
-    check::{Outcome, ResponseMode},
+    check::{Outcome, ResponseMode, TransferredOutcome},
     id::{ItemId, PupilId},
     lesson::ItemCoverage,
     rules::RulePack,
@@ -84,6 +84,13 @@ impl From<&Answer> for TransferredAnswer {
     fn from(answer: &Answer) -> Self {
         let Answer { on, outcome, carried_in, by_choice } = *answer;
         Self { on, outcome, chosen: by_choice, carried_in }
+    }
+}
+
+impl From<&TransferredAnswer> for TransferredOutcome {
+    fn from(answer: &TransferredAnswer) -> Self {
+        let TransferredAnswer { on, outcome, chosen, .. } = *answer;
+        Self { on, outcome, chosen }
     }
 }
 

@@ -10,10 +10,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::LessonRecordBody;
-use crate::{
-    http::{caller::Caller, page::Page, problem::Problem, problems::ReadProblems, reply::Reply},
-    store::SavedRecord,
-};
+use crate::http::{caller::Caller, page::Page, problem::Problem, problems::ReadProblems, reply::Reply};
 
 /// What a lesson record said after one of its changes.
 #[derive(Serialize, ToSchema)]
@@ -50,9 +47,7 @@ pub async fn get_lesson_record_history(
                 .map(|(line, record)| LessonRecordChange {
                     at: line.at,
                     by: line.staff_id,
-                    record: record.map(|record| {
-                        LessonRecordBody::new(SavedRecord { record, at: line.at, v: line.v }, Vec::new())
-                    }),
+                    record: record.map(|record| LessonRecordBody::of_line(&line, record)),
                 })
                 .collect();
             Reply::ok(&Page::whole(changes))

@@ -22,7 +22,7 @@ use utoipa::ToSchema;
 
 use crate::{
     http::problem::{Code, Problem},
-    store::{Error, GroupLessons, Permit, SavedRecord, Tx, VersionRow},
+    store::{Error, GroupLessons, HistoryLine, Permit, SavedRecord, Tx, VersionRow},
 };
 
 /// What happened in a lesson.
@@ -126,6 +126,11 @@ impl LessonRecordBody {
             entered_at: saved.at,
             warnings,
         }
+    }
+
+    /// What a line of the history says of a lesson.
+    fn of_line(line: &HistoryLine, record: lesson::Record) -> Self {
+        Self::new(SavedRecord { record, at: line.at, v: line.v }, Vec::new())
     }
 }
 

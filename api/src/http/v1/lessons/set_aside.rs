@@ -10,10 +10,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::LessonRecordBody;
-use crate::{
-    http::{caller::Caller, page::Page, problem::Problem, problems::ReadProblems, reply::Reply},
-    store::SavedRecord,
-};
+use crate::http::{caller::Caller, page::Page, problem::Problem, problems::ReadProblems, reply::Reply};
 
 /// What somebody recorded of a lesson of which another record was there first.
 #[derive(Serialize, ToSchema)]
@@ -58,7 +55,7 @@ pub async fn list_lesson_records_set_aside(
                 .map(|(line, record)| LessonRecordSetAside {
                     at: line.at,
                     by: line.staff_id,
-                    record: LessonRecordBody::new(SavedRecord { record, at: line.at, v: line.v }, Vec::new()),
+                    record: LessonRecordBody::of_line(&line, record),
                 })
                 .collect();
             Reply::ok(&Page::whole(all))

@@ -2,12 +2,12 @@
 
 use actix_web::{get, web};
 use plumbline_core::{
-    access::{act::Read, resource::SchoolReport},
     id::ReportReleaseId,
     report::{Release, Row},
     spreadsheet::guarded,
 };
 
+use super::Kept;
 use crate::{
     files::csv_text,
     http::{caller::Caller, problem::Problem, problems::ReadProblems, reply::Reply},
@@ -40,13 +40,7 @@ const HEADER: [&str; 12] = [
 )]
 #[get("/report-releases/{id}/table.csv")]
 pub async fn export_report_release(caller: Caller, id: web::Path<ReportReleaseId>) -> Result<Reply, Problem> {
-    let found = caller
-        .read(move |tx| {
-            let permit = tx.permit::<Read, _>(SchoolReport)?;
-            Ok(tx.release(&permit, *id)?.body)
-        })
-        .await?;
-    let release: Release = serde_json::from_str(&found)?;
+    let Kept { release, .. } = Kept::read(&caller, *id).await?;
     let mut rows = vec![HEADER.map(str::to_owned)];
     for table in &release.tables {
         rows.extend(table.rows.iter().map(|row| cells(&release, &table.measure, row)));

@@ -8,6 +8,8 @@ pub mod page;
 pub mod print;
 pub mod workbook;
 
+use std::fmt::Display;
+
 use plumbline_core::{
     access::{act::Read, resource::SchoolReport},
     id::ReportReleaseId,
@@ -15,7 +17,11 @@ use plumbline_core::{
     rules::RulePack,
 };
 
-use crate::http::{caller::Caller, problem::Problem};
+use crate::http::{
+    caller::Caller,
+    problem::{Code, Problem},
+    reply::File,
+};
 
 /// A release to make a form of: of its stored bytes alone, so that nothing leaves that was not released.
 struct Kept {
@@ -44,5 +50,21 @@ impl Kept {
     /// As it is read.
     fn paper(&self) -> Paper {
         Paper::of(&self.release, |code| self.field(code))
+    }
+
+    /// A file of it. Making one takes its time.
+    async fn file<E: Display>(
+        self,
+        caller: &Caller,
+        media_type: &'static str,
+        write: impl FnOnce(&Self) -> Result<Vec<u8>, E> + Send + 'static,
+    ) -> Result<File, Problem> {
+        let made = move || {
+            write(&self).map_err(|error| {
+                tracing::error!(%error, media_type, "making a file of a release");
+                Problem::new(Code::Internal)
+            })
+        };
+        Ok(File { media_type, bytes: caller.compute(made).await? })
     }
 }

@@ -6,12 +6,7 @@ use plumbline_core::id::ReportReleaseId;
 use super::Kept;
 use crate::{
     files::release_pdf,
-    http::{
-        caller::Caller,
-        problem::{Code, Problem},
-        problems::ReadProblems,
-        reply::File,
-    },
+    http::{caller::Caller, problem::Problem, problems::ReadProblems, reply::File},
 };
 
 /// Print a release
@@ -27,13 +22,6 @@ use crate::{
 #[get("/report-releases/{id}/report.pdf")]
 pub async fn print_report_release(caller: Caller, id: web::Path<ReportReleaseId>) -> Result<File, Problem> {
     let kept = Kept::read(&caller, *id).await?;
-    let bytes = caller
-        .compute(move || {
-            release_pdf::write(&kept.paper(), kept.release.as_of).map_err(|error| {
-                tracing::error!(%error, "printing a release");
-                Problem::new(Code::Internal)
-            })
-        })
-        .await?;
-    Ok(File { media_type: release_pdf::MEDIA_TYPE, bytes })
+    let write = |kept: &Kept| release_pdf::write(&kept.paper(), kept.release.as_of);
+    kept.file(&caller, release_pdf::MEDIA_TYPE, write).await
 }

@@ -6,12 +6,7 @@ use plumbline_core::id::ReportReleaseId;
 use super::Kept;
 use crate::{
     files::release_workbook,
-    http::{
-        caller::Caller,
-        problem::{Code, Problem},
-        problems::ReadProblems,
-        reply::File,
-    },
+    http::{caller::Caller, problem::Problem, problems::ReadProblems, reply::File},
 };
 
 /// Export a release as a workbook
@@ -30,13 +25,6 @@ pub async fn export_report_release_workbook(
     id: web::Path<ReportReleaseId>,
 ) -> Result<File, Problem> {
     let kept = Kept::read(&caller, *id).await?;
-    let bytes = caller
-        .compute(move || {
-            release_workbook::write(&kept.release, &kept.paper(), |code| kept.field(code)).map_err(|error| {
-                tracing::error!(%error, "writing a workbook of a release");
-                Problem::new(Code::Internal)
-            })
-        })
-        .await?;
-    Ok(File { media_type: release_workbook::MEDIA_TYPE, bytes })
+    let write = |kept: &Kept| release_workbook::write(&kept.release, &kept.paper(), |code| kept.field(code));
+    kept.file(&caller, release_workbook::MEDIA_TYPE, write).await
 }

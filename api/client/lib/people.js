@@ -90,12 +90,23 @@ export const discard = async (staff_id) => {
   const db = await openPerson(staff_id);
   await within(db, ["boxes", "meta"], "readwrite", async (tx) => {
     tx.objectStore("boxes").clear();
-    const sync = await result(tx.objectStore("meta").get("sync"));
-    if (sync) {
-      tx.objectStore("meta").put({ ...sync, cursors: {}, generation: sync.generation + 1 }, "sync");
-    }
+    await begunAnew(tx);
   });
   db.close();
+};
+
+/**
+ * A store that lost its rows pulls them anew, and its tabs read it anew.
+ * @param {IDBTransaction} tx
+ * @returns {Promise<{acked: number} | undefined>} what was known of its outbox
+ */
+const begunAnew = async (tx) => {
+  const meta = tx.objectStore("meta");
+  const sync = await result(meta.get("sync"));
+  if (sync) {
+    meta.put({ ...sync, cursors: {}, generation: sync.generation + 1 }, "sync");
+  }
+  return sync;
 };
 
 /**
@@ -151,16 +162,16 @@ export const cutOff = async () =>
 const strip = async (staff_id) => {
   const db = await openPerson(staff_id);
   await within(db, ["boxes", "ops", "aside", "meta"], "readwrite", async (tx) => {
-    const [boxes, meta] = [tx.objectStore("boxes"), tx.objectStore("meta")];
-    const [session, sync] = await Promise.all([result(boxes.get("session")), result(meta.get("sync"))]);
+    const boxes = tx.objectStore("boxes");
+    const session = await result(boxes.get("session"));
     boxes.clear();
     tx.objectStore("aside").clear();
     if (session) {
       boxes.put(session, "session");
     }
+    const sync = await begunAnew(tx);
     if (sync) {
       tx.objectStore("ops").delete(IDBKeyRange.upperBound(sync.acked));
-      meta.put({ ...sync, cursors: {}, generation: sync.generation + 1 }, "sync");
     }
   });
   db.close();

@@ -88,9 +88,7 @@ const done = (group_id) =>
 const undo = (screen, record) =>
   trying(screen.said, async () => {
     await app.act("catch_up.delete", { id: record.id });
-    record.items.forEach((/** @type {string} */ item) =>
-      record.pupil_ids.forEach((/** @type {string} */ pupil) => screen.undone.add(`${item} ${pupil}`)),
-    );
+    pairs(record).forEach((one) => screen.undone.add(one));
     screen.draw();
   });
 
@@ -156,13 +154,16 @@ function sets(screen) {
  * What was taught in catch-up today, as "item pupil".
  * @param {string} group_id
  */
-const taughtToday = (group_id) =>
-  new Set(
-    done(group_id).flatMap((one) =>
-      one.items.flatMap((/** @type {string} */ item) =>
-        one.pupil_ids.map((/** @type {string} */ id) => `${item} ${id}`),
-      ),
-    ),
+const taughtToday = (group_id) => new Set(done(group_id).flatMap(pairs));
+
+/**
+ * What a record taught to whom, as "item pupil".
+ * @param {Row} record
+ * @returns {string[]}
+ */
+const pairs = (record) =>
+  record.items.flatMap((/** @type {string} */ item) =>
+    record.pupil_ids.map((/** @type {string} */ pupil) => `${item} ${pupil}`),
   );
 
 /**

@@ -286,9 +286,10 @@ export class Person {
       tx.objectStore("ops").clear();
       all.forEach((op, at) => tx.objectStore("ops").put({ ...op, n: at + 1 }));
       tx.objectStore("boxes").delete(PREFIX("rows"));
-      // What stood on an acknowledged op still does: outcomes stay.
+      // What stood on an acknowledged op still does: outcomes stay. What the lead was handed is theirs under any number.
+      const handed = all.filter((op) => op.n <= (before.handed ?? 0)).length;
       tx.objectStore("meta").put({ ...fresh(), next: all.length + 1, generation: before.generation + 1,
-        outcomes: before.outcomes }, "sync");
+        outcomes: before.outcomes, handed }, "sync");
     });
     await this.reload(true);
   }

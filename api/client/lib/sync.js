@@ -333,9 +333,10 @@ export class Sync {
     return false;
   }
 
-  /** Sends from an earlier op on, if that is still here. */
+  /** Sends from an earlier op on, if that is still here: what the lead had been handed too, where the server asks for it. */
   async #backTo(/** @type {number} */ n) {
-    await this.person.note({ acked: n - 1, covered: Math.min(this.person.sync.covered, n - 1) });
+    const { covered, handed = 0 } = this.person.sync;
+    await this.person.note({ acked: n - 1, covered: Math.min(covered, n - 1), handed: Math.min(handed, n - 1) });
     await this.person.reload();
     return this.person.unsent[0]?.n === n;
   }

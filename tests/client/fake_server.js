@@ -25,6 +25,10 @@ export class FakeServer {
   decide = () => undefined;
   /** Rows of the next pulls, a list each. */
   pages = [];
+  /** Of every answer. @type {Record<string, string>} */
+  headers = {};
+  /** The school's day; the one of its clock unless told. */
+  today = undefined;
 
   /**
    * What becomes of the next request of this path. "cut": it does not arrive. "lost": it is done, and the answer never
@@ -53,6 +57,7 @@ export class FakeServer {
     if (what === "lost") {
       throw new TypeError("lost");
     }
+    Object.entries(this.headers).forEach(([name, value]) => answer.headers.set(name, value));
     return answer;
   };
 
@@ -69,7 +74,7 @@ export class FakeServer {
       case "/sync/pull":
         return this.#pull(said);
       case "/me":
-        return json(200, { today: new Date().toISOString().slice(0, 10), name: "Ada", school_name: "S", roles_today: [] });
+        return json(200, { today: this.today ?? (this.headers.Date ? new Date(this.headers.Date) : new Date()).toISOString().slice(0, 10), name: "Ada", school_name: "S", roles_today: [] });
       default:
         return problem(404, "not_found");
     }

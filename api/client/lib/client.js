@@ -1,6 +1,7 @@
 // The client as screens have it (app.js describes it): which phase it is in, who it is for, and the parts of an open
 // store put together.
 
+import * as clock from "./clock.js";
 import { storeTrouble } from "./db.js";
 import { uuid } from "./ids.js";
 import { Open } from "./open.js";
@@ -8,7 +9,7 @@ import * as people from "./people.js";
 import { grant } from "./session.js";
 import { send } from "./http.js";
 import { onTab, tellTabs } from "./tabs.js";
-import { dateIn, dayInWords, plusDays, since, timeIn } from "./time.js";
+import { dateIn, dayInWords, since, timeIn } from "./time.js";
 import * as updates from "./update.js";
 import * as vault from "./vault.js";
 
@@ -102,7 +103,7 @@ const heard = {
 const restingPhase = async () => ((await people.entries()).length ? "locked" : "signed_out");
 
 /** What the entry of a person holds besides the keys. */
-const entryOf = (/** @type {NonNullable<App["me"]>} */ me) => ({ ...me, failures: 0, shift: 0, seen: new Date().toISOString() });
+const entryOf = (/** @type {NonNullable<App["me"]>} */ me) => ({ ...me, ...clock.known(), failures: 0, seen: new Date().toISOString() });
 
 const signIn = async (/** @type {string} */ email, /** @type {string} */ password, /** @type {string | undefined} */ school_id) => {
   const granted = await grant(email, password, school_id);
@@ -263,9 +264,9 @@ export const app = {
     location.hash = path;
   },
   uuid,
-  today: () => plusDays(dateIn(zone(), new Date()), open?.sync.shift ?? 0),
+  today: () => dateIn(zone(), new Date(clock.now())),
   time: (instant) => timeIn(zone(), instant),
-  ago: (instant) => since(instant, Date.now()),
+  ago: (instant) => since(instant, clock.now()),
   day: dayInWords,
   sync: () => mustBeOpen().sync.run(),
   update: updates.take,

@@ -1,5 +1,6 @@
 // An open store: one person's, with what keeps it in touch with the server and with other tabs.
 
+import * as clock from "./clock.js";
 import { storeTrouble } from "./db.js";
 import { lockWhenIdle } from "./idle.js";
 import { Kept } from "./kept.js";
@@ -52,11 +53,12 @@ export class Open {
    */
   static async with(me, keys, granted, around) {
     const open = new Open(me, await Person.open(me.staff_id, keys), around);
-    open.cut = Boolean((await people.entry(me.staff_id))?.revoked);
+    const entry = await people.entry(me.staff_id);
+    open.cut = Boolean(entry?.revoked);
+    clock.recall(entry);
     if (granted) {
       await open.session.begin(granted);
     }
-    await open.sync.recall();
     return open;
   }
 

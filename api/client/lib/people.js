@@ -1,5 +1,6 @@
 // Whose stores are on this tablet, and the tablet itself. Nothing here needs a PIN: the lock screen shows it.
 
+import { instant } from "./clock.js";
 import { forget, openIndex, openPerson, result, within } from "./db.js";
 
 /**
@@ -13,7 +14,8 @@ import { forget, openIndex, openPerson, result, within } from "./db.js";
  * @property {number} failures  wrong PINs since the last right one
  * @property {string} seen      when the server was last reached, RFC 3339
  * @property {string} [revoked]  id of the tablet this store is of, where that was revoked and something is unsent
- * @property {number} shift     days by which the school's date is ahead of this tablet's clock: 0 where that is right
+ * @property {number} shift     days by which the school's date is off the server's clock; 0 but on trial
+ * @property {number} [ahead]   milliseconds by which the server's clock is ahead of this tablet's
  */
 
 /** Wrong PINs until the working set is thrown away. */
@@ -207,7 +209,7 @@ export const cut = async (staff_id) => {
       people.put({ ...own, revoked: here.id });
     }
     store.delete("this");
-    store.put({ name: here.name, at: new Date().toISOString(), handed: 0 }, "revoked");
+    store.put({ name: here.name, at: instant(), handed: 0 }, "revoked");
   });
   return others.map((one) => one.staff_id);
 };

@@ -2,6 +2,7 @@
 // before it is in memory, and is one transaction. Other tabs of the same person write too: `sync.js` holds a lock while
 // it changes rows, and `reload` brings what another tab wrote.
 
+import * as clock from "./clock.js";
 import { openPerson, result, within } from "./db.js";
 import { recordId, uuid } from "./ids.js";
 import { applied } from "./rows.js";
@@ -151,7 +152,7 @@ export class Person {
    */
   async append(type, set, base_v, base_op) {
     const makes = type === "lesson.record" ? await recordId(set.group_id, set.on, set.slot ?? 1) : null;
-    const op = { op_id: uuid(), type, base_v, base_op, makes, at: new Date().toISOString(),
+    const op = { op_id: uuid(), type, base_v, base_op, makes, at: clock.instant(),
       tz: Intl.DateTimeFormat().resolvedOptions().timeZone, set };
     const { op_id, at, ...inside } = op;
     const letter = await seal(this.keys.open, inside);
@@ -258,7 +259,7 @@ export class Person {
     if (!page.more) {
       sync.covered = Math.min(page.last_n, sync.acked);
       sync.safe = page.safe_n;
-      sync.synced = new Date().toISOString();
+      sync.synced = clock.instant();
       // Of ops that are covered too: one that another tab is writing down may stand on them. Ids sort by time.
       const known = Object.entries(sync.outcomes).sort(([one], [other]) => (one < other ? 1 : -1));
       sync.outcomes = Object.fromEntries(known.slice(0, OUTCOMES));
@@ -270,7 +271,7 @@ export class Person {
   async #prune(/** @type {IDBTransaction} */ tx, /** @type {SyncState} */ sync) {
     const ops = tx.objectStore("ops");
     const covered = await result(ops.getAll(IDBKeyRange.upperBound(sync.covered)));
-    const old = new Date(Date.now() - KEPT_DAYS * DAY).toISOString();
+    const old = new Date(clock.now() - KEPT_DAYS * DAY).toISOString();
     for (const op of covered) {
       if (op.n <= sync.safe || op.at < old) {
         ops.delete(op.n);

@@ -4,6 +4,7 @@
 import { Problem } from "./problem.js";
 import { storeTrouble } from "./db.js";
 import { uuid } from "./ids.js";
+import * as clock from "./clock.js";
 import { entry, remember, setTablet, tablet } from "./people.js";
 import { daysBetween, dateIn } from "./time.js";
 import { batch, handOver } from "./outbox.js";
@@ -46,8 +47,6 @@ export class Sync {
   #again = false;
   #stopped = false;
   #asked = -HOUR;
-  /** Days to add to this tablet's date. A clock that is years off must not date a lesson. */
-  shift = 0;
 
   /**
    * @param {import("./person.js").Person} person
@@ -179,21 +178,17 @@ export class Sync {
   /** Notes that the server was reached and, every hour, who this is there and which day it is. */
   async #who() {
     const { staff_id } = this.person;
-    await remember({ staff_id, seen: new Date().toISOString() });
+    await remember({ staff_id, seen: new Date().toISOString(), ahead: clock.known().ahead });
     if (performance.now() - this.#asked < HOUR) {
       return;
     }
     /** @type {{body: import("../api.d.ts").Schema["Me"]}} */
     const { body } = await this.session.send("/me");
     const zone = this.person.view.list("school")[0]?.time_zone;
-    this.shift = daysBetween(dateIn(zone, new Date()), body.today);
+    // Set to another day, as on trial: a lesson is dated as the school dates it.
+    clock.dated(daysBetween(dateIn(zone, clock.server()), body.today));
     this.#asked = performance.now();
-    await remember({ staff_id, shift: this.shift, name: body.name, school_name: body.school_name, roles: body.roles_today });
-  }
-
-  /** What was known of the clock when the server was last asked. */
-  async recall() {
-    this.shift = (await entry(this.person.staff_id))?.shift ?? 0;
+    await remember({ staff_id, ...clock.known(), name: body.name, school_name: body.school_name, roles: body.roles_today });
   }
 
   async #post(/** @type {string} */ path, /** @type {any} */ body) {

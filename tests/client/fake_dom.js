@@ -23,6 +23,7 @@ class Element extends FakeNode {
   dataset = {};
   classList = { toggle: () => undefined };
   scrollIntoView = () => undefined;
+  click = () => undefined;
   focus = () => undefined;
   constructor(tag) {
     super();
@@ -99,6 +100,7 @@ export const shown = async (screen, params, rows, more = {}) => {
     watch: (draw) => drawers.add(draw) && (() => drawers.delete(draw)),
     latest: async (row) => row,
     ask: async () => ({ items: [] }),
+    waiting: () => [],
     ...more,
     act: async (type, set) => {
       acts.push([type, set]);
@@ -122,5 +124,11 @@ export const shown = async (screen, params, rows, more = {}) => {
     drawers.forEach((one) => one());
     await settled();
   };
-  return { text, press, acts, draw };
+  /** The thing of an id, and what happens once the form it may stand in is sent. */
+  const one = (id) => root.all.find((node) => node.attributes.get("id") === id);
+  const submit = async () => {
+    root.all.find((node) => node.tag === "form").listeners.get("submit")({ preventDefault: () => undefined });
+    await settled();
+  };
+  return { text, press, acts, draw, one, submit };
 };

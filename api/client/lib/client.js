@@ -5,6 +5,7 @@ import * as clock from "./clock.js";
 import { storeTrouble } from "./db.js";
 import { uuid } from "./ids.js";
 import { Open } from "./open.js";
+import { unpack } from "./parcel.js";
 import * as people from "./people.js";
 import { grant } from "./session.js";
 import { send } from "./http.js";
@@ -153,7 +154,7 @@ const choosePin = async (/** @type {string} */ pin, /** @type {string | undefine
 
 const unlock = async (/** @type {string} */ staff_id, /** @type {string} */ pin) => {
   const known = await people.entry(staff_id);
-  if (!known?.vault.data) {
+  if (!known || !known.vault.data && !people.opens(known, await people.unsentOf(staff_id))) {
     return { ok: false, left: 0 };
   }
   const left = await people.attempt(staff_id);
@@ -165,7 +166,7 @@ const unlock = async (/** @type {string} */ staff_id, /** @type {string} */ pin)
     draw();
     return { ok: false, left: Math.max(left, 0) };
   }
-  const { name, school_id, school_name, roles } = await people.remember({ staff_id, failures: 0 });
+  const { name, school_id, school_name, roles } = await people.remember({ staff_id, failures: 0, vault: opened.sealed });
   use(await Open.with({ staff_id, name, school_id, school_name, roles }, opened.keys, null, heard));
   return { ok: true, left: people.ATTEMPTS };
 };
@@ -228,6 +229,7 @@ const state = {
   get oldest() { return open?.sync.due[0]?.at ?? null; },
   get refused() { return open?.person.aside ?? []; },
   get synced() { return open?.person.sync.synced ?? null; },
+  get stranded() { return open?.sync.stranded ?? false; },
   get signed_in() { return !open?.session.ended; },
   get update() { return updates.ready(); },
 };
@@ -235,8 +237,10 @@ const state = {
 const zone = () => open?.person.view.list("school")[0]?.time_zone;
 
 const peopleHere = async () =>
-  Promise.all((await people.entries()).map(async ({ staff_id, name, vault: keys }) =>
-    ({ staff_id, name, unsent: await people.unsentOf(staff_id), wiped: !keys.data })));
+  Promise.all((await people.entries()).map(async (one) => {
+    const unsent = await people.unsentOf(one.staff_id);
+    return { staff_id: one.staff_id, name: one.name, seen: one.seen, unsent, wiped: !one.vault.data, sealed: people.opens(one, unsent) };
+  }));
 
 /** @type {App} */
 export const app = {
@@ -247,6 +251,10 @@ export const app = {
     list: (kind, where) => mustBeOpen().person.view.list(kind, where),
   },
   act: (type, set, as_of) => mustBeOpen().act(type, set, as_of ?? null),
+  waiting: () => open?.sync.due ?? [],
+  parcel: (lines) => mustBeOpen().parcel(lines),
+  unpack,
+  setAside: () => mustBeOpen().setAside(),
   dismiss: (op_id) => mustBeOpen().dismiss(op_id),
   kept: (path) => mustBeOpen().keptOr(path),
   draft: async (name, value) => {
@@ -265,6 +273,7 @@ export const app = {
   },
   uuid,
   today: () => dateIn(zone(), new Date(clock.now())),
+  on: (instant) => dateIn(zone(), new Date(instant)),
   time: (instant) => timeIn(zone(), instant),
   ago: (instant) => since(instant, clock.now()),
   day: dayInWords,

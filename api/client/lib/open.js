@@ -6,6 +6,7 @@ import { lockWhenIdle } from "./idle.js";
 import { Kept } from "./kept.js";
 import { listen } from "./live.js";
 import { about } from "./overlay.js";
+import { pack } from "./parcel.js";
 import * as people from "./people.js";
 import { Person } from "./person.js";
 import { Session } from "./session.js";
@@ -134,6 +135,22 @@ export class Open {
   async dismiss(op_id) {
     await this.person.dismiss(op_id);
     this.#changed();
+  }
+
+  /** See `app.setAside`. On a tablet that was cut off there is nothing else: the store goes with it. */
+  async setAside() {
+    if (this.cut) {
+      return this.#wipe(this.person.unsent.length - this.sync.due.length);
+    }
+    await navigator.locks.request(`plumbline-sync-${this.me.staff_id}`, () => this.person.setAside());
+    this.#changed();
+    this.sync.run();
+  }
+
+  /** See `app.parcel`. */
+  parcel(/** @type {any[]} */ lines) {
+    const { staff_id, name, school_name } = this.me;
+    return pack({ made_at: clock.instant(), by: { staff_id, name }, school: school_name, lines, ops: this.sync.due });
   }
 
   /**

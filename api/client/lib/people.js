@@ -136,6 +136,14 @@ export const unsentOf = async (staff_id) => {
 };
 
 /**
+ * Whether the PIN alone opens what waits of a person whose working set was thrown away: after too long without the server,
+ * as where that is no more the one that knew them. Not after too many wrong PINs, nor on a tablet that was cut off.
+ * @param {Entry} one
+ * @param {number} unsent
+ */
+export const opens = (one, unsent) => !one.vault.data && unsent > 0 && one.failures < ATTEMPTS && !one.revoked;
+
+/**
  * Deletes a person and their store.
  * @param {string} staff_id
  */

@@ -296,6 +296,28 @@ export class Person {
   }
 
   /**
+   * Takes what waits out of what is sent, knowingly: it is kept among what was not taken, until it was read. This store
+   * begins anew as another one at the server, so that no number is missing there.
+   */
+  async setAside() {
+    const given = this.unsent.filter((op) => op.n > (this.sync.handed ?? 0));
+    const letters = await Promise.all(given.map(async (op) =>
+      ({ op_id: op.op_id, letter: await seal(this.keys.open, { ...op, outcome: "rejected", code: "set_aside" }) })));
+    const { next } = this.sync;
+    await within(this.db, ["meta", "ops", "boxes", "aside"], "readwrite", async (tx) => {
+      const before = await this.#state(tx);
+      if (before.next !== next) {
+        throw new Error("Something else was done meanwhile, in another window. Look at what waits again.");
+      }
+      letters.forEach((letter) => tx.objectStore("aside").put(letter));
+      tx.objectStore("ops").clear();
+      tx.objectStore("boxes").delete(PREFIX("rows"));
+      tx.objectStore("meta").put({ ...fresh(), generation: before.generation + 1, outcomes: before.outcomes }, "sync");
+    });
+    await this.reload(true);
+  }
+
+  /**
    * Takes what was refused off the list.
    * @param {string} op_id
    */

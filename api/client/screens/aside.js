@@ -75,7 +75,7 @@ export async function lessonsAside(place, record, take) {
           ", because this one came in first. ",
           whose(one.by),
           ` recorded, ${app.day(one.record.on)}: `,
-          words(one.record),
+          inWords(one.record),
         ),
         button(() => take(one.record), { class: "button" }, "Fill in what it says"),
       ),
@@ -87,7 +87,7 @@ export async function lessonsAside(place, record, take) {
  * What a record says.
  * @param {any} record
  */
-function words(record) {
+export function inWords(record) {
   const group = app.store.get("sequence_version", record.version_id ?? "");
   const lesson = lessons(group).find((one) => one.id === record.lesson_id);
   const title = lesson ? `${titled(lesson.title)}: ` : "";

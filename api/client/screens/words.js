@@ -63,6 +63,7 @@ const WORDS = {
   ended: "It was ended early.",
   not_found: "It is not there any more, or it is not yours to see.",
   forbidden: "Your role does not allow this, or the group is not yours on that day.",
+  set_aside: "You set it aside: it was not sent, and the school’s server has it only if somebody enters it.",
   "lesson.record": "Lesson record",
   "lesson.delete": "Deleting a lesson record",
   "catch_up.record": "Catch-up",

@@ -46,12 +46,16 @@ class Element extends FakeNode {
   get textContent() {
     return this.childNodes.map((one) => one.textContent).join("");
   }
+  set textContent(text) {
+    this.replaceChildren(text);
+  }
   get all() {
     return this.childNodes.flatMap((one) => (one instanceof Element ? [one, ...one.all] : []));
   }
   get isConnected() {
     return this === document.body || Boolean(this.parent?.isConnected);
   }
+  hasChildNodes = () => this.childNodes.length > 0;
   contains = (other) => this === other || this.all.includes(other);
   isEqualNode = () => false;
   querySelector = (selector) => this.all.find((one) => one.attributes.has(selector.slice(1, -1))) ?? null;
@@ -130,5 +134,8 @@ export const shown = async (screen, params, rows, more = {}) => {
     root.all.find((node) => node.tag === "form").listeners.get("submit")({ preventDefault: () => undefined });
     await settled();
   };
-  return { text, press, acts, draw, one, submit };
+  /** Where links that begin with these words lead. */
+  const links = (words) => root.all.filter((node) => node.tag === "a" && node.textContent.startsWith(words))
+    .map((node) => node.attributes.get("href"));
+  return { text, press, acts, draw, one, submit, links };
 };

@@ -7,6 +7,8 @@ import { shown } from "./fake_dom.js";
 
 const { default: account } = await import("../../api/client/screens/account.js");
 const { default: catchUp } = await import("../../api/client/screens/catchup.js");
+const { default: groupScreen } = await import("../../api/client/screens/group.js");
+const { default: homeScreen } = await import("../../api/client/screens/home.js");
 const { change } = await import("../../api/client/screens/log.js");
 const { default: sitting } = await import("../../api/client/screens/sitting.js");
 
@@ -32,6 +34,33 @@ test("what was set aside of a lesson is filled in for the pupils who are drawn, 
   assert.match(screen.text(), /1 away/);
   await screen.press("Save the change");
   assert.deepEqual(screen.acts.map(([type, set]) => [type, set.register]), [["lesson.record", [away("p2")]]]);
+});
+
+test("a record of which another version is kept says so in words, and leads to where both are shown", async () => {
+  const record = (id, on, more) => ({ id, v: "4", group_id: "g", on, slot: 1, lesson_id: "l", version_id: "v", outcome: "delivered",
+    register: [], taught_by: "ada", entered_by: "ada", entered_at: `${on}T09:00:00Z`, ...more });
+  const lesson_record = [record("r1", "2026-11-23", { set_aside: true }), record("r2", "2026-11-24", { set_aside: false }),
+    record("r3", TODAY, {})];
+  const all = { ...school, lesson_record };
+  const screen = await shown(groupScreen, { group_id: "g" }, all);
+  const marks = screen.links("Another version is kept");
+  assert.deepEqual(marks, ["#/groups/g/log/2026-11-23/1"]);
+  // Who only looks is told, and led nowhere.
+  const looking = await shown(groupScreen, { group_id: "g" }, all, { me: { staff_id: "hal", roles: ["head"] } });
+  assert.equal(looking.text().split("Another version is kept").length, 2);
+  assert.deepEqual(looking.links("Another version is kept"), []);
+  const home = await shown(homeScreen, {}, { ...all, lesson_record: [record("r3", TODAY, { set_aside: true })] },
+    { kept: async () => { throw new Error("never asked"); } });
+  assert.deepEqual(home.links("Another version is kept"), [`#/groups/g/log/${TODAY}/1`]);
+});
+
+test("without a connection a version that another tablet sent is said to be kept at the server", async () => {
+  const record = { id: "r", v: "4", group_id: "g", on: TODAY, slot: 1, lesson_id: "l", version_id: "v", outcome: "delivered",
+    register: [], taught_by: "ada", entered_by: "ada", entered_at: `${TODAY}T09:00:00Z` };
+  const says = async (more) => (await shown(change, { group_id: "g", on: TODAY, slot: "1" }, { ...school, lesson_record: [{ ...record, ...more }] },
+    { ask: async () => { throw new Error("no connection"); } })).text();
+  assert.match(await says({ set_aside: true }), /Another version of this record is kept at the school’s server\. To read it needs a connection\./);
+  assert.doesNotMatch(await says({}), /Another version/);
 });
 
 test("catch-up whose undo was not kept is taught still, says so and can be undone", async () => {

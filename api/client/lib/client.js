@@ -110,6 +110,7 @@ const signIn = async (/** @type {string} */ email, /** @type {string} */ passwor
   const granted = await grant(email, password, school_id);
   if (open && open.me.staff_id === granted.staff_id) {
     await open.session.begin(granted);
+    open.cleared = false;
     open.sync.run();
     return draw();
   }

@@ -1,7 +1,7 @@
 // An open store: one person's, with what keeps it in touch with the server and with other tabs.
 
 import * as clock from "./clock.js";
-import { storeTrouble } from "./db.js";
+import { CLEARED, storeTrouble } from "./db.js";
 import { lockWhenIdle } from "./idle.js";
 import { Kept } from "./kept.js";
 import { listen } from "./live.js";
@@ -25,6 +25,8 @@ export class Open {
   /** @type {string | null} */ #saving = null;
   /** Whether the tablet this store is of was revoked: nothing is kept in it but what waits. */
   cut = false;
+  /** Whether the browser threw away what was kept, until there is a sign-in again. */
+  cleared = false;
 
   /**
    * @param {Me} me
@@ -57,6 +59,8 @@ export class Open {
     const entry = await people.entry(me.staff_id);
     open.cut = Boolean(entry?.revoked);
     clock.recall(entry);
+    // Who has a PIN here and no store had one: the browser threw it away.
+    open.cleared = open.person.began && !granted;
     if (granted) {
       await open.session.begin(granted);
     }
@@ -81,7 +85,7 @@ export class Open {
 
   /** What stands in the way, in words. */
   get trouble() {
-    return this.#saving ?? this.sync.trouble;
+    return this.#saving ?? (this.cleared ? CLEARED : this.sync.trouble);
   }
 
   #changed() {

@@ -3,7 +3,7 @@
 // it changes rows, and `reload` brings what another tab wrote.
 
 import * as clock from "./clock.js";
-import { openPerson, result, within } from "./db.js";
+import { openPerson, reopenPerson, result, within } from "./db.js";
 import { recordId, uuid } from "./ids.js";
 import { applied } from "./rows.js";
 import { decrypt, encrypt, seal, unseal } from "./vault.js";
@@ -58,6 +58,9 @@ export class Person {
   /** @type {import("./app.js").Op[]} */ aside = [];
   /** Shown beside them, and kept nowhere. @type {import("./rows.js").Parts} */ #beside = new Map();
   /** @type {View | null} */ #view = null;
+  #closed = false;
+  /** Whether nothing was there when it was opened. */
+  began = false;
 
   /**
    * @param {IDBDatabase} db
@@ -81,10 +84,31 @@ export class Person {
       const meta = tx.objectStore("meta");
       if (!await result(meta.get("sync"))) {
         meta.put(fresh(), "sync");
+        person.began = true;
       }
     });
     await person.reload(true);
     return person;
+  }
+
+  /**
+   * One transaction of this store, which is opened again where the browser closed it by itself.
+   * @template T
+   * @param {string[]} stores
+   * @param {"readonly" | "readwrite"} mode
+   * @param {(tx: IDBTransaction) => Promise<T> | T} body
+   * @returns {Promise<T>}
+   */
+  async #in(stores, mode, body) {
+    try {
+      return await within(this.db, stores, mode, body);
+    } catch (error) {
+      if (this.#closed || !(error instanceof DOMException) || error.name !== "InvalidStateError") {
+        throw error;
+      }
+      this.db = await reopenPerson(this.staff_id);
+      return within(this.db, stores, mode, body);
+    }
   }
 
   /** What is shown. */
@@ -117,7 +141,7 @@ export class Person {
    */
   async reload(all) {
     const before = this.sync;
-    const found = await within(this.db, ["meta", "boxes", "ops", "aside"], "readonly", async (tx) => {
+    const found = await this.#in(["meta", "boxes", "ops", "aside"], "readonly", async (tx) => {
       const sync = /** @type {SyncState} */ (await result(tx.objectStore("meta").get("sync")));
       const anew = all || before.generation !== sync.generation;
       const boxes = tx.objectStore("boxes");
@@ -156,7 +180,7 @@ export class Person {
       tz: Intl.DateTimeFormat().resolvedOptions().timeZone, set };
     const { op_id, at, ...inside } = op;
     const letter = await seal(this.keys.open, inside);
-    const n = await within(this.db, ["meta", "ops"], "readwrite", async (tx) => {
+    const n = await this.#in(["meta", "ops"], "readwrite", async (tx) => {
       const sync = await this.#state(tx);
       tx.objectStore("ops").put({ n: sync.next, op_id, at, letter });
       tx.objectStore("meta").put({ ...sync, next: sync.next + 1 }, "sync");
@@ -174,7 +198,7 @@ export class Person {
    * @param {Partial<SyncState>} more
    */
   async note(more) {
-    const noted = await within(this.db, ["meta"], "readwrite", async (tx) => {
+    const noted = await this.#in(["meta"], "readwrite", async (tx) => {
       const sync = { ...await this.#state(tx), ...more };
       tx.objectStore("meta").put(sync, "sync");
       return sync;
@@ -194,7 +218,7 @@ export class Person {
       const op = ["rejected", "superseded"].includes(one.outcome) && this.ops.find((op) => op.op_id === one.op_id);
       return op && { op_id: op.op_id, letter: await seal(this.keys.open, { ...op, ...one, v: undefined }) };
     }));
-    await within(this.db, ["meta", "aside"], "readwrite", async (tx) => {
+    await this.#in(["meta", "aside"], "readwrite", async (tx) => {
       const sync = await this.#state(tx);
       for (const letter of letters) {
         if (letter) {
@@ -221,7 +245,7 @@ export class Person {
       const part = parts.get(key);
       return { key: `rows ${key}`, box: part?.size ? await encrypt(this.keys, [...part]) : null };
     }));
-    this.sync = await within(this.db, ["meta", "boxes", "ops"], "readwrite", async (tx) => {
+    this.sync = await this.#in(["meta", "boxes", "ops"], "readwrite", async (tx) => {
       const before = await this.#state(tx);
       for (const { key, box } of boxes) {
         box ? tx.objectStore("boxes").put(box, key) : tx.objectStore("boxes").delete(key);
@@ -281,7 +305,7 @@ export class Person {
 
   /** Begins anew as another store at the server, with what was not acknowledged, under new numbers. */
   async remint() {
-    await within(this.db, ["meta", "ops", "boxes"], "readwrite", async (tx) => {
+    await this.#in(["meta", "ops", "boxes"], "readwrite", async (tx) => {
       const before = await this.#state(tx);
       const all = await result(tx.objectStore("ops").getAll(IDBKeyRange.lowerBound(before.acked, true)));
       tx.objectStore("ops").clear();
@@ -304,7 +328,7 @@ export class Person {
     const letters = await Promise.all(given.map(async (op) =>
       ({ op_id: op.op_id, letter: await seal(this.keys.open, { ...op, outcome: "rejected", code: "set_aside" }) })));
     const { next } = this.sync;
-    await within(this.db, ["meta", "ops", "boxes", "aside"], "readwrite", async (tx) => {
+    await this.#in(["meta", "ops", "boxes", "aside"], "readwrite", async (tx) => {
       const before = await this.#state(tx);
       if (before.next !== next) {
         throw new Error("Something else was done meanwhile, in another window. Look at what waits again.");
@@ -322,7 +346,7 @@ export class Person {
    * @param {string} op_id
    */
   async dismiss(op_id) {
-    await within(this.db, ["aside"], "readwrite", (tx) => void tx.objectStore("aside").delete(op_id));
+    await this.#in(["aside"], "readwrite", (tx) => void tx.objectStore("aside").delete(op_id));
     this.aside = this.aside.filter((op) => op.op_id !== op_id);
   }
 
@@ -331,7 +355,7 @@ export class Person {
    * @param {string} name
    */
   async box(name) {
-    const found = await within(this.db, ["boxes"], "readonly", (tx) => result(tx.objectStore("boxes").get(name)));
+    const found = await this.#in(["boxes"], "readonly", (tx) => result(tx.objectStore("boxes").get(name)));
     return found ? decrypt(this.keys, found) : undefined;
   }
 
@@ -341,7 +365,7 @@ export class Person {
    */
   async put(name, value) {
     const box = value === null ? null : await encrypt(this.keys, value);
-    await within(this.db, ["boxes"], "readwrite", (tx) => {
+    await this.#in(["boxes"], "readwrite", (tx) => {
       const boxes = tx.objectStore("boxes");
       box ? boxes.put(box, name) : boxes.delete(name);
     });
@@ -354,6 +378,7 @@ export class Person {
 
   /** Forgets the keys and all that was decrypted. */
   close() {
+    this.#closed = true;
     this.db.close();
     this.parts = new Map();
     this.#beside = new Map();

@@ -1,5 +1,6 @@
 // As much of a document as the screens use, in memory, and the client with a store of given rows around them: what a
-// screen says is its text, and what is touched does what it does. No layout, and selectors of one attribute at most.
+// screen says is its text, and what is touched does what it does. No layout, and selectors of one attribute
+// or class at most.
 
 class FakeNode {
   parent = null;
@@ -58,7 +59,10 @@ class Element extends FakeNode {
   hasChildNodes = () => this.childNodes.length > 0;
   contains = (other) => this === other || this.all.includes(other);
   isEqualNode = () => false;
-  querySelector = (selector) => this.all.find((one) => one.attributes.has(selector.slice(1, -1))) ?? null;
+  getContext = () => null;
+  querySelector = (selector) => this.all.find((one) => (selector.startsWith(".")
+    ? one.attributes.get("class") === selector.slice(1)
+    : one.attributes.has(selector.slice(1, -1)))) ?? null;
 }
 
 globalThis.Node = FakeNode;
@@ -101,6 +105,7 @@ export const shown = async (screen, params, rows, more = {}) => {
     today: () => "2026-11-25",
     uuid: () => `new-${(made += 1)}`,
     go: () => undefined,
+    from: () => null,
     watch: (draw) => drawers.add(draw) && (() => drawers.delete(draw)),
     latest: async (row) => row,
     ask: async () => ({ items: [] }),
@@ -137,5 +142,10 @@ export const shown = async (screen, params, rows, more = {}) => {
   /** Where links that begin with these words lead. */
   const links = (words) => root.all.filter((node) => node.tag === "a" && node.textContent.startsWith(words))
     .map((node) => node.attributes.get("href"));
-  return { text, press, acts, draw, one, submit, links };
+  /** Chooses of a list. */
+  const choose = async (id, value) => {
+    one(id).listeners.get("change")({ target: { value } });
+    await settled();
+  };
+  return { text, press, acts, draw, one, submit, links, choose };
 };

@@ -82,7 +82,7 @@ test("catch-up whose undo was not kept is taught still, says so and can be undon
     },
   });
   assert.match(screen.text(), /be taught.*1 pupilMei.*Done today/);
-  await screen.press("Undo the last one");
+  await screen.press("Undo “m”");
   assert.match(screen.text(), /This tablet has no room left/);
   // It was not taken back: without the record there is nothing open of it but what the list says.
   rows.catch_up = [];
@@ -91,7 +91,7 @@ test("catch-up whose undo was not kept is taught still, says so and can be undon
   rows.catch_up = [record];
   await screen.draw();
   fails = false;
-  await screen.press("Undo the last one");
+  await screen.press("Undo “m”");
   assert.match(screen.text(), /2 pupilsCyrus.*Mei/);
   assert.doesNotMatch(screen.text(), /no room|Undo/);
 });
@@ -101,15 +101,15 @@ test("an undo in a check names the answer it takes back", async () => {
   const check = { id: "k", kind: "check", items: [{ id: "1", prompt: "m" }, { id: "2", prompt: "o" }] };
   const answer = (id, item_id, more) => ({ id, ...place, sitting_id: "s", item_id, outcome: "right", corrects: null, ...more });
   const sat = { id: "s", ...place, held_by: "ada", paused_at: null, finished_at: null };
-  const undo = async (response) => {
+  const undo = async (response, prompt) => {
     const screen = await shown(sitting, place, { ...school, check: [check], sitting: [sat], response });
-    await screen.press("Undo the last answer");
+    await screen.press(`Undo the answer to “${prompt}”`);
     return screen.acts;
   };
   const act = (of) => [["sitting.undo", { round_id: "r", pupil_id: "p1", on: TODAY, sitting_id: "s", id: "new-1", of }]];
   const both = [answer("a1", "1"), answer("a2", "2")];
-  assert.deepEqual(await undo(both), act("a2"));
-  assert.deepEqual(await undo([...both, answer("a3", "2", { outcome: "not_offered", corrects: "a2" })]), act("a1"));
+  assert.deepEqual(await undo(both, "o"), act("a2"));
+  assert.deepEqual(await undo([...both, answer("a3", "2", { outcome: "not_offered", corrects: "a2" })], "m"), act("a1"));
 });
 
 test("in a check in which nothing was answered there is nothing to undo", async () => {

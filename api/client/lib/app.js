@@ -133,6 +133,8 @@ export { Problem } from "./problem.js";
  * @property {State} state
  * @property {(draw: () => void) => () => void} watch
  *   calls `draw` soon after anything changes in store, state or phase. Ends when the screen is left, or by what it returns
+ * @property {() => {path: string, title: string} | null} from
+ *   the screen from which one came to this one; null where it was opened by its address
  * @property {(path: string) => void} go          to another screen: app.go("/groups/" + id)
  * @property {() => string} uuid                  a new id, UUID of version 7
  * @property {() => string} today                 the school's date now, YYYY-MM-DD, in its zone

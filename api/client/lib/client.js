@@ -11,6 +11,7 @@ import { grant } from "./session.js";
 import { send } from "./http.js";
 import { onTab, tellTabs } from "./tabs.js";
 import { dateIn, dayInWords, since, timeIn } from "./time.js";
+import * as trail from "./trail.js";
 import * as updates from "./update.js";
 import * as vault from "./vault.js";
 
@@ -269,6 +270,7 @@ export const app = {
     drawers.add(one);
     return () => drawers.delete(one);
   },
+  from: trail.from,
   go: (path) => {
     location.hash = path;
   },

@@ -19,7 +19,7 @@ export function note(words) {
  * Fills a screen: the bar, its heading and its parts. Words of trouble and of waiting keep themselves up to date.
  * @param {HTMLElement} root
  * @param {{title: import("./dom.js").Child, back?: string | null, backTo?: string}} about
- *   `back` is the screen before, home unless told, null for none
+ *   `back` is where the way back leads to whoever came by the address, home unless told; null for no way back
  * @param {...import("./dom.js").Child} parts
  */
 export function frame(root, { title, back = "/", backTo = "Home" }, ...parts) {
@@ -31,7 +31,7 @@ export function frame(root, { title, back = "/", backTo = "Home" }, ...parts) {
     h(
       "div",
       { class: "bar" },
-      back !== null && link(back, { class: "back" }, "‹ " + backTo),
+      back !== null && wayBack(back, backTo),
       standing,
       button(() => app.lock(), { class: "plain", id: "lock" }, "Lock"),
     ),
@@ -57,6 +57,17 @@ export function frame(root, { title, back = "/", backTo = "Home" }, ...parts) {
     renew(standing, sent());
     renew(trouble, troubles());
   });
+}
+
+/**
+ * The way back to the screen one came from.
+ * @param {string} back    where it leads to whoever came by the address
+ * @param {string} backTo  what that is called
+ */
+export function wayBack(back, backTo) {
+  const from = app.from();
+  const title = from?.path === "/" ? "Home" : from?.title;
+  return link(from?.path ?? back, { class: "back" }, "‹ " + (title ?? backTo));
 }
 
 /**

@@ -8,7 +8,7 @@ import { button, fill, focus, h, link, name } from "./dom.js";
 import { called, pupil, staff } from "./facts.js";
 import { frame, trying, watching } from "./frame.js";
 import { marking } from "./item.js";
-import { say } from "./words.js";
+import { say, spelled } from "./words.js";
 
 /** @typedef {import("../lib/app.js").Row} Row */
 /** @typedef {{round_id: string, pupil_id: string, check_id: string}} Place */
@@ -212,10 +212,12 @@ function asking(now, act) {
  * @param {ReturnType<typeof look>} now
  * @param {Act} act
  */
-function undoing({ sitting, answers }, act) {
-  const of = last(answers, sitting?.id)?.id;
-  const undo = () => act("sitting.undo", { sitting_id: sitting?.id, id: app.uuid(), of });
-  return of && button(undo, { class: "button" }, "Undo the last answer");
+function undoing({ check, sitting, answers }, act) {
+  const given = last(answers, sitting?.id);
+  const undo = () => act("sitting.undo", { sitting_id: sitting?.id, id: app.uuid(), of: given?.id });
+  const item = check?.items.find((/** @type {any} */ one) => one.id === given?.item_id);
+  // The item and not its mark: a child may look on.
+  return given && button(undo, { class: "button" }, `Undo the answer to “${spelled(item?.prompt ?? "the item before")}”`);
 }
 
 /**

@@ -11,6 +11,8 @@ const { default: groupScreen } = await import("../../api/client/screens/group.js
 const { lines } = await import("../../api/client/screens/in_lesson.js");
 const { default: lesson } = await import("../../api/client/screens/lesson.js");
 const { default: log } = await import("../../api/client/screens/log.js");
+const { words: wordsSheet } = await import("../../api/client/screens/print.js");
+const { default: pupil } = await import("../../api/client/screens/pupil.js");
 const { default: settings } = await import("../../api/client/screens/settings.js");
 
 const TODAY = "2026-11-25";
@@ -30,20 +32,20 @@ const next = (which, more = {}) => ({ kept: async () => ({ at: `${TODAY}T09:00:0
     lesson: { ...all[which], place: { step: 1, lesson: which + 1 }, begun: false, words: WORDS, ...more } } }) });
 
 test("what a lesson teaches and goes back to is one list, each thing once, with why it is there", () => {
-  const review = [{ gpc: "sh:ʃ", why: "often_wrong" }, { gpc: "h:h", why: "due" }, { gpc: "ll:l", why: "fill" }, { gpc: "il:ə.l", why: "missed" }];
+  const review = [{ gpc: "sh:ʃ", why: "often_wrong" }, { gpc: "h:h", why: "due" }, { gpc: "ll:l", why: "fill" }, { gpc: "il:ə.l", why: "missed" }, { gpc: "y:i", why: "fill" }];
   const items = [{ id: "r1", kind: "review", label: "review of sh /ʃ/, and il /ə l/" }, { id: "r2", kind: "review", label: "review of y /i/" },
     gpc("ch", "tʃ", "chip", "i3")];
   const said = (lesson) => lines(lesson).map(({ item, gpc: code, why }) => [item?.id ?? code, why.join(", ")]);
   assert.deepEqual(said({ items, begun: false, words: { review } }), [
-    ["r1", "go over it, by the sequence, often wrong, missed"],
-    ["r2", "go over it, by the sequence"],
+    ["r1", "planned, often wrong, missed"],
+    ["r2", "planned"],
     ["h:h", "due again"],
     ["ll:l", "for practice"],
     ["i3", "new"],
   ]);
   // "sh /ʃ/" names no "h /ʃ/", and the end of a longer spelling is not the shorter.
   assert.deepEqual(said({ items: [{ id: "r", kind: "review", label: "review of all /l/" }], words: { review: [{ gpc: "ll:l", why: "due" }] } }),
-    [["r", "go over it, by the sequence"], ["ll:l", "due again"]]);
+    [["r", "planned"], ["ll:l", "due again"]]);
   assert.deepEqual(said({ items: [items[2]], begun: true, words: null }), [["i3", "still to teach"]]);
   // What is new and called back all the same is one line.
   assert.deepEqual(said({ items: [items[2]], begun: false, words: { review: [{ gpc: "ch:tʃ", why: "missed" }] } }), [["i3", "new, missed"]]);
@@ -103,6 +105,20 @@ test("the way back leads to the screen one came from, and to its own place for w
   assert.deepEqual(await back({ path: "/groups/g/lesson", title: "Lesson" }), ["#/groups/g/lesson"]);
   assert.match(await words({ path: "/find", title: "Find a child" }), /^‹ Find a child/);
   assert.match(await words({ path: "/", title: "Today" }), /^‹ Home/);
+});
+
+test("a child of whom nothing is recorded has a page that says so", async () => {
+  const how = { items: [], caution: "", secure_means: { right_on_days: 3, days_after_teaching: 7 } };
+  const says = async (items) => {
+    const ask = async (path) => (path.endsWith("/attainment") ? { ...how, items } : { name: "Bo", classes: [], groups: [] });
+    return (await shown(pupil, { pupil_id: "p" }, school, { ask })).text();
+  };
+  assert.match(await says([]), /Bo.*Nothing was taught here or asked in a check yet\./);
+  assert.doesNotMatch(await says([{ item_id: "i1", label: "sh /ʃ/", standing: "secure" }]), /Nothing was taught/);
+});
+
+test("a sheet of words for a lesson that has none says why", async () => {
+  assert.match((await shown(wordsSheet, { group_id: "g" }, school, next(1))).text(), /Too little was taught for words yet\./);
 });
 
 test("the trail holds each screen once, so that going back and forth makes no circle", () => {

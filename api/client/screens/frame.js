@@ -134,9 +134,9 @@ function sent() {
 }
 
 function troubles() {
-  const { trouble, update, signed_in } = app.state;
+  const { trouble, update, signed_in, stranded } = app.state;
   return [
-    trouble && h("p", { class: "notice" }, trouble),
+    trouble && h("p", { class: "notice" }, trouble, stranded && [" ", link("/waiting", { id: "stranded" }, "See what can be done")]),
     !signed_in &&
       h(
         "p",

@@ -6,7 +6,7 @@ import { sounding } from "./sounds.js";
 import { grapheme, say, spelled } from "./words.js";
 
 /** Why one is in the lesson, in words; the others are said by the words of their own kind. */
-const WHY = { new: "new", left: "still to teach", planned: "go over it, by the sequence" };
+const WHY = { new: "new", left: "still to teach", planned: "planned" };
 
 /**
  * @typedef {object} Line
@@ -40,10 +40,11 @@ export function lines(lesson) {
   const back = lesson.items.filter((/** @type {any} */ item) => item.kind === "review");
   const rest = lesson.items.filter((/** @type {any} */ item) => item.kind !== "review");
   const called = lesson.words?.review ?? [];
-  const withWhy = (/** @type {any} */ item, /** @type {string} */ first) => ({
-    item,
-    why: [first, ...new Set(called.filter((/** @type {any} */ one) => names(item, one)).map((/** @type {any} */ one) => say(one.why)))],
-  });
+  const withWhy = (/** @type {any} */ item, /** @type {string} */ first) => {
+    // What is there anyway is not there to fill up.
+    const more = called.filter((/** @type {any} */ one) => one.why !== "fill" && names(item, one));
+    return { item, why: [first, ...new Set(more.map((/** @type {any} */ one) => say(one.why)))] };
+  };
   const named = (/** @type {any} */ one) => lesson.items.some((/** @type {any} */ item) => names(item, one));
   return [
     ...back.map((/** @type {any} */ item) => withWhy(item, WHY.planned)),

@@ -102,7 +102,7 @@ function part(title, inside) {
 function cards(words) {
   return h(
     "ul",
-    { class: "wordcards" },
+    { class: "wordcards words" },
     words.map((one) =>
       h(
         "li",

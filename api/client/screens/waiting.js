@@ -25,7 +25,7 @@ export default {
         h(
           "p",
           {},
-          waiting() ? `${waiting()}. It is safe on this tablet.` : "Everything done here is at the school’s server.",
+          waiting() ? `${waiting()}. It is safe on this tablet.` : refused.length ? "Nothing waits." : "Everything done here is at the school’s server.",
         ),
         h(
           "p",
@@ -73,7 +73,7 @@ const notTaken = (refused) => [
   h(
     "p",
     {},
-    "The server did not take these. They are kept here until you have read them; put right what is to be put right, then take them off the list.",
+    "These are not at the school’s server. They are kept here until you have read them; put right what is to be put right, then take them off the list.",
   ),
   h("ul", { class: "rows" }, refused.map(line)),
 ];

@@ -16,6 +16,7 @@ const people = await import("../../api/client/lib/people.js");
 const { Person } = await import("../../api/client/lib/person.js");
 const vault = await import("../../api/client/lib/vault.js");
 const { default: cutOff } = await import("../../api/client/screens/cut_off.js");
+const { default: groupScreen } = await import("../../api/client/screens/group.js");
 const { default: savedFile } = await import("../../api/client/screens/saved_file.js");
 const { default: waiting } = await import("../../api/client/screens/waiting.js");
 
@@ -145,6 +146,16 @@ test("what cannot be sent is named with its days, and is saved in words under a 
   // It is not drawn away by what happens meanwhile.
   await screen.draw();
   assert.match(screen.text(), /AAAAA BBBBB/);
+});
+
+test("wherever one is, it is said that the server takes nothing, and there is a way to what can be done", async () => {
+  const state = { ...STATE, trouble: "The school’s server takes nothing." };
+  const all = { ...ROWS, group: [{ ...GROUP, adults: [] }], group_member: [], lesson_record: [] };
+  const group = await shown(groupScreen, { group_id: "g" }, all, { ...around, state });
+  assert.deepEqual(group.links("See what can be done"), ["#/waiting"]);
+  assert.deepEqual((await shown(groupScreen, { group_id: "g" }, all, { ...around, state: { ...state, stranded: false } })).links("See what"), []);
+  const here = await shown(waiting, {}, ROWS, { ...around, state });
+  assert.deepEqual([here.links("See what"), /takes nothing\./.test(here.text())], [[], true]);
 });
 
 test("setting it aside takes two touches, and the second says of what", async () => {

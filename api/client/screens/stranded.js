@@ -75,6 +75,7 @@ function save(said) {
         ),
       ),
     );
+    said.scrollIntoView({ block: "nearest" });
   });
 }
 
@@ -99,4 +100,5 @@ function ask(said) {
       ),
     ),
   );
+  said.scrollIntoView({ block: "nearest" });
 }

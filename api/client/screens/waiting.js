@@ -16,7 +16,7 @@ export default {
     const body = h("div", {});
     const stuck = h("div", {});
     const list = h("div", {});
-    frame(root, { title: "Waiting to be sent" }, body, stuck, list);
+    frame(root, { title: "Waiting to be sent", leads: false }, body, stuck, list);
     offering(root, stuck);
     watching(root, () => {
       const { refused, synced, kept, online } = app.state;

@@ -112,6 +112,21 @@ test("an undo in a check names the answer it takes back", async () => {
   assert.deepEqual(await undo([...both, answer("a3", "2", { outcome: "not_offered", corrects: "a2" })], "m"), act("a1"));
 });
 
+test("on a day that is none of its round's nothing is asked, as the server would take nothing of it", async () => {
+  const place = { round_id: "r", pupil_id: "p1", check_id: "k" };
+  const check = { id: "k", kind: "word_reading", items: [{ id: "1", prompt: "mop" }] };
+  const says = async (opens_on, closes_on, more = {}) => (await shown(sitting, place,
+    { ...school, check: [check], check_round: [{ id: "r", opens_on, closes_on }], ...more })).text();
+  assert.match(await says("2026-11-25", "2026-11-27"), /There is no hurry.*Begin/);
+  assert.match(await says("2026-11-16", "2026-11-25"), /There is no hurry.*Begin/);
+  assert.match(await says("2026-11-16", "2026-11-24"), /This round is from Monday 16 November to Tuesday 24 November\. Nothing can be asked in it today\./);
+  assert.doesNotMatch(await says("2026-11-26", "2026-11-27"), /Begin/);
+  // One that was begun while it was open is not gone on with; what was answered can be put right.
+  const begun = { sitting: [{ id: "s", ...place, held_by: "ada", paused_at: null, finished_at: null }],
+    response: [{ id: "a", ...place, sitting_id: "s", item_id: "1", outcome: "right", corrects: null }] };
+  assert.match(await says("2026-11-16", "2026-11-24", begun), /Nothing can be asked.*Put an answer right/);
+});
+
 test("in a check in which nothing was answered there is nothing to undo", async () => {
   const place = { round_id: "r", pupil_id: "p1", check_id: "k" };
   const rows = { ...school, check: [{ id: "k", kind: "check", items: [{ id: "1", prompt: "m" }] }],

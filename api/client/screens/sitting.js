@@ -80,6 +80,10 @@ function stage(now, place, act) {
   if (!check) {
     return h("p", { class: "notice" }, "This check is not kept on this tablet. It comes with the next connection.");
   }
+  const round = app.store.get("check_round", place.round_id);
+  if (round && !within(round, app.today())) {
+    return closed(round, now, place);
+  }
   if (!sitting) {
     return now.finished || !item ? over(now, place, act) : beginning(place, check, act);
   }
@@ -117,6 +121,36 @@ function beginning(place, check, act) {
 }
 
 /**
+ * @param {Row} round
+ * @param {string} on
+ */
+const within = ({ opens_on, closes_on }, on) => opens_on <= on && on <= closes_on;
+
+/**
+ * On a day that is none of the round's: the server would take nothing of what was asked, so nothing is asked.
+ * @param {Row} round
+ * @param {ReturnType<typeof look>} now
+ * @param {Place} place
+ */
+const closed = ({ opens_on, closes_on }, { answers }, place) => [
+  h("p", { class: "notice" }, `This round is from ${app.day(opens_on)} to ${app.day(closes_on)}. Nothing can be asked in it today.`),
+  h(
+    "p",
+    { class: "acts" },
+    link("/checks", { class: "button main", "data-first": true }, "My checks"),
+    answers.length > 0 && toAnswers(place),
+  ),
+];
+
+/** @param {Place} place */
+const toAnswers = (place) =>
+  link(
+    `/rounds/${place.round_id}/pupils/${place.pupil_id}/checks/${place.check_id}/answers`,
+    { class: "button" },
+    "Put an answer right",
+  );
+
+/**
  * After the end: what was not asked can still be asked, in another sitting.
  * @param {ReturnType<typeof look>} now
  * @param {Place} place
@@ -141,11 +175,7 @@ function over({ item }, place, act) {
           { class: "button" },
           "Ask what was not asked",
         ),
-      link(
-        `/rounds/${place.round_id}/pupils/${place.pupil_id}/checks/${place.check_id}/answers`,
-        { class: "button" },
-        "Put an answer right",
-      ),
+      toAnswers(place),
     ),
   ];
 }

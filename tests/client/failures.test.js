@@ -32,6 +32,15 @@ test("connection to the store lost while the page slept: it is opened again, and
   assert.deepEqual([done(), one.person.unsent.length, one.sync.trouble], [["2026-11-24", "2026-11-25"], 0, null]);
 });
 
+test("connection to the list of whose stores are here lost: it is opened again", async () => {
+  await people.setTablet({ id: "t1", name: "Trolley 2" });
+  fakes.lose("plumbline");
+  assert.equal((await people.tablet()).name, "Trolley 2");
+  fakes.lose("plumbline");
+  await people.setTablet({ id: "t1", name: "Trolley 3" });
+  assert.equal((await people.tablet()).name, "Trolley 3");
+});
+
 test("a store that was locked is not opened again by what was under way", async () => {
   const one = await ready();
   one.person.close();

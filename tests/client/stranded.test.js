@@ -71,6 +71,18 @@ test("what a server takes nothing of waits, in words, and goes once it is the ol
   assert.deepEqual([one.sync.stranded, one.sync.trouble, done()], [false, null, ["2026-11-24"]]);
 });
 
+test("once what waits is set aside nothing is said to be refused any more, whatever the server goes on to say", async () => {
+  const one = await ready();
+  await log(one, "2026-11-24");
+  server.replicas.clear();
+  strange();
+  await one.sync.run();
+  assert.equal(one.sync.stranded, true);
+  await one.person.setAside();
+  await one.sync.run();
+  assert.deepEqual([one.sync.stranded, one.sync.trouble], [false, "There is no such tablet."]);
+});
+
 test("an ended sign-in and a page that is too old are not what strands it", async () => {
   for (const [status, code] of [[426, "schema_too_old"], [503, "busy"], [429, "too_many"]]) {
     const one = await ready();

@@ -107,6 +107,27 @@ export const within = async (db, stores, mode, body) => {
 };
 
 /**
+ * As `within`; where the browser has closed the store by itself, once more in one that is opened again.
+ * @template T
+ * @param {IDBDatabase} db
+ * @param {() => Promise<IDBDatabase>} again
+ * @param {string[]} stores
+ * @param {"readonly" | "readwrite"} mode
+ * @param {(tx: IDBTransaction) => Promise<T> | T} body
+ * @returns {Promise<T>}
+ */
+export const withinAgain = async (db, again, stores, mode, body) => {
+  try {
+    return await within(db, stores, mode, body);
+  } catch (error) {
+    if (!(error instanceof DOMException) || error.name !== "InvalidStateError") {
+      throw error;
+    }
+    return within(await again(), stores, mode, body);
+  }
+};
+
+/**
  * Deletes a person's store. Emptied first: a tab that still holds it open delays the deleting, not the emptying.
  * @param {string} staff_id
  */

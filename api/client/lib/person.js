@@ -3,7 +3,7 @@
 // it changes rows, and `reload` brings what another tab wrote.
 
 import * as clock from "./clock.js";
-import { openPerson, reopenPerson, result, within } from "./db.js";
+import { openPerson, reopenPerson, result, within, withinAgain } from "./db.js";
 import { recordId, uuid } from "./ids.js";
 import { applied } from "./rows.js";
 import { decrypt, encrypt, seal, unseal } from "./vault.js";
@@ -99,16 +99,12 @@ export class Person {
    * @param {(tx: IDBTransaction) => Promise<T> | T} body
    * @returns {Promise<T>}
    */
-  async #in(stores, mode, body) {
-    try {
-      return await within(this.db, stores, mode, body);
-    } catch (error) {
-      if (this.#closed || !(error instanceof DOMException) || error.name !== "InvalidStateError") {
-        throw error;
-      }
+  #in(stores, mode, body) {
+    const again = async () => {
       this.db = await reopenPerson(this.staff_id);
-      return within(this.db, stores, mode, body);
-    }
+      return this.db;
+    };
+    return this.#closed ? within(this.db, stores, mode, body) : withinAgain(this.db, again, stores, mode, body);
   }
 
   /** What is shown. */

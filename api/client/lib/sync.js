@@ -162,10 +162,11 @@ export class Sync {
     if (error.status === 426) {
       look();
     }
+    // While it is not reached, what it said last of what waits holds.
+    this.stranded = error.passing ? this.stranded : isFinal(error) && this.due.length > 0;
     if (this.session.ended) {
       this.trouble = "Your sign-in has ended. Sign in again to send; nothing is lost.";
-    } else if (isFinal(error) && this.due.length) {
-      this.stranded = true;
+    } else if (this.stranded && !error.passing) {
       this.trouble = `${STRANDED} It says: ${error.detail}`;
     }
     return error.after ? error.after * 1000 : back;

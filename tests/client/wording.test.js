@@ -10,7 +10,7 @@ const { default: board } = await import("../../api/client/screens/board.js");
 const { default: groupScreen } = await import("../../api/client/screens/group.js");
 const { lines } = await import("../../api/client/screens/in_lesson.js");
 const { default: lesson } = await import("../../api/client/screens/lesson.js");
-const { default: log } = await import("../../api/client/screens/log.js");
+const { change, default: log } = await import("../../api/client/screens/log.js");
 const { words: wordsSheet } = await import("../../api/client/screens/print.js");
 const { default: pupil } = await import("../../api/client/screens/pupil.js");
 const { default: settings } = await import("../../api/client/screens/settings.js");
@@ -88,6 +88,21 @@ test("a lesson as it was planned is logged with one touch from its form: Save", 
   const screen = await shown(log, { group_id: "g" }, school, { ...next(1), go: (path) => gone.push(path) });
   await screen.press("Save");
   assert.deepEqual([screen.acts.length, gone], [1, ["/"]]);
+});
+
+test("what was put right is seen where one came from, and a new lesson at home", async () => {
+  const record = { id: "r", v: "4", group_id: "g", on: TODAY, slot: 1, lesson_id: "l2", version_id: "v", outcome: "delivered", register: [],
+    taught_by: "ada", entered_by: "ada", entered_at: `${TODAY}T09:00:00Z` };
+  const to = async (screen, params, from, rows) => {
+    const gone = [];
+    const shownForm = await shown(screen, params, { ...school, ...rows }, { ...next(1), from: () => from, go: (path) => gone.push(path) });
+    await shownForm.press("Save");
+    return gone;
+  };
+  const right = { group_id: "g", on: TODAY, slot: "1" };
+  assert.deepEqual(await to(change, right, { path: "/groups/g", title: "Group" }, { lesson_record: [record] }), ["/groups/g"]);
+  assert.deepEqual(await to(change, right, null, { lesson_record: [record] }), ["/"]);
+  assert.deepEqual(await to(log, { group_id: "g" }, { path: "/groups/g/lesson", title: "Lesson" }, {}), ["/"]);
 });
 
 test("the letters of words are chosen among the tablet's settings and not on the board", async () => {

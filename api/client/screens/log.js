@@ -141,8 +141,11 @@ const base = (form) =>
   form.record &&
   (form.record.v ?? recordsOf(form.group_id, form.on).find((one) => (one.slot ?? 1) === form.slot)?.v ?? null);
 
-/** @param {Form} form */
-const leave = ({ group_id }) => app.go(backFrom(group_id).back);
+/**
+ * To where it is to be seen what became of it: a change, where one saw that something was to be changed.
+ * @param {Form} form
+ */
+const leave = ({ group_id, record }) => app.go((record && app.from()?.path) ?? backFrom(group_id).back);
 
 /** @param {Form} form */
 const when = (form) =>

@@ -1,5 +1,6 @@
 // As much of a document as the screens use, in memory, and the client with a store of given rows around them: what a
-// screen says is its text, and what is touched does what it does. No layout, and selectors of one attribute at most.
+// screen says is its text, and what is touched does what it does. No layout, and selectors of one attribute
+// or class at most.
 
 class FakeNode {
   parent = null;
@@ -23,6 +24,7 @@ class Element extends FakeNode {
   dataset = {};
   classList = { toggle: () => undefined };
   scrollIntoView = () => undefined;
+  click = () => undefined;
   focus = () => undefined;
   constructor(tag) {
     super();
@@ -45,15 +47,22 @@ class Element extends FakeNode {
   get textContent() {
     return this.childNodes.map((one) => one.textContent).join("");
   }
+  set textContent(text) {
+    this.replaceChildren(text);
+  }
   get all() {
     return this.childNodes.flatMap((one) => (one instanceof Element ? [one, ...one.all] : []));
   }
   get isConnected() {
     return this === document.body || Boolean(this.parent?.isConnected);
   }
+  hasChildNodes = () => this.childNodes.length > 0;
   contains = (other) => this === other || this.all.includes(other);
   isEqualNode = () => false;
-  querySelector = (selector) => this.all.find((one) => one.attributes.has(selector.slice(1, -1))) ?? null;
+  getContext = () => null;
+  querySelector = (selector) => this.all.find((one) => (selector.startsWith(".")
+    ? one.attributes.get("class") === selector.slice(1)
+    : one.attributes.has(selector.slice(1, -1)))) ?? null;
 }
 
 globalThis.Node = FakeNode;
@@ -96,9 +105,11 @@ export const shown = async (screen, params, rows, more = {}) => {
     today: () => "2026-11-25",
     uuid: () => `new-${(made += 1)}`,
     go: () => undefined,
+    from: () => null,
     watch: (draw) => drawers.add(draw) && (() => drawers.delete(draw)),
     latest: async (row) => row,
     ask: async () => ({ items: [] }),
+    waiting: () => [],
     ...more,
     act: async (type, set) => {
       acts.push([type, set]);
@@ -122,5 +133,19 @@ export const shown = async (screen, params, rows, more = {}) => {
     drawers.forEach((one) => one());
     await settled();
   };
-  return { text, press, acts, draw };
+  /** The thing of an id, and what happens once the form it may stand in is sent. */
+  const one = (id) => root.all.find((node) => node.attributes.get("id") === id);
+  const submit = async () => {
+    root.all.find((node) => node.tag === "form").listeners.get("submit")({ preventDefault: () => undefined });
+    await settled();
+  };
+  /** Where links that begin with these words lead. */
+  const links = (words) => root.all.filter((node) => node.tag === "a" && node.textContent.startsWith(words))
+    .map((node) => node.attributes.get("href"));
+  /** Chooses of a list. */
+  const choose = async (id, value) => {
+    one(id).listeners.get("change")({ target: { value } });
+    await settled();
+  };
+  return { text, press, acts, draw, one, submit, links, choose };
 };

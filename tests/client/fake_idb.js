@@ -97,6 +97,9 @@ class Database {
   }
   createObjectStore = (name, { keyPath } = {}) => void this.data.set(name, { keyPath, rows: new Map() });
   transaction(names) {
+    if (this.closed) {
+      throw new DOMException("closed", "InvalidStateError");
+    }
     const tx = new Transaction(this.data, names, () => {
       this.#busy = false;
       this.#next();
@@ -117,19 +120,45 @@ class Database {
 
 const databases = new Map();
 
-/** What a test may set: `refuses(store, key)` throws for what is not to be put. */
-export const fakes = { refuses: undefined, forget: () => databases.clear() };
+/** The browser closes a database under whoever has it open; it goes on as another. */
+const lose = (name) => {
+  const [before, after] = [databases.get(name), new Database()];
+  before.closed = true;
+  after.data = before.data;
+  databases.set(name, after);
+};
+
+/**
+ * What a test may set: `refuses(store, key)` throws for what is not to be put; `opens(name)` gives an error where nothing is
+ * to be opened. And what a browser does by itself.
+ */
+export const fakes = {
+  refuses: undefined,
+  opens: undefined,
+  lose,
+  has: (name) => databases.has(name),
+  evict: (name) => {
+    databases.get(name).closed = true;
+    databases.delete(name);
+  },
+  forget: () => databases.clear(),
+};
 
 globalThis.IDBKeyRange = KeyRange;
 globalThis.indexedDB = {
   open(name) {
     const request = {};
     queueMicrotask(() => {
+      request.error = fakes.opens?.(name);
       request.result = databases.get(name) ?? new Database();
-      if (!databases.has(name)) {
-        databases.set(name, request.result);
+      request.transaction = { abort: () => (request.error = new DOMException("aborted", "AbortError")) };
+      if (!request.error && !databases.has(name)) {
         request.onupgradeneeded?.();
       }
+      if (request.error) {
+        return request.onerror();
+      }
+      databases.set(name, request.result);
       request.onsuccess?.();
     });
     return request;

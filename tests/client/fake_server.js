@@ -21,10 +21,16 @@ export class FakeServer {
   asked = [];
   /** Instead of an answer, once each: [path, what]. */
   instead = [];
+  /** What paths answer whatever is asked, and however often. @type {Record<string, (said: any) => Response | undefined>} */
+  always = {};
   /** Outcome of an op, other than applied. */
   decide = () => undefined;
   /** Rows of the next pulls, a list each. */
   pages = [];
+  /** Of every answer. @type {Record<string, string>} */
+  headers = {};
+  /** The school's day; the one of its clock unless told. */
+  today = undefined;
 
   /**
    * What becomes of the next request of this path. "cut": it does not arrive. "lost": it is done, and the answer never
@@ -40,6 +46,10 @@ export class FakeServer {
     const path = url.slice("/api/v1".length);
     const said = body ? JSON.parse(body) : null;
     this.asked.push([path, said]);
+    const always = this.always[path]?.(said);
+    if (always) {
+      return always;
+    }
     const at = this.instead.findIndex(([one]) => one === path);
     const what = at < 0 ? undefined : this.instead.splice(at, 1)[0][1];
     if (what === "cut") {
@@ -53,6 +63,7 @@ export class FakeServer {
     if (what === "lost") {
       throw new TypeError("lost");
     }
+    Object.entries(this.headers).forEach(([name, value]) => answer.headers.set(name, value));
     return answer;
   };
 
@@ -69,7 +80,7 @@ export class FakeServer {
       case "/sync/pull":
         return this.#pull(said);
       case "/me":
-        return json(200, { today: new Date().toISOString().slice(0, 10), name: "Ada", school_name: "S", roles_today: [] });
+        return json(200, { today: this.today ?? (this.headers.Date ? new Date(this.headers.Date) : new Date()).toISOString().slice(0, 10), name: "Ada", school_name: "S", roles_today: [] });
       default:
         return problem(404, "not_found");
     }
@@ -77,6 +88,9 @@ export class FakeServer {
 
   #push({ replica, epoch, ops }) {
     const known = this.replicas.get(replica);
+    if (!known) {
+      return problem(404, "not_found");
+    }
     if (epoch !== this.epoch) {
       return problem(409, "epoch_changed");
     }
@@ -100,10 +114,13 @@ export class FakeServer {
   }
 
   #pull({ replica }) {
-    const { last } = this.replicas.get(replica);
+    const known = this.replicas.get(replica);
+    if (!known) {
+      return problem(404, "not_found");
+    }
     const rows = this.pages.shift() ?? [];
     return json(200, { epoch: this.epoch, drop: [], reset: [], rows, cursors: { "group:a": `c${this.log.length}` },
-      more: this.pages.length > 0, last_n: last, safe_n: 0 });
+      more: this.pages.length > 0, last_n: known.last, safe_n: 0 });
   }
 }
 

@@ -124,3 +124,29 @@ test("on a revoked tablet the others’ records go, and what they did not send s
   assert.deepEqual([now, (await people.tablet()).id], [["dot"], "tablet-2"]);
 });
 
+test("what the lead was handed is not sent again under the numbers of another store", async () => {
+  const one = await ready();
+  await log(one, "2026-11-23");
+  await one.sync.run();
+  for (const on of ["2026-11-24", "2026-11-25", "2026-11-26"]) {
+    await log(one, on);
+  }
+  // Of those numbered 2, 3 and 4 the lead has the first two.
+  await one.person.note({ handed: 3 });
+  await one.person.remint();
+  assert.deepEqual([one.person.sync.handed, one.person.sync.next], [2, 4]);
+  assert.deepEqual(one.sync.due.map((op) => [op.n, op.set.on]), [[3, "2026-11-26"]]);
+  assert.equal(await people.unsentOf(one.person.staff_id), 1);
+  const again = await tab();
+  assert.deepEqual(again.sync.due.map((op) => op.n), [3]);
+});
+
+test("a server that was brought back from before the tablet was cut off is sent what its lead no longer has", async () => {
+  const one = await ready();
+  for (const on of ["2026-11-24", "2026-11-25"]) {
+    await log(one, on);
+  }
+  await one.person.note({ handed: 1 });
+  await one.sync.run();
+  assert.deepEqual([done(), one.person.unsent.length, one.sync.trouble], [["2026-11-24", "2026-11-25"], 0, null]);
+});

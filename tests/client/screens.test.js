@@ -7,6 +7,8 @@ import { shown } from "./fake_dom.js";
 
 const { default: account } = await import("../../api/client/screens/account.js");
 const { default: catchUp } = await import("../../api/client/screens/catchup.js");
+const { default: groupScreen } = await import("../../api/client/screens/group.js");
+const { default: homeScreen } = await import("../../api/client/screens/home.js");
 const { change } = await import("../../api/client/screens/log.js");
 const { default: sitting } = await import("../../api/client/screens/sitting.js");
 
@@ -34,6 +36,33 @@ test("what was set aside of a lesson is filled in for the pupils who are drawn, 
   assert.deepEqual(screen.acts.map(([type, set]) => [type, set.register]), [["lesson.record", [away("p2")]]]);
 });
 
+test("a record of which another version is kept says so in words, and leads to where both are shown", async () => {
+  const record = (id, on, more) => ({ id, v: "4", group_id: "g", on, slot: 1, lesson_id: "l", version_id: "v", outcome: "delivered",
+    register: [], taught_by: "ada", entered_by: "ada", entered_at: `${on}T09:00:00Z`, ...more });
+  const lesson_record = [record("r1", "2026-11-23", { set_aside: true }), record("r2", "2026-11-24", { set_aside: false }),
+    record("r3", TODAY, {})];
+  const all = { ...school, lesson_record };
+  const screen = await shown(groupScreen, { group_id: "g" }, all);
+  const marks = screen.links("Another version is kept");
+  assert.deepEqual(marks, ["#/groups/g/log/2026-11-23/1"]);
+  // Who only looks is told, and led nowhere.
+  const looking = await shown(groupScreen, { group_id: "g" }, all, { me: { staff_id: "hal", roles: ["head"] } });
+  assert.equal(looking.text().split("Another version is kept").length, 2);
+  assert.deepEqual(looking.links("Another version is kept"), []);
+  const home = await shown(homeScreen, {}, { ...all, lesson_record: [record("r3", TODAY, { set_aside: true })] },
+    { kept: async () => { throw new Error("never asked"); } });
+  assert.deepEqual(home.links("Another version is kept"), [`#/groups/g/log/${TODAY}/1`]);
+});
+
+test("without a connection a version that another tablet sent is said to be kept at the server", async () => {
+  const record = { id: "r", v: "4", group_id: "g", on: TODAY, slot: 1, lesson_id: "l", version_id: "v", outcome: "delivered",
+    register: [], taught_by: "ada", entered_by: "ada", entered_at: `${TODAY}T09:00:00Z` };
+  const says = async (more) => (await shown(change, { group_id: "g", on: TODAY, slot: "1" }, { ...school, lesson_record: [{ ...record, ...more }] },
+    { ask: async () => { throw new Error("no connection"); } })).text();
+  assert.match(await says({ set_aside: true }), /Another version of this record is kept at the school’s server\. To read it needs a connection\./);
+  assert.doesNotMatch(await says({}), /Another version/);
+});
+
 test("catch-up whose undo was not kept is taught still, says so and can be undone", async () => {
   const need = { item_id: "i1", stage: "to_teach", missed_on: "2026-11-20", again: false };
   const list = { items: [{ item_id: "i1", label: "m" }],
@@ -53,7 +82,7 @@ test("catch-up whose undo was not kept is taught still, says so and can be undon
     },
   });
   assert.match(screen.text(), /be taught.*1 pupilMei.*Done today/);
-  await screen.press("Undo the last one");
+  await screen.press("Undo “m”");
   assert.match(screen.text(), /This tablet has no room left/);
   // It was not taken back: without the record there is nothing open of it but what the list says.
   rows.catch_up = [];
@@ -62,7 +91,7 @@ test("catch-up whose undo was not kept is taught still, says so and can be undon
   rows.catch_up = [record];
   await screen.draw();
   fails = false;
-  await screen.press("Undo the last one");
+  await screen.press("Undo “m”");
   assert.match(screen.text(), /2 pupilsCyrus.*Mei/);
   assert.doesNotMatch(screen.text(), /no room|Undo/);
 });
@@ -72,15 +101,30 @@ test("an undo in a check names the answer it takes back", async () => {
   const check = { id: "k", kind: "check", items: [{ id: "1", prompt: "m" }, { id: "2", prompt: "o" }] };
   const answer = (id, item_id, more) => ({ id, ...place, sitting_id: "s", item_id, outcome: "right", corrects: null, ...more });
   const sat = { id: "s", ...place, held_by: "ada", paused_at: null, finished_at: null };
-  const undo = async (response) => {
+  const undo = async (response, prompt) => {
     const screen = await shown(sitting, place, { ...school, check: [check], sitting: [sat], response });
-    await screen.press("Undo the last answer");
+    await screen.press(`Undo the answer to “${prompt}”`);
     return screen.acts;
   };
   const act = (of) => [["sitting.undo", { round_id: "r", pupil_id: "p1", on: TODAY, sitting_id: "s", id: "new-1", of }]];
   const both = [answer("a1", "1"), answer("a2", "2")];
-  assert.deepEqual(await undo(both), act("a2"));
-  assert.deepEqual(await undo([...both, answer("a3", "2", { outcome: "not_offered", corrects: "a2" })]), act("a1"));
+  assert.deepEqual(await undo(both, "o"), act("a2"));
+  assert.deepEqual(await undo([...both, answer("a3", "2", { outcome: "not_offered", corrects: "a2" })], "m"), act("a1"));
+});
+
+test("on a day that is none of its round's nothing is asked, as the server would take nothing of it", async () => {
+  const place = { round_id: "r", pupil_id: "p1", check_id: "k" };
+  const check = { id: "k", kind: "word_reading", items: [{ id: "1", prompt: "mop" }] };
+  const says = async (opens_on, closes_on, more = {}) => (await shown(sitting, place,
+    { ...school, check: [check], check_round: [{ id: "r", opens_on, closes_on }], ...more })).text();
+  assert.match(await says("2026-11-25", "2026-11-27"), /There is no hurry.*Begin/);
+  assert.match(await says("2026-11-16", "2026-11-25"), /There is no hurry.*Begin/);
+  assert.match(await says("2026-11-16", "2026-11-24"), /This round is from Monday 16 November to Tuesday 24 November\. Nothing can be asked in it today\./);
+  assert.doesNotMatch(await says("2026-11-26", "2026-11-27"), /Begin/);
+  // One that was begun while it was open is not gone on with; what was answered can be put right.
+  const begun = { sitting: [{ id: "s", ...place, held_by: "ada", paused_at: null, finished_at: null }],
+    response: [{ id: "a", ...place, sitting_id: "s", item_id: "1", outcome: "right", corrects: null }] };
+  assert.match(await says("2026-11-16", "2026-11-24", begun), /Nothing can be asked.*Put an answer right/);
 });
 
 test("in a check in which nothing was answered there is nothing to undo", async () => {

@@ -1,16 +1,16 @@
-//! A real browser, driven over WebDriver (W3C): headless Chromium with a profile that outlives it.
+//! A real browser, driven over WebDriver (W3C): headless Chromium with a profile that outlives it, or WebKit.
 
 use std::{
-    io::{BufRead as _, BufReader, Lines},
-    os::unix::process::CommandExt as _,
     path::Path,
-    process::{Child, ChildStdout, Command, Stdio},
     time::{Duration, Instant},
 };
 
 use serde_json::{Value, json};
 
-use crate::Client;
+use crate::{
+    Client,
+    engine::{Driver, Engine},
+};
 
 /// How long anything may take until the test gives up on it.
 const PATIENCE: Duration = Duration::from_secs(20);
@@ -43,9 +43,7 @@ const VIOLATIONS: &str = "
 
 /// A browser with one window; killed when dropped.
 pub struct Browser {
-    driver: Child,
-    /// Kept open: the driver ends where it cannot say something.
-    _says: Lines<BufReader<ChildStdout>>,
+    _driver: Driver,
     client: Client,
     session: String,
 }
@@ -56,33 +54,19 @@ fn id_of(element: &Value) -> String {
 }
 
 impl Browser {
-    /// Starts with this profile: what an earlier one left there is there.
+    /// Starts Chromium with this profile: what an earlier one left there is there.
     pub fn start(profile: &Path) -> Self {
-        // A process group of its own, so that all of the browser can be ended at once.
-        let mut driver = Command::new("chromedriver")
-            .arg("--port=0")
-            .stdout(Stdio::piped())
-            .stderr(Stdio::null())
-            .process_group(0)
-            .spawn()
-            .expect("chromedriver is installed");
-        let mut says = BufReader::new(driver.stdout.take().unwrap()).lines();
-        let port = says
-            .by_ref()
-            .map_while(Result::ok)
-            .find_map(|line| {
-                Some(line.split_once("successfully on port ")?.1.trim_end_matches('.').to_owned())
-            })
-            .expect("chromedriver says its port");
-        let client = Client::new(&format!("http://127.0.0.1:{port}"));
-        let profile = format!("--user-data-dir={}", profile.display());
-        let args =
-            ["--headless=new", "--no-sandbox", "--disable-dev-shm-usage", "--window-size=1024,768", &profile];
-        let wanted = json!({"capabilities": {"alwaysMatch": {
-            "browserName": "chrome", "goog:chromeOptions": {"args": args}, "timeouts": {"script": 20_000}}}});
+        Self::start_in(Engine::Chromium, profile)
+    }
+
+    /// Starts a browser of this kind.
+    pub fn start_in(engine: Engine, profile: &Path) -> Self {
+        let driver = engine.start(profile);
+        let client = Client::new(&driver.base);
+        let wanted = json!({"capabilities": {"alwaysMatch": driver.capabilities}});
         let made = client.send("POST", "/session", Some("application/json"), wanted.to_string().as_bytes());
         let session = made.expect(200)["value"]["sessionId"].as_str().unwrap().to_owned();
-        Self { driver, _says: says, client, session }
+        Self { _driver: driver, client, session }
     }
 
     fn try_command(&self, method: &str, path: &str, body: &Value) -> Result<Value, String> {
@@ -217,14 +201,5 @@ impl Browser {
     /// Closes it as its user does.
     pub fn close(self) {
         self.try_command("DELETE", "", &Value::Null).unwrap();
-    }
-}
-
-impl Drop for Browser {
-    /// Without warning: kill -9 to all of its processes.
-    fn drop(&mut self) {
-        let group = format!("-{}", self.driver.id());
-        let _ = Command::new("kill").args(["-KILL", "--", &group]).status();
-        let _ = self.driver.wait();
     }
 }

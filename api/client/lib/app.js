@@ -48,6 +48,7 @@
  * @property {string | null} oldest  when the oldest of them was done, RFC 3339
  * @property {Op[]} refused          ops set aside with their reason, oldest first
  * @property {string | null} synced  when everything was last brought from the server, RFC 3339; null: never
+ * @property {boolean} stranded      whether the server was reached and takes nothing of what waits, however often it is tried
  * @property {boolean} signed_in     false: the sign-in has ended; what is kept can be used, nothing is sent until "/sign-in"
  * @property {boolean} update        whether a new version of the client is ready (`app.update()` takes it)
  * @property {boolean} kept          whether the browser promised not to clear the store by itself
@@ -68,8 +69,9 @@ export { Problem } from "./problem.js";
  *   "cut_off": open on a tablet that was revoked, where nothing is but what waits to be handed to the lead
  * @property {{staff_id: string, name: string, school_id: string, school_name: string, roles: string[]} | null} me
  *   who is signed in; known offline too
- * @property {() => Promise<{staff_id: string, name: string, unsent: number, wiped: boolean}[]>} people
- *   whose stores are on this tablet; `wiped`: too many wrong PINs, or too long without the server: needs the password
+ * @property {() => Promise<{staff_id: string, name: string, seen: string, unsent: number, wiped: boolean, sealed: boolean}[]>} people
+ *   whose stores are on this tablet; `seen`: when the server was last reached; `wiped`: too many wrong PINs, or too long
+ *   without the server: needs the password, but where it is `sealed` the PIN opens what waits, and nothing else
  * @property {(email: string, password: string, school_id?: string) => Promise<void>} signIn
  *   then `phase` is "choose_pin", or "open" for who has a store here and gave the PIN before. Throws a Problem; code
  *   "choose_school" with `schools` [{id, name}]: ask which, and call again.
@@ -102,6 +104,14 @@ export { Problem } from "./problem.js";
  *   does one thing: once the promise is kept it is on this tablet for good, and shown. `as_of` is the row's `v` it
  *   changes; null or absent for something new. Throws an Error with a sentence to show if it could not be kept.
  * @property {(op_id: string) => Promise<void>} dismiss   takes a refused op off the list; the person has read it
+ * @property {() => Op[]} waiting   what waits to be sent, in order
+ * @property {(lines: any[]) => Promise<{code: string, file: string}>} parcel
+ *   what waits as a file, with these lines that say in words what it is, sealed under a code that is kept nowhere
+ * @property {(file: string, code: string) => Promise<{made_at: string, by: {name: string}, school: string, lines: any[]}>} unpack
+ *   opens such a file; throws an Error with a sentence to show
+ * @property {() => Promise<void>} setAside
+ *   what waits is not sent: from now on it is among `state.refused`, with the code "set_aside". On a tablet that was cut
+ *   off the person's store is gone with it
  * @property {(path: string) => Promise<{body: any, at: string, fresh: boolean}>} kept
  *   GET of /api/v1 + path as it is now, else as it was kept when last asked, with when that was. Kept, encrypted, for
  *   computed things that a carpet needs: "/groups/{id}/next-lesson", "/groups/{id}/catch-up", "/my-checks". Fetched
@@ -123,9 +133,12 @@ export { Problem } from "./problem.js";
  * @property {State} state
  * @property {(draw: () => void) => () => void} watch
  *   calls `draw` soon after anything changes in store, state or phase. Ends when the screen is left, or by what it returns
+ * @property {() => {path: string, title: string} | null} from
+ *   the screen from which one came to this one; null where it was opened by its address
  * @property {(path: string) => void} go          to another screen: app.go("/groups/" + id)
  * @property {() => string} uuid                  a new id, UUID of version 7
  * @property {() => string} today                 the school's date now, YYYY-MM-DD, in its zone
+ * @property {(instant: string) => string} on     the date of an instant in the school's zone
  * @property {(instant: string) => string} time   hh:mm of an instant in the school's zone
  * @property {(instant: string) => string} ago    "3 minutes", "2 hours", "4 days" since then
  * @property {(date: string) => string} day       "Wednesday 25 November" of YYYY-MM-DD

@@ -1,14 +1,17 @@
 // The client as screens have it (app.js describes it): which phase it is in, who it is for, and the parts of an open
 // store put together.
 
+import * as clock from "./clock.js";
 import { storeTrouble } from "./db.js";
 import { uuid } from "./ids.js";
 import { Open } from "./open.js";
+import { unpack } from "./parcel.js";
 import * as people from "./people.js";
 import { grant } from "./session.js";
 import { send } from "./http.js";
 import { onTab, tellTabs } from "./tabs.js";
-import { dateIn, dayInWords, plusDays, since, timeIn } from "./time.js";
+import { dateIn, dayInWords, since, timeIn } from "./time.js";
+import * as trail from "./trail.js";
 import * as updates from "./update.js";
 import * as vault from "./vault.js";
 
@@ -102,12 +105,13 @@ const heard = {
 const restingPhase = async () => ((await people.entries()).length ? "locked" : "signed_out");
 
 /** What the entry of a person holds besides the keys. */
-const entryOf = (/** @type {NonNullable<App["me"]>} */ me) => ({ ...me, failures: 0, shift: 0, seen: new Date().toISOString() });
+const entryOf = (/** @type {NonNullable<App["me"]>} */ me) => ({ ...me, ...clock.known(), failures: 0, seen: new Date().toISOString() });
 
 const signIn = async (/** @type {string} */ email, /** @type {string} */ password, /** @type {string | undefined} */ school_id) => {
   const granted = await grant(email, password, school_id);
   if (open && open.me.staff_id === granted.staff_id) {
     await open.session.begin(granted);
+    open.cleared = false;
     open.sync.run();
     return draw();
   }
@@ -152,7 +156,7 @@ const choosePin = async (/** @type {string} */ pin, /** @type {string | undefine
 
 const unlock = async (/** @type {string} */ staff_id, /** @type {string} */ pin) => {
   const known = await people.entry(staff_id);
-  if (!known?.vault.data) {
+  if (!known || !known.vault.data && !people.opens(known, await people.unsentOf(staff_id))) {
     return { ok: false, left: 0 };
   }
   const left = await people.attempt(staff_id);
@@ -164,7 +168,7 @@ const unlock = async (/** @type {string} */ staff_id, /** @type {string} */ pin)
     draw();
     return { ok: false, left: Math.max(left, 0) };
   }
-  const { name, school_id, school_name, roles } = await people.remember({ staff_id, failures: 0 });
+  const { name, school_id, school_name, roles } = await people.remember({ staff_id, failures: 0, vault: opened.sealed });
   use(await Open.with({ staff_id, name, school_id, school_name, roles }, opened.keys, null, heard));
   return { ok: true, left: people.ATTEMPTS };
 };
@@ -227,6 +231,7 @@ const state = {
   get oldest() { return open?.sync.due[0]?.at ?? null; },
   get refused() { return open?.person.aside ?? []; },
   get synced() { return open?.person.sync.synced ?? null; },
+  get stranded() { return open?.sync.stranded ?? false; },
   get signed_in() { return !open?.session.ended; },
   get update() { return updates.ready(); },
 };
@@ -234,8 +239,10 @@ const state = {
 const zone = () => open?.person.view.list("school")[0]?.time_zone;
 
 const peopleHere = async () =>
-  Promise.all((await people.entries()).map(async ({ staff_id, name, vault: keys }) =>
-    ({ staff_id, name, unsent: await people.unsentOf(staff_id), wiped: !keys.data })));
+  Promise.all((await people.entries()).map(async (one) => {
+    const unsent = await people.unsentOf(one.staff_id);
+    return { staff_id: one.staff_id, name: one.name, seen: one.seen, unsent, wiped: !one.vault.data, sealed: people.opens(one, unsent) };
+  }));
 
 /** @type {App} */
 export const app = {
@@ -246,6 +253,10 @@ export const app = {
     list: (kind, where) => mustBeOpen().person.view.list(kind, where),
   },
   act: (type, set, as_of) => mustBeOpen().act(type, set, as_of ?? null),
+  waiting: () => open?.sync.due ?? [],
+  parcel: (lines) => mustBeOpen().parcel(lines),
+  unpack,
+  setAside: () => mustBeOpen().setAside(),
   dismiss: (op_id) => mustBeOpen().dismiss(op_id),
   kept: (path) => mustBeOpen().keptOr(path),
   draft: async (name, value) => {
@@ -259,13 +270,15 @@ export const app = {
     drawers.add(one);
     return () => drawers.delete(one);
   },
+  from: trail.from,
   go: (path) => {
     location.hash = path;
   },
   uuid,
-  today: () => plusDays(dateIn(zone(), new Date()), open?.sync.shift ?? 0),
+  today: () => dateIn(zone(), new Date(clock.now())),
+  on: (instant) => dateIn(zone(), new Date(instant)),
   time: (instant) => timeIn(zone(), instant),
-  ago: (instant) => since(instant, Date.now()),
+  ago: (instant) => since(instant, clock.now()),
   day: dayInWords,
   sync: () => mustBeOpen().sync.run(),
   update: updates.take,

@@ -28,12 +28,12 @@ export const result = (request) =>
 
 /**
  * @param {string} name
- * @param {(db: IDBDatabase) => void} upgrade
+ * @param {(db: IDBDatabase, request: IDBOpenDBRequest) => void} upgrade
  * @returns {Promise<IDBDatabase>}
  */
 const open = async (name, upgrade) => {
   const request = indexedDB.open(name, VERSION);
-  request.onupgradeneeded = () => upgrade(request.result);
+  request.onupgradeneeded = () => upgrade(request.result, request);
   const db = await result(request);
   // A newer client, or the wiping of this store, does not wait for this tab.
   db.onversionchange = () => db.close();
@@ -58,6 +58,22 @@ export const openPerson = (staff_id) =>
     db.createObjectStore("aside", { keyPath: "op_id" });
     db.createObjectStore("meta");
   });
+
+/** The browser has thrown away what was kept here. */
+export class Cleared extends Error {}
+
+/**
+ * A person's store that was there and that the browser closed by itself, as it does to pages that slept.
+ * @param {string} staff_id
+ * @throws {Cleared} where it is not there any more; it is not made anew
+ */
+export const reopenPerson = async (staff_id) => {
+  try {
+    return await open(`plumbline-${staff_id}`, (_, request) => request.transaction?.abort());
+  } catch (error) {
+    throw error instanceof DOMException && error.name === "AbortError" ? new Cleared() : error;
+  }
+};
 
 /**
  * Does something in one transaction; resolves once it is on disk, with what `body` returned. `body` may await requests of
@@ -91,6 +107,27 @@ export const within = async (db, stores, mode, body) => {
 };
 
 /**
+ * As `within`; where the browser has closed the store by itself, once more in one that is opened again.
+ * @template T
+ * @param {IDBDatabase} db
+ * @param {() => Promise<IDBDatabase>} again
+ * @param {string[]} stores
+ * @param {"readonly" | "readwrite"} mode
+ * @param {(tx: IDBTransaction) => Promise<T> | T} body
+ * @returns {Promise<T>}
+ */
+export const withinAgain = async (db, again, stores, mode, body) => {
+  try {
+    return await within(db, stores, mode, body);
+  } catch (error) {
+    if (!(error instanceof DOMException) || error.name !== "InvalidStateError") {
+      throw error;
+    }
+    return within(await again(), stores, mode, body);
+  }
+};
+
+/**
  * Deletes a person's store. Emptied first: a tab that still holds it open delays the deleting, not the emptying.
  * @param {string} staff_id
  */
@@ -101,11 +138,18 @@ export const forget = async (staff_id) => {
   indexedDB.deleteDatabase(`plumbline-${staff_id}`);
 };
 
+/** What there is to say of a store that the browser cleared. */
+export const CLEARED = "This browser has cleared what was kept on this tablet. What was sent is safe at the school’s server; what "
+  + "waited to be sent is lost. Sign in again, and look whether the latest records are there.";
+
 /**
  * A sentence about a store that could not be used.
  * @param {unknown} error
  */
 export const storeTrouble = (error) => {
+  if (error instanceof Cleared) {
+    return CLEARED;
+  }
   const name = error instanceof DOMException ? error.name : "";
   if (name === "QuotaExceededError") {
     return "This tablet has no room left: nothing more can be saved on it. Free some space, then try again.";
@@ -113,7 +157,7 @@ export const storeTrouble = (error) => {
   if (name === "VersionError") {
     return "A newer version of this page was used on this tablet. Close all its tabs and open it again; nothing is lost.";
   }
-  if (name === "InvalidStateError" || name === "SecurityError" || name === "UnknownError") {
+  if (!globalThis.indexedDB || name === "InvalidStateError" || name === "SecurityError" || name === "UnknownError") {
     return "This browser keeps nothing on this tablet, perhaps because of a private window. Use an ordinary window.";
   }
   return "This tablet could not save that. Close other tabs of this page and try again.";

@@ -1,10 +1,14 @@
 // One request to the server. Whatever else answers in its place, a Wi-Fi sign-in page above all, is no connection.
 
+import * as clock from "./clock.js";
 import { Problem, offline } from "./problem.js";
 
 const AWAY = "No connection to the school’s server.";
 const ANOTHER = "Something else answered in place of the school’s server, most often the sign-in page of a Wi-Fi network. "
   + "Nothing was sent.";
+
+/** What the server answers with, and a page in its place does not: only such an answer tells the time. */
+const OURS = ["application/json", "application/problem+json", "text/event-stream"];
 
 /**
  * @typedef {object} Request
@@ -64,6 +68,9 @@ const typeOf = (/** @type {Response} */ answer) => answer.headers.get("Content-T
  */
 const reach = async (path, request) => {
   const answer = await ask(path, request);
+  if (OURS.some((type) => typeOf(answer).startsWith(type))) {
+    clock.told(answer.headers.get("Date"));
+  }
   if (!answer.ok) {
     const wait = Number(answer.headers.get("Retry-After")) || undefined;
     if (!typeOf(answer).startsWith("application/problem+json")) {

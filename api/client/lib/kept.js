@@ -1,6 +1,7 @@
 // Answers of the API that are computed and yet needed without a network: the next lesson, what to catch up on, one's
 // checks. Kept as they were last answered, encrypted with the rest.
 
+import * as clock from "./clock.js";
 import { Problem } from "./problem.js";
 
 /** @typedef {{body: any, at: string}} Answer */
@@ -50,7 +51,7 @@ export class Kept {
    */
   async fetch(path) {
     const { body } = await this.session.send(path, { seconds: 6 });
-    const answer = { body, at: new Date().toISOString() };
+    const answer = { body, at: clock.instant() };
     await this.person.put(`kept ${path}`, answer);
     this.#asked.set(path, Date.now());
     return answer;

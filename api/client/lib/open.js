@@ -1,10 +1,12 @@
 // An open store: one person's, with what keeps it in touch with the server and with other tabs.
 
-import { storeTrouble } from "./db.js";
+import * as clock from "./clock.js";
+import { CLEARED, storeTrouble } from "./db.js";
 import { lockWhenIdle } from "./idle.js";
 import { Kept } from "./kept.js";
 import { listen } from "./live.js";
 import { about } from "./overlay.js";
+import { pack } from "./parcel.js";
 import * as people from "./people.js";
 import { Person } from "./person.js";
 import { Session } from "./session.js";
@@ -23,6 +25,8 @@ export class Open {
   /** @type {string | null} */ #saving = null;
   /** Whether the tablet this store is of was revoked: nothing is kept in it but what waits. */
   cut = false;
+  /** Whether the browser threw away what was kept, until there is a sign-in again. */
+  cleared = false;
 
   /**
    * @param {Me} me
@@ -52,11 +56,14 @@ export class Open {
    */
   static async with(me, keys, granted, around) {
     const open = new Open(me, await Person.open(me.staff_id, keys), around);
-    open.cut = Boolean((await people.entry(me.staff_id))?.revoked);
+    const entry = await people.entry(me.staff_id);
+    open.cut = Boolean(entry?.revoked);
+    clock.recall(entry);
+    // Who has a PIN here and no store had one: the browser threw it away.
+    open.cleared = open.person.began && !granted;
     if (granted) {
       await open.session.begin(granted);
     }
-    await open.sync.recall();
     return open;
   }
 
@@ -78,7 +85,7 @@ export class Open {
 
   /** What stands in the way, in words. */
   get trouble() {
-    return this.#saving ?? this.sync.trouble;
+    return this.#saving ?? (this.cleared ? CLEARED : this.sync.trouble);
   }
 
   #changed() {
@@ -132,6 +139,22 @@ export class Open {
   async dismiss(op_id) {
     await this.person.dismiss(op_id);
     this.#changed();
+  }
+
+  /** See `app.setAside`. On a tablet that was cut off there is nothing else: the store goes with it. */
+  async setAside() {
+    if (this.cut) {
+      return this.#wipe(this.person.unsent.length - this.sync.due.length);
+    }
+    await navigator.locks.request(`plumbline-sync-${this.me.staff_id}`, () => this.person.setAside());
+    this.#changed();
+    this.sync.run();
+  }
+
+  /** See `app.parcel`. */
+  parcel(/** @type {any[]} */ lines) {
+    const { staff_id, name, school_name } = this.me;
+    return pack({ made_at: clock.instant(), by: { staff_id, name }, school: school_name, lines, ops: this.sync.due });
   }
 
   /**

@@ -1,6 +1,7 @@
 // Whose stores are on this tablet, and the tablet itself. Nothing here needs a PIN: the lock screen shows it.
 
-import { forget, openIndex, openPerson, result, within } from "./db.js";
+import { instant } from "./clock.js";
+import { forget, openIndex, openPerson, result, within, withinAgain } from "./db.js";
 
 /**
  * @typedef {object} Entry
@@ -13,7 +14,8 @@ import { forget, openIndex, openPerson, result, within } from "./db.js";
  * @property {number} failures  wrong PINs since the last right one
  * @property {string} seen      when the server was last reached, RFC 3339
  * @property {string} [revoked]  id of the tablet this store is of, where that was revoked and something is unsent
- * @property {number} shift     days by which the school's date is ahead of this tablet's clock: 0 where that is right
+ * @property {number} shift     days by which the school's date is off the server's clock; 0 but on trial
+ * @property {number} [ahead]   milliseconds by which the server's clock is ahead of this tablet's
  */
 
 /** Wrong PINs until the working set is thrown away. */
@@ -33,9 +35,25 @@ const index = async () => {
   }
 };
 
+/**
+ * One transaction of it.
+ * @template T
+ * @param {string[]} stores
+ * @param {"readonly" | "readwrite"} mode
+ * @param {(tx: IDBTransaction) => Promise<T> | T} body
+ * @returns {Promise<T>}
+ */
+const inIndex = async (stores, mode, body) => {
+  const again = () => {
+    opened = null;
+    return index();
+  };
+  return withinAgain(await index(), again, stores, mode, body);
+};
+
 /** @returns {Promise<Entry[]>} by name */
 export const entries = async () => {
-  const all = await within(await index(), ["people"], "readonly", (tx) => result(tx.objectStore("people").getAll()));
+  const all = await inIndex(["people"], "readonly", (tx) => result(tx.objectStore("people").getAll()));
   return all.sort((one, other) => one.name.localeCompare(other.name));
 };
 
@@ -44,7 +62,7 @@ export const entries = async () => {
  * @returns {Promise<Entry | undefined>}
  */
 export const entry = async (staff_id) =>
-  within(await index(), ["people"], "readonly", (tx) => result(tx.objectStore("people").get(staff_id)));
+  inIndex(["people"], "readonly", (tx) => result(tx.objectStore("people").get(staff_id)));
 
 /**
  * Writes a person's entry down, or changes part of it. Who was removed meanwhile, in another tab, is not written down
@@ -53,7 +71,7 @@ export const entry = async (staff_id) =>
  * @returns {Promise<Entry>}
  */
 export const remember = async (more) =>
-  within(await index(), ["people"], "readwrite", async (tx) => {
+  inIndex(["people"], "readwrite", async (tx) => {
     const people = tx.objectStore("people");
     const known = await result(people.get(more.staff_id));
     const now = { ...known, ...more };
@@ -69,7 +87,7 @@ export const remember = async (more) =>
  * @returns {Promise<number>} attempts left after this one
  */
 export const attempt = async (staff_id) =>
-  within(await index(), ["people"], "readwrite", async (tx) => {
+  inIndex(["people"], "readwrite", async (tx) => {
     const people = tx.objectStore("people");
     const one = await result(people.get(staff_id));
     one.failures += 1;
@@ -134,17 +152,25 @@ export const unsentOf = async (staff_id) => {
 };
 
 /**
+ * Whether the PIN alone opens what waits of a person whose working set was thrown away: after too long without the server,
+ * as where that is no more the one that knew them. Not after too many wrong PINs, nor on a tablet that was cut off.
+ * @param {Entry} one
+ * @param {number} unsent
+ */
+export const opens = (one, unsent) => !one.vault.data && unsent > 0 && one.failures < ATTEMPTS && !one.revoked;
+
+/**
  * Deletes a person and their store.
  * @param {string} staff_id
  */
 export const remove = async (staff_id) => {
   await forget(staff_id);
-  await within(await index(), ["people"], "readwrite", (tx) => void tx.objectStore("people").delete(staff_id));
+  await inIndex(["people"], "readwrite", (tx) => void tx.objectStore("people").delete(staff_id));
 };
 
 /** @returns {Promise<{id: string, name: string} | null>} */
 export const tablet = async () =>
-  await within(await index(), ["tablet"], "readonly", (tx) => result(tx.objectStore("tablet").get("this"))) ?? null;
+  await inIndex(["tablet"], "readonly", (tx) => result(tx.objectStore("tablet").get("this"))) ?? null;
 
 /**
  * What became of a tablet that was revoked, until it is another one: its name, when, and how much was handed to the lead.
@@ -153,7 +179,7 @@ export const tablet = async () =>
 
 /** @returns {Promise<CutOff | null>} */
 export const cutOff = async () =>
-  await within(await index(), ["tablet"], "readonly", (tx) => result(tx.objectStore("tablet").get("revoked"))) ?? null;
+  await inIndex(["tablet"], "readonly", (tx) => result(tx.objectStore("tablet").get("revoked"))) ?? null;
 
 /**
  * Throws away all of a store but what waits, which is sealed, and the sign-in that sends it.
@@ -200,14 +226,14 @@ export const cut = async (staff_id) => {
       await remove(other.staff_id);
     }
   }
-  await within(await index(), ["people", "tablet"], "readwrite", async (tx) => {
+  await inIndex(["people", "tablet"], "readwrite", async (tx) => {
     const [people, store] = [tx.objectStore("people"), tx.objectStore("tablet")];
     const own = await result(people.get(staff_id));
     if (own) {
       people.put({ ...own, revoked: here.id });
     }
     store.delete("this");
-    store.put({ name: here.name, at: new Date().toISOString(), handed: 0 }, "revoked");
+    store.put({ name: here.name, at: instant(), handed: 0 }, "revoked");
   });
   return others.map((one) => one.staff_id);
 };
@@ -219,7 +245,7 @@ export const cut = async (staff_id) => {
  */
 export const leave = async (staff_id, handed) => {
   await remove(staff_id);
-  await within(await index(), ["tablet"], "readwrite", async (tx) => {
+  await inIndex(["tablet"], "readwrite", async (tx) => {
     const store = tx.objectStore("tablet");
     const before = await result(store.get("revoked"));
     if (before) {
@@ -233,7 +259,7 @@ export const leave = async (staff_id, handed) => {
  * @param {{id: string, name: string}} one
  */
 export const setTablet = async (one) =>
-  within(await index(), ["tablet"], "readwrite", (tx) => {
+  inIndex(["tablet"], "readwrite", (tx) => {
     const store = tx.objectStore("tablet");
     store.put(one, "this");
     store.delete("revoked");

@@ -2,7 +2,8 @@
 // before it is in memory, and is one transaction. Other tabs of the same person write too: `sync.js` holds a lock while
 // it changes rows, and `reload` brings what another tab wrote.
 
-import { openPerson, result, within } from "./db.js";
+import * as clock from "./clock.js";
+import { openPerson, reopenPerson, result, within, withinAgain } from "./db.js";
 import { recordId, uuid } from "./ids.js";
 import { applied } from "./rows.js";
 import { decrypt, encrypt, seal, unseal } from "./vault.js";
@@ -57,6 +58,9 @@ export class Person {
   /** @type {import("./app.js").Op[]} */ aside = [];
   /** Shown beside them, and kept nowhere. @type {import("./rows.js").Parts} */ #beside = new Map();
   /** @type {View | null} */ #view = null;
+  #closed = false;
+  /** Whether nothing was there when it was opened. */
+  began = false;
 
   /**
    * @param {IDBDatabase} db
@@ -80,10 +84,27 @@ export class Person {
       const meta = tx.objectStore("meta");
       if (!await result(meta.get("sync"))) {
         meta.put(fresh(), "sync");
+        person.began = true;
       }
     });
     await person.reload(true);
     return person;
+  }
+
+  /**
+   * One transaction of this store, which is opened again where the browser closed it by itself.
+   * @template T
+   * @param {string[]} stores
+   * @param {"readonly" | "readwrite"} mode
+   * @param {(tx: IDBTransaction) => Promise<T> | T} body
+   * @returns {Promise<T>}
+   */
+  #in(stores, mode, body) {
+    const again = async () => {
+      this.db = await reopenPerson(this.staff_id);
+      return this.db;
+    };
+    return this.#closed ? within(this.db, stores, mode, body) : withinAgain(this.db, again, stores, mode, body);
   }
 
   /** What is shown. */
@@ -116,7 +137,7 @@ export class Person {
    */
   async reload(all) {
     const before = this.sync;
-    const found = await within(this.db, ["meta", "boxes", "ops", "aside"], "readonly", async (tx) => {
+    const found = await this.#in(["meta", "boxes", "ops", "aside"], "readonly", async (tx) => {
       const sync = /** @type {SyncState} */ (await result(tx.objectStore("meta").get("sync")));
       const anew = all || before.generation !== sync.generation;
       const boxes = tx.objectStore("boxes");
@@ -151,11 +172,11 @@ export class Person {
    */
   async append(type, set, base_v, base_op) {
     const makes = type === "lesson.record" ? await recordId(set.group_id, set.on, set.slot ?? 1) : null;
-    const op = { op_id: uuid(), type, base_v, base_op, makes, at: new Date().toISOString(),
+    const op = { op_id: uuid(), type, base_v, base_op, makes, at: clock.instant(),
       tz: Intl.DateTimeFormat().resolvedOptions().timeZone, set };
     const { op_id, at, ...inside } = op;
     const letter = await seal(this.keys.open, inside);
-    const n = await within(this.db, ["meta", "ops"], "readwrite", async (tx) => {
+    const n = await this.#in(["meta", "ops"], "readwrite", async (tx) => {
       const sync = await this.#state(tx);
       tx.objectStore("ops").put({ n: sync.next, op_id, at, letter });
       tx.objectStore("meta").put({ ...sync, next: sync.next + 1 }, "sync");
@@ -173,7 +194,7 @@ export class Person {
    * @param {Partial<SyncState>} more
    */
   async note(more) {
-    const noted = await within(this.db, ["meta"], "readwrite", async (tx) => {
+    const noted = await this.#in(["meta"], "readwrite", async (tx) => {
       const sync = { ...await this.#state(tx), ...more };
       tx.objectStore("meta").put(sync, "sync");
       return sync;
@@ -193,7 +214,7 @@ export class Person {
       const op = ["rejected", "superseded"].includes(one.outcome) && this.ops.find((op) => op.op_id === one.op_id);
       return op && { op_id: op.op_id, letter: await seal(this.keys.open, { ...op, ...one, v: undefined }) };
     }));
-    await within(this.db, ["meta", "aside"], "readwrite", async (tx) => {
+    await this.#in(["meta", "aside"], "readwrite", async (tx) => {
       const sync = await this.#state(tx);
       for (const letter of letters) {
         if (letter) {
@@ -220,7 +241,7 @@ export class Person {
       const part = parts.get(key);
       return { key: `rows ${key}`, box: part?.size ? await encrypt(this.keys, [...part]) : null };
     }));
-    this.sync = await within(this.db, ["meta", "boxes", "ops"], "readwrite", async (tx) => {
+    this.sync = await this.#in(["meta", "boxes", "ops"], "readwrite", async (tx) => {
       const before = await this.#state(tx);
       for (const { key, box } of boxes) {
         box ? tx.objectStore("boxes").put(box, key) : tx.objectStore("boxes").delete(key);
@@ -258,7 +279,7 @@ export class Person {
     if (!page.more) {
       sync.covered = Math.min(page.last_n, sync.acked);
       sync.safe = page.safe_n;
-      sync.synced = new Date().toISOString();
+      sync.synced = clock.instant();
       // Of ops that are covered too: one that another tab is writing down may stand on them. Ids sort by time.
       const known = Object.entries(sync.outcomes).sort(([one], [other]) => (one < other ? 1 : -1));
       sync.outcomes = Object.fromEntries(known.slice(0, OUTCOMES));
@@ -270,7 +291,7 @@ export class Person {
   async #prune(/** @type {IDBTransaction} */ tx, /** @type {SyncState} */ sync) {
     const ops = tx.objectStore("ops");
     const covered = await result(ops.getAll(IDBKeyRange.upperBound(sync.covered)));
-    const old = new Date(Date.now() - KEPT_DAYS * DAY).toISOString();
+    const old = new Date(clock.now() - KEPT_DAYS * DAY).toISOString();
     for (const op of covered) {
       if (op.n <= sync.safe || op.at < old) {
         ops.delete(op.n);
@@ -280,15 +301,38 @@ export class Person {
 
   /** Begins anew as another store at the server, with what was not acknowledged, under new numbers. */
   async remint() {
-    await within(this.db, ["meta", "ops", "boxes"], "readwrite", async (tx) => {
+    await this.#in(["meta", "ops", "boxes"], "readwrite", async (tx) => {
       const before = await this.#state(tx);
       const all = await result(tx.objectStore("ops").getAll(IDBKeyRange.lowerBound(before.acked, true)));
       tx.objectStore("ops").clear();
       all.forEach((op, at) => tx.objectStore("ops").put({ ...op, n: at + 1 }));
       tx.objectStore("boxes").delete(PREFIX("rows"));
-      // What stood on an acknowledged op still does: outcomes stay.
+      // What stood on an acknowledged op still does: outcomes stay. What the lead was handed is theirs under any number.
+      const handed = all.filter((op) => op.n <= (before.handed ?? 0)).length;
       tx.objectStore("meta").put({ ...fresh(), next: all.length + 1, generation: before.generation + 1,
-        outcomes: before.outcomes }, "sync");
+        outcomes: before.outcomes, handed }, "sync");
+    });
+    await this.reload(true);
+  }
+
+  /**
+   * Takes what waits out of what is sent, knowingly: it is kept among what was not taken, until it was read. This store
+   * begins anew as another one at the server, so that no number is missing there.
+   */
+  async setAside() {
+    const given = this.unsent.filter((op) => op.n > (this.sync.handed ?? 0));
+    const letters = await Promise.all(given.map(async (op) =>
+      ({ op_id: op.op_id, letter: await seal(this.keys.open, { ...op, outcome: "rejected", code: "set_aside" }) })));
+    const { next } = this.sync;
+    await this.#in(["meta", "ops", "boxes", "aside"], "readwrite", async (tx) => {
+      const before = await this.#state(tx);
+      if (before.next !== next) {
+        throw new Error("Something else was done meanwhile, in another window. Look at what waits again.");
+      }
+      letters.forEach((letter) => tx.objectStore("aside").put(letter));
+      tx.objectStore("ops").clear();
+      tx.objectStore("boxes").delete(PREFIX("rows"));
+      tx.objectStore("meta").put({ ...fresh(), generation: before.generation + 1, outcomes: before.outcomes }, "sync");
     });
     await this.reload(true);
   }
@@ -298,7 +342,7 @@ export class Person {
    * @param {string} op_id
    */
   async dismiss(op_id) {
-    await within(this.db, ["aside"], "readwrite", (tx) => void tx.objectStore("aside").delete(op_id));
+    await this.#in(["aside"], "readwrite", (tx) => void tx.objectStore("aside").delete(op_id));
     this.aside = this.aside.filter((op) => op.op_id !== op_id);
   }
 
@@ -307,7 +351,7 @@ export class Person {
    * @param {string} name
    */
   async box(name) {
-    const found = await within(this.db, ["boxes"], "readonly", (tx) => result(tx.objectStore("boxes").get(name)));
+    const found = await this.#in(["boxes"], "readonly", (tx) => result(tx.objectStore("boxes").get(name)));
     return found ? decrypt(this.keys, found) : undefined;
   }
 
@@ -317,7 +361,7 @@ export class Person {
    */
   async put(name, value) {
     const box = value === null ? null : await encrypt(this.keys, value);
-    await within(this.db, ["boxes"], "readwrite", (tx) => {
+    await this.#in(["boxes"], "readwrite", (tx) => {
       const boxes = tx.objectStore("boxes");
       box ? boxes.put(box, name) : boxes.delete(name);
     });
@@ -330,6 +374,7 @@ export class Person {
 
   /** Forgets the keys and all that was decrypted. */
   close() {
+    this.#closed = true;
     this.db.close();
     this.parts = new Map();
     this.#beside = new Map();

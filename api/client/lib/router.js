@@ -1,5 +1,7 @@
 // Which screen is shown: by phase and address. An address holds ids only, behind "#", which no server sees.
 
+import * as trail from "./trail.js";
+
 /**
  * @typedef {object} Screen
  * @property {string} path
@@ -75,6 +77,12 @@ export const route = (place, screens, app, forgetDrawers) => {
     const root = document.createElement("main");
     place.replaceChildren(root);
     document.title = `${chosen.screen.title} · Plumbline`;
+    if (app.phase !== "open") {
+      trail.forget();
+    } else if (!chosen.screen.phases) {
+      // An address that is nobody's shows Home.
+      trail.to(fits(chosen.screen.path, address) ? address : HOME.open ?? "/", chosen.screen.title);
+    }
     const begin = async () => {
       // A group that is not kept here is brought first, for who may see all of them.
       await (app.phase === "open" && app.visit(chosen.params.group_id));

@@ -4,7 +4,9 @@
 import { Problem } from "./problem.js";
 import { storeTrouble } from "./db.js";
 import { uuid } from "./ids.js";
-import { entry, remember, setTablet, tablet } from "./people.js";
+import * as clock from "./clock.js";
+import { remember } from "./people.js";
+import { register } from "./replica.js";
 import { daysBetween, dateIn } from "./time.js";
 import { batch, handOver } from "./outbox.js";
 import { look } from "./update.js";
@@ -26,11 +28,19 @@ const CUT_OFF = "What waits goes to the phonics lead as soon as the server takes
 const NO_ROOM = "The server keeps no more of what comes from this tablet until the phonics lead has looked at what it keeps "
   + "already: ask them to make room. It is tried again by itself while this is open, and whenever you open it with your PIN.";
 
+/** While it refuses what waits as a whole. */
+const STRANDED = "The school’s server was reached and takes nothing of what waits here. It stays on this tablet until you "
+  + "say what is to become of it.";
+
 /** The server has what was sent: the lead can look at it. */
 const isHeld = (/** @type {unknown} */ error) => error instanceof Problem && error.code === "tablet_revoked";
 /** The tablet is cut off, whether the server has what was sent or not. */
 const isRevoked = (/** @type {unknown} */ error) =>
   isHeld(error) || error instanceof Problem && error.code === "holds_no_more";
+
+/** No other attempt is answered otherwise, unless something is changed at the server. */
+const isFinal = (/** @type {unknown} */ error) =>
+  error instanceof Problem && !error.passing && ![401, 426].includes(error.status) && !isRevoked(error);
 
 const jittered = (/** @type {number} */ ms) => ms * (0.8 + Math.random() * 0.4);
 
@@ -46,8 +56,8 @@ export class Sync {
   #again = false;
   #stopped = false;
   #asked = -HOUR;
-  /** Days to add to this tablet's date. A clock that is years off must not date a lesson. */
-  shift = 0;
+  /** Whether the server was reached and takes nothing of what waits, and no other attempt changes that. */
+  stranded = false;
 
   /**
    * @param {import("./person.js").Person} person
@@ -116,6 +126,7 @@ export class Sync {
       this.#failed = 0;
       this.online = true;
       this.trouble = null;
+      this.stranded = false;
       if (brought) {
         this.tell.changed();
         await this.kept.renew();
@@ -151,8 +162,12 @@ export class Sync {
     if (error.status === 426) {
       look();
     }
+    // While it is not reached, what it said last of what waits holds.
+    this.stranded = error.passing ? this.stranded : isFinal(error) && this.due.length > 0;
     if (this.session.ended) {
       this.trouble = "Your sign-in has ended. Sign in again to send; nothing is lost.";
+    } else if (this.stranded && !error.passing) {
+      this.trouble = `${STRANDED} It says: ${error.detail}`;
     }
     return error.after ? error.after * 1000 : back;
   }
@@ -161,6 +176,27 @@ export class Sync {
   async #cycle() {
     await this.person.reload();
     await this.#register();
+    const brought = await this.#exchange().catch(async (error) => {
+      if (!(error instanceof Problem) || error.status !== 404) {
+        throw error;
+      }
+      // It does not know this store, or does no more, as after its database was replaced: it is told of it once more.
+      await this.person.note({ registered: false });
+      await this.#register();
+      return this.#exchange();
+    });
+    await this.#who();
+    return brought;
+  }
+
+  async #register() {
+    if (!this.person.sync.registered) {
+      await register(this.person, (path, body) => this.#post(path, body));
+    }
+  }
+
+  /** @returns {Promise<boolean>} whether rows came */
+  async #exchange() {
     this.#mended = 0;
     let brought = false;
     for (let settled = false; !settled;) {
@@ -172,66 +208,27 @@ export class Sync {
       this.#mended += restored ? 1 : 0;
       settled &&= !restored || this.#mended > MENDS;
     }
-    await this.#who();
     return brought;
   }
 
   /** Notes that the server was reached and, every hour, who this is there and which day it is. */
   async #who() {
     const { staff_id } = this.person;
-    await remember({ staff_id, seen: new Date().toISOString() });
+    await remember({ staff_id, seen: new Date().toISOString(), ahead: clock.known().ahead });
     if (performance.now() - this.#asked < HOUR) {
       return;
     }
     /** @type {{body: import("../api.d.ts").Schema["Me"]}} */
     const { body } = await this.session.send("/me");
     const zone = this.person.view.list("school")[0]?.time_zone;
-    this.shift = daysBetween(dateIn(zone, new Date()), body.today);
+    // Set to another day, as on trial: a lesson is dated as the school dates it.
+    clock.dated(daysBetween(dateIn(zone, clock.server()), body.today));
     this.#asked = performance.now();
-    await remember({ staff_id, shift: this.shift, name: body.name, school_name: body.school_name, roles: body.roles_today });
-  }
-
-  /** What was known of the clock when the server was last asked. */
-  async recall() {
-    this.shift = (await entry(this.person.staff_id))?.shift ?? 0;
+    await remember({ staff_id, ...clock.known(), name: body.name, school_name: body.school_name, roles: body.roles_today });
   }
 
   async #post(/** @type {string} */ path, /** @type {any} */ body) {
     return (await this.session.send(path, { method: "POST", body, seconds: 30 })).body;
-  }
-
-  /**
-   * Makes this store known to the server: once, and after every sign-in, which is the tablet's from then on. The tablet
-   * is added where the server does not know it, which whoever has no role any more may not do and need not.
-   * @returns {Promise<void>}
-   */
-  async #register() {
-    if (this.person.sync.registered) {
-      return;
-    }
-    // A store that outlived the revoking of its tablet is that tablet's: nothing of it passes for another's.
-    const old = (await entry(this.person.staff_id))?.revoked;
-    const here = old ? { id: old, name: "Tablet" } : await tablet() ?? await setTablet({ id: uuid(), name: "Tablet" });
-    const add = () => this.#post("/sync/replicas", { id: this.person.sync.replica, tablet_id: here.id });
-    const mend = async (/** @type {unknown} */ error) => {
-      if (error instanceof Problem && error.status === 404) {
-        await this.#post("/tablets", { id: here.id, name: here.name });
-      } else if (error instanceof Problem && error.status === 409 && error.errors[0]?.field === "id") {
-        await this.person.remint();
-      } else {
-        throw error;
-      }
-    };
-    let made = null;
-    for (let tries = 0; !made; tries += 1) {
-      made = await add().catch((error) => {
-        if (tries === MENDS) {
-          throw error;
-        }
-        return mend(error);
-      });
-    }
-    await this.person.note({ registered: true, epoch: this.person.sync.epoch ?? made.epoch });
   }
 
   /** What is to be sent. What the lead was handed of a revoked tablet is not: it is theirs to enter or to discard. */
@@ -269,8 +266,10 @@ export class Sync {
         await handOver(this.due, this.person.sync.outcomes, MOST, (ops) => this.#sendOps(ops));
       });
     } catch (error) {
-      const detail = isRevoked(error) ? NO_ROOM : CUT_OFF;
-      return error instanceof Problem ? new Problem(error.status, { code: error.code, detail }, error.after) : error;
+      if (!(error instanceof Problem) || isFinal(error)) {
+        return error;
+      }
+      return new Problem(error.status, { code: error.code, detail: isRevoked(error) ? NO_ROOM : CUT_OFF }, error.after);
     }
     this.tell.revoked(this.person.unsent.length);
     return revoked;
@@ -333,9 +332,10 @@ export class Sync {
     return false;
   }
 
-  /** Sends from an earlier op on, if that is still here. */
+  /** Sends from an earlier op on, if that is still here: what the lead had been handed too, where the server asks for it. */
   async #backTo(/** @type {number} */ n) {
-    await this.person.note({ acked: n - 1, covered: Math.min(this.person.sync.covered, n - 1) });
+    const { covered, handed = 0 } = this.person.sync;
+    await this.person.note({ acked: n - 1, covered: Math.min(covered, n - 1), handed: Math.min(handed, n - 1) });
     await this.person.reload();
     return this.person.unsent[0]?.n === n;
   }

@@ -52,7 +52,7 @@ const ofPin = async (pin, salt, rounds) => {
  * @param {ArrayBuffer | Uint8Array<ArrayBuffer>} bytes
  * @returns {Promise<Box>}
  */
-const box = async (key, bytes) => {
+export const box = async (key, bytes) => {
   const iv = random(12);
   return { iv, bytes: await subtle.encrypt({ name: AES, iv }, key, bytes) };
 };
@@ -61,7 +61,7 @@ const box = async (key, bytes) => {
  * @param {CryptoKey} key
  * @param {Box} from
  */
-const unbox = (key, from) => subtle.decrypt({ name: AES, iv: from.iv }, key, from.bytes);
+export const unbox = (key, from) => subtle.decrypt({ name: AES, iv: from.iv }, key, from.bytes);
 
 const dataKey = (/** @type {ArrayBuffer | Uint8Array<ArrayBuffer>} */ raw) =>
   subtle.importKey("raw", raw, AES, false, ["encrypt", "decrypt"]);

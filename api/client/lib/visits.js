@@ -1,6 +1,7 @@
 // Groups that are not one's own, for who may see all of a school. They are asked for when they are looked at, and are in
 // memory alone: a tablet keeps nobody but its user's own pupils.
 
+import * as clock from "./clock.js";
 import { Problem } from "./problem.js";
 
 /** @typedef {import("./rows.js").Parts} Parts */
@@ -112,10 +113,10 @@ export class Visits {
    */
   async answer(path) {
     const had = this.#answers.get(path);
-    if (had && Date.now() - Date.parse(had.at) < GOOD) {
+    if (had && clock.now() - Date.parse(had.at) < GOOD) {
       return { ...had, fresh: true };
     }
-    const answer = { body: await this.#get(path), at: new Date().toISOString() };
+    const answer = { body: await this.#get(path), at: clock.instant() };
     this.#answers.set(path, answer);
     return { ...answer, fresh: true };
   }

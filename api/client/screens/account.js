@@ -5,7 +5,7 @@ import { cutOff } from "./cut_off.js";
 import { button, choice, field, fill, h, link, name } from "./dom.js";
 import { trying } from "./frame.js";
 
-/** @typedef {{staff_id: string, name: string, unsent: number, wiped: boolean}} Person */
+/** @typedef {Awaited<ReturnType<typeof app.people>>[number]} Person */
 
 /**
  * A form with a way to say what went wrong. What `act` throws is shown.
@@ -203,11 +203,20 @@ const people = (root, all) =>
         "li",
         {},
         one.wiped
-          ? link("/sign-in", { class: "row" }, name(one.name), " (needs the password)")
-          : button(() => unlock(root, one, all), { class: "row" }, name(one.name)),
+          ? link("/sign-in", { class: "row" }, name(one.name), apart(one, all), " (needs the password)")
+          : button(() => unlock(root, one, all), { class: "row" }, name(one.name), apart(one, all)),
+        one.sealed && button(() => unlock(root, one, all), { class: "button" }, "See what waits, with the PIN"),
       ),
     ),
   );
+
+/**
+ * Tells two of one name apart, as one person has two stores where the server came to be another.
+ * @param {Person} one
+ * @param {Person[]} all
+ */
+const apart = (one, all) =>
+  all.filter(({ name }) => name === one.name).length > 1 && ` (last in touch with the server on ${app.day(app.on(one.seen))})`;
 
 /**
  * That something waits here, and not whose it is: before a PIN nothing is said of what anybody did.

@@ -3,7 +3,7 @@
 // tablet is known here too.
 
 import { app } from "../lib/app.js";
-import { button, fill, h, name } from "./dom.js";
+import { button, fill, h, link, name } from "./dom.js";
 import { called, pupil, reason, staff, titled } from "./facts.js";
 import { presence } from "./frame.js";
 import { lessons } from "./order.js";
@@ -28,10 +28,28 @@ const lessonsHere = ({ group_id, on, slot }) =>
     .map(({ at, set }) => ({ at, by: app.me?.staff_id ?? null, record: set }));
 
 /**
- * Whether something of a lesson that was recorded on this tablet was set aside.
+ * Whether another version of a record is kept that lost to it and is not settled yet: as the server says, or as it answered
+ * what was recorded on this tablet.
  * @param {Row} record
  */
-export const setAsideHere = (record) => lessonsHere(record).some((one) => !sameLesson(one.record, record));
+const anotherKept = (record) =>
+  record.set_aside === true || lessonsHere(record).some((one) => !sameLesson(one.record, record));
+
+/**
+ * A mark that another version of a record is kept, which leads to where that is shown for who may put it right.
+ * @param {Row} record
+ * @param {boolean} change  whether I may
+ * @returns {import("./dom.js").Child}
+ */
+export function asideMark(record, change) {
+  if (!anotherKept(record)) {
+    return null;
+  }
+  const path = `/groups/${record.group_id}/log/${record.on}/${record.slot ?? 1}`;
+  return change
+    ? link(path, { class: "mark refused", id: `k${record.group_id}-${record.on}-${record.slot}` }, "Another version is kept")
+    : h("span", { class: "mark refused" }, "Another version is kept");
+}
 
 /**
  * Whether two records say the same of a lesson.
@@ -62,8 +80,10 @@ export function sameLesson(one, other) {
 export async function lessonsAside(place, record, take) {
   const had = await asked(`/lesson-records/${record.id}/set-aside`);
   const all = /** @type {Aside[]} */ (had ?? lessonsHere(record)).filter((one) => !sameLesson(one.record, record));
+  const elsewhere = !had && !all.length && record.set_aside === true;
   fill(
     place,
+    elsewhere && h("p", { class: "notice" }, "Another version of this record is kept at the school’s server. To read it needs a connection."),
     all.map((one) =>
       h(
         "div",
@@ -75,7 +95,7 @@ export async function lessonsAside(place, record, take) {
           ", because this one came in first. ",
           whose(one.by),
           ` recorded, ${app.day(one.record.on)}: `,
-          words(one.record),
+          inWords(one.record),
         ),
         button(() => take(one.record), { class: "button" }, "Fill in what it says"),
       ),
@@ -87,7 +107,7 @@ export async function lessonsAside(place, record, take) {
  * What a record says.
  * @param {any} record
  */
-function words(record) {
+export function inWords(record) {
   const group = app.store.get("sequence_version", record.version_id ?? "");
   const lesson = lessons(group).find((one) => one.id === record.lesson_id);
   const title = lesson ? `${titled(lesson.title)}: ` : "";

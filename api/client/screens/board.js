@@ -2,10 +2,9 @@
 // once with B or a full stop. No pupil is named here, and it needs no connection for what was kept.
 
 import { app } from "../lib/app.js";
-import { button, choice, fill, h, link } from "./dom.js";
+import { button, choice, fill, h } from "./dom.js";
 import { backFrom, plan } from "./facts.js";
-import { looking } from "./frame.js";
-import { letterformChoice } from "./letterforms.js";
+import { looking, wayBack } from "./frame.js";
 import { grapheme, spelled } from "./words.js";
 
 /**
@@ -37,7 +36,7 @@ function sets(lesson) {
     ],
     ["read", "Words to read", (words?.read ?? []).map((/** @type {any} */ one) => one.word)],
     ["review", "Go back to", (words?.review ?? []).map((/** @type {any} */ one) => grapheme(one.gpc))],
-    ["exception", "Exception words", words?.exception_words ?? []],
+    ["exception", "Common exception words", words?.exception_words ?? []],
     ["pseudo", "Made-up words", words?.pseudo_words ?? []],
     ["spell", "Words to spell", (words?.spell ?? []).map((/** @type {any} */ one) => one.word)],
     ["sentences", "Sentences", words?.sentences ?? []],
@@ -151,7 +150,6 @@ function controls(board, screen, redraw) {
       (many) => turned(() => Object.assign(board, { many: Number(many), at: 0 }))(),
       { class: "choice small" },
     ),
-    letterformChoice(),
     h(
       "p",
       { class: "acts" },
@@ -221,7 +219,7 @@ export default {
     const first = Object.keys(board.sets)[0];
     board.set = board.sets.read ? "read" : (first ?? "");
     const from = backFrom(group_id);
-    const back = link(from.back, { class: "back" }, "‹ " + from.backTo);
+    const back = wayBack(from.back, from.backTo);
     if (!first) {
       root.append(
         h("div", { class: "bar" }, back),

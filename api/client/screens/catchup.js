@@ -61,7 +61,7 @@ export default {
         const record = mine.at(-1);
         foot.hidden = !record;
         fill(last, record && `Taught now: ${told(record, had?.body)}`);
-        fill(act, record && button(() => void undo(screen, record), { class: "button", id: "undo" }, "Undo the last one"));
+        fill(act, record && button(() => void undo(screen, record), { class: "button", id: "undo" }, `Undo “${taught(record, had?.body)}”`));
       };
       // What was ticked or typed stays while nothing else changed.
       const key = JSON.stringify([had?.body, had?.fresh, done(group_id).map((one) => [one.id, one.waiting])]);
@@ -287,12 +287,19 @@ const who = (one) => [name(called(one)), h("span", { class: "quiet" }, one.why &
  * @param {Row} record
  * @param {any} list  the missed list, if there is one
  */
-function told(record, list) {
-  const labels = record.items.map((/** @type {string} */ id) =>
-    itemName(list?.items.find((/** @type {any} */ one) => one.item_id === id) ?? { id, label: "an item" }),
-  );
-  return `${labels.join(", ")}: ${count(record.pupil_ids.length, "pupil")}`;
-}
+const told = (record, list) => `${taught(record, list)}: ${count(record.pupil_ids.length, "pupil")}`;
+
+/**
+ * What was taught.
+ * @param {Row} record
+ * @param {any} list  the missed list, if there is one
+ */
+const taught = (record, list) =>
+  record.items
+    .map((/** @type {string} */ id) =>
+      itemName(list?.items.find((/** @type {any} */ one) => one.item_id === id) ?? { id, label: "an item" }),
+    )
+    .join(", ");
 
 /**
  * @param {Screen} screen
@@ -309,8 +316,8 @@ const line = (screen, record, list) =>
       button(
         () => void undo(screen, record),
         { class: "button", id: "u" + record.id },
-        "Undo",
-        h("span", { class: "unseen" }, ": ", told(record, list)),
+        `Undo “${taught(record, list)}”`,
+        h("span", { class: "unseen" }, ` for ${count(record.pupil_ids.length, "pupil")}`),
       ),
   );
 

@@ -183,7 +183,7 @@ export const round = {
       const from = had ? age(had) : h("p", { class: "quiet" }, "From what is kept on this tablet.");
       const pupils = list(all.map((/** @type {any} */ one) => ({ ...one, round_id })));
       // The lead's list is the whole school, and what is to be done with the checks is not to be looked for below it.
-      renew(body, from, seesAll() ? [sheets(row), pupils] : [pupils, sheets(row)]);
+      renew(body, from, seesAll() ? [sheets(row), h("h2", {}, "Pupils"), pupils] : [pupils, sheets(row)]);
     });
   },
 };

@@ -3,6 +3,7 @@
 import { app } from "../lib/app.js";
 import { button, fill, h, link, renew } from "./dom.js";
 import { watching } from "./frame.js";
+import { offering } from "./stranded.js";
 import { count } from "./words.js";
 
 const happened = () =>
@@ -22,6 +23,7 @@ export default {
    */
   show(root) {
     const body = h("div", { role: "status" });
+    const stuck = h("div", {});
     fill(
       root,
       h(
@@ -30,6 +32,7 @@ export default {
         h("p", { class: "quiet" }, "Plumbline"),
         h("h1", { tabindex: "-1" }, "This tablet was cut off"),
         body,
+        stuck,
         h(
           "p",
           { class: "acts" },
@@ -39,6 +42,7 @@ export default {
       ),
     );
     watching(root, () => renew(body, happened(), left()));
+    offering(root, stuck);
   },
 };
 

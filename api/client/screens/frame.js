@@ -18,11 +18,11 @@ export function note(words) {
 /**
  * Fills a screen: the bar, its heading and its parts. Words of trouble and of waiting keep themselves up to date.
  * @param {HTMLElement} root
- * @param {{title: import("./dom.js").Child, back?: string | null, backTo?: string}} about
- *   `back` is the screen before, home unless told, null for none
+ * @param {{title: import("./dom.js").Child, back?: string | null, backTo?: string, leads?: boolean}} about
+ *   `leads`: see `troubles`; `back` is where the way back leads to whoever came by the address, home unless told; null for no way back
  * @param {...import("./dom.js").Child} parts
  */
-export function frame(root, { title, back = "/", backTo = "Home" }, ...parts) {
+export function frame(root, { title, back = "/", backTo = "Home", leads = true }, ...parts) {
   const standing = h("div", { class: "standing" });
   const trouble = h("div", { role: "status" });
   const told = h("div", { role: "status" });
@@ -31,7 +31,7 @@ export function frame(root, { title, back = "/", backTo = "Home" }, ...parts) {
     h(
       "div",
       { class: "bar" },
-      back !== null && link(back, { class: "back" }, "‹ " + backTo),
+      back !== null && wayBack(back, backTo),
       standing,
       button(() => app.lock(), { class: "plain", id: "lock" }, "Lock"),
     ),
@@ -55,8 +55,19 @@ export function frame(root, { title, back = "/", backTo = "Home" }, ...parts) {
     }
     said = now;
     renew(standing, sent());
-    renew(trouble, troubles());
+    renew(trouble, troubles(leads));
   });
+}
+
+/**
+ * The way back to the screen one came from.
+ * @param {string} back    where it leads to whoever came by the address
+ * @param {string} backTo  what that is called
+ */
+export function wayBack(back, backTo) {
+  const from = app.from();
+  const title = from?.path === "/" ? "Home" : from?.title;
+  return link(from?.path ?? back, { class: "back" }, "‹ " + (title ?? backTo));
 }
 
 /**
@@ -122,10 +133,14 @@ function sent() {
   ];
 }
 
-function troubles() {
-  const { trouble, update, signed_in } = app.state;
+/**
+ * What stands in the way, in words.
+ * @param {boolean} leads  whether to lead to what can be done about what the server takes nothing of
+ */
+function troubles(leads) {
+  const { trouble, update, signed_in, stranded } = app.state;
   return [
-    trouble && h("p", { class: "notice" }, trouble),
+    trouble && h("p", { class: "notice" }, trouble, stranded && leads && [" ", link("/waiting", { id: "stranded" }, "See what can be done")]),
     !signed_in &&
       h(
         "p",

@@ -2,7 +2,7 @@
 
 import { app } from "../lib/app.js";
 import { button, h, link, name, renew } from "./dom.js";
-import { setAsideHere } from "./aside.js";
+import { asideMark } from "./aside.js";
 import { called, mayRecord, members, myGroups, reason, staff, titleOf, whichOfDay } from "./facts.js";
 import { frame, presence, sentMark, watching } from "./frame.js";
 import { say } from "./words.js";
@@ -50,6 +50,9 @@ export default {
     watching(root, draw);
   },
 };
+
+/** @param {import("./dom.js").Child} mark */
+const kept = (mark) => mark && [". ", mark];
 
 /** @param {string} group_id */
 function pupils(group_id) {
@@ -102,7 +105,7 @@ function latest(group_id, many, more) {
               `, ${one.outcome === "not_delivered" ? reason(one.reason) : presence(one.register ?? [])}`,
               one.taught_by !== app.me?.staff_id && `, by ${staff(one.taught_by)}`,
               one.waiting && [". ", sentMark(one)],
-              setAsideHere(one) && [". ", h("span", { class: "mark refused" }, "Another record of it was set aside")],
+              kept(asideMark(one, change)),
             ),
             change &&
               link(

@@ -3,7 +3,7 @@
 
 import { app } from "../lib/app.js";
 import { fill, h, link, name, renew } from "./dom.js";
-import { setAsideHere } from "./aside.js";
+import { asideMark } from "./aside.js";
 import { itemName, myGroups, plan, reason, recordsOf, seesAll, titleOf, titled, when, whichOfDay } from "./facts.js";
 import { frame, looking, presence, sentMark, watching } from "./frame.js";
 import { freeSlot } from "./order.js";
@@ -144,7 +144,8 @@ function recorded(group, record, due) {
     " ",
     (record.warnings ?? []).map((/** @type {string} */ code) => say(code) + " "),
     link(`/groups/${group.id}/log/${record.on}/${record.slot ?? 1}`, { id: `r${group.id}-${record.slot}` }, "Put right"),
-    setAsideHere(record) && [" ", h("span", { class: "mark refused" }, "Another record of it was set aside")],
+    " ",
+    asideMark(record, true),
   );
 }
 

@@ -15,6 +15,7 @@ import placement from "./placement.js";
 import { checkSheet, cover, logSheet, practice, printing, register, words } from "./print.js";
 import pupil, { find } from "./pupil.js";
 import sample from "./sample.js";
+import savedFile from "./saved_file.js";
 import school from "./school.js";
 import second from "./second.js";
 import settings from "./settings.js";
@@ -52,4 +53,5 @@ export default [
   placement,
   waiting,
   settings,
+  savedFile,
 ];

@@ -1,12 +1,11 @@
-// The lesson as cards on the tablet: what to go back to, what is new, words to read and to spell, made-up words,
-// sentences. Each word shows how it comes apart. It works without a connection as far as it was kept.
+// The lesson as cards on the tablet: what it teaches and goes back to, words to read and to spell, made-up words, sentences. Each word shows how it comes apart. It works without a connection as far as it was kept.
 
 import { h, link, renew } from "./dom.js";
 import { app } from "../lib/app.js";
-import { backFrom, keyword, mayRecord, plan, titled } from "./facts.js";
+import { backFrom, mayRecord, plan, titled } from "./facts.js";
 import { frame, watching } from "./frame.js";
-import { sounding } from "./sounds.js";
-import { grapheme, lessonOf, say, spelled } from "./words.js";
+import { list } from "./in_lesson.js";
+import { lessonOf, say, spelled } from "./words.js";
 
 export default {
   path: "/groups/:group_id/lesson",
@@ -47,26 +46,20 @@ function content(next) {
       { class: "quiet" },
       `${titled(lesson.title)}, ${lessonOf(lesson.place)}. ${old}`,
     ),
-    words && part("Go back to", words.review.length ? letters(words.review) : h("p", {}, "Nothing today.")),
-    part(heading(lesson), newItems(lesson)),
+    part("In this lesson", list(lesson)),
     words ? parts(words) : h("p", { class: "notice" }, "Words for this lesson come with the next connection."),
   ];
-}
-
-/** @param {any} lesson */
-function heading(lesson) {
-  if (lesson.begun) {
-    return "Still to teach";
-  }
-  return lesson.items.some((/** @type {any} */ item) => item.kind === "review") ? "In this lesson" : "New";
 }
 
 /** @param {any} words */
 function parts(words) {
   return [
-    part("Words to read", words.read.length ? cards(words.read) : h("p", {}, say(words.no_words))),
-    part("Words to spell", words.spell.length ? cards(words.spell) : h("p", {}, say(words.no_spelling))),
-    words.exception_words.length > 0 && part("Exception words", plain(words.exception_words)),
+    toReadAndSpell(words),
+    words.exception_words.length > 0 &&
+      part("Common exception words", [
+        h("p", { class: "quiet" }, "Each has a part that is not spelled as taught so far: say which, and read the rest."),
+        plain(words.exception_words),
+      ]),
     words.pseudo_words.length > 0 &&
       part("Made-up words", [
         h("p", { class: "quiet" }, "Say that they are made up."),
@@ -86,6 +79,17 @@ function parts(words) {
   ];
 }
 
+/** @param {any} words */
+function toReadAndSpell({ read, spell, no_words, no_spelling }) {
+  if (!read.length && !spell.length && no_words === no_spelling) {
+    return part("Words to read and to spell", h("p", {}, say(no_words)));
+  }
+  return [
+    part("Words to read", read.length ? cards(read) : h("p", {}, say(no_words))),
+    part("Words to spell", spell.length ? cards(spell) : h("p", {}, say(no_spelling))),
+  ];
+}
+
 /**
  * @param {string} title
  * @param {import("./dom.js").Child} inside
@@ -94,47 +98,11 @@ function part(title, inside) {
   return h("section", { class: "part" }, h("h2", {}, title), inside);
 }
 
-/** @param {any[]} review */
-function letters(review) {
-  return h(
-    "ul",
-    { class: "wordcards" },
-    review.map((one) =>
-      h(
-        "li",
-        {},
-        h("span", { class: "read" }, grapheme(one.gpc)),
-        h("span", { class: "apart" }, [keyword(one.gpc), say(one.why)].filter(Boolean).join(", ")),
-      ),
-    ),
-  );
-}
-
-/** @param {any} lesson */
-function newItems(lesson) {
-  return h(
-    "ul",
-    { class: "wordcards new" },
-    lesson.items.map((/** @type {any} */ item) =>
-      h(
-        "li",
-        {},
-        h(
-          "span",
-          { class: item.gpc || item.kind === "exception_word" ? "read" : "" },
-          item.gpc ? spelled(item.gpc.grapheme) : titled(item.label),
-        ),
-        item.gpc && h("span", { class: "apart" }, item.keyword ? `as in ${item.keyword}` : sounding(item.gpc.phoneme)),
-      ),
-    ),
-  );
-}
-
 /** @param {any[]} words */
 function cards(words) {
   return h(
     "ul",
-    { class: "wordcards" },
+    { class: "wordcards words" },
     words.map((one) =>
       h(
         "li",

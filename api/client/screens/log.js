@@ -22,7 +22,8 @@ import { lessonOf, nth, say } from "./words.js";
  * @property {number} slot
  * @property {string} outcome
  * @property {any} lesson
- * @property {any} planned         the lesson that is next by the sequence
+ * @property {any} planned         the lesson that is next by the sequence, or was chosen in its place
+ * @property {any} next            the same as it was when the form was made, with what is left of it
  * @property {any[]} all           every lesson of the version
  * @property {Set<string>} items
  * @property {string | null} reason
@@ -73,6 +74,7 @@ function draw(root, form) {
       form.outcome = code;
       redraw();
     }),
+    whole(form),
     what,
     who,
     more(form, again),
@@ -109,15 +111,25 @@ const recordedBy = ({ entered_by, entered_at, taught_by }) =>
     "Change what is wrong and save it; what was there before stays in the school’s history.",
   );
 
+const OUTCOMES = ["delivered", "part", "retaught", "not_delivered"];
+
 /**
  * What can become of it: of one item nothing can be left for another day.
  * @param {Form} form
  * @returns {[string, string][]}
  */
 const outcomes = (form) =>
-  ["delivered", "part", "retaught", "not_delivered"]
+  OUTCOMES
     .filter((code) => code !== "part" || form.planned.items.length > 1 || form.outcome === "part")
     .map((code) => [code, say(code)]);
+
+/**
+ * Why "Taught in part" is no choice, where it is none.
+ * @param {Form} form
+ */
+const whole = (form) =>
+  outcomes(form).length < OUTCOMES.length &&
+  h("p", { class: "quiet" }, "This lesson is one part, so “Taught in part” is no choice: it was taught or it was not.");
 
 /**
  * The version that is changed: as it was when the form was opened, so that another adult's change in between is noticed.
@@ -129,8 +141,11 @@ const base = (form) =>
   form.record &&
   (form.record.v ?? recordsOf(form.group_id, form.on).find((one) => (one.slot ?? 1) === form.slot)?.v ?? null);
 
-/** @param {Form} form */
-const leave = ({ group_id }) => app.go(backFrom(group_id).back);
+/**
+ * To where it is to be seen what became of it: a change, where one saw that something was to be changed.
+ * @param {Form} form
+ */
+const leave = ({ group_id, record }) => app.go((record && app.from()?.path) ?? backFrom(group_id).back);
 
 /** @param {Form} form */
 const when = (form) =>
@@ -258,6 +273,7 @@ async function fresh(group_id) {
     outcome: "delivered",
     lesson: next.lesson,
     planned: next.lesson,
+    next: next.lesson,
     all: lessons(version(group_id, next.version_id)),
     items: new Set(),
     reason: null,
@@ -292,6 +308,7 @@ function said(all, record) {
     outcome: record.outcome,
     lesson,
     planned: lesson,
+    next: lesson,
     items: new Set(record.items ?? []),
     reason: record.reason ?? null,
     marks: new Map(

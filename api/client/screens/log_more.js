@@ -52,7 +52,8 @@ function items(form) {
  */
 export function which(form, again) {
   const choose = (/** @type {string} */ id) => {
-    form.planned = form.all.find((one) => one.id === id);
+    // Of the lesson that is next, only what is left of it.
+    form.planned = form.next?.id === id ? form.next : form.all.find((one) => one.id === id);
     form.lesson = form.planned;
     form.items.clear();
     form.outcome = form.outcome === "part" && form.planned.items.length < 2 ? "delivered" : form.outcome;
@@ -64,7 +65,7 @@ export function which(form, again) {
     h("label", { for: "lesson" }, "Which lesson was it?"),
     h(
       "select",
-      { id: "lesson", value: form.planned.id, onchange: (/** @type {any} */ event) => choose(event.target.value) },
+      { id: "lesson", class: "wide", value: form.planned.id, onchange: (/** @type {any} */ event) => choose(event.target.value) },
       form.all.map(option),
     ),
   );
@@ -92,6 +93,7 @@ function taughtAgain(form, redraw) {
       "select",
       {
         id: "which",
+        class: "wide",
         value: form.lesson.id,
         onchange: (/** @type {any} */ event) => {
           form.lesson = form.all.find((one) => one.id === event.target.value);
@@ -111,18 +113,19 @@ function why(form) {
 }
 
 /**
- * Another day, lesson of the day, adult.
+ * Another lesson, day, lesson of the day, adult.
  * @param {Form} form
- * @param {() => void} redraw
+ * @param {() => void} again  draws the whole form
  */
-export function more(form, redraw) {
+export function more(form, again) {
   return h(
     "details",
-    { class: "part", open: !form.record && form.on !== app.today() },
-    h("summary", {}, form.record ? "Another adult taught it" : "Another day, another adult"),
+    { class: "part", open: !form.record && (form.on !== app.today() || form.planned !== form.next) },
+    h("summary", {}, form.record ? "Another adult taught it" : "Another lesson, day or adult"),
     form.record && h("p", {}, "Recorded on the wrong day? Delete it here, and log it on the right one."),
-    !form.record && day(form, redraw),
-    !form.record && slot(form, redraw),
+    !form.record && which(form, again),
+    !form.record && day(form, again),
+    !form.record && slot(form, again),
     adult(form),
   );
 }

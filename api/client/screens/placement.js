@@ -113,7 +113,7 @@ function draw(one, now, again) {
     h(
       "p",
       { class: "acts" },
-      now.last && button(undo, { class: "button" }, "Undo the last answer"),
+      now.last && button(undo, { class: "button" }, `Undo the answer to “${spelled(now.last.prompt)}”`),
       button(
         to(() => app.ask(`${path}/end`, { method: "POST" })),
         { class: "button" },

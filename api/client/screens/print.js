@@ -100,9 +100,10 @@ export const words = {
             "Words to read",
             all.read.map((/** @type {any} */ one) => one.word),
           ),
-          columns("Exception words", all.exception_words),
+          columns("Common exception words", all.exception_words),
           columns("Made-up words", all.pseudo_words, "columns made-up"),
           lines("Sentences", all.sentences),
+          !all.read.length && h("p", {}, say(all.no_words)),
         ),
       ];
     }),

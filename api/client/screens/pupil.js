@@ -75,6 +75,7 @@ function about(who) {
 function standings(how) {
   const rule = how.secure_means;
   return [
+    !how.items.length && h("p", {}, "Nothing was taught here or asked in a check yet."),
     STANDINGS.map(({ code, title, mark, means }) => {
       const those = how.items.filter((/** @type {any} */ item) => item.standing === code);
       return (

@@ -7,7 +7,7 @@ import { called, pupil, staff } from "./facts.js";
 import { frame, trying } from "./frame.js";
 import { marking } from "./item.js";
 import { heardAs } from "./sounds.js";
-import { say } from "./words.js";
+import { say, spelled } from "./words.js";
 
 /** @typedef {import("../lib/app.js").Row} Row */
 /** @typedef {{item_id: string, outcome: string, heard?: string}} Mark */
@@ -93,8 +93,9 @@ function step(one, now) {
     });
   const answer = (/** @type {string} */ outcome, /** @type {string | null} */ heard = null) =>
     to([...now.marks, { item_id: item.id, outcome, ...(heard ? { heard } : {}) }]);
+  const marked = check.items[now.marks.length - 1];
   const back =
-    now.marks.length > 0 && button(() => to(now.marks.slice(0, -1)), { class: "button" }, "Take the last mark back");
+    marked && button(() => to(now.marks.slice(0, -1)), { class: "button" }, `Take back the mark of “${spelled(marked.prompt)}”`);
   if (item) {
     fill(
       body,

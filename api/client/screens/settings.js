@@ -40,6 +40,14 @@ export default {
         ),
         changePin(),
       ),
+      enters() &&
+        h(
+          "section",
+          { class: "part" },
+          h("h2", {}, "What could not be sent"),
+          h("p", {}, "A colleague gave you a file and its code, as the server did not take what was done on a tablet?"),
+          h("p", {}, link("/saved-file", { class: "button" }, "Open a saved file")),
+        ),
       h("section", { class: "part" }, h("h2", {}, "Letters"), letterformChoice()),
       h("section", { class: "part" }, h("h2", {}, "What is kept here"), kept),
       promises(),
@@ -47,6 +55,9 @@ export default {
     watching(root, () => renew(kept, summary()));
   },
 };
+
+/** Whether I am one of those who are brought files of what could not be sent. */
+const enters = () => Boolean(app.me?.roles.some((role) => role === "lead" || role === "office"));
 
 function summary() {
   const of = (/** @type {string} */ kind) => app.store.list(kind).length;

@@ -8,7 +8,7 @@ import { button, fill, focus, h, link, name } from "./dom.js";
 import { called, pupil, staff } from "./facts.js";
 import { frame, trying, watching } from "./frame.js";
 import { marking } from "./item.js";
-import { say } from "./words.js";
+import { say, spelled } from "./words.js";
 
 /** @typedef {import("../lib/app.js").Row} Row */
 /** @typedef {{round_id: string, pupil_id: string, check_id: string}} Place */
@@ -80,6 +80,10 @@ function stage(now, place, act) {
   if (!check) {
     return h("p", { class: "notice" }, "This check is not kept on this tablet. It comes with the next connection.");
   }
+  const round = app.store.get("check_round", place.round_id);
+  if (round && !within(round, app.today())) {
+    return closed(round, now, place);
+  }
   if (!sitting) {
     return now.finished || !item ? over(now, place, act) : beginning(place, check, act);
   }
@@ -117,6 +121,36 @@ function beginning(place, check, act) {
 }
 
 /**
+ * @param {Row} round
+ * @param {string} on
+ */
+const within = ({ opens_on, closes_on }, on) => opens_on <= on && on <= closes_on;
+
+/**
+ * On a day that is none of the round's: the server would take nothing of what was asked, so nothing is asked.
+ * @param {Row} round
+ * @param {ReturnType<typeof look>} now
+ * @param {Place} place
+ */
+const closed = ({ opens_on, closes_on }, { answers }, place) => [
+  h("p", { class: "notice" }, `This round is from ${app.day(opens_on)} to ${app.day(closes_on)}. Nothing can be asked in it today.`),
+  h(
+    "p",
+    { class: "acts" },
+    link("/checks", { class: "button main", "data-first": true }, "My checks"),
+    answers.length > 0 && toAnswers(place),
+  ),
+];
+
+/** @param {Place} place */
+const toAnswers = (place) =>
+  link(
+    `/rounds/${place.round_id}/pupils/${place.pupil_id}/checks/${place.check_id}/answers`,
+    { class: "button" },
+    "Put an answer right",
+  );
+
+/**
  * After the end: what was not asked can still be asked, in another sitting.
  * @param {ReturnType<typeof look>} now
  * @param {Place} place
@@ -141,11 +175,7 @@ function over({ item }, place, act) {
           { class: "button" },
           "Ask what was not asked",
         ),
-      link(
-        `/rounds/${place.round_id}/pupils/${place.pupil_id}/checks/${place.check_id}/answers`,
-        { class: "button" },
-        "Put an answer right",
-      ),
+      toAnswers(place),
     ),
   ];
 }
@@ -212,10 +242,12 @@ function asking(now, act) {
  * @param {ReturnType<typeof look>} now
  * @param {Act} act
  */
-function undoing({ sitting, answers }, act) {
-  const of = last(answers, sitting?.id)?.id;
-  const undo = () => act("sitting.undo", { sitting_id: sitting?.id, id: app.uuid(), of });
-  return of && button(undo, { class: "button" }, "Undo the last answer");
+function undoing({ check, sitting, answers }, act) {
+  const given = last(answers, sitting?.id);
+  const undo = () => act("sitting.undo", { sitting_id: sitting?.id, id: app.uuid(), of: given?.id });
+  const item = check?.items.find((/** @type {any} */ one) => one.id === given?.item_id);
+  // The item and not its mark: a child may look on.
+  return given && button(undo, { class: "button" }, `Undo the answer to “${spelled(item?.prompt ?? "the item before")}”`);
 }
 
 /**

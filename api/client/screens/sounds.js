@@ -68,7 +68,18 @@ export function pad(done, left) {
   /** @type {{phoneme: string, letters: string}[]} */
   const said = [];
   const shown = h("p", { class: "heard", role: "status" });
-  const draw = () => fill(shown, said.length ? said.map((one) => one.letters).join(" · ") : "Nothing yet");
+  const back = button(
+    () => {
+      said.pop();
+      draw();
+    },
+    { class: "button" },
+  );
+  const draw = () => {
+    fill(shown, said.length ? said.map((one) => one.letters).join(" · ") : "Nothing yet");
+    fill(back, `Take back “${said.at(-1)?.letters}”`);
+    back.hidden = !said.length;
+  };
   const press = (/** @type {{phoneme: string, letters: string}} */ sound) => {
     said.push(sound);
     draw();
@@ -108,14 +119,7 @@ export function pad(done, left) {
         { class: "button main" },
         "Wrong, as heard",
       ),
-      button(
-        () => {
-          said.pop();
-          draw();
-        },
-        { class: "button" },
-        "Take one back",
-      ),
+      back,
       button(left, { class: "button" }, "Not wrong after all"),
     ),
   );

@@ -2,8 +2,10 @@
 
 import { app } from "../lib/app.js";
 import { button, h, link, renew } from "./dom.js";
-import { called, pupil, staff } from "./facts.js";
+import { inLine } from "./done.js";
+import { staff } from "./facts.js";
 import { frame, waiting, watching } from "./frame.js";
+import { offering } from "./stranded.js";
 import { say } from "./words.js";
 
 export default {
@@ -12,7 +14,10 @@ export default {
   /** @param {HTMLElement} root */
   show(root) {
     const body = h("div", {});
-    frame(root, { title: "Waiting to be sent" }, body);
+    const stuck = h("div", {});
+    const list = h("div", {});
+    frame(root, { title: "Waiting to be sent", leads: false }, body, stuck, list);
+    offering(root, stuck);
     watching(root, () => {
       const { refused, synced, kept, online } = app.state;
       renew(
@@ -20,7 +25,7 @@ export default {
         h(
           "p",
           {},
-          waiting() ? `${waiting()}. It is safe on this tablet.` : "Everything done here is at the school’s server.",
+          waiting() ? `${waiting()}. It is safe on this tablet.` : refused.length ? "Nothing waits." : "Everything done here is at the school’s server.",
         ),
         h(
           "p",
@@ -39,30 +44,48 @@ export default {
           { class: "acts" },
           button(() => void app.sync(), { class: "button main", id: "sync" }, online ? "Send now" : "Try to send now"),
         ),
-        refused.length > 0 && [
-          h("h2", {}, "Not taken"),
-          h(
-            "p",
-            {},
-            "The server did not take these. They are kept here until you have read them; put right what is to be put right, then take them off the list.",
-          ),
-          h("ul", { class: "rows" }, refused.map(line)),
-        ],
       );
+      renew(list, waits(), refused.length > 0 && notTaken(refused));
     });
   },
 };
 
+/** What waits, oldest first: what it is, of which group, child and day, and since when. */
+function waits() {
+  const all = app.waiting().map(inLine);
+  return (
+    all.length > 0 && [
+      h("h2", {}, "What waits"),
+      h(
+        "ul",
+        { class: "rows" },
+        all.map(({ what, about, at }) =>
+          h("li", {}, h("span", {}, h("strong", {}, what), about && `, ${about}`), h("span", { class: "quiet" }, `done ${app.ago(at)} ago`)),
+        ),
+      ),
+    ]
+  );
+}
+
+/** @param {import("../lib/app.js").Op[]} refused */
+const notTaken = (refused) => [
+  h("h2", {}, "Not taken"),
+  h(
+    "p",
+    {},
+    "These are not at the school’s server. They are kept here until you have read them; put right what is to be put right, then take them off the list.",
+  ),
+  h("ul", { class: "rows" }, refused.map(line)),
+];
+
 /** @param {import("../lib/app.js").Op} op */
 function line(op) {
-  const { group_id, pupil_id, on } = op.set;
-  const group = group_id && app.store.get("group", group_id)?.name;
-  const about = [group, pupil_id && called(pupil(pupil_id)), on && app.day(on)].filter(Boolean);
+  const { what, about } = inLine(op);
   const where = place(op);
   return h(
     "li",
     {},
-    h("span", {}, h("strong", {}, say(op.type)), about.map((part) => `, ${part}`).join(""), h("br"), why(op)),
+    h("span", {}, h("strong", {}, what), about && `, ${about}`, h("br"), why(op)),
     where && link(where, { class: "button", id: "l" + op.op_id }, "Look"),
     button(() => void app.dismiss(op.op_id), { class: "button", id: op.op_id }, "I have read it"),
   );
@@ -73,7 +96,7 @@ function line(op) {
  * @param {import("../lib/app.js").Op} op
  */
 function why(op) {
-  if (op.code === "not_found" || op.code === "forbidden") {
+  if (["not_found", "forbidden", "set_aside"].includes(op.code ?? "")) {
     return say(op.code);
   }
   if (op.outcome !== "superseded") {

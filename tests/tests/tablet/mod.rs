@@ -1,4 +1,5 @@
 //! A school whose teacher works on one tablet, over a line that can fail.
+#![allow(dead_code)] // each of the tests uses a part
 
 use plumbline_tests::{Browser, Client, Line, School, Value, json};
 use tempfile::TempDir;

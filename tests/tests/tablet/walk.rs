@@ -209,6 +209,7 @@ fn around(walk: &mut Walk<'_>) {
     walk.browser.with_app("await app.sync(); return app.state.refused.length > 0");
     walk.look("/waiting, refused", "Not taken");
     walk.browser.press("I have read it");
+    walk.at("/saved-file", "A file that a colleague saved");
     walk.at("/settings", "How it is protected");
     walk.browser.touch("summary");
     walk.look("/settings, the PIN", "Your PIN now");

@@ -38,7 +38,7 @@ export interface Schema {
   "AuditEntry": { "at": Schema["instant"]; "operation": string; "seq": number; "staff_id"?: Schema["staff_id"] | null; "subject_kind": string; };
   "BankWordBody": { "reading": Schema["VariantBody"]; "word": string; };
   "Basis": "secure" | "taught";
-  "BodyByKind": { "carried_in"?: Schema["CarriedOnDevice"]; "catch_up"?: Schema["CatchUpRecordBody"]; "check"?: Schema["CheckBody"]; "check_round"?: Schema["RoundBody"]; "class"?: Schema["ClassOnDevice"]; "closure"?: Schema["ClosureBody"]; "exemption"?: Schema["ExemptionBody"]; "group"?: Schema["GroupOnDevice"]; "group_member"?: Schema["MemberOnDevice"]; "lesson_record"?: Schema["LessonRecordBody"]; "pupil"?: Schema["PupilOnDevice"]; "pupil_answering"?: Schema["AnsweringOnDevice"]; "response"?: Schema["ResponseOnDevice"]; "school"?: Schema["SchoolOnDevice"]; "school_year"?: Schema["YearBody"]; "sequence_version"?: Schema["VersionBody"]; "sitting"?: Schema["SittingOnDevice"]; "staff_name"?: Schema["NameOnDevice"]; "timetable"?: Schema["TimetableOnDevice"]; };
+  "BodyByKind": { "carried_in"?: Schema["CarriedOnDevice"]; "catch_up"?: Schema["CatchUpRecordBody"]; "check"?: Schema["CheckBody"]; "check_round"?: Schema["RoundBody"]; "class"?: Schema["ClassOnDevice"]; "closure"?: Schema["ClosureBody"]; "exemption"?: Schema["ExemptionBody"]; "group"?: Schema["GroupOnDevice"]; "group_member"?: Schema["MemberOnDevice"]; "lesson_record"?: Schema["LessonOnDevice"]; "pupil"?: Schema["PupilOnDevice"]; "pupil_answering"?: Schema["AnsweringOnDevice"]; "response"?: Schema["ResponseOnDevice"]; "school"?: Schema["SchoolOnDevice"]; "school_year"?: Schema["YearBody"]; "sequence_version"?: Schema["VersionBody"]; "sitting"?: Schema["SittingOnDevice"]; "staff_name"?: Schema["NameOnDevice"]; "timetable"?: Schema["TimetableOnDevice"]; };
   "BookBody": { "id": Schema["book_id"]; "reference"?: string | null; "running": number; "skipped": number; "source": Schema["BookSource"]; "text"?: string | null; "title": string; };
   "BookImport": { "added": (Schema["BookImportLine"])[]; "changed": (Schema["BookImportLine"])[]; "dry_run": boolean; "unchanged": number; };
   "BookImportLine": { "book_id"?: Schema["book_id"] | null; "line": number; "title": string; };
@@ -193,7 +193,7 @@ export interface Schema {
   "ImpactTotals": { "gaps_closed": number; "gaps_created": number; "groups": number; "records_kept": number; "records_lost": number; };
   "ImportAnswers": { "columns"?: (Schema["ColumnAnswer"])[]; "date_order"?: Schema["DateOrder"] | null; "header_line"?: number | null; "hidden"?: Schema["Hidden"] | null; "leavers"?: number | null; "whose"?: (Schema["RowAnswer"])[]; "year"?: number | null; };
   "ImportBody": { "absent": number; "answers": Schema["ImportAnswers"]; "attention": (Schema["RowFinding"])[]; "changes_only": boolean; "columns": (Schema["FileColumn"])[]; "completed": (Schema["ChangeBody"])[]; "created": (Schema["CreatedBody"])[]; "delimiter"?: string | null; "encoding"?: string | null; "etag": string; "format": Schema["FileFormat"]; "format_version"?: string | null; "gone": (Schema["GoneBody"])[]; "header_line": number; "held": (Schema["HeldBody"])[]; "id": Schema["roster_import_id"]; "kept_until"?: Schema["instant"] | null; "leavers": number; "left_out": (number)[]; "missing": (Schema["MissingBody"])[]; "new_classes": (string)[]; "not_carried": (Schema["Field"])[]; "other_sheets": (string)[]; "questions": (Schema["ImportQuestion"])[]; "rejected": (Schema["RowFinding"])[]; "repeats": (Schema["RepeatedRow"])[]; "rows": number; "sheet"?: string | null; "status": Schema["ImportStatus"]; "unchanged": number; "updated": (Schema["ChangeBody"])[]; "withheld": (Schema["WithheldColumn"])[]; "year": number; };
-  "ImportEvent": { "categories": (string)[]; "line": number; "summary": string; "why"?: string | null; };
+  "ImportEvent": { "categories": (string)[]; "line": number; "summary": string; "why": string; };
   "ImportLineBody": { "confirmed_at"?: Schema["instant"] | null; "id": Schema["roster_import_id"]; "kept_until"?: Schema["instant"] | null; "sent_at": Schema["instant"]; "sent_by": Schema["Named_staff_id"]; "status": Schema["ImportStatus"]; "summary": Schema["ImportSummary"]; };
   "ImportQuestion": { "ask": "columns"; "why": string; } | { "ask": "date_order"; "cell": string; "day_first": string; "month_first": string; "usual": Schema["DateOrder"]; } | { "ask": "year_groups"; "column": string; "of": number; "outside": number; } | { "ask": "hidden"; "columns": (string)[]; "rows": (number)[]; };
   "ImportStatus": "preview" | "confirmed" | "undone" | "expired";
@@ -220,6 +220,7 @@ export interface Schema {
   "Lesson": { "id": Schema["lesson_id"]; "items": (Schema["Item"])[]; "title": Schema["line_200"]; };
   "LessonLine": { "id": Schema["lesson_id"]; "place": Schema["Place"]; "step_title": string; "title": string; };
   "LessonMoved": { "from": Schema["Place"]; "lesson": Schema["LessonLine"]; };
+  "LessonOnDevice": (Schema["LessonRecordBody"]) & ({ "set_aside": boolean; });
   "LessonOutcome": "delivered" | "part" | "not_delivered" | "retaught";
   "LessonPlace": { "lesson_id": Schema["lesson_id"]; "place": Schema["Place"]; "step_title": string; "title": string; };
   "LessonRecordBody": { "entered_at": Schema["instant"]; "entered_by": Schema["staff_id"]; "group_id": Schema["group_id"]; "id": Schema["lesson_record_id"]; "items": (Schema["item_id"])[]; "lesson_id": Schema["lesson_id"]; "on": string; "outcome": Schema["LessonOutcome"]; "reason"?: string | null; "register": (Schema["RegisterEntry"])[]; "slot": number; "taught_by": Schema["staff_id"]; "version_id": Schema["sequence_version_id"]; "warnings": (Schema["Warning"])[]; };
@@ -434,7 +435,7 @@ export interface Schema {
   "QuietGroup": { "action": Schema["Action"]; "days": number; "group_id": Schema["group_id"]; "last_record_on"?: string | null; "name": string; };
   "ReadAsBody": { "answers": number; "heard"?: string | null; "pupils": number; };
   "Reading": { "gpcs"?: (string)[] | null; "sound"?: string | null; };
-  "ReceivedDay": { "added": number; "changed": number; "on": string; "unchanged": number; };
+  "ReceivedDay": { "added": number; "changed": number; "on": string; "removed": number; "unchanged": number; };
   "ReceivedTransfer": { "asked_here_left_out": number; "chosen_left_out": number; "days": (Schema["ReceivedDay"])[]; "dry_run": boolean; "from_school": string; "made_on": string; "response_mode": Schema["ResponseMode"]; "what_helped"?: Schema["TransferredLine"] | null; };
   "Recipe": { "engine_data": string; "form": number; "forms": number; "items": number; "kind": Schema["CheckKind"]; "lesson": number; "pseudo_word_set_id"?: Schema["pseudo_word_set_id"] | null; "seed": number; "sequence_version_id": Schema["sequence_version_id"]; "step": number; "words_version": number; };
   "RecordedGroup": { "days": (string)[]; "group_id": Schema["group_id"]; "name": string; };

@@ -18,10 +18,18 @@ const SIZES: [(usize, usize, usize); 3] = [(120, 10, 88), (120, 10, 360), (300, 
 const COSTS: [(u64, Option<u64>, u64); 3] =
     [(1595, Some(1755), 1595), (1579, Some(1757), 1578), (3739, Some(4205), 3724)];
 
+/// The same where every group has to be of the even size.
+const EXACT_COSTS: [(u64, Option<u64>, u64); 3] =
+    [(1631, Some(1755), 1613), (1613, Some(1757), 1600), (3829, Some(4205), 3753)];
+
 fn main() {
     for (size, costs) in SIZES.into_iter().zip(COSTS) {
         let made = propose(&School::new(size).ask()).map(|made| (made.cost, made.by_place, made.bound));
         assert_eq!(made, Ok(costs), "{size:?}");
+    }
+    for (size, costs) in SIZES.into_iter().zip(EXACT_COSTS) {
+        let made = propose(&School::exact(size).ask()).map(|made| (made.cost, made.by_place, made.bound));
+        assert_eq!(made, Ok(costs), "{size:?}, exactly");
     }
     divan::main();
 }
@@ -69,6 +77,16 @@ impl School {
         Self { pupils, groups: (0..groups).map(slot).collect(), lessons: (0..=lessons).collect(), rule }
     }
 
+    /// The same with groups of the even size and no other.
+    fn exact(size: (usize, usize, usize)) -> Self {
+        let mut school = Self::new(size);
+        let each = school.pupils.len() / school.groups.len();
+        for slot in &mut school.groups {
+            (slot.least, slot.most) = (each, each);
+        }
+        school
+    }
+
     fn ask(&self) -> Ask<'_> {
         Ask {
             pupils: &self.pupils,
@@ -85,6 +103,12 @@ impl School {
 #[divan::bench(args = SIZES, sample_count = 10)]
 fn proposed(bencher: Bencher<'_, '_>, size: (usize, usize, usize)) {
     let school = School::new(size);
+    bencher.bench(|| propose(black_box(&school.ask())).is_ok());
+}
+
+#[divan::bench(args = SIZES, sample_count = 10)]
+fn proposed_exact(bencher: Bencher<'_, '_>, size: (usize, usize, usize)) {
+    let school = School::exact(size);
     bencher.bench(|| propose(black_box(&school.ask())).is_ok());
 }
 

@@ -17,6 +17,8 @@ pub enum Weather {
     Cut,
     /// Every request is answered by the sign-in page of the network: 200, and HTML.
     Portal,
+    /// Every request is answered with this status by a proxy in between, in HTML.
+    Refuses(u16),
     /// Requests to this path reach the server, and its answers are lost.
     LosesAnswers(&'static str),
     /// The API is out of reach, and this text stands for another of the same length in every file of the client.
@@ -117,19 +119,23 @@ fn request(from: &mut BufReader<TcpStream>) -> std::io::Result<(Vec<u8>, String)
 
 const PORTAL: &str = "<!doctype html><title>Wi-Fi</title><p>Welcome to the network. Please sign in.";
 
+/// Answers with the page of something in between.
+fn page(browser: &mut TcpStream, head: &str) -> std::io::Result<()> {
+    write!(
+        browser,
+        "HTTP/1.1 {head}\r\nContent-Type: text/html\r\nContent-Length: {}\r\nConnection: close\r\n\r\n{PORTAL}",
+        PORTAL.len()
+    )
+}
+
 fn carry(mut browser: TcpStream, server: &str, state: &Mutex<State>) -> std::io::Result<()> {
     let (sent, path) = request(&mut BufReader::new(browser.try_clone()?))?;
     let weather = state.lock().unwrap().weather.clone();
     match weather {
         Weather::Cut => return browser.shutdown(Shutdown::Both),
         Weather::NewClient(..) if path.starts_with("/api/") => return browser.shutdown(Shutdown::Both),
-        Weather::Portal => {
-            return write!(
-                browser,
-                "HTTP/1.1 200 OK\r\nContent-Type: text/html\r\nContent-Length: {}\r\nConnection: close\r\n\r\n{PORTAL}",
-                PORTAL.len()
-            );
-        }
+        Weather::Portal => return page(&mut browser, "200 OK"),
+        Weather::Refuses(status) => return page(&mut browser, &format!("{status} No\r\nRetry-After: 30")),
         _ => {}
     }
     let mut upstream = TcpStream::connect(server)?;

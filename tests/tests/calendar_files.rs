@@ -127,6 +127,9 @@ fn a_written_file_changes_nothing_here_and_makes_the_same_year_elsewhere() {
     assert_eq!(days(&there, "&year_group=year_1")["teaching_half_days"], 141);
 }
 
+const SAY: &str = "Name it or its categories in school_years, half_terms, insets, closures, trips or left_out, and \
+    categories that say when, or nothing, in mornings, afternoons or ignored";
+
 #[test]
 fn what_an_event_is_has_to_be_said() {
     let school = School::start();
@@ -150,7 +153,12 @@ fn what_an_event_is_has_to_be_said() {
     let refused = send(&lead, "", &sent).problem(422, "invalid");
     assert_eq!(
         refused,
-        ["line 4: say what \"Printemps doré\" is", "line 11: say what \"Day off, for staff\" is"]
+        [
+            format!("line 4: \"Printemps doré\": nothing says what it is. {SAY}"),
+            format!(
+                "line 11: \"Day off, for staff\": neither its name nor its category \"School\" says what it is. {SAY}"
+            )
+        ]
     );
     let told = "?half_terms=printemps%20dor%C3%A9&insets=other%7CSCHOOL";
     let done = send(&lead, told, &sent).expect(200);
@@ -183,14 +191,14 @@ fn nothing_is_guessed_of_what_is_said() {
     let shown = ask("?dry_run=true&trips=farm").expect(200);
     assert_eq!(column(&shown["left_out"], "summary"), ["Training"]);
     assert_eq!(column(&shown["left_out"], "why"), ["is cancelled"]);
-    let why = "a category of it is not known: say what it is, or that it is ignored";
+    let why = "its category \"Year 7\" is not known: say what it is, or that it is ignored";
     assert_eq!(column(&shown["questions"], "summary"), ["", "Farm"]);
-    assert_eq!(shown["questions"][0]["why"], Value::Null);
+    assert_eq!(shown["questions"][0]["why"], "neither its name nor its category \"Other\" says what it is");
     assert_eq!(shown["questions"][1]["why"], why);
     let farm = &shown["closures"][0];
     assert_eq!((&farm["part"], &farm["year_groups"]), (&json!("whole"), &json!(["year_1"])));
     let refused = ask("?trips=farm&left_out=other").problem(422, "invalid");
-    assert_eq!(refused, [format!("line 16: \"Farm\": {why}")]);
+    assert_eq!(refused, [format!("line 16: \"Farm\": {why}. {SAY}")]);
     let done = ask("?trips=farm%7CYear%207&left_out=other").expect(200);
     assert_eq!(column(&done["closures"], "from"), ["2026-11-24", "2026-11-26"]);
 }

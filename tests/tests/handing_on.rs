@@ -342,6 +342,18 @@ fn the_file_a_child_brings_is_read_in_at_the_new_school() {
     other["correspondences"][o]["answers"][0]["outcome"] = json!("no_response");
     other["a_later_field"] = json!("is for later readers");
     assert_eq!(told(&lead.post(&path, other).expect(200))[1], "2026-10-14 0 1 1");
+    // Taken back whole, but what was entered otherwise since; looked at first.
+    let gone = |query: &str| {
+        let answer = lead.post(&format!("{path}?take_back=true{query}"), file.clone()).expect(200);
+        let days = answer["days"].as_array().unwrap().iter();
+        days.map(|day| (day["removed"].clone(), day["unchanged"].clone())).collect::<Vec<_>>()
+    };
+    let expected = [(json!(1), json!(0)), (json!(1), json!(0)), (json!(1), json!(0))];
+    assert_eq!(gone("&dry_run=true"), expected);
+    assert_eq!(gone(""), expected);
+    assert_eq!(column(&carried(), "on"), ["2026-10-14"]);
+    assert_eq!(carried()[0]["answers"].as_array().unwrap().len(), 1, "{}", carried());
+    assert_eq!(gone(""), vec![(json!(0), json!(0)); 3]);
     // Not of another child, not of another format, and not of days to come: nothing is written.
     let with = |change: &dyn Fn(&mut Value)| {
         let mut file = file.clone();
@@ -369,8 +381,9 @@ fn the_file_a_child_brings_is_read_in_at_the_new_school() {
     let back = a.school.lead().post(&format!("{}/transfer", a.path("Max")), file.clone()).expect(200);
     assert_eq!((&back["days"], &back["asked_here_left_out"]), (&json!([]), &json!(4)));
     let log = column(&lead.get("/audit-entries?limit=200").expect(200)["items"], "operation");
-    assert_eq!(log.iter().filter(|one| *one == "pupil.preview_transfer").count(), 1);
+    assert_eq!(log.iter().filter(|one| *one == "pupil.preview_transfer").count(), 2);
     assert!(log.iter().any(|one| one == "pupil.receive_transfer"));
+    assert_eq!(log.iter().filter(|one| *one == "pupil.take_back_transfer").count(), 2);
 }
 
 #[test]

@@ -4,7 +4,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use plumbline_tests::{Device, School, Stop, Value, json, lesson_ids, text};
+use plumbline_tests::{Client, Device, Line, School, Stop, Value, Weather, json, lesson_ids, text};
 use tempfile::TempDir;
 
 const TABLE: &str = include_str!("sync_failures.tsv");
@@ -266,6 +266,36 @@ fn a_queue_outlives_a_sign_in_that_ran_out() {
     device.signed_in_as(&signed_in);
     device.push(500, false);
     assert_eq!(outcome(&device, &op), "applied");
+}
+
+/// A proxy that is out of breath, a server that is down, a network that wants a sign-in of its own.
+#[test]
+fn what_is_no_answer_of_the_server_changes_nothing_and_is_asked_again() {
+    let class = Class::new();
+    let mut device = class.full("A");
+    let op = device.write("lesson.record", None, class.lesson("2026-11-18", 0));
+    let line = Line::to(&class.school.server.base);
+    let direct = device.signed_in_as(&class.school.nobody());
+    device.signed_in_as(&Client::new(&line.base).with_token(direct.token()));
+    let before = device.all("group");
+    let weathers = [Weather::Portal, Weather::Refuses(302)].into_iter();
+    for weather in weathers.chain([429, 500, 502, 503, 504, 507].map(Weather::Refuses)) {
+        line.is(weather.clone());
+        device.push(500, false);
+        assert_eq!(device.pull(500, Stop::Never), 0, "{weather:?}");
+        assert_eq!((device.kept.outbox.len(), outcome(&device, &op)), (1, "none"), "{weather:?}");
+        assert_eq!(device.all("group"), before, "{weather:?}");
+    }
+    let each = [200, 302, 429, 500, 502, 503, 504, 507];
+    assert_eq!(device.unanswered, each.map(|status| [status, status]).concat());
+    assert_eq!((device.violations.clone(), class.records()), (vec![], vec![]));
+    // After the line is clear again, and after a crash meanwhile.
+    device.crash();
+    line.is(Weather::Clear);
+    device.push(500, false);
+    device.pull(500, Stop::Never);
+    assert_eq!((outcome(&device, &op), class.records().len()), ("applied", 1));
+    assert_eq!(device.all("lesson_record").len(), 1);
 }
 
 #[test]

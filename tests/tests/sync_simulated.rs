@@ -1,6 +1,6 @@
 //! Devices that write offline, lose answers, break off pulls and crash, while the lead writes, moves pupils and takes
 //! groups away: at the end every device has what it should, and each operation had one effect. A schedule is its seed;
-//! `PLUMBLINE_SIMULATE=seed` runs that one alone.
+//! `PLUMBLINE_SIMULATE=seed` runs that one alone, `PLUMBLINE_SCHEDULES` says how many are run.
 #![allow(clippy::unwrap_used)]
 
 mod simulated;
@@ -8,23 +8,28 @@ mod simulated;
 use plumbline_tests::Fault;
 use simulated::{run, world::Ground};
 
-/// Schedules of a run, and of a long one.
+/// Schedules of a run, where it is not said how many.
 const RUNS: u64 = 12;
-const LONG_RUNS: u64 = 300;
 /// Schedules within which every put-in fault has to show.
 const PATIENCE: u64 = 25;
 
 #[test]
 fn devices_converge_whatever_happens() {
-    let ground = Ground::new();
-    let long = std::env::var_os("PLUMBLINE_LONG").is_some();
-    let seeds = match std::env::var("PLUMBLINE_SIMULATE") {
-        Ok(seed) => {
-            let seed = seed.parse().unwrap();
-            seed..seed + 1
-        }
-        Err(_) => 0..if long { LONG_RUNS } else { RUNS },
+    let number = |name: &str| std::env::var(name).ok().map(|text| text.parse::<u64>().unwrap());
+    let seeds = match number("PLUMBLINE_SIMULATE") {
+        Some(seed) => seed..seed + 1,
+        None => 0..number("PLUMBLINE_SCHEDULES").unwrap_or(RUNS),
     };
+    // Each half has a server of its own, as each schedule has a school.
+    let half = seeds.start + (seeds.end - seeds.start) / 2;
+    std::thread::scope(|scope| {
+        scope.spawn(|| every(seeds.start..half));
+        every(half..seeds.end);
+    });
+}
+
+fn every(seeds: std::ops::Range<u64>) {
+    let ground = Ground::new();
     for seed in seeds {
         let (wrong, told) = run(&ground, seed, None);
         assert!(

@@ -169,6 +169,41 @@ fn what_was_held_and_answered_is_gone_after_its_days() {
     device.send(&[&op], 0).problem(422, "op_reused");
 }
 
+/// The numbers of what is held, page by page.
+fn numbers(lead: &Client) -> Vec<i64> {
+    let (mut held, mut cursor) = (Vec::new(), String::new());
+    loop {
+        let page = lead.get(&format!("/sync/held-ops?limit=300{cursor}")).expect(200);
+        let items = page["items"].as_array().unwrap();
+        assert!(items.len() <= 300);
+        held.extend(items.iter().map(|one| one["n"].as_i64().unwrap()));
+        let Some(next) = page["next"].as_str() else { return held };
+        cursor = format!("&cursor={next}");
+    }
+}
+
+#[test]
+fn large_operations_fill_a_tablets_room_too() {
+    let school = School::start();
+    let mut device = school.replica("teacher");
+    school.lead().post(&format!("/tablets/{}/revoke", device.tablet), json!({})).expect(200);
+    let lead = school.lead();
+    // Four megabytes by the rule pack: of operations of a little more than 100 kB, 39.
+    let long = "x".repeat(100_000);
+    let ops: Vec<Value> = (0..45).map(|_| device.op("lesson.invent", None, json!({"note": long}))).collect();
+    let answers: Vec<_> = ops.chunks(9).map(|ops| device.send(&ops.iter().collect::<Vec<_>>(), 0)).collect();
+    for answer in &answers[..4] {
+        answer.problem(403, "tablet_revoked");
+    }
+    answers[4].problem(409, "holds_no_more");
+    assert_eq!(numbers(&lead), (1..=39).collect::<Vec<_>>());
+    // A small one after those that did not fit waits for them: nothing is taken out of its order.
+    lead.call("POST", &format!("/sync/held-ops/{}/1/discard", device.id), None).expect(204);
+    device.send(&ops[36..].iter().collect::<Vec<_>>(), 0).problem(409, "holds_no_more");
+    assert_eq!(numbers(&lead), (2..=40).collect::<Vec<_>>());
+    lead.get("/sync/held-ops?cursor=bm8").problem(422, "invalid");
+}
+
 #[test]
 fn only_so_much_is_held_of_one_tablet() {
     let school = School::start();
@@ -181,10 +216,7 @@ fn only_so_much_is_held_of_one_tablet() {
     for ops in rounds[..4].iter().copied() {
         send(ops).problem(403, "tablet_revoked");
     }
-    let held = || {
-        let held = lead.get("/sync/held-ops").expect(200)["items"].clone();
-        held.as_array().unwrap().iter().map(|one| one["n"].as_i64().unwrap()).collect::<Vec<_>>()
-    };
+    let held = || numbers(&lead);
     // The device is told that the rest was not kept, so that it keeps it.
     send(rounds[4]).problem(409, "holds_no_more");
     assert_eq!((held().len(), held().last().copied()), (2000, Some(2000)));

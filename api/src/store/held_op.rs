@@ -63,6 +63,7 @@ struct HeldInsert<'a> {
     body: &'a Value,
     held_at: Instant,
     kept_until: Instant,
+    bytes: i64,
 }
 
 /// What became of what a revoked tablet sent.
@@ -88,12 +89,12 @@ impl Store {
             let now = clock.now();
             let last_n = may_be_held(&mut conn, who, from, now)?;
             let (school_id, replica_id) = (who.school, from);
-            let held: i64 = db!(conn, c => held_op::table
+            let held: Vec<i64> = db!(conn, c => held_op::table
                 .filter(held_op::school_id.eq(school_id))
                 .filter(held_op::replica_id.eq(replica_id))
                 .filter(held_op::body.is_not_null())
-                .count()
-                .get_result(c))?;
+                .select(held_op::bytes)
+                .load(c))?;
             let numbers: Vec<i64> = sent.iter().map(|op| op.n).collect();
             let here: Vec<(i64, OpId)> = db!(conn, c => held_op::table
                 .filter(held_op::school_id.eq(school_id))
@@ -118,14 +119,31 @@ impl Store {
             let pack: String =
                 db!(conn, c => school::table.find(school_id).select(school::rule_pack).first(c))?;
             let rule = &rules::pack(&pack).map_err(|error| Error::Damaged(error.to_string()))?.tablets;
+            let (most, most_bytes) =
+                (rule.held_ops_most as usize, i64::from(rule.held_ops_kilobytes_most) * 1_000);
             let kept_until = now.plus_seconds(i64::from(rule.held_ops_days) * 86_400);
-            let room = usize::try_from(i64::from(rule.held_ops_most) - held).unwrap_or(0);
             // What was done already, and answered to nobody, is done.
             let new: Vec<&Sent> = sent.iter().filter(|op| !known.contains_key(&op.n)).collect();
+            let (mut ops, mut bytes) = (held.len(), held.iter().sum::<i64>());
+            let mut some_left = false;
             // What came twice at once is held once.
-            for Sent { id, n, body } in new.iter().copied().take(room) {
-                let row =
-                    HeldInsert { school_id, replica_id, n: *n, op_id: *id, body, held_at: now, kept_until };
+            for Sent { id, n, body } in new {
+                let long = i64::try_from(serde_json::to_vec(body)?.len()).unwrap_or(i64::MAX);
+                (ops, bytes) = (ops + 1, bytes.saturating_add(long));
+                some_left = ops > most || bytes > most_bytes;
+                if some_left {
+                    break;
+                }
+                let row = HeldInsert {
+                    school_id,
+                    replica_id,
+                    n: *n,
+                    op_id: *id,
+                    body,
+                    held_at: now,
+                    kept_until,
+                    bytes: long,
+                };
                 db!(conn, c => diesel::insert_into(held_op::table).values(&row).on_conflict_do_nothing().execute(c))?;
             }
             audit::note(
@@ -136,7 +154,7 @@ impl Store {
                 who.staff,
                 Some(("replica", from.uuid())),
             )?;
-            Ok(if new.len() > room { Held::Some } else { Held::All })
+            Ok(if some_left { Held::Some } else { Held::All })
         })
     }
 
@@ -171,31 +189,46 @@ fn may_be_held(conn: &mut Conn<'_>, who: Who, from: ReplicaId, now: Instant) -> 
 }
 
 impl<'tx> Tx<'tx> {
-    /// Everything that is held, what came first first.
+    /// What is held, what came first first, after the one of a key: when it came, of which replica, and its number.
     ///
     /// # Errors
     /// If the store fails.
-    pub fn held_ops<A>(&mut self, _permit: &Permit<'tx, A, HeldOps>) -> Result<Vec<HeldOpRow>, Error> {
+    pub fn held_ops<A>(
+        &mut self,
+        _permit: &Permit<'tx, A, HeldOps>,
+        after: Option<(Instant, ReplicaId, i64)>,
+        limit: i64,
+    ) -> Result<Vec<HeldOpRow>, Error> {
         let school = self.school();
-        Ok(db!(self.conn, c => held_op::table
-            .inner_join(replica::table.on(replica::school_id.eq(held_op::school_id).and(replica::id.eq(held_op::replica_id))))
-            .inner_join(tablet::table.on(tablet::school_id.eq(held_op::school_id).and(tablet::id.eq(replica::tablet_id))))
-            .inner_join(staff::table.on(staff::school_id.eq(held_op::school_id).and(staff::id.eq(replica::staff_id))))
-            .filter(held_op::school_id.eq(school))
-            .filter(held_op::body.is_not_null())
-            .order((held_op::held_at, held_op::replica_id, held_op::n))
-            .select((
-                held_op::op_id,
-                held_op::replica_id,
-                held_op::n,
-                tablet::id,
-                tablet::name,
-                staff::id,
-                staff::name,
-                held_op::body.assume_not_null(),
-                held_op::held_at,
-            ))
-            .load(c))?)
+        Ok(db!(self.conn, c => {
+            let query = held_op::table
+                .inner_join(replica::table.on(replica::school_id.eq(held_op::school_id).and(replica::id.eq(held_op::replica_id))))
+                .inner_join(tablet::table.on(tablet::school_id.eq(replica::school_id).and(tablet::id.eq(replica::tablet_id))))
+                .inner_join(staff::table.on(staff::school_id.eq(held_op::school_id).and(staff::id.eq(replica::staff_id))))
+                .filter(held_op::school_id.eq(school))
+                .filter(held_op::body.is_not_null())
+                .order((held_op::held_at, held_op::replica_id, held_op::n))
+                .limit(limit)
+                .select((
+                    held_op::op_id,
+                    held_op::replica_id,
+                    held_op::n,
+                    tablet::id,
+                    tablet::name,
+                    staff::id,
+                    staff::name,
+                    held_op::body.assume_not_null(),
+                    held_op::held_at,
+                ));
+            match after {
+                None => query.load::<HeldOpRow>(c),
+                Some((at, replica, n)) => query
+                    .filter(held_op::held_at.gt(at)
+                        .or(held_op::held_at.eq(at).and(held_op::replica_id.gt(replica)))
+                        .or(held_op::held_at.eq(at).and(held_op::replica_id.eq(replica)).and(held_op::n.gt(n))))
+                    .load::<HeldOpRow>(c),
+            }
+        })?)
     }
 
     /// Holds an operation no longer.

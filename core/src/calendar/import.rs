@@ -17,8 +17,8 @@ use crate::{
 
 mod words;
 
+use words::Read;
 pub use words::{MeaningError, Meanings, Said, Words};
-use words::{Read, Why};
 
 crate::vocabulary! {
     /// What an event of a calendar file is.
@@ -72,8 +72,8 @@ pub struct CalendarImport {
     pub unchanged: usize,
     /// Events that are not read, and why.
     pub left_out: Vec<(FileEvent, &'static str)>,
-    /// Events of which the user has to say what they are, with why where something was said.
-    pub questions: Vec<(FileEvent, Why)>,
+    /// Events of which the user has to say what they are, and why.
+    pub questions: Vec<(FileEvent, String)>,
     /// Lines that cannot be as things stand; only while there are questions, whose answers may mend them.
     pub faults: Vec<Fault>,
     /// The calendar as it would be.

@@ -7,7 +7,7 @@ use serde::Serialize;
 
 use super::{
     carried::CarriedIn,
-    place::{is_all_of, items_taught, next_lesson},
+    place::{is_all_of, items_taught, lessons_left, next_lesson},
     record::{Outcome, Record},
 };
 use crate::{
@@ -23,7 +23,8 @@ pub struct Impact {
     pub next_before: Option<LessonId>,
     /// The lesson taught next by the other version.
     pub next_after: Option<LessonId>,
-    /// Items the other version has before the group's place that it was not taught.
+    /// Items the other version has before the group's place that it was not taught. What it is taught next by either,
+    /// in the same order, is no gap of either.
     pub gaps_created: Vec<ItemId>,
     /// Items left out as it is that the other version does not have before the group's place.
     pub gaps_closed: Vec<ItemId>,
@@ -37,8 +38,15 @@ pub struct Impact {
 pub fn impact(before: &Content, after: &Content, carried: Option<&CarriedIn>, records: &[Record]) -> Impact {
     let taught = items_taught(carried, records);
     let next = |content: &Content| next_lesson(content, carried, records).map(|next| next.lesson.id);
-    let (old, new) =
-        (left_out(before, &taught, carried, records), left_out(after, &taught, carried, records));
+    let (queue, after_queue) = (to_come(before, carried, records), to_come(after, carried, records));
+    let next_anyway: BTreeSet<ItemId> =
+        queue.zip(after_queue).take_while(|(one, other)| one == other).map(|(id, _)| id).collect();
+    let gaps = |content: &Content| {
+        let mut left_out = left_out(content, &taught, carried, records);
+        left_out.retain(|id| !next_anyway.contains(id));
+        left_out
+    };
+    let (old, new) = (gaps(before), gaps(after));
     let kept: BTreeSet<ItemId> = after.items().map(|item| item.id).collect();
     let withdrawn = before.items().filter(|item| item.kind != ItemKind::Review && taught.contains(&item.id));
     let mut seen = BTreeSet::new();
@@ -57,6 +65,19 @@ pub fn impact(before: &Content, after: &Content, carried: Option<&CarriedIn>, re
             .map(|lesson| lesson.id)
             .collect(),
     }
+}
+
+/// What is new in the lessons still to be taught, in teaching order.
+fn to_come<'a>(
+    content: &'a Content,
+    carried: Option<&'a CarriedIn>,
+    records: &'a [Record],
+) -> impl Iterator<Item = ItemId> + use<'a> {
+    let lessons = lessons_left(content, carried, records);
+    lessons.flat_map(|next| {
+        let new = next.items().filter(|item| item.kind != ItemKind::Review);
+        new.map(|item| item.id).collect::<Vec<_>>()
+    })
 }
 
 /// What stands before the end of the furthest lesson the group has reached, and was not taught.
@@ -178,6 +199,21 @@ mod tests {
         // Put behind its place it is only still to come.
         let after = content(&["m", "o", "d", "n", "e"]);
         assert_eq!(impact(&before, &after, None, &records).gaps_created, []);
+    }
+
+    #[test]
+    fn what_either_version_teaches_next_is_no_gap_of_either() {
+        let (before, after) = (content(&["m", "o", "d", "e"]), content(&["m", "d", "o", "e"]));
+        let records = delivered(&before, &["m", "o"]);
+        // d comes next as it did, whether it stands before o or behind it.
+        for (one, other) in [(&before, &after), (&after, &before)] {
+            let found = impact(one, other, None, &records);
+            assert_eq!((found.gaps_created, found.gaps_closed), (vec![], vec![]));
+            assert_eq!(found.next_before, found.next_after);
+        }
+        // e, drawn forward before what was next, is gone back for.
+        let found = impact(&before, &content(&["m", "e", "o", "d"]), None, &records);
+        assert_eq!(letters(&[&before], &found.gaps_created), ["e"]);
     }
 
     #[test]

@@ -11,6 +11,8 @@ pub struct TabletRule {
     pub held_ops_days: u32,
     /// The most of that of one person on one tablet.
     pub held_ops_most: u32,
+    /// The same in kilobytes of 1,000.
+    pub held_ops_kilobytes_most: u32,
 }
 
 #[cfg(test)]
@@ -24,6 +26,7 @@ mod tests {
             assert!((60..=400).contains(&rule.answers_days), "{id}");
             assert!((60..=400).contains(&rule.held_ops_days), "{id}");
             assert!((500..=10_000).contains(&rule.held_ops_most), "{id}");
+            assert!((1_000..=20_000).contains(&rule.held_ops_kilobytes_most), "{id}");
         }
     }
 }

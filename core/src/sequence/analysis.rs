@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use super::content::{Content, ItemKind};
+use super::content::{Content, ItemKind, Place};
 use crate::id::ItemId;
 
 crate::vocabulary! {
@@ -62,6 +62,7 @@ pub fn analyse(content: &Content, new_items_max: usize) -> Analysis {
     findings.emptiness(content);
     findings.repeats(content);
     findings.crowding(content, new_items_max);
+    findings.early_reviews(content);
     findings.0.sort_by_key(|finding| finding.severity);
     let items = ItemKind::ALL
         .iter()
@@ -136,6 +137,27 @@ impl Findings {
         }
     }
 
+    /// A review of what is taught only in a later lesson. Its label is a person's own words: what names no GPC and
+    /// no word of the sequence is not judged.
+    fn early_reviews(&mut self, content: &Content) {
+        let first = first_taught(content);
+        for (place, _, lesson) in content.lessons() {
+            for (n, item) in lesson.items.iter().enumerate().filter(|(_, item)| item.kind == ItemKind::Review)
+            {
+                for named in item.label.as_str().split([',', ';']) {
+                    let Some(taught) = first.get(&named.trim().to_lowercase()).filter(|at| **at > place)
+                    else {
+                        continue;
+                    };
+                    let field = format!("steps[{}].lessons[{}].items[{n}]", place.step - 1, place.lesson - 1);
+                    let at = format!("steps[{}].lessons[{}]", taught.step - 1, taught.lesson - 1);
+                    let message = format!("goes back to \"{}\", which is first taught at {at}", named.trim());
+                    self.push(Severity::Advice, field, message);
+                }
+            }
+        }
+    }
+
     fn crowding(&mut self, content: &Content, most: usize) {
         for (place, _, lesson) in content.lessons() {
             let new = lesson.items.iter().filter(|item| item.kind == ItemKind::Gpc).count();
@@ -145,6 +167,20 @@ impl Findings {
             }
         }
     }
+}
+
+/// Where each thing is taught first, by its label and, for a GPC, by its grapheme: of `ow` the first of its GPCs.
+fn first_taught(content: &Content) -> BTreeMap<String, Place> {
+    let mut first = BTreeMap::new();
+    for (place, _, lesson) in content.lessons() {
+        for item in lesson.items.iter().filter(|item| item.kind != ItemKind::Review) {
+            let grapheme = item.gpc.as_ref().map(|gpc| gpc.grapheme.to_string());
+            for name in grapheme.into_iter().chain([item.label.to_string()]) {
+                first.entry(name.to_lowercase()).or_insert(place);
+            }
+        }
+    }
+    first
 }
 
 #[cfg(test)]
@@ -203,6 +239,20 @@ mod tests {
     fn crowded_lessons_are_advice() {
         check("m:m o:ɒ d:d e:e", &[(Severity::Advice, "steps[0].lessons[0]")]);
         check("m:m o:ɒ d:d", &[]);
+    }
+
+    #[test]
+    fn a_review_before_its_teaching_is_advice() {
+        let advice = [(Severity::Advice, "steps[0].lessons[0].items[1]")];
+        check("m:m +d;d:d", &advice);
+        check("m:m +The/the", &advice);
+        // In the lesson that teaches it, and after; of two ways to say ow, after the first; what names nothing here.
+        check("m:m +m;d:d +m", &[]);
+        check("ow:aʊ;+ow;ow:əʊ", &[]);
+        check("m:m +everything;d:d", &[]);
+        check("m:m +d,m,o;d:d;o:ɒ", &[advice[0], advice[0]]);
+        let said = analyse(&content("m:m +d;d:d"), 3).findings.remove(0).message;
+        assert_eq!(said, "goes back to \"d\", which is first taught at steps[0].lessons[1]");
     }
 
     #[test]

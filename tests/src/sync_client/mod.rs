@@ -66,6 +66,15 @@ pub struct Device {
     pub rows: usize,
     /// What must never be, and was.
     pub violations: Vec<String>,
+    /// Statuses with which something that is not the server answered, or that say nothing yet: all stays as it is, and is
+    /// asked again.
+    pub unanswered: Vec<u16>,
+}
+
+/// Whether a status, where nothing of the server's comes with it, says nothing: a proxy's, or a page for signing in to
+/// the network.
+const fn is_no_answer(status: u16) -> bool {
+    matches!(status, 200 | 300..=399 | 429 | 500..=599)
 }
 
 fn number(v: &Value) -> u64 {
@@ -103,6 +112,7 @@ impl Device {
             gone,
             rows: 0,
             violations,
+            unanswered: Vec::new(),
         }
     }
 
@@ -135,6 +145,7 @@ impl Device {
             gone: BTreeSet::new(),
             rows: 0,
             violations: Vec::new(),
+            unanswered: Vec::new(),
         }
     }
 
@@ -197,7 +208,7 @@ impl Device {
     fn answered(&mut self, answer: &Answer) {
         let body = answer.json();
         match (answer.status, body["code"].as_str()) {
-            (200, _) => {
+            (200, _) if body["outcomes"].is_array() => {
                 for outcome in body["outcomes"].as_array().into_iter().flatten() {
                     self.settle(outcome.clone());
                 }
@@ -206,7 +217,8 @@ impl Device {
             (422, Some("op_reused")) => self.begin_anew(),
             (403, Some("tablet_revoked")) => self.leave(),
             // Whoever has it signs in again; what waits goes on waiting.
-            (401 | 429 | 503, _) => {}
+            (401, _) => {}
+            (status, None) if is_no_answer(status) => self.unanswered.push(status),
             (status, code) => {
                 self.violations.push(format!("push answered {status} {code:?}: {}", answer.text))
             }
@@ -263,6 +275,10 @@ impl Device {
             let page = self.client.post("/sync/pull", body);
             if page.json()["code"] == "tablet_revoked" {
                 self.leave();
+                return pages;
+            }
+            if !page.json()["rows"].is_array() && is_no_answer(page.status) {
+                self.unanswered.push(page.status);
                 return pages;
             }
             let page = page.expect(200);

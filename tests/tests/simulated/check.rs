@@ -27,6 +27,7 @@ pub fn at_quiet(world: &mut World<'_>) -> Vec<String> {
         let cold = world.cold(teacher);
         let device = &world.devices[at].0;
         wrong.extend(device.violations.iter().map(|what| format!("I6 {}: {what}", device.name)));
+        wrong.extend(device.unanswered.iter().map(|status| format!("I5 {}: answered {status}", device.name)));
         converged(device, &cold, &mut wrong);
         within_its_scopes(world, device, teacher, &mut wrong);
         answered_once(device, &world.entered[at], &mut wrong);

@@ -39,7 +39,7 @@ pub fn record<'tx>(
         None => {}
         Some(KnownCatchUp::Elsewhere) => return Err(other()),
         Some(KnownCatchUp::Deleted) => {
-            return Err(Problem::saying(Code::Gone, "the record was deleted meanwhile"));
+            return Err(Problem::field("id", "the record was deleted meanwhile").with_code(Code::Gone));
         }
         Some(KnownCatchUp::Here(there)) => {
             let same = says(&tx.merged_records()?, &there.catch_up, &body);

@@ -32,11 +32,11 @@ pub fn record<'tx>(
     let diary = tx.permit::<Record, _>(day)?;
     let Some(there) = tx.record_at(&diary, report.slot)? else {
         if base.is_some() || deleted_by_others(tx, permit, &diary, report.slot)? {
-            return Err(Problem::saying(Code::Gone, "the record was deleted meanwhile"));
+            return Err(Problem::field("on", "the record was deleted meanwhile").with_code(Code::Gone));
         }
         return Ok(Effect::Applied(save(tx, day, &report, None)?.0.v));
     };
-    if base == Some(there.v) || tx.made_here(permit, there.v)? {
+    if knew(base, &there) || tx.made_here(permit, there.v)? {
         let (saved, _) = amend::amend(tx, there.record.id, &report, there.v.into())?;
         return Ok(Effect::Applied(saved.v));
     }
@@ -50,6 +50,12 @@ pub fn record<'tx>(
     }
     tx.keep_superseded(&diary, op.op_id, &wanted)?;
     stands(there)
+}
+
+/// Whether a version was made knowing of what the record says: its row is sent anew where something is set aside, so
+/// that a device may know of it under a later version than its own.
+fn knew(base: Option<i64>, there: &SavedRecord) -> bool {
+    base.is_some_and(|base| base >= there.v)
 }
 
 /// Whether this replica had a hand in the last record of the day and slot, and somebody else deleted it: an edit that
@@ -83,7 +89,7 @@ pub fn delete<'tx>(
     let Some(there) = tx.record_of(&diary, id)? else {
         return Ok(Effect::Found(tx.version()));
     };
-    if base != Some(there.v) && !tx.made_here(permit, there.v)? {
+    if !knew(base, &there) && !tx.made_here(permit, there.v)? {
         return stands(there);
     }
     deleting::delete(tx, id, there.v.into())?;

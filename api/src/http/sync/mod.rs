@@ -131,22 +131,23 @@ impl Said {
 
 type Apply = for<'tx> fn(&mut Tx<'tx>, &Permit<'tx, Record, Replica>, &Op) -> Result<Effect, Problem>;
 
-/// The kinds of operation: what each is called in the audit log too, and what does it.
-const KINDS: &[(&str, Apply)] = &[
-    ("lesson.record", lessons::record),
-    ("lesson.delete", lessons::delete),
-    ("catch_up.record", catch_ups::record),
-    ("catch_up.delete", catch_ups::delete),
-    ("sitting.begin", sittings::begin),
-    ("sitting.answer", sittings::answer),
-    ("sitting.undo", sittings::undo),
-    ("sitting.pause", sittings::pause),
-    ("sitting.resume", sittings::resume),
-    ("sitting.finish", sittings::finish),
-    ("response.correct", sittings::correct),
-    ("placement.begin", placements::begin),
-    ("placement.answer", placements::answer),
-    ("placement.end", placements::end),
+/// The kinds of operation: what each is called in the audit log too, the field that names the record it is about, and
+/// what does it.
+const KINDS: &[(&str, &str, Apply)] = &[
+    ("lesson.record", "group_id", lessons::record),
+    ("lesson.delete", "id", lessons::delete),
+    ("catch_up.record", "group_id", catch_ups::record),
+    ("catch_up.delete", "id", catch_ups::delete),
+    ("sitting.begin", "round_id", sittings::begin),
+    ("sitting.answer", "sitting_id", sittings::answer),
+    ("sitting.undo", "sitting_id", sittings::undo),
+    ("sitting.pause", "sitting_id", sittings::pause),
+    ("sitting.resume", "sitting_id", sittings::resume),
+    ("sitting.finish", "sitting_id", sittings::finish),
+    ("response.correct", "round_id", sittings::correct),
+    ("placement.begin", "pupil_id", placements::begin),
+    ("placement.answer", "placement_id", placements::answer),
+    ("placement.end", "placement_id", placements::end),
 ];
 
 /// Does an operation in a savepoint of its own, and says what became of it.
@@ -158,13 +159,22 @@ pub fn answered<'tx>(
     permit: &Permit<'tx, Record, Replica>,
     op: &Op,
 ) -> Result<OpOutcome, Problem> {
-    let done = match KINDS.iter().find(|(kind, _)| *kind == op.kind) {
-        Some((kind, apply)) => tx.attempt(kind, |tx| apply(tx, permit, op))?,
-        None => Err(Problem::field("type", "is no kind of operation that is taken here")),
+    let Some((kind, names, apply)) = KINDS.iter().find(|(kind, ..)| *kind == op.kind) else {
+        let unknown = Problem::field("type", "is no kind of operation that is taken here");
+        return Ok(OpOutcome::rejected(op, &unknown));
     };
+    let done = tx.attempt(kind, |tx| {
+        op.base()?;
+        apply(tx, permit, op)
+    })?;
     match done {
         Ok(effect) => Ok(OpOutcome::of(op, effect)),
         Err(problem) if problem.code().status() >= 500 => Err(problem),
+        // The record is not there, or not this person's: its field is told, whichever it is.
+        Err(problem) if problem.code() == Code::NotFound && problem.errors().is_empty() => {
+            let named = Problem::field(*names, problem.said().unwrap_or_else(|| problem.code().title()));
+            Ok(OpOutcome::rejected(op, &named.with_code(Code::NotFound)))
+        }
         Err(problem) => Ok(OpOutcome::rejected(op, &problem)),
     }
 }

@@ -56,5 +56,6 @@ diesel::table! {
         body -> Nullable<Json>,
         held_at -> Moment,
         kept_until -> Moment,
+        bytes -> BigInt,
     }
 }

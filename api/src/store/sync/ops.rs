@@ -14,6 +14,7 @@ use serde_json::Value;
 
 use crate::store::{
     Error, Permit, Tx,
+    change::{ChangeKind, Scope},
     conn::db,
     schema::{op, replica},
 };
@@ -141,18 +142,20 @@ impl<'tx> Tx<'tx> {
         Ok(by_it > 0)
     }
 
-    /// Keeps what an operation said of a lesson where another change was there first.
+    /// Keeps what an operation said of a lesson where another change was there first. Whoever has the lesson is told.
     ///
     /// # Errors
     /// If the store fails.
     pub fn keep_superseded(
         &mut self,
-        _diary: &Permit<'tx, Record, GroupDay>,
+        diary: &Permit<'tx, Record, GroupDay>,
         op: OpId,
         wanted: &lesson::Record,
     ) -> Result<(), Error> {
         self.about("lesson_record", wanted.id.uuid());
-        self.save("superseded_lesson", op.uuid(), &[], wanted)
+        self.save("superseded_lesson", op.uuid(), &[], wanted)?;
+        let scopes = [Scope::Group(diary.resource().group)];
+        self.log("lesson_record", wanted.id.uuid(), &scopes, ChangeKind::Put)
     }
 
     /// Keeps an answer to an item that another adult's answer stands for.

@@ -38,7 +38,9 @@ fn year() -> Vec<FileEvent> {
     ]
 }
 
-const NOT_KNOWN: &str = "a category of it is not known: say what it is, or that it is ignored";
+fn not_known(category: &str) -> Option<String> {
+    Some(format!("its category {category:?} is not known: say what it is, or that it is ignored"))
+}
 
 /// The calendar after an import.
 fn after(calendar: &Calendar, done: &CalendarImport) -> Calendar {
@@ -79,7 +81,13 @@ fn what_is_not_said_is_asked() {
         event(23, "Two things", &["INSET", "TRIP"], "2026-12-04", "2026-12-04"),
     ];
     let asked = plan(&calendar, &events, &Meanings::default()).unwrap();
-    let questions: Vec<_> = events.iter().map(|event| (event.clone(), None)).collect();
+    let why = [
+        "neither its name nor its category \"Term dates\" says what it is",
+        "nothing says what it is",
+        "neither its name nor its category \"PTA\" says what it is",
+        "its categories say two things",
+    ];
+    let questions: Vec<_> = events.iter().cloned().zip(why.map(str::to_owned)).collect();
     assert_eq!(asked.questions, questions);
     let mut meanings = Meanings::default();
     for (words, meaning) in [
@@ -129,21 +137,20 @@ fn what_is_said_of_an_event_whose_categories_are_unknown_is_asked() {
         let plan = plan(&calendar, &[farm(categories)], meanings).unwrap();
         (
             plan.closures.first().map(|(_, plan)| plan.whom.clone()),
-            plan.questions.first().and_then(|(_, why)| *why),
+            plan.questions.first().map(|(_, why)| why.clone()),
         )
     };
     let year_1 = Some(ClosedFor::YearGroups(["year_1".to_owned()].into()));
     assert_eq!(whom(&["Year 1"], &meanings), (year_1, None));
     assert_eq!(whom(&["Morning"], &meanings), (Some(ClosedFor::School), None));
-    let why = Some(NOT_KNOWN);
-    assert_eq!(whom(&["Year 7"], &meanings), (None, why));
+    assert_eq!(whom(&["Year 7"], &meanings), (None, not_known("Year 7")));
     meanings.say("Year 7", Said::Is(Meaning::Trip)).unwrap();
     assert_eq!(whom(&["Year 7"], &meanings), (Some(ClosedFor::School), None));
     // Two categories that are said to be two things.
     let mut two = Meanings::default();
     two.say("Red", Said::Is(Meaning::Trip)).unwrap();
     two.say("Blue", Said::Is(Meaning::Inset)).unwrap();
-    let why = Some("its categories are said to be two things");
+    let why = Some("its categories are said to be two things".to_owned());
     assert_eq!(whom(&["Red", "Blue"], &two), (None, why));
 }
 
@@ -207,7 +214,7 @@ fn every_category_is_known_or_asked_about() {
     let read = |categories: &[&str], meanings: &Meanings| {
         let plan =
             plan(&calendar, &[event(5, "Farm", categories, "2026-11-13", "2026-11-13")], meanings).unwrap();
-        let why = plan.questions.first().map(|(_, why)| why.unwrap_or("-"));
+        let why = plan.questions.first().map(|(_, why)| why.clone());
         (plan.closures.first().map(|(_, plan)| (plan.part, plan.whom.clone())), why)
     };
     let none = Meanings::default();
@@ -220,10 +227,10 @@ fn every_category_is_known_or_asked_about() {
     assert_eq!(read(&["CLOSURE", "oak"], &none), (Some((DayPart::Whole, class.clone())), None));
     assert_eq!(read(&["TRIP", "Class", "Oak", "Morning"], &none), (Some((DayPart::Morning, class)), None));
     for unknown in ["year1", "Oak class", "AM", "Year 7"] {
-        assert_eq!(read(&["CLOSURE", unknown], &none), (None, Some(NOT_KNOWN)), "{unknown}");
+        assert_eq!(read(&["CLOSURE", unknown], &none), (None, not_known(unknown)), "{unknown}");
     }
     let both = "it names year groups and classes: close them one by one";
-    assert_eq!(read(&["TRIP", "Y1", "Oak"], &none), (None, Some(both)));
+    assert_eq!(read(&["TRIP", "Y1", "Oak"], &none), (None, Some(both.into())));
     // What is not known can be said.
     let mut said = Meanings::default();
     said.say("am", Said::Part(DayPart::Morning)).unwrap();

@@ -94,12 +94,16 @@ pub(super) struct Read {
     pub(super) whom: ClosedFor,
 }
 
-/// Why an event is asked about, where something is known of it.
-pub(super) type Why = Option<&'static str>;
-
 /// The one thing that is said; none where nothing or several are.
 fn agreed<T: Copy + Ord>(found: &BTreeSet<T>) -> Option<T> {
     found.first().copied().filter(|_| found.len() == 1)
+}
+
+/// Categories, as a person reads them.
+fn quoted(categories: &[&str]) -> String {
+    let each: Vec<_> = categories.iter().map(|category| format!("{category:?}")).collect();
+    let kind = if each.len() == 1 { "category" } else { "categories" };
+    format!("{kind} {}", each.join(", "))
 }
 
 impl Words<'_> {
@@ -127,11 +131,11 @@ impl Words<'_> {
     /// each of them has to be known.
     ///
     /// # Errors
-    /// Why it has to be asked though something is known; nothing where nothing is.
-    pub(super) fn read(&self, event: &FileEvent) -> Result<Read, Why> {
+    /// Why it has to be asked, for a person.
+    pub(super) fn read(&self, event: &FileEvent) -> Result<Read, String> {
         let (mut said, mut own, mut parts) = (BTreeSet::new(), BTreeSet::new(), BTreeSet::new());
         let (mut year_groups, mut classes) = (BTreeSet::new(), BTreeSet::new());
-        let (mut some_class, mut unknown) = (false, false);
+        let (mut some_class, mut unknown) = (false, Vec::new());
         for category in &event.categories {
             match self.category(category) {
                 Some(Category::Said(Said::Is(meaning))) => _ = said.insert(meaning),
@@ -141,15 +145,17 @@ impl Words<'_> {
                 Some(Category::YearGroup(code)) => _ = year_groups.insert(code),
                 Some(Category::Class(id)) => _ = classes.insert(id),
                 Some(Category::SomeClass) => some_class = true,
-                None => unknown = true,
+                None => unknown.push(category.as_str()),
             }
         }
         let meaning = match self.said.said(&event.summary) {
             Some(Said::Is(meaning)) => meaning,
-            _ if said.len() > 1 => return Err(Some("its categories are said to be two things")),
+            _ if said.len() > 1 => return Err("its categories are said to be two things".into()),
             _ => match agreed(&said).or_else(|| agreed(&own)) {
                 Some(meaning) => meaning,
-                None => return Err(None),
+                None if !own.is_empty() => return Err("its categories say two things".into()),
+                None if unknown.is_empty() => return Err("nothing says what it is".into()),
+                None => return Err(format!("neither its name nor its {} says what it is", quoted(&unknown))),
             },
         };
         let whom = match (year_groups.is_empty(), classes.is_empty() && !some_class) {
@@ -157,18 +163,19 @@ impl Words<'_> {
             (false, true) => ClosedFor::YearGroups(year_groups),
             (true, false) => ClosedFor::Classes(classes),
             (false, false) if meaning != Meaning::LeftOut => {
-                return Err(Some("it names year groups and classes: close them one by one"));
+                return Err("it names year groups and classes: close them one by one".into());
             }
             (false, false) => ClosedFor::School,
         };
         let whole = whom == ClosedFor::School && parts.is_empty();
         match meaning {
             Meaning::LeftOut => {}
-            _ if unknown => {
-                return Err(Some("a category of it is not known: say what it is, or that it is ignored"));
+            _ if !unknown.is_empty() => {
+                let unknown = quoted(&unknown);
+                return Err(format!("its {unknown} is not known: say what it is, or that it is ignored"));
             }
             Meaning::SchoolYear | Meaning::HalfTerm if !whole => {
-                return Err(Some("a school year or half term is for the whole school and of whole days"));
+                return Err("a school year or half term is for the whole school and of whole days".into());
             }
             _ => {}
         }

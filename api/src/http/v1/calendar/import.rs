@@ -28,6 +28,10 @@ use crate::{
     store::{Permit, Tx},
 };
 
+/// Where the answers to questions go.
+const SAY: &str = "Name it or its categories in school_years, half_terms, insets, closures, trips or left_out, and \
+    categories that say when, or nothing, in mornings, afternoons or ignored";
+
 /// How to import a file. What an event is called, or a category of it, can be said to mean something; several
 /// stand with `|` between them, in any case.
 #[derive(Clone, Deserialize, Serialize, IntoParams)]
@@ -135,12 +139,12 @@ pub struct ImportEvent {
     pub summary: String,
     /// Its categories.
     pub categories: Vec<String>,
-    /// Why it is left out, or asked about though something is said of it; else null.
-    pub why: Option<&'static str>,
+    /// Why it is left out, or asked about.
+    pub why: String,
 }
 
 impl ImportEvent {
-    fn of(event: FileEvent, why: Option<&'static str>) -> Self {
+    fn of(event: FileEvent, why: String) -> Self {
         Self { line: event.line, summary: event.summary, categories: event.categories, why }
     }
 }
@@ -212,7 +216,7 @@ impl CalendarImportBody {
             left_out: plan
                 .left_out
                 .into_iter()
-                .map(|(event, why)| ImportEvent::of(event, Some(why)))
+                .map(|(event, why)| ImportEvent::of(event, why.into()))
                 .collect(),
             questions: plan.questions.into_iter().map(|(event, why)| ImportEvent::of(event, why)).collect(),
             faults: plan.faults.into_iter().map(FieldError::from).collect(),
@@ -270,12 +274,9 @@ pub async fn import_calendar(
             same_version(tx.calendar_version(&permit)?, base)?;
             let plan = planned(tx, &permit, &events, &meanings)?;
             if !plan.questions.is_empty() {
-                let question = |(event, why): &(FileEvent, Option<&str>)| FieldError {
+                let question = |(event, why): &(FileEvent, String)| FieldError {
                     field: format!("line {}", event.line),
-                    message: match why {
-                        Some(why) => format!("{:?}: {why}", event.summary),
-                        None => format!("say what {:?} is", event.summary),
-                    },
+                    message: format!("{:?}: {why}. {SAY}", event.summary),
                 };
                 return Err(Problem::fields(plan.questions.iter().map(question)));
             }

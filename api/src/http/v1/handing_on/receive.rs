@@ -1,21 +1,22 @@
 //! POST /pupils/{id}/transfer
 
+use std::collections::BTreeSet;
+
 use actix_web::{post, web};
 use plumbline_core::{
     access::{act::Manage, resource::PupilTransfer},
     check::{
-        CarriedChange, CarriedRow, KnownPupil, Receiving, ResponseMode, TransferredOutcome, carried_changes,
-        not_of, read_transferred,
+        CarriedAnswers, CarriedChange, CarriedRow, KnownPupil, Outcome, Receiving, ResponseMode,
+        TransferredOutcome, carried_changes, not_of, read_transferred,
     },
-    id::PupilId,
+    id::{ItemId, PupilId},
     roster::Upn,
     sequence::Gpc,
     time::Date,
 };
-use serde::Serialize;
-use utoipa::ToSchema;
+use serde::{Deserialize, Serialize};
+use utoipa::{IntoParams, ToSchema};
 
-use super::super::carried_in::DryRunQuery;
 use super::transfer::{FORMAT, SCHEMA_VERSION, TransferFile, TransferredLine, TransferredPupil};
 use crate::{
     http::{
@@ -23,6 +24,19 @@ use crate::{
     },
     store::Tx,
 };
+
+/// What to do with the file.
+#[derive(Clone, Copy, Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+#[serde(deny_unknown_fields)]
+pub struct ReceiveQuery {
+    /// Only say what would change.
+    #[serde(default)]
+    pub dry_run: bool,
+    /// Take back what the file brought: its answers go where they stand as it says.
+    #[serde(default)]
+    pub take_back: bool,
+}
 
 /// What a file changes of a day.
 #[derive(Serialize, ToSchema)]
@@ -33,6 +47,8 @@ pub struct ReceivedDay {
     pub added: usize,
     /// Answers that said something else.
     pub changed: usize,
+    /// Answers that were taken back.
+    pub removed: usize,
     /// Answers that are there already.
     pub unchanged: usize,
 }
@@ -41,7 +57,7 @@ pub struct ReceivedDay {
 #[derive(Serialize, ToSchema)]
 #[schema(example = json!({
     "dry_run": true, "from_school": "Farholt Infant School", "made_on": "2026-11-25",
-    "days": [{"on": "2026-11-13", "added": 21, "changed": 0, "unchanged": 0}], "chosen_left_out": 0, "asked_here_left_out": 0,
+    "days": [{"on": "2026-11-13", "added": 21, "changed": 0, "removed": 0, "unchanged": 0}], "chosen_left_out": 0, "asked_here_left_out": 0,
     "response_mode": "spoken",
     "what_helped": {"text": "Reads best with a card under the line.", "on": "2026-11-20"}
 }))]
@@ -70,27 +86,38 @@ pub struct ReceivedTransfer {
 /// of birth and the first name. Its answers are carried in, day by day, and count as those do; one of a day that was carried in
 /// before is replaced, and the same file again changes nothing. What was taught there is not taken for taught here:
 /// where to begin, a placement check says. How the pupil answered and what helped is shown, for adults here to decide.
+/// They are shown with a group's answers carried in once the pupil is in a group.
+///
+/// A file read in by mistake is taken back whole with `take_back=true` and the same file. What it replaced does not
+/// come back, and an answer that was entered anew since stays.
 #[utoipa::path(
     tag = "handing on", operation_id = "receive_pupil_transfer", request_body = TransferFile,
-    params(("id" = PupilId, Path, description = "The pupil"), DryRunQuery),
+    params(("id" = PupilId, Path, description = "The pupil"), ReceiveQuery),
     responses((status = 200, description = "What it changed, or would change", body = ReceivedTransfer), CreateProblems)
 )]
 #[post("/pupils/{id}/transfer")]
 pub async fn receive_pupil_transfer(
     caller: Caller,
     id: web::Path<PupilId>,
-    query: Query<DryRunQuery>,
+    query: Query<ReceiveQuery>,
     body: Body<TransferFile>,
 ) -> Result<Reply, Problem> {
-    let (pupil, dry_run, file) = (*id, query.dry_run, body.value);
-    let work = move |tx: &mut Tx<'_>| receive(tx, pupil, &file, dry_run);
-    if dry_run {
+    let (pupil, query, file) = (*id, query.into_inner(), body.value);
+    let work = move |tx: &mut Tx<'_>| receive(tx, pupil, &file, query);
+    if query.dry_run {
         return caller.read_logged("pupil.preview_transfer", work).await;
     }
-    caller.write("pupil.receive_transfer", work).await
+    let operation = if query.take_back { "pupil.take_back_transfer" } else { "pupil.receive_transfer" };
+    caller.write(operation, work).await
 }
 
-fn receive(tx: &mut Tx<'_>, pupil: PupilId, file: &TransferFile, dry_run: bool) -> Result<Reply, Problem> {
+fn receive(
+    tx: &mut Tx<'_>,
+    pupil: PupilId,
+    file: &TransferFile,
+    query: ReceiveQuery,
+) -> Result<Reply, Problem> {
+    let ReceiveQuery { dry_run, take_back } = query;
     let permit = tx.permit::<Manage, _>(PupilTransfer(pupil))?;
     if file.format != FORMAT {
         return Err(Problem::field("format", format!("is not {FORMAT}")));
@@ -107,20 +134,25 @@ fn receive(tx: &mut Tx<'_>, pupil: PupilId, file: &TransferFile, dry_run: bool) 
         let gpc = Gpc { grapheme: one.grapheme.clone(), phoneme: one.phoneme.clone() };
         (gpc, one.answers.iter().map(TransferredOutcome::from).collect())
     });
-    let of = Receiving { today: tx.today(), born: known.pupil.born, asked_here: &known.asked_here };
+    // What was read in before a check here asked the same on that day is taken back too.
+    let nothing = BTreeSet::new();
+    let asked_here = if take_back { &nothing } else { &known.asked_here };
+    let of = Receiving { today: tx.today(), born: known.pupil.born, asked_here };
     let read = read_transferred(pairs, of)?;
     let mut changes: Vec<(Date, CarriedChange)> = Vec::new();
     for (place, (on, answers)) in (0..).zip(read.days) {
-        let row = CarriedRow { place, pupil, answers: answers.into_iter().collect() };
-        let existing = known.carried.get(&on).map(|there| (pupil, there.clone())).into_iter().collect();
+        let there = known.carried.get(&on);
+        let answers = if take_back { taken_back(answers, there) } else { answers.into_iter().collect() };
+        let row = CarriedRow { place, pupil, answers };
+        let existing = there.map(|there| (pupil, there.clone())).into_iter().collect();
         changes.extend(carried_changes(&[row], &existing).into_iter().map(|change| (on, change)));
     }
     if !dry_run {
         tx.save_transferred(&permit, &changes)?;
     }
     let day = |(on, change): (Date, CarriedChange)| {
-        let CarriedChange { added, changed, unchanged, .. } = change;
-        ReceivedDay { on, added, changed, unchanged }
+        let CarriedChange { added, changed, removed, unchanged, .. } = change;
+        ReceivedDay { on, added, changed, removed, unchanged }
     };
     Reply::ok(&ReceivedTransfer {
         dry_run,
@@ -132,6 +164,13 @@ fn receive(tx: &mut Tx<'_>, pupil: PupilId, file: &TransferFile, dry_run: bool) 
         response_mode: file.response_mode,
         what_helped: file.what_helped.clone(),
     })
+}
+
+/// The answers of a day that stand as a file says, as not offered.
+fn taken_back(answers: CarriedAnswers, there: Option<&CarriedAnswers>) -> Vec<(ItemId, Outcome)> {
+    let stands =
+        |(item, outcome): &(ItemId, Outcome)| there.and_then(|there| there.get(item)) == Some(outcome);
+    answers.into_iter().filter(stands).map(|(item, _)| (item, Outcome::NotOffered)).collect()
 }
 
 fn named(pupil: &TransferredPupil) -> Result<KnownPupil, Problem> {

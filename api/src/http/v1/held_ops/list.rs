@@ -10,7 +10,14 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::{
-    http::{caller::Caller, page::Page, problem::Problem, problems::ReadProblems, reply::Reply},
+    http::{
+        caller::Caller,
+        page::{Page, PageQuery, cut, one_more},
+        problem::Problem,
+        problems::ReadProblems,
+        query::Query,
+        reply::Reply,
+    },
     store::HeldOpRow,
 };
 
@@ -63,15 +70,18 @@ impl From<HeldOpRow> for HeldOpBody {
 ///
 /// What came first stands first. Nothing of it is in the records: whoever had the tablet may have written it.
 #[utoipa::path(
-    tag = "sync", operation_id = "list_held_ops",
+    tag = "sync", operation_id = "list_held_ops", params(PageQuery),
     responses((status = 200, description = "What is held", body = Page<HeldOpBody>), ReadProblems)
 )]
 #[get("/sync/held-ops")]
-pub async fn list_held_ops(caller: Caller) -> Result<Reply, Problem> {
+pub async fn list_held_ops(caller: Caller, query: Query<PageQuery>) -> Result<Reply, Problem> {
+    let (limit, after) = (query.limit()?, query.after()?);
     caller
-        .read_logged("held_op.list", |tx| {
+        .read_logged("held_op.list", move |tx| {
             let permit = tx.permit::<Read, _>(HeldOps)?;
-            Reply::ok(&Page::whole(tx.held_ops(&permit)?.into_iter().map(HeldOpBody::from).collect()))
+            let mut rows = tx.held_ops(&permit, after, one_more(limit))?;
+            let next = cut(&mut rows, limit, |row| (row.held_at, row.replica, row.n));
+            Reply::ok(&Page { items: rows.into_iter().map(HeldOpBody::from).collect(), next })
         })
         .await
 }

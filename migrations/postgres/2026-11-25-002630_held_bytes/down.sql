@@ -1,0 +1,1 @@
+ALTER TABLE held_op DROP COLUMN bytes;

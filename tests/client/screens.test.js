@@ -30,6 +30,7 @@ test("what was set aside of a lesson is filled in for the pupils who are drawn, 
   const aside = { at: `${TODAY}T09:01:00Z`, by: "ben", record: { ...record, register: [away("p2"), away("gone")] } };
   const screen = await shown(change, { group_id: "g", on: TODAY, slot: "1" }, { ...school, lesson_record: [record] },
     { ask: async () => ({ items: [aside] }) });
+  assert.match(screen.text(), /Save that, or save this record as it stands: either settles it\./);
   await screen.press("Fill in what it says");
   assert.match(screen.text(), /1 away/);
   await screen.press("Save the change");

@@ -98,6 +98,7 @@ export async function lessonsAside(place, record, take) {
           inWords(one.record),
         ),
         button(() => take(one.record), { class: "button" }, "Fill in what it says"),
+        h("p", { class: "quiet" }, "Save that, or save this record as it stands: either settles it."),
       ),
     ),
   );

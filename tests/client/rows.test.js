@@ -74,6 +74,14 @@ test("a lesson logged here is shown, waits until it is acknowledged, and is one 
   assert.deepEqual(new View(parts, gone, "me", 0).list("lesson_record"), []);
 });
 
+test("whoever saves a record settles what was set aside of it, at once", () => {
+  const parts = page(new Map(), [row("group:g", "lesson_record", "r", "7",
+    { group_id: "g", on: "2026-11-25", slot: 1, outcome: "delivered", taught_by: "me", set_aside: true })]);
+  const kept = (ops) => new View(parts, ops, "me", 0).get("lesson_record", "r").set_aside;
+  assert.equal(kept([]), true);
+  assert.equal(kept([op(1, "lesson.record", { group_id: "g", on: "2026-11-25", slot: 1, outcome: "delivered" })]), false);
+});
+
 test("an undo takes back the last answer that stands", () => {
   const at = { round_id: "r", pupil_id: "p", sitting_id: "s", on: "2026-11-25" };
   const answer = (n, id, item_id) => op(n, "sitting.answer", { ...at, answers: [{ id, item_id, outcome: "right" }] });

@@ -30,6 +30,7 @@ test("what was set aside of a lesson is filled in for the pupils who are drawn, 
   const aside = { at: `${TODAY}T09:01:00Z`, by: "ben", record: { ...record, register: [away("p2"), away("gone")] } };
   const screen = await shown(change, { group_id: "g", on: TODAY, slot: "1" }, { ...school, lesson_record: [record] },
     { ask: async () => ({ items: [aside] }) });
+  assert.match(screen.text(), /Save that, or save this record as it stands: either settles it\./);
   await screen.press("Fill in what it says");
   assert.match(screen.text(), /1 away/);
   await screen.press("Save the change");
@@ -52,6 +53,17 @@ test("a record of which another version is kept says so in words, and leads to w
   const home = await shown(homeScreen, {}, { ...all, lesson_record: [record("r3", TODAY, { set_aside: true })] },
     { kept: async () => { throw new Error("never asked"); } });
   assert.deepEqual(home.links("Another version is kept"), [`#/groups/g/log/${TODAY}/1`]);
+});
+
+test("what the server says is settled is settled, though the list of what was not taken was not read yet", async () => {
+  const record = { id: "r", v: "4", group_id: "g", on: TODAY, slot: 1, lesson_id: "l", version_id: "v", outcome: "delivered", register: [],
+    taught_by: "ada", entered_by: "ada", entered_at: `${TODAY}T09:00:00Z` };
+  const refused = [{ op_id: "o", type: "lesson.record", at: `${TODAY}T09:01:00Z`, outcome: "superseded",
+    set: { group_id: "g", on: TODAY, slot: 1, lesson_id: "l", outcome: "not_delivered", reason: "fire_drill" } }];
+  const state = { online: true, trouble: null, unsent: 0, oldest: null, refused, signed_in: true, update: false };
+  const marks = async (more) => (await shown(groupScreen, { group_id: "g" }, { ...school, lesson_record: [{ ...record, ...more }] }, { state }))
+    .links("Another version is kept").length;
+  assert.deepEqual([await marks({}), await marks({ set_aside: true }), await marks({ set_aside: false })], [1, 1, 0]);
 });
 
 test("without a connection a version that another tablet sent is said to be kept at the server", async () => {

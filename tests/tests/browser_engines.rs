@@ -17,6 +17,8 @@ fn a_morning_in(engine: Engine) {
     browser.press("Lesson");
     browser.reads("In this lesson");
     browser.press("‹ Home");
+    // Once the next lesson is there, the page stays as it is.
+    browser.reads("m and o");
     browser.until("return Boolean(navigator.serviceWorker.controller)", &none());
     tablet.line.is(Weather::Cut);
     tablet.log(&browser);

@@ -14,7 +14,8 @@ const EFFECTS = {
     const slot = op.set.slot ?? 1;
     const [known] = view.list("lesson_record", { group_id: op.set.group_id, on: op.set.on, slot });
     const body = {
-      version_id: known?.version_id ?? null, items: [], reason: null, register: [], warnings: [],
+      // Whoever saves a record has seen what was set aside of it: it is settled.
+      version_id: known?.version_id ?? null, items: [], reason: null, register: [], warnings: [], set_aside: false,
       ...op.set, slot, taught_by: op.set.taught_by ?? known?.taught_by ?? me, entered_by: me, entered_at: op.at,
     };
     return [{ kind: "lesson_record", id: known?.id ?? op.makes ?? op.op_id, body }];

@@ -28,12 +28,11 @@ const lessonsHere = ({ group_id, on, slot }) =>
     .map(({ at, set }) => ({ at, by: app.me?.staff_id ?? null, record: set }));
 
 /**
- * Whether another version of a record is kept that lost to it and is not settled yet: as the server says, or as it answered
- * what was recorded on this tablet.
+ * Whether another version of a record is kept that lost to it and is not settled yet: as the server says, else as it
+ * answered what was recorded on this tablet.
  * @param {Row} record
  */
-const anotherKept = (record) =>
-  record.set_aside === true || lessonsHere(record).some((one) => !sameLesson(one.record, record));
+const anotherKept = (record) => record.set_aside ?? lessonsHere(record).some((one) => !sameLesson(one.record, record));
 
 /**
  * A mark that another version of a record is kept, which leads to where that is shown for who may put it right.
@@ -98,6 +97,7 @@ export async function lessonsAside(place, record, take) {
           inWords(one.record),
         ),
         button(() => take(one.record), { class: "button" }, "Fill in what it says"),
+        h("p", { class: "quiet" }, "Save that, or save this record as it stands: either settles it."),
       ),
     ),
   );

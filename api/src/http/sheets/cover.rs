@@ -251,7 +251,7 @@ fn flows(lesson: &CoverLesson) -> [Flow; 5] {
         of("Teach", (!teaches_its_title(lesson)).then(|| lesson.items.clone())),
         of("Go back to", words.map(|words| words.review.clone())),
         of("Words to read", words.map(|words| apart(&words.read))),
-        of("Exception words", words.map(|words| words.exception_words.clone())),
+        of("Common exception words", words.map(|words| words.exception_words.clone())),
         of("Words to spell", words.map(|words| apart(&words.spell))),
     ]
 }

@@ -60,7 +60,7 @@ fn everything_short_is_whole_and_escaped() {
         "<b>Teach</b>: igh /aɪ/",
         "<b>Words to read</b>: night (n·igh·t)",
         "<b>Words to spell</b>: cake (c·a_e·k)",
-        "<b>Exception words</b>: the",
+        "<b>Common exception words</b>: the",
         "<li>A cat sat on mat 1.</li>",
         "<bdi>Zoë &lt;b&gt;Bell&lt;/b&gt;</bdi>",
         "<th scope=\"row\"><bdi>مريم بن سالم</bdi></th>",

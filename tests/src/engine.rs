@@ -2,7 +2,7 @@
 
 use std::{
     io::{BufRead as _, BufReader, Lines},
-    net::{TcpListener, TcpStream},
+    net::TcpListener,
     os::unix::process::CommandExt as _,
     path::Path,
     process::{Child, ChildStdout, Command, Stdio},
@@ -67,22 +67,7 @@ fn webkit(profile: &Path) -> Driver {
     let screen = ["-displayfd", "1", "-screen", "0", "1024x768x24", "-nolisten", "tcp"];
     let mut screen = Screen(piped(Command::new("Xvfb").args(screen), "xvfb"));
     let (display, says) = said(&mut screen.0, |line| Some(line.trim().to_owned()));
-    // It does not say which port it took, so it is told one that was free a moment ago.
-    let port = TcpListener::bind("127.0.0.1:0").unwrap().local_addr().unwrap().port();
-    let process = Command::new("WebKitWebDriver")
-        .args([format!("--port={port}"), "--host=127.0.0.1".to_owned()])
-        .env("DISPLAY", format!(":{display}"))
-        .env("HOME", profile)
-        .stdout(Stdio::null())
-        .stderr(Stdio::null())
-        .process_group(0)
-        .spawn()
-        .expect("webkit2gtk-driver is installed");
-    let deadline = Instant::now() + PATIENCE;
-    while TcpStream::connect(("127.0.0.1", port)).is_err() {
-        assert!(Instant::now() < deadline, "WebKitWebDriver does not listen");
-        thread::yield_now();
-    }
+    let (process, port) = listening(&display, profile);
     let capabilities = json!({"timeouts": {"script": 20_000}});
     Driver {
         process,
@@ -91,6 +76,41 @@ fn webkit(profile: &Path) -> Driver {
         base: format!("http://127.0.0.1:{port}"),
         capabilities,
     }
+}
+
+/// Starts WebKit's driver. It does not say which port it took, so it is told one that was free a moment ago; where
+/// somebody else took that meanwhile, it ends, and is told another.
+fn listening(display: &str, profile: &Path) -> (Child, u16) {
+    let deadline = Instant::now() + PATIENCE;
+    loop {
+        let port = TcpListener::bind("127.0.0.1:0").unwrap().local_addr().unwrap().port();
+        let mut process = Command::new("WebKitWebDriver")
+            .args([format!("--port={port}"), "--host=127.0.0.1".to_owned()])
+            .env("DISPLAY", format!(":{display}"))
+            .env("HOME", profile)
+            .stdout(Stdio::null())
+            .stderr(Stdio::null())
+            .process_group(0)
+            .spawn()
+            .expect("webkit2gtk-driver is installed");
+        while process.try_wait().unwrap().is_none() {
+            if ready(port) {
+                return (process, port);
+            }
+            if Instant::now() > deadline {
+                let _ = process.kill();
+                panic!("WebKitWebDriver does not listen");
+            }
+            thread::yield_now();
+        }
+    }
+}
+
+/// Whether a driver answers at this port, by its own word.
+fn ready(port: u16) -> bool {
+    let status = ureq::get(format!("http://127.0.0.1:{port}/status")).call();
+    let said = status.ok().and_then(|mut answer| answer.body_mut().read_to_string().ok());
+    said.is_some_and(|said| said.contains("\"ready\""))
 }
 
 /// Starts a process in a group of its own, so that all of it can be ended at once, and listens to it.

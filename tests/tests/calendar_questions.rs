@@ -36,6 +36,20 @@ fn what_depends_on_an_answer_is_asked_before_it_is_refused() {
     let shown = ask(told, &sent).expect(200);
     assert_eq!((&shown["questions"], &shown["faults"]), (&json!([]), &json!([])));
     assert_eq!(column(&shown["closures"], "from"), ["2026-10-12"]);
+    // A word may hold the sign that stands between words, and a comma too many says nothing.
+    let barred = calendar_file(&[
+        "DTSTART;VALUE=DATE:20261012\nSUMMARY:Staff | day\nCATEGORIES:Staff|Pupils,\nUID:4",
+        "DTSTART;VALUE=DATE:20261013\nSUMMARY:Cafe\u{301}\u{a0} day\nUID:5",
+    ]);
+    let all = format!(
+        "{}{}",
+        &sent[..sent.rfind("END:VCALENDAR").unwrap()],
+        &barred[barred.find("BEGIN:VEVENT").unwrap()..]
+    );
+    let told_all = format!("{told}&insets=staff%5C%7Cpupils%7Ccaf%C3%A9%20day");
+    let shown = ask(&told_all, &all).expect(200);
+    assert_eq!(shown["questions"], json!([]));
+    assert_eq!(column(&shown["closures"], "from"), ["2026-10-12", "2026-10-13"]);
     // What no answer mends is refused once there is none to give.
     let beside = sent.replace("20261012", "20281012");
     let refused = ask(told, &beside).problem(422, "invalid");

@@ -2,66 +2,11 @@
 //! The sequence teaches m and o; d and "the"; e; n.
 #![allow(clippy::unwrap_used)]
 
-use plumbline_tests::{Client, Pupils, School, Value, column, json, lesson_ids, text};
+use plumbline_tests::{Client, Value, column, json, text};
 
-struct Autumn {
-    school: School,
-    pupils: Pupils,
-    group: String,
-}
+use autumn::start;
 
-/// Zoe and Max were taught m and o on the 5th of October and e on the 5th of November, Max alone d and "the" on the 6th
-/// of October. Max was right about m on three days in October, the last of them fifteen days after it was taught, and
-/// wrong about o in October; Zoe was right about m once in October. Nobody was asked since the holiday.
-fn start() -> Autumn {
-    let school = School::start();
-    school.calendar();
-    let (sequence, content) = school.sequence();
-    let pupils = school.pupils(&[("Zoe", "Alder"), ("Max", "Alder"), ("Kit", "Alder"), ("Ida", "Rowan")]);
-    let group = school.group("Alder", &sequence, &[&pupils["Zoe"], &pupils["Max"]]);
-    let (lead, lessons) = (school.lead(), lesson_ids(&content));
-    let absent = json!({"register": [{"pupil_id": pupils["Zoe"], "mark": "absent"}]});
-    for (n, on, more) in
-        [(0, "2026-10-05", &json!({})), (1, "2026-10-06", &absent), (2, "2026-11-05", &json!({}))]
-    {
-        school.log_lesson(&lead, &group, on, &lessons[n], "delivered", more).expect(201);
-    }
-    let (check, items) = school.gpc_check("Sounds", &[("m", "m"), ("o", "ɒ")]);
-    for on in ["2026-10-07", "2026-10-14", "2026-10-20"] {
-        let round = school.round(on, on, on, &[&check]);
-        school.answer(&lead, (&round, &pupils["Max"], &check), on, &[(&items[0], "right")]).expect(201);
-        if on == "2026-10-14" {
-            let of = |name: &str| (round.clone(), pupils[name].clone());
-            let (round, max) = of("Max");
-            school.answer(&lead, (&round, &max, &check), on, &[(&items[1], "wrong")]).expect(201);
-            let (round, zoe) = of("Zoe");
-            let answers = [(items[0].as_str(), "right"), (items[1].as_str(), "not_offered")];
-            school.answer(&lead, (&round, &zoe, &check), on, &answers).expect(201);
-        }
-    }
-    Autumn { school, pupils, group }
-}
-
-impl Autumn {
-    fn path(&self, name: &str) -> String {
-        format!("/pupils/{}", self.pupils[name])
-    }
-
-    fn handover(&self, who: &Client, name: &str) -> Value {
-        let page = who.get(&format!("{}/handover", self.path(name))).expect(200);
-        assert_eq!(page["pupils"].as_array().unwrap().len(), 1);
-        page["pupils"][0].clone()
-    }
-
-    fn write(&self, who: &Client, name: &str, line: Value) -> plumbline_tests::Answer {
-        let etag = self.school.lead().get(&format!("{}/handover", self.path(name))).etag();
-        who.put(&format!("{}/what-helped", self.path(name)), &etag, json!({"text": line}))
-    }
-
-    fn log(&self) -> Vec<String> {
-        column(&self.school.lead().get("/audit-entries?limit=200").expect(200)["items"], "operation")
-    }
-}
+mod autumn;
 
 fn labels(list: &Value) -> String {
     column(list, "label").join(" ")
@@ -303,87 +248,6 @@ fn a_leaver_takes_a_file_along_that_any_school_can_read() {
     let log = a.log();
     assert_eq!(log.iter().filter(|one| *one == "pupil.export_transfer").count(), 2);
     assert_eq!(log.iter().filter(|one| *one == "pupil.export_transfer_with_upn").count(), 1);
-}
-
-#[test]
-fn the_file_a_child_brings_is_read_in_at_the_new_school() {
-    let a = start();
-    let file = a.school.lead().get(&format!("{}/transfer", a.path("Max"))).expect(200);
-    // A school of its own, with a sequence that has m and o too; and Max, who has just come.
-    let school = School::start();
-    school.calendar();
-    let (sequence, _) = school.sequence();
-    let pupils = school.pupils(&[("Max", "Rowan"), ("Zoe", "Rowan")]);
-    let group = school.group("Rowan", &sequence, &[&pupils["Max"], &pupils["Zoe"]]);
-    let lead = school.lead();
-    let path = format!("/pupils/{}/transfer", pupils["Max"]);
-    let carried = || {
-        lead.get(&format!("/groups/{group}/carried-in/answers")).expect(200)["pupils"][0]["checks"].clone()
-    };
-    let told = |answer: &Value| {
-        let days = answer["days"].as_array().unwrap().iter();
-        days.map(|day| {
-            format!("{} {} {} {}", text(&day["on"]), day["added"], day["changed"], day["unchanged"])
-        })
-        .collect::<Vec<_>>()
-    };
-    let seen = lead.post(&format!("{path}?dry_run=true"), file.clone()).expect(200);
-    assert_eq!(told(&seen), ["2026-10-07 1 0 0", "2026-10-14 2 0 0", "2026-10-20 1 0 0"]);
-    assert_eq!((&seen["response_mode"], &seen["chosen_left_out"]), (&json!("spoken"), &json!(0)));
-    assert_eq!(carried(), json!([]));
-    lead.post(&path, file.clone()).expect(200);
-    assert_eq!(column(&carried(), "on"), ["2026-10-07", "2026-10-14", "2026-10-20"]);
-    // The same file again changes nothing; another one replaces what it says otherwise.
-    let again = lead.post(&path, file.clone()).expect(200);
-    assert_eq!(told(&again), ["2026-10-07 0 0 1", "2026-10-14 0 0 2", "2026-10-20 0 0 1"]);
-    let o =
-        file["correspondences"].as_array().unwrap().iter().position(|one| one["grapheme"] == "o").unwrap();
-    let mut other = file.clone();
-    other["correspondences"][o]["answers"][0]["outcome"] = json!("no_response");
-    other["a_later_field"] = json!("is for later readers");
-    assert_eq!(told(&lead.post(&path, other).expect(200))[1], "2026-10-14 0 1 1");
-    // Taken back whole, but what was entered otherwise since; looked at first.
-    let gone = |query: &str| {
-        let answer = lead.post(&format!("{path}?take_back=true{query}"), file.clone()).expect(200);
-        let days = answer["days"].as_array().unwrap().iter();
-        days.map(|day| (day["removed"].clone(), day["unchanged"].clone())).collect::<Vec<_>>()
-    };
-    let expected = [(json!(1), json!(0)), (json!(1), json!(0)), (json!(1), json!(0))];
-    assert_eq!(gone("&dry_run=true"), expected);
-    assert_eq!(gone(""), expected);
-    assert_eq!(column(&carried(), "on"), ["2026-10-14"]);
-    assert_eq!(carried()[0]["answers"].as_array().unwrap().len(), 1, "{}", carried());
-    assert_eq!(gone(""), vec![(json!(0), json!(0)); 3]);
-    // Not of another child, not of another format, and not of days to come: nothing is written.
-    let with = |change: &dyn Fn(&mut Value)| {
-        let mut file = file.clone();
-        change(&mut file);
-        lead.post(&path, file).problem(422, "invalid")
-    };
-    let zoe = format!("/pupils/{}/transfer", pupils["Zoe"]);
-    let refused = || lead.post(&zoe, file.clone()).problem(422, "invalid");
-    assert_eq!(refused(), ["pupil.given_name: is not the one of this pupil"]);
-    let page = format!("/pupils/{}", pupils["Zoe"]);
-    lead.patch(&page, &lead.get(&page).etag(), json!({"date_of_birth": "2020-06-01"})).expect(200);
-    assert_eq!(refused(), ["pupil.date_of_birth: is not the one of this pupil"]);
-    assert_eq!(
-        with(&|file| file["schema_version"] = json!(2)),
-        ["schema_version: is 2; this server reads 1"]
-    );
-    assert_eq!(with(&|file| file["format"] = json!("ctf")), ["format: is not pupil_phonics_transfer"]);
-    assert_eq!(with(&|file| file["pupil"]["upn"] = json!("B1")).len(), 1);
-    assert_eq!(
-        with(&|file| file["correspondences"][o]["answers"][0]["on"] = json!("2026-11-26")),
-        [format!("correspondences[{o}].answers[0].on: 2026-11-26 is in the future")]
-    );
-    assert_eq!(school.staff("head").post(&path, file.clone()).status, 403);
-    // At the school that gave the answers nothing is counted twice.
-    let back = a.school.lead().post(&format!("{}/transfer", a.path("Max")), file.clone()).expect(200);
-    assert_eq!((&back["days"], &back["asked_here_left_out"]), (&json!([]), &json!(4)));
-    let log = column(&lead.get("/audit-entries?limit=200").expect(200)["items"], "operation");
-    assert_eq!(log.iter().filter(|one| *one == "pupil.preview_transfer").count(), 2);
-    assert!(log.iter().any(|one| one == "pupil.receive_transfer"));
-    assert_eq!(log.iter().filter(|one| *one == "pupil.take_back_transfer").count(), 2);
 }
 
 #[test]

@@ -145,39 +145,6 @@ fn catch_up_is_taken_back_once_and_open_again() {
     assert_eq!((&odd["code"], &odd["field"]), (&json!("invalid"), &json!("base_v")));
 }
 
-/// The other tablets learn of a clash by the lesson's row, and may go on from it.
-#[test]
-fn a_lesson_says_that_something_is_set_aside() {
-    let alder = Alder::new();
-    let (mut one, mut other) = alder.two();
-    let record = || alder.lesson(0, "2026-11-23", &json!({}));
-    let first = one.push("lesson.record", None, record());
-    let aside = |device: &mut Replica| {
-        device.pull(500);
-        let lessons = device.of("lesson_record");
-        assert_eq!(lessons.len(), 1);
-        lessons.into_values().next().unwrap()["set_aside"].clone()
-    };
-    assert_eq!(aside(&mut one), false);
-    assert_eq!(
-        other.push("lesson.record", None, not_delivered(&alder, "2026-11-23"))["outcome"],
-        "superseded"
-    );
-    assert_eq!((aside(&mut one), aside(&mut other)), (json!(true), json!(true)));
-    // A third, which knows of the clash, writes it anew by the row's version, which is above the record's own.
-    let mut third = alder.school.replica("teacher");
-    let page = third.page(500).expect(200);
-    let row = page["rows"].as_array().unwrap().iter().find(|row| row["kind"] == "lesson_record").unwrap();
-    let (v, before) = (text(&row["v"]), text(&first["v"]));
-    assert!(v.parse::<i64>().unwrap() > before.parse::<i64>().unwrap());
-    let anew = third.push("lesson.record", Some(&v), not_delivered(&alder, "2026-11-23"));
-    assert_eq!(anew["outcome"], "applied");
-    assert_eq!((aside(&mut one), aside(&mut other)), (json!(false), json!(false)));
-    // Whoever knows less than the record clashes as before.
-    assert_eq!(other.push("lesson.record", Some(&before), record())["outcome"], "superseded");
-    assert_eq!(aside(&mut one), true);
-}
-
 #[test]
 fn ids_that_devices_make_sort_by_time() {
     let alder = Alder::new();

@@ -20,9 +20,8 @@ fn a_lesson_recorded_offline_is_as_one_recorded_here() {
     );
     other.pull(500);
     let held = other.of("lesson_record");
-    let mut got =
+    let got =
         alder.school.staff("teacher").get(&format!("/lesson-records/{}", text(&record["id"]))).expect(200);
-    got["set_aside"] = json!(false);
     assert_eq!(held[&text(&record["id"])], got);
 }
 
@@ -102,6 +101,49 @@ fn what_is_refused_holds_back_nothing() {
         ]
     );
     assert_eq!((answer["last_n"].clone(), alder.records().len()), (json!(5), 1));
+}
+
+/// What a device did one after the other offline comes in one push, and is one version of the school.
+#[test]
+fn each_of_several_words_on_one_lesson_is_kept() {
+    let alder = Alder::new();
+    let (mut one, mut other) = alder.two();
+    let said = |who: &str| alder.lesson(0, "2026-11-23", &alder.mark(who, "absent"));
+    let away = |register: &Value| -> Vec<Value> {
+        let marks = register.as_array().unwrap().iter();
+        marks.filter(|entry| entry["mark"] == "absent").map(|entry| entry["pupil_id"].clone()).collect()
+    };
+    let (zoe, max) = (json!(alder.pupils["Zoe"]), json!(alder.pupils["Max"]));
+    let ops = ["Zoe", "Max", "Zoe"].map(|who| one.op("lesson.record", None, said(who)));
+    let sent = one.send(&ops.iter().collect::<Vec<_>>(), 0).expect(200);
+    assert_eq!(plumbline_tests::column(&sent["outcomes"], "outcome"), ["applied"; 3]);
+    let path = format!("/lesson-records/{}", text(&alder.records()[0]["id"]));
+    let lead = alder.school.lead();
+    let history = lead.get(&format!("{path}/history")).expect(200)["items"].clone();
+    let words: Vec<_> =
+        history.as_array().unwrap().iter().map(|line| away(&line["record"]["register"])).collect();
+    assert_eq!(words, [vec![zoe.clone()], vec![max.clone()], vec![zoe]]);
+    // So is each of several that clash, in order; the same once more is kept once.
+    let gone = json!({"outcome": "not_delivered", "reason": "fire_drill"});
+    let ops = [said("Max"), alder.lesson(0, "2026-11-23", &gone), said("Max")]
+        .map(|set| other.op("lesson.record", None, set));
+    let sent = other.send(&ops.iter().collect::<Vec<_>>(), 0).expect(200);
+    assert_eq!(plumbline_tests::column(&sent["outcomes"], "outcome"), ["superseded"; 3]);
+    let aside = lead.get(&format!("{path}/set-aside")).expect(200)["items"].clone();
+    let aside: Vec<_> = aside.as_array().unwrap().iter().map(|one| text(&one["record"]["outcome"])).collect();
+    assert_eq!(aside, ["delivered", "not_delivered"]);
+    // An id stands for one operation, and numbers are digits.
+    let mut twice =
+        [other.op("lesson.record", None, said("Zoe")), other.op("lesson.record", None, said("Max"))];
+    twice[1]["op_id"] = twice[0]["op_id"].clone();
+    let refused = other.send(&twice.iter().collect::<Vec<_>>(), 0).problem(422, "invalid");
+    assert_eq!(refused, ["ops[1].op_id: is the id of another operation"]);
+    other.n -= 2;
+    for base in ["+5", "05", "0", "-1", "1e3", "9223372036854775808"] {
+        let odd = other.push("lesson.record", Some(base), said("Zoe"));
+        assert_eq!((&odd["code"], &odd["field"]), (&json!("invalid"), &json!("base_v")), "{base}");
+    }
+    other.send(&[], -1).problem(422, "invalid");
 }
 
 #[test]

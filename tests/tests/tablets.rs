@@ -197,7 +197,7 @@ fn large_operations_fill_a_tablets_room_too() {
     }
     answers[4].problem(409, "holds_no_more");
     assert_eq!(numbers(&lead), (1..=39).collect::<Vec<_>>());
-    // A small one after those that did not fit waits for them: nothing is taken out of its order.
+    // What does not fit holds back what comes after it.
     lead.call("POST", &format!("/sync/held-ops/{}/1/discard", device.id), None).expect(204);
     device.send(&ops[36..].iter().collect::<Vec<_>>(), 0).problem(409, "holds_no_more");
     assert_eq!(numbers(&lead), (2..=40).collect::<Vec<_>>());

@@ -30,7 +30,7 @@ const TOP: &[&str] = &[
 const LINES: usize = 400;
 /// Files that are longer, with the length they may never exceed. Shorten it as they shrink.
 const LONGER: &[(&str, usize)] = &[
-    ("api/src/store/lesson.rs", 446),
+    ("api/src/store/lesson.rs", 426),
     ("tests/tests/access.rs", 582),
     ("tests/tests/lessons.rs", 480),
     ("tests/tests/limits.rs", 452),

@@ -40,6 +40,8 @@ pub struct CarriedCheckRow {
     pub at: Instant,
     /// Its version.
     pub v: i64,
+    /// The ids of the GPCs whose answers another school's file brought.
+    pub transferred: Value,
 }
 
 impl CarriedCheckRow {
@@ -50,6 +52,21 @@ impl CarriedCheckRow {
     pub fn by_gpc(&self) -> Result<CarriedAnswers, Error> {
         Ok(serde_json::from_value(self.answers.clone())?)
     }
+
+    /// The GPCs whose answers another school's file brought.
+    ///
+    /// # Errors
+    /// If the row is damaged.
+    pub(super) fn brought(&self) -> Result<BTreeSet<ItemId>, Error> {
+        Ok(serde_json::from_value(self.transferred.clone())?)
+    }
+}
+
+/// Who says what is carried in.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum By {
+    Hand,
+    File,
 }
 
 /// What the school knows of a pupil of whom another school's file comes.
@@ -63,6 +80,8 @@ pub struct Receiver {
     pub asked_here: BTreeSet<(Date, ItemId)>,
     /// Answers that are carried in, by day.
     pub carried: BTreeMap<Date, CarriedAnswers>,
+    /// The GPCs of those that another school's file brought.
+    pub transferred: BTreeMap<Date, BTreeSet<ItemId>>,
 }
 
 impl<'tx> Tx<'tx> {
@@ -164,7 +183,7 @@ impl<'tx> Tx<'tx> {
         self.about("group", permit.resource().0.uuid());
         for change in changes.iter().filter(|change| change.changes()) {
             let scopes = self.scopes_today(change.pupil)?;
-            self.write_carried(on, change, &scopes)?;
+            self.write_carried(on, change, &scopes, By::Hand)?;
         }
         Ok(())
     }
@@ -177,16 +196,33 @@ impl<'tx> Tx<'tx> {
         let pupil = permit.resource().0;
         self.about("pupil", pupil.uuid());
         let PupilView { row, upn, .. } = self.views_of(&[pupil])?.remove(&pupil).ok_or(Error::Missing)?;
-        let rows = self.carried_of(&[pupil], None)?.into_iter();
-        let days = rows.map(|row| Ok((row.on_date, row.by_gpc()?))).collect::<Result<_, Error>>()?;
+        let (mut carried, mut transferred) = (BTreeMap::new(), BTreeMap::new());
+        for row in self.carried_of(&[pupil], None)? {
+            carried.insert(row.on_date, row.by_gpc()?);
+            transferred.insert(row.on_date, row.brought()?);
+        }
         let gpcs = self.gpcs_asked()?;
         let asked = self.counting_responses(&[pupil], &Blind::new())?.into_iter();
         Ok(Receiver {
             upns: self.all_upns_of(pupil)?.into_iter().map(|(upn, ..)| upn).collect(),
             asked_here: asked.filter_map(|one| Some((one.on, *gpcs.get(&one.item)?))).collect(),
-            carried: days,
+            carried,
+            transferred,
             pupil: known(row, upn),
         })
+    }
+
+    /// Whether a unique pupil number is another pupil's here.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn is_anothers(
+        &mut self,
+        permit: &Permit<'tx, Manage, PupilTransfer>,
+        upn: &Upn,
+    ) -> Result<bool, Error> {
+        let pupil = permit.resource().0;
+        Ok(self.upns()?.iter().any(|(id, one)| *id != pupil && one == upn))
     }
 
     /// Writes what another school's file changes of the pupil's answers, by day.
@@ -204,7 +240,7 @@ impl<'tx> Tx<'tx> {
         }
         let scopes = self.scopes_today(pupil)?;
         for (on, change) in changes.iter().filter(|(_, change)| change.changes()) {
-            self.write_carried(*on, change, &scopes)?;
+            self.write_carried(*on, change, &scopes, By::File)?;
         }
         Ok(())
     }
@@ -214,12 +250,28 @@ impl<'tx> Tx<'tx> {
         Ok(self.groups_today(pupil)?.into_iter().map(Scope::Group).collect())
     }
 
-    fn write_carried(&mut self, on: Date, change: &CarriedChange, scopes: &[Scope]) -> Result<(), Error> {
+    fn write_carried(
+        &mut self,
+        on: Date,
+        change: &CarriedChange,
+        scopes: &[Scope],
+        by: By,
+    ) -> Result<(), Error> {
         let (school, pupil) = (self.school(), change.pupil);
         let id = carried_check_id(pupil, on);
         if change.then.is_empty() {
             db!(self.conn, c => diesel::delete(carried_check::table.find((school, id))).execute(c))?;
             return self.save_gone("carried_check", id.uuid(), scopes);
+        }
+        let old = self.carried_of(&[pupil], Some((on, on)))?.into_iter().next();
+        let (answers, mut brought) = match &old {
+            Some(old) => (old.by_gpc()?, old.brought()?),
+            None => Default::default(),
+        };
+        let stays = |item: &ItemId| answers.get(item) == change.then.get(item);
+        brought.retain(stays);
+        if by == By::File {
+            brought.extend(change.then.keys().filter(|item| !stays(item)));
         }
         let row = CarriedCheckRow {
             school_id: school,
@@ -230,6 +282,7 @@ impl<'tx> Tx<'tx> {
             entered_by: self.actor.staff,
             at: self.now(),
             v: self.version,
+            transferred: serde_json::to_value(&brought)?,
         };
         db!(self.conn, c => diesel::insert_into(carried_check::table)
                 .values(&row)
@@ -240,6 +293,7 @@ impl<'tx> Tx<'tx> {
                     carried_check::entered_by.eq(excluded(carried_check::entered_by)),
                     carried_check::at.eq(excluded(carried_check::at)),
                     carried_check::v.eq(excluded(carried_check::v)),
+                    carried_check::transferred.eq(excluded(carried_check::transferred)),
                 ))
                 .execute(c))?;
         let body = json!({"pupil_id": pupil, "on": on, "answers": row.answers});

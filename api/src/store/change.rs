@@ -92,6 +92,7 @@ struct HistoryRow<'a> {
     at: Instant,
     staff_id: Option<StaffId>,
     body: serde_json::Value,
+    turn: i16,
 }
 
 /// An id whose kind stands in another column.
@@ -213,13 +214,14 @@ impl Tx<'_> {
             at: self.now(),
             staff_id: Some(self.actor.staff),
             body: body.clone(),
+            turn: self.turn,
         };
         let rows: Vec<HistoryRow<'_>> = records.iter().map(row).collect();
-        // A record saved twice in one version keeps its last word.
+        // A record saved twice by one thing that is done keeps its last word.
         for batch in rows.chunks(BATCH) {
             db!(self.conn, c => diesel::insert_into(history::table)
                 .values(batch)
-                .on_conflict((history::school_id, history::rec_kind, history::rec_id, history::v))
+                .on_conflict((history::school_id, history::rec_kind, history::rec_id, history::v, history::turn))
                 .do_update()
                 .set(history::body.eq(excluded(history::body)))
                 .execute(c))?;
@@ -249,7 +251,7 @@ impl Tx<'_> {
             .filter(history::school_id.eq(school))
             .filter(history::rec_kind.eq(kind))
             .filter(history::rec_id.eq(AnyId::from_uuid(id)))
-            .order(history::v)
+            .order((history::v, history::turn))
             .select((history::v, history::at, history::staff_id, history::body))
             .load(c))?)
     }

@@ -1,5 +1,6 @@
 //! Lesson records with their registers.
 
+mod saved;
 mod slot;
 
 use std::collections::BTreeMap;
@@ -16,13 +17,14 @@ use plumbline_core::{
 };
 
 use super::{
-    Error, Permit, SavedCarriedIn, Tx,
+    Error, Permit, Tx,
     change::{HistoryLine, Scope},
     conn::{db, held_on},
-    group::GroupRow,
     schema::{group_member, lesson_mark, lesson_record, teaching_group},
     sequence::VersionRow,
 };
+
+pub use saved::{GroupLessons, Replaced, SavedRecord};
 
 #[derive(Clone, Debug, Queryable, Selectable, Insertable, AsChangeset)]
 #[diesel(table_name = lesson_record, treat_none_as_default_value = false, treat_none_as_null = true)]
@@ -44,6 +46,7 @@ pub(super) struct RecordRow {
     at: Instant,
     deleted_at: Option<Instant>,
     v: i64,
+    aside_v: Option<i64>,
 }
 
 #[derive(Clone, Debug, Queryable, Selectable, Insertable)]
@@ -54,30 +57,6 @@ pub(super) struct MarkRow {
     pupil_id: PupilId,
     mark: Mark,
     missed: bool,
-}
-
-/// A lesson record as stored.
-#[derive(Clone, Debug)]
-pub struct SavedRecord {
-    /// The record.
-    pub record: lesson::Record,
-    /// When it was entered.
-    pub at: Instant,
-    /// Its version.
-    pub v: i64,
-}
-
-/// What is needed to decide about a group's lessons on a day.
-#[derive(Clone, Debug)]
-pub struct GroupLessons {
-    /// The group.
-    pub group: GroupRow,
-    /// The version in force that day, if any.
-    pub version: Option<VersionRow>,
-    /// The group's records, earliest first.
-    pub records: Vec<SavedRecord>,
-    /// What was carried in for the group as of no later day.
-    pub past: Option<SavedCarriedIn>,
 }
 
 /// Marks in one insert: SQLite takes a limited number of values.
@@ -283,11 +262,11 @@ impl<'tx> Tx<'tx> {
         &mut self,
         _permit: &Permit<'tx, Record, GroupDay>,
         record: &lesson::Record,
-        replaces: bool,
+        replaces: Option<Replaced>,
     ) -> Result<SavedRecord, Error> {
         let school = self.school();
-        let row = self.record_row(record)?;
-        if replaces {
+        let row = RecordRow { aside_v: replaces.and_then(|old| old.aside_v), ..self.record_row(record)? };
+        if replaces.is_some() {
             db!(self.conn, c => diesel::update(lesson_record::table.find((school, record.id))).set(&row).execute(c))?;
             db!(self.conn, c => diesel::delete(lesson_mark::table
                 .filter(lesson_mark::school_id.eq(school))
@@ -311,7 +290,7 @@ impl<'tx> Tx<'tx> {
             db!(self.conn, c => diesel::insert_into(lesson_mark::table).values(batch).execute(c))?;
         }
         self.save("lesson_record", record.id.uuid(), &[Scope::Group(record.group)], record)?;
-        Ok(SavedRecord { record: record.clone(), at: row.at, v: row.v })
+        Ok(SavedRecord { record: record.clone(), at: row.at, v: row.v, aside_v: row.aside_v })
     }
 
     fn record_row(&self, record: &lesson::Record) -> Result<RecordRow, Error> {
@@ -332,6 +311,7 @@ impl<'tx> Tx<'tx> {
             at: self.now(),
             deleted_at: None,
             v: self.version,
+            aside_v: None,
         })
     }
 
@@ -440,7 +420,7 @@ pub(super) fn join(rows: Vec<RecordRow>, marks: Vec<MarkRow>) -> Result<Vec<Save
                 taught_by: row.taught_by,
                 entered_by: row.entered_by,
             };
-            Ok(SavedRecord { record, at: row.at, v: row.v })
+            Ok(SavedRecord { record, at: row.at, v: row.v, aside_v: row.aside_v })
         })
         .collect()
 }

@@ -138,7 +138,7 @@ pub use heads::Following;
 pub use heard::HeardAnswers;
 pub use held_op::{Held, HeldOpRow, Sent};
 pub use idempotency::Remembered;
-pub use lesson::{GroupLessons, SavedRecord};
+pub use lesson::{GroupLessons, Replaced, SavedRecord};
 pub use not_accessible::NotAccessibleRow;
 pub use opening::OpenError;
 pub use optional_field::OptionalFieldRow;

@@ -248,11 +248,13 @@ impl<'tx> Tx<'tx> {
     }
 }
 
-/// Orders lists by family name, and holds the names run together both ways round, so that
+/// Orders lists by family name and the first name that is shown, and holds the names run together both ways round, so that
 /// any part or the whole finds the pupil.
 pub(super) fn key_of(given: &str, family: Option<&str>, preferred: Option<&str>) -> String {
     let (given, family) = (search_key(given), family.map(search_key).unwrap_or_default());
-    let preferred = preferred.map(search_key).map(|name| format!(" {family}{name} {name}{family}"));
-    let preferred = preferred.unwrap_or_default();
-    format!("{family}{given} {given}{family}{preferred}")
+    let both = |name: &str| format!("{family}{name} {name}{family}");
+    match preferred.map(search_key).filter(|name| !name.is_empty()) {
+        Some(preferred) => format!("{} {}", both(&preferred), both(&given)),
+        None => both(&given),
+    }
 }

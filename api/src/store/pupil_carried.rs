@@ -1,6 +1,6 @@
 //! What was carried in of one pupil, to be moved when two records become one child's.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, btree_map::Entry};
 
 use diesel::prelude::*;
 use plumbline_core::{
@@ -31,6 +31,9 @@ pub(super) struct Carried {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 struct DayOfChecks {
     answers: CarriedAnswers,
+    /// Those of them that another school's file brought.
+    #[serde(default)]
+    transferred: BTreeSet<ItemId>,
     entered_by: StaffId,
     at: Instant,
 }
@@ -47,7 +50,10 @@ impl Carried {
         for (on, day) in &other.checks {
             let held = out.checks.entry(*on).or_insert_with(|| day.clone());
             for (gpc, outcome) in &day.answers {
-                held.answers.entry(*gpc).or_insert(*outcome);
+                if let Entry::Vacant(free) = held.answers.entry(*gpc) {
+                    free.insert(*outcome);
+                    held.transferred.extend(day.transferred.get(gpc));
+                }
             }
         }
         out
@@ -64,7 +70,8 @@ impl Tx<'_> {
             .load(c))?;
         let missed = rows.into_iter().map(|(group, missed)| Ok((group, serde_json::from_value(missed)?)));
         let checks = self.carried_of(&[id], None)?.into_iter().map(|row| {
-            let day = DayOfChecks { answers: row.by_gpc()?, entered_by: row.entered_by, at: row.at };
+            let (answers, transferred) = (row.by_gpc()?, row.brought()?);
+            let day = DayOfChecks { answers, transferred, entered_by: row.entered_by, at: row.at };
             Ok((row.on_date, day))
         });
         Ok(Carried {
@@ -116,6 +123,7 @@ impl Tx<'_> {
                 entered_by: day.entered_by,
                 at: day.at,
                 v: self.version,
+                transferred: serde_json::to_value(&day.transferred)?,
             };
             db!(self.conn, c => diesel::insert_into(carried_check::table).values(&row).execute(c))?;
             let body = json!({"pupil_id": id, "on": on, "answers": row.answers});

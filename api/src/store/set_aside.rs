@@ -1,8 +1,6 @@
 //! What was done offline and came after another change: it stands nowhere, and is kept in the history. Such clashes are
 //! few, so that those of a record are looked for among all of the school's.
 
-use std::collections::BTreeMap;
-
 use plumbline_core::{
     access::{
         act::Read,
@@ -68,17 +66,6 @@ impl<'tx> Tx<'tx> {
         Ok(said)
     }
 
-    /// The version at which something was last set aside, by lesson.
-    pub(super) fn last_set_aside(&mut self) -> Result<BTreeMap<LessonRecordId, i64>, Error> {
-        #[derive(Deserialize)]
-        struct Of {
-            id: LessonRecordId,
-        }
-        let lines = self.set_aside("superseded_lesson")?.into_iter();
-        // In the order of versions: the last one stays.
-        lines.map(|line| Ok((serde_json::from_value::<Of>(line.body)?.id, line.v))).collect()
-    }
-
     /// Answers of a pupil in a round that do not stand, earliest first.
     ///
     /// # Errors
@@ -105,7 +92,7 @@ impl<'tx> Tx<'tx> {
         Ok(db!(self.conn, c => history::table
             .filter(history::school_id.eq(school))
             .filter(history::rec_kind.eq(kind))
-            .order(history::v)
+            .order((history::v, history::turn))
             .select((history::v, history::at, history::staff_id, history::body))
             .load(c))?)
     }

@@ -81,6 +81,8 @@ pub struct Tx<'tx> {
     pub(super) conn: Conn<'tx>,
     pub(super) actor: Actor,
     pub(super) version: i64,
+    /// Which of several things done in it is being done, as [`Self::attempt`] counts them.
+    pub(super) turn: i16,
     pub(super) audit: AuditHead,
     pub(super) subject: Option<(&'static str, Uuid)>,
     pub(super) opened: Option<Opened>,
@@ -135,6 +137,7 @@ impl<'tx> Tx<'tx> {
             conn,
             actor,
             version: head.version,
+            turn: 0,
             audit: AuditHead::new(head.audit_seq, &head.audit_head)?,
             subject: None,
             opened,
@@ -201,6 +204,7 @@ impl<'tx> Tx<'tx> {
         work: impl FnOnce(&mut Self) -> Result<T, E>,
     ) -> Result<Result<T, E>, Error> {
         self.conn.execute("SAVEPOINT attempt")?;
+        self.turn = self.turn.saturating_add(1);
         let (subject, moved) = (self.subject.take(), self.places_moved);
         let done = work(self).and_then(|value| {
             let who = self.actor.staff;

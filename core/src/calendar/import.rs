@@ -17,6 +17,7 @@ use crate::{
 
 mod words;
 
+use unicode_normalization::UnicodeNormalization;
 use words::Read;
 pub use words::{MeaningError, Meanings, Said, Words};
 
@@ -43,7 +44,8 @@ pub const FOR_CLASSES: &str = "CLASS";
 
 /// Words as they are compared: case, spaces and hyphens make no difference.
 fn plain(words: &str) -> String {
-    words.trim().to_lowercase().replace([' ', '-'], "_")
+    let one: String = words.nfkc().collect();
+    one.to_lowercase().split_whitespace().collect::<Vec<_>>().join("_").replace('-', "_")
 }
 
 /// An event of a file.

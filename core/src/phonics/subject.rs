@@ -6,7 +6,7 @@ use super::Engine;
 use super::unit::GpcId;
 use super::version::find;
 use super::word_part::WordPart;
-use crate::sequence::{Content, Item, ItemKind, Step};
+use crate::sequence::{Content, Item, ItemKind, Step, label};
 
 /// What a lesson is about.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -54,21 +54,10 @@ impl Subject {
 /// out.
 #[must_use]
 fn named(engine: &Engine, content: &Content, label: &str) -> Vec<GpcId> {
-    let parts: Vec<&str> = label.split('/').collect();
-    let pairs = parts.chunks_exact(2).filter_map(|pair| {
-        // "c stands for /s/" names a pair as well as "c /s/" does.
-        let before = pair[0].trim().trim_end_matches("stands for");
-        let grapheme = before.split_whitespace().last()?;
-        engine.inventory().find(&format!("{}:{}", grapheme.to_lowercase(), pair[1])).ok()
-    });
-    let mut out: Vec<GpcId> = pairs.collect();
+    let known = |(grapheme, phonemes)| engine.inventory().find(&format!("{grapheme}:{phonemes}")).ok();
+    let mut out: Vec<GpcId> = label::pairs(label).into_iter().filter_map(known).collect();
     if out.is_empty() {
-        let label = label.to_lowercase();
-        let of_title = |title: &str| {
-            let before = label.strip_suffix(&title.to_lowercase());
-            before.is_some_and(|rest| !rest.ends_with(char::is_alphanumeric))
-        };
-        let steps = content.steps.iter().filter(|step| of_title(step.title.as_str()));
+        let steps = content.steps.iter().filter(|step| label::ends_with(label, step.title.as_str()));
         let items = steps.flat_map(|step| &step.lessons).flat_map(|lesson| &lesson.items);
         out.extend(items.filter_map(|item| find(engine, item.gpc.as_ref()?).ok()));
     }

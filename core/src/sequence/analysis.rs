@@ -1,10 +1,13 @@
 //! What a draft holds and what stands against publishing it.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
-use super::content::{Content, ItemKind, Place};
+use super::{
+    content::{Content, Gpc, ItemKind, Place},
+    label,
+};
 use crate::id::ItemId;
 
 crate::vocabulary! {
@@ -137,21 +140,18 @@ impl Findings {
         }
     }
 
-    /// A review of what is taught only in a later lesson. Its label is a person's own words: what names no GPC and
-    /// no word of the sequence is not judged.
+    /// A review of what is taught only in a later lesson.
     fn early_reviews(&mut self, content: &Content) {
-        let first = first_taught(content);
+        let first = FirstTaught::of(content);
         for (place, _, lesson) in content.lessons() {
             for (n, item) in lesson.items.iter().enumerate().filter(|(_, item)| item.kind == ItemKind::Review)
             {
-                for named in item.label.as_str().split([',', ';']) {
-                    let Some(taught) = first.get(&named.trim().to_lowercase()).filter(|at| **at > place)
-                    else {
-                        continue;
-                    };
+                let later =
+                    first.named(item.label.as_str()).into_iter().filter(|(_, taught)| *taught > place);
+                for (named, taught) in later {
                     let field = format!("steps[{}].lessons[{}].items[{n}]", place.step - 1, place.lesson - 1);
                     let at = format!("steps[{}].lessons[{}]", taught.step - 1, taught.lesson - 1);
-                    let message = format!("goes back to \"{}\", which is first taught at {at}", named.trim());
+                    let message = format!("goes back to \"{named}\", which is first taught at {at}");
                     self.push(Severity::Advice, field, message);
                 }
             }
@@ -169,25 +169,68 @@ impl Findings {
     }
 }
 
-/// Where each thing is taught first, by its label and, for a GPC, by its grapheme: of `ow` the first of its GPCs.
-fn first_taught(content: &Content) -> BTreeMap<String, Place> {
-    let mut first = BTreeMap::new();
-    for (place, _, lesson) in content.lessons() {
-        for item in lesson.items.iter().filter(|item| item.kind != ItemKind::Review) {
-            let grapheme = item.gpc.as_ref().map(|gpc| gpc.grapheme.to_string());
-            for name in grapheme.into_iter().chain([item.label.to_string()]) {
-                first.entry(name.to_lowercase()).or_insert(place);
+/// Where each thing is taught first.
+struct FirstTaught {
+    /// GPCs by grapheme and phoneme.
+    pairs: BTreeMap<(String, String), Place>,
+    /// All by label, GPCs by grapheme too: of `ow` the first of its GPCs.
+    names: BTreeMap<String, Place>,
+    /// Steps by title, with where their first lesson is.
+    steps: Vec<(String, Place)>,
+}
+
+impl FirstTaught {
+    fn of(content: &Content) -> Self {
+        let mut first = Self { pairs: BTreeMap::new(), names: BTreeMap::new(), steps: Vec::new() };
+        for (place, step, lesson) in content.lessons() {
+            if place.lesson == 1 {
+                first.steps.push((step.title.to_string(), place));
+            }
+            for item in lesson.items.iter().filter(|item| item.kind != ItemKind::Review) {
+                first.names.entry(item.label.as_str().to_lowercase()).or_insert(place);
+                if let Some(Gpc { grapheme, phoneme }) = &item.gpc {
+                    first.names.entry(grapheme.to_lowercase()).or_insert(place);
+                    first.pairs.entry((grapheme.to_lowercase(), phoneme.clone())).or_insert(place);
+                }
             }
         }
+        first
     }
-    first
+
+    /// What the label of a review names, a person's own words: pairs, else steps it ends with the title of, else what is
+    /// listed with commas. What is none of the sequence's is not judged.
+    fn named(&self, label: &str) -> Vec<(String, Place)> {
+        let pair = |(grapheme, phonemes): (String, &str)| {
+            let place = *self.pairs.get(&(grapheme.clone(), phonemes.to_owned()))?;
+            Some((format!("{grapheme} /{phonemes}/"), place))
+        };
+        let pairs: Vec<_> = label::pairs(label).into_iter().filter_map(pair).collect();
+        if !pairs.is_empty() {
+            return pairs;
+        }
+        let steps = self.steps.iter().filter(|(title, _)| label::ends_with(label, title));
+        let steps: Vec<_> = steps.cloned().collect();
+        if !steps.is_empty() {
+            return steps;
+        }
+        let place = |name: &str| Some((name.to_owned(), *self.names.get(&name.to_lowercase())?));
+        if let Some(whole) = place(label) {
+            return vec![whole];
+        }
+        let mut seen = BTreeSet::new();
+        let listed = label.split([',', ';']).map(str::trim);
+        listed.filter(|name| seen.insert(name.to_lowercase())).filter_map(place).collect()
+    }
 }
 
 #[cfg(test)]
 mod tests {
 
     use super::*;
-    use crate::sequence::{Draft, settle};
+    use crate::{
+        sequence::{Draft, settle},
+        text::Title,
+    };
 
     /// Steps separated by `/`, lessons by `;`, items by spaces: `m:m` a GPC, `+label` a
     /// review, anything else an exception word.
@@ -251,8 +294,21 @@ mod tests {
         check("ow:aʊ;+ow;ow:əʊ", &[]);
         check("m:m +everything;d:d", &[]);
         check("m:m +d,m,o;d:d;o:ɒ", &[advice[0], advice[0]]);
-        let said = analyse(&content("m:m +d;d:d"), 3).findings.remove(0).message;
-        assert_eq!(said, "goes back to \"d\", which is first taught at steps[0].lessons[1]");
+        let mut labelled = content("m:m +x;d:d/e:e");
+        let mut said = |label: &str| {
+            labelled.steps[0].lessons[0].items[1].label = Title::new(label).unwrap();
+            labelled.steps[1].title = Title::new("Step 2").unwrap();
+            let findings = analyse(&labelled, 3).findings;
+            findings.into_iter().map(|finding| finding.message).collect::<Vec<_>>()
+        };
+        assert_eq!(said("d"), ["goes back to \"d\", which is first taught at steps[0].lessons[1]"]);
+        // As proposals and schools write them.
+        let d = "goes back to \"d /d/\", which is first taught at steps[0].lessons[1]";
+        let e = "goes back to \"e /e/\", which is first taught at steps[1].lessons[0]";
+        assert_eq!(said("review of m /m/, d /d/ and e /e/"), [d, e]);
+        let step = "goes back to \"Step 2\", which is first taught at steps[1].lessons[0]";
+        assert_eq!(said("review of Step 2"), [step]);
+        assert_eq!(said("review of what is due"), Vec::<String>::new());
     }
 
     #[test]
@@ -264,6 +320,26 @@ mod tests {
         assert_eq!(count(ItemKind::ExceptionWord), Some(1));
         assert_eq!(count(ItemKind::Review), Some(1));
         assert_eq!(count(ItemKind::WordPart), Some(0));
+    }
+
+    #[test]
+    fn a_lesson_that_only_goes_back_over_something_is_the_known_one() {
+        let old = content("m:m;+all;d:d/+all;+m");
+        let mut known = crate::sequence::Known::default();
+        known.add(&old);
+        known.add(&old);
+        // The same without any ids, a step earlier and once more.
+        let item =
+            |label: &str| serde_json::json!({"title": "L", "items": [{"kind": "review", "label": label}]});
+        let steps = serde_json::json!([{"title": "S", "lessons": [item("all"), item("m"), item("all"), item("all")]}]);
+        let draft: Draft = serde_json::from_value(serde_json::json!({"steps": steps})).unwrap();
+        let new = settle(draft, &known, &mut || uuid::Uuid::from_u128(999)).unwrap();
+        let ids = |content: &Content| -> Vec<_> {
+            content.lessons().map(|(_, _, lesson)| (lesson.id, lesson.items[0].id)).collect()
+        };
+        let (was, is) = (ids(&old), ids(&new));
+        assert_eq!(is[..3], [was[1], was[4], was[3]]);
+        assert_eq!(is[3].0.uuid(), uuid::Uuid::from_u128(999));
     }
 
     #[test]

@@ -95,13 +95,26 @@ pub struct Known {
     ids: BTreeSet<Uuid>,
     /// Ids of exception words by their spelling, those of the content added first in front.
     words: BTreeMap<String, Vec<Uuid>>,
+    /// Lessons that only go back over something, with the ids of their items, by title and labels; likewise.
+    reviews: BTreeMap<Labels, Vec<(Uuid, Vec<Uuid>)>>,
 }
+
+/// The title of a lesson and the labels of its items.
+type Labels = (String, Vec<String>);
 
 impl Known {
     /// Adds what stands in a content.
     pub fn add(&mut self, content: &Content) {
         self.ids.extend(content.steps.iter().map(|step| step.id.uuid()));
         self.ids.extend(content.lessons().map(|(_, _, lesson)| lesson.id.uuid()));
+        for (_, _, lesson) in content.lessons() {
+            if lesson.items.iter().all(|item| item.kind == ItemKind::Review) {
+                let labels = lesson.items.iter().map(|item| item.label.to_string()).collect();
+                let ids = lesson.items.iter().map(|item| item.id.uuid()).collect();
+                let known = self.reviews.entry((lesson.title.to_string(), labels)).or_default();
+                known.push((lesson.id.uuid(), ids));
+            }
+        }
         for item in content.items().filter(|item| item.gpc.is_none()) {
             self.ids.insert(item.id.uuid());
             if item.kind == ItemKind::ExceptionWord
@@ -125,7 +138,8 @@ fn given(draft: &Draft) -> BTreeSet<Uuid> {
 ///
 /// `known` is what this sequence has used before: an id that is neither new nor known is refused, so that a
 /// draft cannot capture another sequence's records. An exception word without an id is the known one of its
-/// spelling, so that what was taught of it stays taught. `new_id` gives a fresh UUID.
+/// spelling, and a lesson that only goes back over something the known one of its title and labels, so that what was
+/// taught of them stays taught. `new_id` gives a fresh UUID.
 ///
 /// # Errors
 /// Every fault found, with its field.
@@ -189,8 +203,28 @@ impl Settling<'_> {
         }
     }
 
-    fn lesson(&mut self, step: &str, n: usize, lesson: DraftLesson) -> Lesson {
+    /// Gives a lesson that only goes back over something, and has no ids, those of the known one that says the same and
+    /// stands nowhere else in the draft: nobody has it before them again.
+    fn as_known(&self, lesson: &mut DraftLesson) {
+        let new = |item: &DraftItem| item.kind == ItemKind::Review && item.id.is_none();
+        if lesson.id.is_some() || lesson.items.is_empty() || !lesson.items.iter().all(new) {
+            return;
+        }
+        let labels = lesson.items.iter().flat_map(|item| &item.label).map(ToString::to_string).collect();
+        let free = |id: &Uuid| !self.given.contains(id) && !self.used.contains(id);
+        let known = self.known.reviews.get(&(lesson.title.to_string(), labels));
+        let known = known.into_iter().flatten().find(|(id, items)| free(id) && items.iter().all(free));
+        if let Some((id, items)) = known {
+            lesson.id = Some(LessonId::from_uuid(*id));
+            for (item, id) in lesson.items.iter_mut().zip(items) {
+                item.id = Some(ItemId::from_uuid(*id));
+            }
+        }
+    }
+
+    fn lesson(&mut self, step: &str, n: usize, mut lesson: DraftLesson) -> Lesson {
         let at = format!("{step}.lessons[{n}]");
+        self.as_known(&mut lesson);
         self.at_most(&format!("{at}.items"), lesson.items.len(), MOST.2);
         Lesson {
             id: LessonId::from_uuid(self.id(&at, lesson.id.map(LessonId::uuid))),

@@ -6,6 +6,7 @@ mod content;
 mod course;
 mod draft;
 pub mod exchange;
+pub(crate) mod label;
 mod proposing;
 
 pub use analysis::{Analysis, Finding, KindCount, Severity, analyse};

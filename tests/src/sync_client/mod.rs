@@ -218,7 +218,7 @@ impl Device {
             (403, Some("tablet_revoked")) => self.leave(),
             // Whoever has it signs in again; what waits goes on waiting.
             (401, _) => {}
-            (status, None) if is_no_answer(status) => self.unanswered.push(status),
+            (status, _) if is_no_answer(status) => self.unanswered.push(status),
             (status, code) => {
                 self.violations.push(format!("push answered {status} {code:?}: {}", answer.text))
             }

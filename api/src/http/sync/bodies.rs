@@ -9,8 +9,8 @@ use uuid::Uuid;
 
 use super::on_device::{
     AnsweringOnDevice, CarriedOnDevice, CarriedPupil, ClassOnDevice, CodeBody, GroupOnDevice, KeptOnDevice,
-    LessonOnDevice, MemberOnDevice, NameOnDevice, PupilOnDevice, ResponseOnDevice, SchoolOnDevice,
-    SittingOnDevice, TimetableOnDevice,
+    MemberOnDevice, NameOnDevice, PupilOnDevice, ResponseOnDevice, SchoolOnDevice, SittingOnDevice,
+    TimetableOnDevice,
 };
 
 use crate::{
@@ -116,10 +116,9 @@ fn of_lessons(tx: &mut Tx<'_>, page: &Pulled, found: &mut Bodies) -> Result<(), 
     for (group, saved) in tx.pulled_pasts(page)? {
         put(found, RecordKind::CarriedIn, group.uuid(), &carried(group, saved))?;
     }
-    for (saved, set_aside) in tx.pulled_lessons(page)? {
+    for saved in tx.pulled_lessons(page)? {
         let id = saved.record.id.uuid();
-        let body = LessonOnDevice { record: LessonRecordBody::new(saved, Vec::new()), set_aside };
-        put(found, RecordKind::LessonRecord, id, &body)?;
+        put(found, RecordKind::LessonRecord, id, &LessonRecordBody::new(saved, Vec::new()))?;
     }
     for saved in tx.pulled_catch_ups(page)? {
         let id = saved.catch_up.id.uuid();

@@ -2,7 +2,7 @@
 
 use plumbline_core::{
     access::{
-        act::Record,
+        act::{Read, Record},
         resource::{GroupDay, Replica},
     },
     id::{GroupId, LessonRecordId},
@@ -48,14 +48,19 @@ pub fn record<'tx>(
     if same(&wanted, &there.record) {
         return Ok(Effect::Found(there.v));
     }
-    tx.keep_superseded(&diary, op.op_id, &wanted)?;
+    let reads = tx.permit::<Read, _>(day)?;
+    let kept = tx.lessons_set_aside(&reads, wanted.id)?;
+    if !kept.iter().any(|(_, one)| same(one, &wanted)) {
+        tx.keep_superseded(&diary, op.op_id, &wanted)?;
+    }
     stands(there)
 }
 
-/// Whether a version was made knowing of what the record says: its row is sent anew where something is set aside, so
-/// that a device may know of it under a later version than its own.
+/// Whether an operation was made knowing of what the record says: by the record's version, or by the one with which its
+/// row was sent anew, as something was set aside since.
 fn knew(base: Option<i64>, there: &SavedRecord) -> bool {
-    base.is_some_and(|base| base >= there.v)
+    let anew = there.aside_v.filter(|aside| *aside > there.v);
+    base.is_some_and(|base| base == there.v || Some(base) == anew)
 }
 
 /// Whether this replica had a hand in the last record of the day and slot, and somebody else deleted it: an edit that

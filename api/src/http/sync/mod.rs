@@ -74,7 +74,8 @@ impl Op {
     /// The version it was made knowing.
     fn base(&self) -> Result<Option<i64>, Problem> {
         let digits = |text: &String| {
-            let v = text.parse().ok().filter(|v: &i64| *v > 0);
+            let plain = text.bytes().all(|byte| byte.is_ascii_digit()) && !text.starts_with('0');
+            let v = text.parse().ok().filter(|v: &i64| plain && *v > 0);
             v.ok_or_else(|| Problem::field("base_v", "must be a version as it was answered, or null"))
         };
         self.base_v.as_ref().map(digits).transpose()

@@ -75,15 +75,6 @@ pub(super) struct PupilOnDevice {
     pub(super) year_group: Option<String>,
 }
 
-/// A lesson that was recorded.
-#[derive(Serialize, ToSchema)]
-pub(super) struct LessonOnDevice {
-    #[serde(flatten)]
-    pub(super) record: LessonRecordBody,
-    /// Whether something else was recorded of it since it was last written, and was set aside.
-    pub(super) set_aside: bool,
-}
-
 /// A version that a group keeps.
 #[derive(Serialize, ToSchema)]
 pub(super) struct KeptOnDevice {
@@ -222,7 +213,7 @@ by_kind! {
     GroupMember => MemberOnDevice,
     Timetable => TimetableOnDevice,
     CarriedIn => CarriedOnDevice,
-    LessonRecord => LessonOnDevice,
+    LessonRecord => LessonRecordBody,
     CatchUp => CatchUpRecordBody,
     Response => ResponseOnDevice,
     Sitting => SittingOnDevice,

@@ -38,5 +38,6 @@ diesel::table! {
         entered_by -> Uid,
         at -> Moment,
         v -> BigInt,
+        transferred -> Json,
     }
 }

@@ -17,7 +17,7 @@ diesel::table! {
 diesel::table! {
     use crate::store::types::sql::*;
 
-    history (school_id, rec_kind, rec_id, v) {
+    history (school_id, rec_kind, rec_id, v, turn) {
         school_id -> Uid,
         rec_kind -> Text,
         rec_id -> Uid,
@@ -25,5 +25,6 @@ diesel::table! {
         at -> Moment,
         staff_id -> Nullable<Uid>,
         body -> Json,
+        turn -> SmallInt,
     }
 }

@@ -112,6 +112,7 @@ diesel::table! {
         at -> Moment,
         deleted_at -> Nullable<Moment>,
         v -> BigInt,
+        aside_v -> Nullable<BigInt>,
     }
 }
 

@@ -16,7 +16,7 @@ use crate::store::{
     Error, Permit, Tx,
     change::{ChangeKind, Scope},
     conn::db,
-    schema::{op, replica},
+    schema::{lesson_record, op, replica},
 };
 
 /// An operation to write down with its answer.
@@ -154,6 +154,10 @@ impl<'tx> Tx<'tx> {
     ) -> Result<(), Error> {
         self.about("lesson_record", wanted.id.uuid());
         self.save("superseded_lesson", op.uuid(), &[], wanted)?;
+        let (school, v) = (self.school(), self.version);
+        db!(self.conn, c => diesel::update(lesson_record::table.find((school, wanted.id)))
+            .set(lesson_record::aside_v.eq(v))
+            .execute(c))?;
         let scopes = [Scope::Group(diary.resource().group)];
         self.log("lesson_record", wanted.id.uuid(), &scopes, ChangeKind::Put)
     }

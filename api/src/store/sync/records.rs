@@ -221,11 +221,11 @@ impl Tx<'_> {
         ids.into_iter().map(past).filter_map(Result::transpose).collect()
     }
 
-    /// The lesson records in the page, each with whether something was set aside since it was last written.
+    /// The lesson records in the page.
     ///
     /// # Errors
     /// If the store fails.
-    pub fn pulled_lessons(&mut self, page: &Pulled) -> Result<Vec<(SavedRecord, bool)>, Error> {
+    pub fn pulled_lessons(&mut self, page: &Pulled) -> Result<Vec<SavedRecord>, Error> {
         let (school, ids): (_, Vec<LessonRecordId>) = (self.school(), page.of(RecordKind::LessonRecord));
         let rows: Vec<RecordRow> = db!(self.conn, c => lesson_record::table
             .filter(lesson_record::school_id.eq(school))
@@ -238,12 +238,7 @@ impl Tx<'_> {
             .filter(lesson_mark::record_id.eq_any(&ids))
             .select(MarkRow::as_select())
             .load(c))?;
-        let aside = if rows.is_empty() { BTreeMap::new() } else { self.last_set_aside()? };
-        let with_aside = |saved: SavedRecord| {
-            let since = aside.get(&saved.record.id).is_some_and(|v| *v > saved.v);
-            (saved, since)
-        };
-        Ok(join(rows, marks)?.into_iter().map(with_aside).collect())
+        join(rows, marks)
     }
 
     /// The catch-up records in the page.

@@ -136,7 +136,8 @@ impl Words<'_> {
         let (mut said, mut own, mut parts) = (BTreeSet::new(), BTreeSet::new(), BTreeSet::new());
         let (mut year_groups, mut classes) = (BTreeSet::new(), BTreeSet::new());
         let (mut some_class, mut unknown) = (false, Vec::new());
-        for category in &event.categories {
+        // A comma too many says nothing.
+        for category in event.categories.iter().filter(|category| !plain(category).is_empty()) {
             match self.category(category) {
                 Some(Category::Said(Said::Is(meaning))) => _ = said.insert(meaning),
                 Some(Category::Said(Said::Part(part)) | Category::Part(part)) => _ = parts.insert(part),
@@ -155,7 +156,10 @@ impl Words<'_> {
                 Some(meaning) => meaning,
                 None if !own.is_empty() => return Err("its categories say two things".into()),
                 None if unknown.is_empty() => return Err("nothing says what it is".into()),
-                None => return Err(format!("neither its name nor its {} says what it is", quoted(&unknown))),
+                None => {
+                    let says = if unknown.len() == 1 { "says" } else { "say" };
+                    return Err(format!("neither its name nor its {} {says} what it is", quoted(&unknown)));
+                }
             },
         };
         let whom = match (year_groups.is_empty(), classes.is_empty() && !some_class) {
@@ -171,8 +175,9 @@ impl Words<'_> {
         match meaning {
             Meaning::LeftOut => {}
             _ if !unknown.is_empty() => {
+                let (it, are) = if unknown.len() == 1 { ("it is", "is") } else { ("each is", "are") };
                 let unknown = quoted(&unknown);
-                return Err(format!("its {unknown} is not known: say what it is, or that it is ignored"));
+                return Err(format!("its {unknown} {are} not known: say what {it}, or that it is ignored"));
             }
             Meaning::SchoolYear | Meaning::HalfTerm if !whole => {
                 return Err("a school year or half term is for the whole school and of whole days".into());

@@ -33,7 +33,7 @@ const SAY: &str = "Name it or its categories in school_years, half_terms, insets
     categories that say when, or nothing, in mornings, afternoons or ignored";
 
 /// How to import a file. What an event is called, or a category of it, can be said to mean something; several
-/// stand with `|` between them, in any case.
+/// stand with `|` between them, in any case; a `|` that belongs to it has `\` before it.
 #[derive(Clone, Deserialize, Serialize, IntoParams)]
 #[into_params(parameter_in = Query)]
 #[serde(deny_unknown_fields)]
@@ -64,6 +64,24 @@ pub struct CalendarImportQuery {
     pub ignored: Option<String>,
 }
 
+/// Words with `|` between them; one that belongs to a word has `\` before it.
+fn several(words: &str) -> Vec<String> {
+    let (mut out, mut escaped) = (vec![String::new()], false);
+    for c in words.chars() {
+        match c {
+            '\\' if !escaped => escaped = true,
+            '|' if !escaped => out.push(String::new()),
+            _ => {
+                if let Some(last) = out.last_mut() {
+                    last.push(c);
+                }
+                escaped = false;
+            }
+        }
+    }
+    out
+}
+
 impl CalendarImportQuery {
     fn meanings(&self) -> Result<Meanings, Problem> {
         let said = [
@@ -79,8 +97,8 @@ impl CalendarImportQuery {
         ];
         let mut meanings = Meanings::default();
         for (field, words, said) in said {
-            for words in words.iter().flat_map(|words| words.split('|')) {
-                meanings.say(words, said).map_err(|error| Problem::field(field, error.to_string()))?;
+            for words in words.iter().flat_map(|words| several(words)) {
+                meanings.say(&words, said).map_err(|error| Problem::field(field, error.to_string()))?;
             }
         }
         Ok(meanings)

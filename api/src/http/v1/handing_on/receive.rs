@@ -33,7 +33,7 @@ pub struct ReceiveQuery {
     /// Only say what would change.
     #[serde(default)]
     pub dry_run: bool,
-    /// Take back what the file brought: its answers go where they stand as it says.
+    /// Take back what the file brought.
     #[serde(default)]
     pub take_back: bool,
 }
@@ -88,8 +88,9 @@ pub struct ReceivedTransfer {
 /// where to begin, a placement check says. How the pupil answered and what helped is shown, for adults here to decide.
 /// They are shown with a group's answers carried in once the pupil is in a group.
 ///
-/// A file read in by mistake is taken back whole with `take_back=true` and the same file. What it replaced does not
-/// come back, and an answer that was entered anew since stays.
+/// A file read in by mistake is taken back whole with `take_back=true` and the same file: the answers that a file brought,
+/// where they still stand as this one says. Whose file it is is not asked then. What it replaced does not come back; what
+/// was there before, and what was entered otherwise since, stays.
 #[utoipa::path(
     tag = "handing on", operation_id = "receive_pupil_transfer", request_body = TransferFile,
     params(("id" = PupilId, Path, description = "The pupil"), ReceiveQuery),
@@ -127,8 +128,17 @@ fn receive(
         return Err(Problem::field("schema_version", message));
     }
     let known = tx.receiver(&permit)?;
-    if let Some(fault) = not_of(&named(&file.pupil)?, &known.pupil, &known.upns) {
-        return Err(vec![fault].into());
+    let of = named(&file.pupil)?;
+    // A file read in for the wrong child is taken back, too.
+    if !take_back {
+        if let Some(upn) = &of.upn
+            && tx.is_anothers(&permit, upn)?
+        {
+            return Err(Problem::field("pupil.upn", "is the one of another pupil here"));
+        }
+        if let Some(fault) = not_of(&of, &known.pupil, &known.upns) {
+            return Err(vec![fault].into());
+        }
     }
     let pairs = file.correspondences.iter().map(|one| {
         let gpc = Gpc { grapheme: one.grapheme.clone(), phoneme: one.phoneme.clone() };
@@ -142,7 +152,11 @@ fn receive(
     let mut changes: Vec<(Date, CarriedChange)> = Vec::new();
     for (place, (on, answers)) in (0..).zip(read.days) {
         let there = known.carried.get(&on);
-        let answers = if take_back { taken_back(answers, there) } else { answers.into_iter().collect() };
+        let brought = known.transferred.get(&on);
+        let answers = match take_back {
+            true => taken_back(answers, there, brought),
+            false => answers.into_iter().collect(),
+        };
         let row = CarriedRow { place, pupil, answers };
         let existing = there.map(|there| (pupil, there.clone())).into_iter().collect();
         changes.extend(carried_changes(&[row], &existing).into_iter().map(|change| (on, change)));
@@ -166,11 +180,18 @@ fn receive(
     })
 }
 
-/// The answers of a day that stand as a file says, as not offered.
-fn taken_back(answers: CarriedAnswers, there: Option<&CarriedAnswers>) -> Vec<(ItemId, Outcome)> {
-    let stands =
-        |(item, outcome): &(ItemId, Outcome)| there.and_then(|there| there.get(item)) == Some(outcome);
-    answers.into_iter().filter(stands).map(|(item, _)| (item, Outcome::NotOffered)).collect()
+/// The answers of a day that a file brought and that stand as this one says, as not offered.
+fn taken_back(
+    answers: CarriedAnswers,
+    there: Option<&CarriedAnswers>,
+    brought: Option<&BTreeSet<ItemId>>,
+) -> Vec<(ItemId, Outcome)> {
+    let stands = |item: &ItemId, outcome: Outcome| {
+        brought.is_some_and(|brought| brought.contains(item))
+            && there.and_then(|there| there.get(item)) == Some(&outcome)
+    };
+    let gone = answers.into_iter().filter(|(item, outcome)| stands(item, *outcome));
+    gone.map(|(item, _)| (item, Outcome::NotOffered)).collect()
 }
 
 fn named(pupil: &TransferredPupil) -> Result<KnownPupil, Problem> {

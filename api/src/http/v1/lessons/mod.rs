@@ -22,7 +22,7 @@ use utoipa::ToSchema;
 
 use crate::{
     http::problem::{Code, Problem},
-    store::{Error, GroupLessons, HistoryLine, Permit, SavedRecord, Tx, VersionRow},
+    store::{Error, GroupLessons, HistoryLine, Permit, Replaced, SavedRecord, Tx, VersionRow},
 };
 
 /// What happened in a lesson.
@@ -60,6 +60,9 @@ pub struct LessonReport {
     /// Who taught, if somebody else than who enters this, or than the record says that is amended.
     #[serde(default)]
     pub taught_by: Option<StaffId>,
+    /// Of a record that is amended: whether what was set aside of it was looked at, and need not be shown any more.
+    #[serde(default)]
+    pub settles: bool,
 }
 
 const fn first() -> u8 {
@@ -74,7 +77,7 @@ const fn first() -> u8 {
     "outcome": "delivered", "items": ["c090554b-55fd-56e2-92da-2bfe29aa5983"], "reason": null,
     "register": [{"pupil_id": "0199f2c4-0000-7000-8000-000000000007", "mark": "absent", "missed": false}],
     "taught_by": "0199f2c4-0000-7000-8000-000000000002", "entered_by": "0199f2c4-0000-7000-8000-000000000002",
-    "entered_at": "2026-11-25T09:32:00.000000Z", "warnings": []
+    "entered_at": "2026-11-25T09:32:00.000000Z", "warnings": [], "set_aside": false
 }))]
 pub struct LessonRecordBody {
     /// Its id, which follows from group, day and slot.
@@ -105,6 +108,8 @@ pub struct LessonRecordBody {
     pub entered_at: Instant,
     /// What is odd about it. It is kept all the same.
     pub warnings: Vec<Warning>,
+    /// Whether something else was recorded of it offline, was set aside, and nobody has settled it.
+    pub set_aside: bool,
 }
 
 impl LessonRecordBody {
@@ -125,12 +130,13 @@ impl LessonRecordBody {
             entered_by: record.entered_by,
             entered_at: saved.at,
             warnings,
+            set_aside: saved.aside_v.is_some(),
         }
     }
 
     /// What a line of the history says of a lesson.
     fn of_line(line: &HistoryLine, record: lesson::Record) -> Self {
-        Self::new(SavedRecord { record, at: line.at, v: line.v }, Vec::new())
+        Self::new(SavedRecord { record, at: line.at, v: line.v, aside_v: None }, Vec::new())
     }
 }
 
@@ -175,8 +181,10 @@ fn save_among<'tx>(
     report: &LessonReport,
     replaces: Option<LessonRecordId>,
 ) -> Result<(SavedRecord, Vec<Warning>), Problem> {
+    let old = lessons.records.iter().find(|saved| Some(saved.record.id) == replaces);
+    let old = old.map(|old| Replaced { aside_v: old.aside_v.filter(|_| !report.settles) });
     let (record, warnings) = decided(tx, diary, lessons, report, replaces)?;
-    Ok((write(tx, diary, &record, replaces.is_some())?, warnings))
+    Ok((write(tx, diary, &record, old)?, warnings))
 }
 
 /// Loads what is known of the day, and lets core decide.
@@ -265,7 +273,7 @@ fn write<'tx>(
     tx: &mut Tx<'tx>,
     diary: &Permit<'tx, Record, GroupDay>,
     record: &lesson::Record,
-    replaces: bool,
+    replaces: Option<Replaced>,
 ) -> Result<SavedRecord, Problem> {
     tx.save_record(diary, record, replaces).map_err(|error| match error {
         Error::Conflict => Problem::field("slot", "a lesson is already recorded for this day and slot")

@@ -20,14 +20,14 @@ use crate::http::{caller::Caller, page::Page, problem::Problem, problems::ReadPr
         "slot": 1, "version_id": "0199f2c4-0000-7000-8000-00000000000d", "lesson_id": "0199f2c4-0000-7000-8000-00000000000c",
         "outcome": "not_delivered", "items": [], "reason": "fire_drill", "register": [],
         "taught_by": "0199f2c4-0000-7000-8000-000000000002", "entered_by": "0199f2c4-0000-7000-8000-000000000002",
-        "entered_at": "2026-11-25T09:40:00.000000Z", "warnings": []
+        "entered_at": "2026-11-25T09:40:00.000000Z", "warnings": [], "set_aside": false
     }}))]
 pub struct LessonRecordSetAside {
     /// When it came in.
     pub at: Instant,
     /// Who sent it; none once erased.
     pub by: Option<StaffId>,
-    /// What it says. It counts for nothing; amend the record to take it over.
+    /// What it says. It counts for nothing; amend the record to take it over, and say that this `settles` it.
     pub record: LessonRecordBody,
 }
 

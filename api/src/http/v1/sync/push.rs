@@ -1,6 +1,9 @@
 //! POST /sync/push
 
-use std::{collections::BTreeMap, sync::Arc};
+use std::{
+    collections::{BTreeMap, BTreeSet},
+    sync::Arc,
+};
 
 use actix_web::post;
 use plumbline_core::{
@@ -105,7 +108,14 @@ fn in_order(asked: &PushRequest) -> Result<(), Problem> {
             format!("at most {MOST} operations are taken at once: send the first {MOST}, then the rest");
         return Err(Problem::saying(Code::TooLarge, detail));
     }
+    let mut ids = BTreeSet::new();
+    if asked.ack_n < 0 {
+        return Err(Problem::field("ack_n", "must be 0 or more"));
+    }
     for (place, op) in asked.ops.iter().enumerate() {
+        if !ids.insert(op.op_id) {
+            return Err(Problem::field(format!("ops[{place}].op_id"), "is the id of another operation"));
+        }
         let before = place.checked_sub(1).map(|before| asked.ops[before].n);
         let follows = before.is_none_or(|before| op.n == before + 1);
         if !follows || !(1..=LARGEST).contains(&op.n) {

@@ -1,0 +1,1 @@
+ALTER TABLE lesson_record DROP COLUMN aside_v;

@@ -1,0 +1,1 @@
+ALTER TABLE carried_check DROP COLUMN transferred;

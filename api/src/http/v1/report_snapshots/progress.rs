@@ -69,12 +69,12 @@ pub async fn get_snapshot_progress(
     caller
         .read_logged("report_snapshot.read_progress", move |tx| {
             let permit = tx.permit::<Read, _>(SchoolReport)?;
+            let later = tx.report_snapshot(&permit, *id)?;
             let earlier = match tx.report_snapshot(&permit, since) {
                 Err(Error::Missing) => return Err(Problem::field("since", "is no snapshot of this school")),
                 found => found?,
             };
-            // Read last, so that the reading is of it.
-            let (later, rules) = (tx.report_snapshot(&permit, *id)?, tx.rules()?);
+            let rules = tx.rules()?;
             let counted = progress(&earlier.cohort, &later.cohort)
                 .map_err(|error| Problem::field("since", error.to_string()))?
                 .for_internal_reader(permit.grant(), &rules.disclosure.internal);

@@ -44,7 +44,11 @@ impl Told {
             let mut rows = String::new();
             for n in 0..results.len() {
                 // A cohort runs from one September to the next August.
-                let day = if n % 3 == 0 { format!("{born}-05-{:02}", n + 1) } else { format!("{}-10-{:02}", born - 1, n + 1) };
+                let day = if n % 3 == 0 {
+                    format!("{born}-05-{:02}", n + 1)
+                } else {
+                    format!("{}-10-{:02}", born - 1, n + 1)
+                };
                 rows.push_str(&format!("{},Bell,{day},Year 1,{class}\n", given(year, n)));
             }
             if year == 2026 {
@@ -64,7 +68,9 @@ impl Told {
         // Those of 2024 have left.
         for n in 0..CHECKS[0].2.len() {
             let path = format!("/pupils/{}", told.pupil(&given(2024, n)));
-            told.lead.patch(&path, &told.lead.get(&path).etag(), json!({"left_on": "2025-07-18"})).expect(200);
+            told.lead
+                .patch(&path, &told.lead.get(&path).etag(), json!({"left_on": "2025-07-18"}))
+                .expect(200);
         }
         let taken = told.lead.post("/report-snapshots", json!({})).expect(201);
         Self { snapshot: text(&taken["id"]), ..told }
@@ -93,7 +99,8 @@ impl Told {
             }
             line
         };
-        let lines: Vec<Value> = results.iter().enumerate().filter(|(_, one)| !one.is_empty()).map(line).collect();
+        let lines: Vec<Value> =
+            results.iter().enumerate().filter(|(_, one)| !one.is_empty()).map(line).collect();
         self.lead.post(&format!("{path}/results"), json!({"results": lines})).expect(200);
         let seen = self.lead.get(&path);
         let body = json!({"go_on_without": seen.json()["left"]});
@@ -155,7 +162,11 @@ fn one_check_says_which_it_is_and_every_form_says_so() {
     let file = t.lead.get(&format!("{path}/table.csv"));
     assert_eq!(file.header("Content-Disposition"), "attachment; filename=\"phonics-closed-2026-07-01.csv\"");
     let lines: Vec<&str> = file.text.trim_start_matches('\u{feff}').lines().collect();
-    assert!(lines[0].ends_with(",check_year_group,check_years,published_year,published_percent"), "{}", lines[0]);
+    assert!(
+        lines[0].ends_with(",check_year_group,check_years,published_year,published_percent"),
+        "{}",
+        lines[0]
+    );
     assert_eq!(
         lines[1],
         "closed,2026-07-01,statutory,,\"Year 1, check of 2026\",,11,,5,45,21.3,72.0,Year 1,2026,2025,80"
@@ -173,7 +184,10 @@ fn one_check_says_which_it_is_and_every_form_says_so() {
         assert!(html.contains(said), "{said}: {html}");
     }
     let report = t.lead.get(&format!("{path}/report.pdf"));
-    assert_eq!(report.header("Content-Disposition"), "attachment; filename=\"phonics-closed-2026-07-01.pdf\"");
+    assert_eq!(
+        report.header("Content-Disposition"),
+        "attachment; filename=\"phonics-closed-2026-07-01.pdf\""
+    );
     let pdf = lopdf::Document::load_mem(&report.bytes).unwrap();
     let pages: Vec<u32> = pdf.get_pages().into_keys().collect();
     let said: String = pdf.extract_text(&pages).unwrap().split_whitespace().collect();

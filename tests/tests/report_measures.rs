@@ -53,7 +53,8 @@ impl Term {
         log("2026-11-02", 0, "delivered", &json!({}));
         log("2026-11-03", 1, "delivered", &absent);
         log("2026-11-04", 0, "retaught", &json!({}));
-        let items: Vec<&Value> = self.content["steps"][0]["lessons"][1]["items"].as_array().unwrap().iter().collect();
+        let items: Vec<&Value> =
+            self.content["steps"][0]["lessons"][1]["items"].as_array().unwrap().iter().collect();
         let items: Vec<&Value> = items.into_iter().map(|item| &item["id"]).collect();
         let pupils: Vec<&String> = (8..11).map(|n| self.id(n)).collect();
         let body = json!({"on": "2026-11-20", "items": items, "pupil_ids": pupils});
@@ -111,7 +112,8 @@ fn lessons_and_the_expectation_are_counted_as_by_hand() {
     assert_eq!(whole(&tables, "expected"), (5, 11, Some(4)));
     assert_eq!(whole(&tables, "coverage"), (11, 14, Some(1)));
     assert_eq!(whole(&tables, "attendance"), (8, 14, Some(1)));
-    let means = tables.as_array().unwrap().iter().find(|one| one["measure"] == "expected").unwrap()["means"].clone();
+    let means =
+        tables.as_array().unwrap().iter().find(|one| one["measure"] == "expected").unwrap()["means"].clone();
     assert!(text(&means).contains("by the plan of the pupil’s groups"), "{means}");
     // To governors: the numbers, and not of how many it is not known.
     let asked = json!({"audience": "closed", "measures": ["expected", "coverage", "attendance"]});
@@ -120,11 +122,17 @@ fn lessons_and_the_expectation_are_counted_as_by_hand() {
     assert_eq!(found, [(5, 11, None), (11, 14, None), (8, 14, None)]);
     let path = format!("/report-releases/{}", text(&released["id"]));
     let csv = lead.get(&format!("{path}/table.csv")).text;
-    for line in ["expected,,,,11,,5,45,21.3,72.0", "coverage,,,,14,,11,79,52.4,92.4", "attendance,,,,14,,8,57,32.6,78.6"] {
+    for line in [
+        "expected,,,,11,,5,45,21.3,72.0",
+        "coverage,,,,14,,11,79,52.4,92.4",
+        "attendance,,,,14,,8,57,32.6,78.6",
+    ] {
         assert!(csv.contains(&format!("closed,2026-11-25,{line},,,,")), "{line}: {csv}");
     }
     let html = lead.get(&format!("{path}/page")).text;
-    for said in ["As far as the sequence expects", "Lessons had", "At lessons", "<td class=\"told\">52 to 92%</td>"] {
+    for said in
+        ["As far as the sequence expects", "Lessons had", "At lessons", "<td class=\"told\">52 to 92%</td>"]
+    {
         assert!(html.contains(said), "{said}: {html}");
     }
     let pdf = lopdf::Document::load_mem(&lead.get(&format!("{path}/report.pdf")).bytes).unwrap();

@@ -66,8 +66,7 @@ impl<'tx> Tx<'tx> {
         let had = |pupil: &PupilId| {
             let records = || of_pupil.get(pupil).into_iter().flatten().copied();
             let carried = pasts.iter().map(|past| &past.carried);
-            let covered =
-                coverage(*pupil, carried, records(), catch_ups.iter().map(|saved| &saved.catch_up));
+            let covered = coverage(*pupil, carried, records(), catch_ups.iter().map(|saved| &saved.catch_up));
             lessons_had(*pupil, records(), &covered, &new, days)
         };
         let lessons = pupils.keys().map(|pupil| (*pupil, had(pupil))).collect();

@@ -62,7 +62,8 @@ impl Tx<'_> {
         for pupil in self.pupils_of_window(window)? {
             let result = pupil.result.as_ref().map(|row| row.result()).transpose()?.flatten();
             let counts = |one| statutory::is_in_denominator(&rules.statutory_check, one);
-            let is_of_it = pupil.year_group.as_deref() == Some(year_group) && result.as_ref().is_none_or(counts);
+            let is_of_it =
+                pupil.year_group.as_deref() == Some(year_group) && result.as_ref().is_none_or(counts);
             let Some(counted) = pupil.counted(result.as_ref()).filter(|_| is_of_it) else { continue };
             let met = statutory::met(&rules.statutory_check, threshold, counted);
             lines.push(Line {

@@ -168,7 +168,10 @@ impl<'tx> Tx<'tx> {
         Ok(&of_class(then) | &of_class(now))
     }
 
-    pub(super) fn pupils_of_window(&mut self, window: &StatutoryWindowRow) -> Result<Vec<StatutoryPupil>, Error> {
+    pub(super) fn pupils_of_window(
+        &mut self,
+        window: &StatutoryWindowRow,
+    ) -> Result<Vec<StatutoryPupil>, Error> {
         let (school, rules, checked) = (self.school(), self.rules()?, window.checked()?);
         let (rule, days) = (&rules.statutory_check, window.days());
         let year = self.school_year_of(days.opens_on)?;

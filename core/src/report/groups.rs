@@ -89,7 +89,8 @@ impl<'a> Groups<'a> {
     fn nobody_due<'n>(&mut self, by: &By, names: impl Iterator<Item = &'n String>) {
         let names: BTreeSet<&String> = names.collect();
         for name in names {
-            let is_it = |group: &Group<'_>| group.by.as_ref() == Some(by) && group.name.as_ref() == Some(name);
+            let is_it =
+                |group: &Group<'_>| group.by.as_ref() == Some(by) && group.name.as_ref() == Some(name);
             if !self.groups.iter().any(is_it) {
                 self.add(Some(by.clone()), Some(name.clone()), Vec::new());
             }

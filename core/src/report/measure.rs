@@ -115,7 +115,8 @@ pub fn met(measure: &MeasureRule, pupil: &PupilSays<'_>, rule: &SecureRule) -> O
             let expects = pupil.expects.filter(|gpcs| !gpcs.is_empty())?;
             let (mut right, mut open) = (0, 0);
             for gpc in expects {
-                let taught_on = facts.expected.get(gpc).or_else(|| facts.carried_in.get(gpc)).copied().flatten();
+                let taught_on =
+                    facts.expected.get(gpc).or_else(|| facts.carried_in.get(gpc)).copied().flatten();
                 match state(taught_on, answers(facts, gpc), rule) {
                     State::Secure => right += 1,
                     State::Taught => open += 1,

@@ -72,7 +72,12 @@ impl Published {
     pub(super) fn in_words(&self) -> Vec<String> {
         let figures: Vec<String> =
             self.figures.iter().map(|one| format!("{} {}%", one.year, one.percent)).collect();
-        let said = format!("Published, \u{201c}{}\u{201d}: {}. Source: {}.", self.name, figures.join(", "), self.source);
+        let said = format!(
+            "Published, \u{201c}{}\u{201d}: {}. Source: {}.",
+            self.name,
+            figures.join(", "),
+            self.source
+        );
         let breaks = self.breaks.iter().map(|one| one.text.clone());
         std::iter::once(said).chain(breaks).chain([self.caution.clone()]).collect()
     }

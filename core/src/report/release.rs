@@ -316,7 +316,8 @@ impl Table {
         }
         let mut is_withheld = false;
         for rows in self.rows.chunk_by(|a, b| a.by == b.by) {
-            let mut due = rows.iter().filter(|row| row.figure.symbol != Some(Symbol::NotApplicable)).peekable();
+            let mut due =
+                rows.iter().filter(|row| row.figure.symbol != Some(Symbol::NotApplicable)).peekable();
             if due.peek().is_some() && due.all(|row| row.figure.symbol == Some(Symbol::Confidential)) {
                 let of = rows[0].by.as_ref().map_or("of all of them".to_owned(), |by| by.within(rules));
                 notes.push(pooling.nothing_told.replace("{of}", &of));

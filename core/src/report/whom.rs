@@ -25,7 +25,9 @@ impl CheckTold {
         match years.as_slice() {
             [] => format!("{}, no check yet", self.year_group),
             [one] => format!("{}, check of {one}", self.year_group),
-            [most @ .., last] => format!("{}, checks of {} and {last} together", self.year_group, most.join(", ")),
+            [most @ .., last] => {
+                format!("{}, checks of {} and {last} together", self.year_group, most.join(", "))
+            }
         }
     }
 }

@@ -138,7 +138,11 @@ mod tests {
             let checked: Vec<&str> =
                 rule.measures.iter().filter_map(|one| one.year_group.as_deref()).collect();
             let eligible = &pack(id).unwrap().statutory_check.eligible;
-            assert_eq!(checked, eligible.iter().map(|one| one.year_group.as_str()).collect::<Vec<_>>(), "{id}");
+            assert_eq!(
+                checked,
+                eligible.iter().map(|one| one.year_group.as_str()).collect::<Vec<_>>(),
+                "{id}"
+            );
             let statutory = |one: &MeasureRule| one.of == MeasureOf::Statutory;
             assert!(rule.measures.iter().all(|one| statutory(one) == one.year_group.is_some()), "{id}");
             let pooling = &rule.pooling;

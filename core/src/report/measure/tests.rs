@@ -97,7 +97,8 @@ fn a_lesson_is_had_once_all_of_it_was_taught_to_the_pupil() {
 #[test]
 fn the_expectation_is_reached_by_what_is_secure_and_open_while_nobody_asked() {
     let rule = &pack("england").unwrap().attainment.secure;
-    let right = |on: &str| Answer { on: day(on), outcome: Outcome::Right, carried_in: false, by_choice: false };
+    let right =
+        |on: &str| Answer { on: day(on), outcome: Outcome::Right, carried_in: false, by_choice: false };
     let three = || ["2026-11-05", "2026-11-10", "2026-11-12"].map(right).to_vec();
     let of = |secure: &[u128], taught: &[u128], wrong: &[u128]| {
         let mut facts = PupilFacts::default();

@@ -38,7 +38,13 @@ fn chance(seed: u64) -> Cohort {
 fn everything(published: bool) -> Choice<'static> {
     let measures = ["words", "gpcs"].map(|code| england().reports.measure(code).unwrap());
     let by = [By::YearGroup, By::Class, By::TermOfBirth, By::Field("disadvantage".to_owned())];
-    Choice { measures: measures.to_vec(), by: by.to_vec(), published, smaller_groups: false, pooled_years: None }
+    Choice {
+        measures: measures.to_vec(),
+        by: by.to_vec(),
+        published,
+        smaller_groups: false,
+        pooled_years: None,
+    }
 }
 
 #[test]

@@ -55,7 +55,10 @@ fn three_years_together_are_told_where_one_is_too_few() {
     // Nothing is offered where there is one check alone, and nothing is said where something is told.
     let alone = of_check(cohort(Vec::new()), 2026, took(0, "Elm", (4, 2), 0));
     let notes = table(&release(&alone, &statutory(&[], None), england(), &[]).release).notes.join(" ");
-    assert!(notes.contains("Nothing can be told of all of them") && !notes.contains("may be enough"), "{notes}");
+    assert!(
+        notes.contains("Nothing can be told of all of them") && !notes.contains("may be enough"),
+        "{notes}"
+    );
     let notes = table(&release(&of(false), &statutory(&[], None), england(), &[]).release).notes.clone();
     assert_eq!(notes, [england().reports.as_at_check.clone()]);
 }

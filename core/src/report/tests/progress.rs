@@ -55,11 +55,8 @@ fn only_who_is_in_both_is_counted() {
             (row.name.as_deref(), [met_in_both, met_since, met_no_more, met_in_neither, not_known])
         })
         .collect();
-    let by_hand = [
-        (None, [1, 2, 1, 1, 1]),
-        (Some("Reception"), [1, 1, 0, 0, 1]),
-        (Some("Year 1"), [0, 1, 1, 1, 0]),
-    ];
+    let by_hand =
+        [(None, [1, 2, 1, 1, 1]), (Some("Reception"), [1, 1, 0, 0, 1]), (Some("Year 1"), [0, 1, 1, 1, 0])];
     assert_eq!(counts, by_hand);
     // 5 + 4 + 5 - 1 + 0 + 2 are 15 of six: 2.5; Reception 14 of three: 4.67; Year 1 one of three: 0.33.
     let secure: Vec<_> = moved.secure.iter().take(3).map(|one| (one.pupils, one.mean_tenths)).collect();
@@ -78,10 +75,10 @@ fn what_means_another_thing_is_not_counted() {
             one.percent = Some(90);
         }
     });
-    april.definitions.measures.push(crate::rules::MeasureRule {
-        code: "new".into(),
-        ..april.definitions.measures[0].clone()
-    });
+    april
+        .definitions
+        .measures
+        .push(crate::rules::MeasureRule { code: "new".into(), ..april.definitions.measures[0].clone() });
     let moved = seen(progress(&december, &april).unwrap());
     let differs: BTreeMap<&str, Option<Differs>> =
         moved.tables.iter().map(|table| (table.measure.as_str(), table.differs)).collect();

@@ -42,7 +42,8 @@ pub struct ReleaseLine {
 
 impl From<ReleaseHead> for ReleaseLine {
     fn from(head: ReleaseHead) -> Self {
-        let ReleaseHead { id, snapshot, audience, as_of, half_term, measures, released_by, released_at } = head;
+        let ReleaseHead { id, snapshot, audience, as_of, half_term, measures, released_by, released_at } =
+            head;
         Self { id, snapshot_id: snapshot, audience, as_of, half_term, measures, released_by, released_at }
     }
 }

@@ -48,12 +48,24 @@ pub struct NewReleaseBody {
 
 /// A release with its id.
 #[derive(Serialize, ToSchema)]
+#[schema(example = json!({
+    "id": "0199f2c4-0000-7000-8000-000000000033", "audience": "closed", "as_of": "2026-12-18",
+    "school": "Farholt Infant School", "half_term": "Autumn 2",
+    "secure_means": {"right_on_days": 3, "days_after_teaching": 7, "carried_in_days": 1}, "versions": [], "cautions": [],
+    "tables": [{"measure": "statutory", "name": "Phonics screening check met in Year 1", "means": "The mark is at or above the threshold.",
+        "check": {"year_group": "Year 1", "years": [2026]}, "notes": ["Year groups are as they were when the check was held."],
+        "published": {"name": "Met the expected standard in Year 1", "figures": [{"year": 2025, "percent": 80}], "breaks": [],
+            "source": "Department for Education", "caution": "It is no target and no rank."},
+        "rows": [{"by": null, "name": "Year 1, check of 2026", "symbol": null, "pupils": 50, "not_known": null, "met": 38,
+            "percent": {"percent": 76, "is": "about"}, "interval": [626, 857]}]}],
+    "symbols": []
+}))]
 pub struct ReleasedBody {
     /// Its id.
     pub id: ReportReleaseId,
     /// As it was released.
     #[serde(flatten)]
-    #[schema(inline, value_type = Release)]
+    #[schema(value_type = Release)]
     release: Released<Release>,
 }
 
@@ -226,7 +238,8 @@ fn pooling(years: usize, asked: &NewReleaseBody, cohort: &Cohort, rules: &RulePa
     if !(rule.least..=rule.most).contains(&years) {
         return Some(format!("must be {} to {}", rule.least, rule.most));
     }
-    let is_asked = |measure: &&MeasureRule| asked.measures.is_empty() || asked.measures.contains(&measure.code);
+    let is_asked =
+        |measure: &&MeasureRule| asked.measures.is_empty() || asked.measures.contains(&measure.code);
     let statutory = cohort.definitions.measures.iter().filter(|one| one.of == MeasureOf::Statutory);
     let there: Vec<usize> =
         statutory.filter(is_asked).map(|one| cohort.checks_of(&one.code).count()).collect();

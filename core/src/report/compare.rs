@@ -276,4 +276,27 @@ mod tests {
         let missing = Some(Differs::Missing);
         assert_eq!(told, [("gpcs".to_owned(), missing), ("words".to_owned(), missing)]);
     }
+
+    /// Of Year 1, so many years' checks until one.
+    fn of_checks(release: &Release, years: &[i32]) -> Release {
+        let mut release = release.clone();
+        let check = crate::report::CheckTold { year_group: "Year 1".into(), years: years.to_vec() };
+        release.tables[0].rows[0].name = Some(check.called());
+        release.tables[0].check = Some(check);
+        release
+    }
+
+    #[test]
+    fn checks_of_two_years_are_compared_and_one_is_not_with_several() {
+        let rows = |met, percent| [row(None, &figure(Some(met), 50, percent, "about"))];
+        let earlier = release("2026-07-10", "closed", "M", &rows(30, 60));
+        let later = release("2027-07-09", "closed", "M", &rows(35, 70));
+        let compared = |before: &[i32], after: &[i32]| {
+            let table = compare(&of_checks(&earlier, before), &of_checks(&later, after)).unwrap().remove(0);
+            (table.differs, table.rows[0].difference.map(|one| one.tenths), table.rows.len())
+        };
+        assert_eq!(compared(&[2026], &[2027]), (None, Some(100), 1));
+        assert_eq!(compared(&[2024, 2025, 2026], &[2025, 2026, 2027]), (None, Some(100), 1));
+        assert_eq!(compared(&[2026], &[2025, 2026, 2027]), (Some(Differs::Meaning), None, 1));
+    }
 }

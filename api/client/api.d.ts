@@ -87,6 +87,7 @@ export interface Schema {
   "CheckKind": "gpc_recognition" | "oral_blending" | "word_reading" | "pseudo_word_reading" | "spelling" | "exception_word_reading" | "sentence_reading" | "practice_check" | "placement";
   "CheckProgress": { "asked": number; "check_id": Schema["check_id"]; "chosen": number; };
   "CheckStanding": "left_to_do" | "under_way" | "done" | "absent_today" | "exempt" | "not_accessible";
+  "CheckToldOf": { "year_group": string; "years": (number)[]; };
   "CheckWarning": { "field": string; "message": string; };
   "Checker": { "class_id"?: Schema["class_id"] | null; "group_id"?: Schema["group_id"] | null; "pupil_id"?: Schema["pupil_id"] | null; "staff_id": Schema["staff_id"]; };
   "ClassBody": { "adults": (Schema["AdultView"])[]; "id": Schema["class_id"]; "name": string; "pupils": (Schema["PupilLine"])[]; };
@@ -278,7 +279,7 @@ export interface Schema {
   "NewPseudoWordSet": { "name": Schema["line_100"]; "words": (string)[]; };
   "NewPupilBody": { "class_id"?: Schema["class_id"] | null; "date_of_birth"?: string | null; "family_name"?: Schema["line_100"] | null; "from"?: string | null; "given_name"?: Schema["line_100"] | null; "label"?: Schema["line_200"] | null; "preferred_name"?: Schema["line_100"] | null; "pupil_ref"?: Schema["line_100"] | null; "upn"?: string | null; "year_group"?: string | null; };
   "NewPupilField": { "from"?: string | null; "value": string | null; };
-  "NewReleaseBody": { "audience": Schema["Audience"]; "by"?: (string)[]; "measures"?: (string)[]; "smaller_groups"?: boolean; };
+  "NewReleaseBody": { "audience": Schema["Audience"]; "by"?: (string)[]; "measures"?: (string)[]; "pooled_years"?: number | null; "smaller_groups"?: boolean; };
   "NewReplica": { "id": Schema["replica_id"]; "tablet_id": Schema["tablet_id"]; };
   "NewResponses": { "answers": (Schema["AnswerBody"])[]; "check_id": Schema["check_id"]; "mode"?: Schema["ResponseMode"] | null; "on": string; "taken_by"?: Schema["staff_id"] | null; };
   "NewRound": { "check_ids": (Schema["check_id"])[]; "checkers"?: (Schema["Checker"])[]; "closes_on": string; "name": Schema["line_100"]; "opens_on": string; "whom"?: Schema["Whom"] | null; };
@@ -346,7 +347,7 @@ export interface Schema {
   "Page_PupilLine": { "items": ({ "apart"?: string | null; "id": Schema["pupil_id"]; "name": string; })[]; "next"?: string | null; };
   "Page_PupilProgress": { "items": ({ "apart"?: string | null; "checks": (Schema["CheckProgress"])[]; "exempt": (Schema["check_id"])[]; "name": string; "not_accessible": (Schema["check_id"])[]; "pupil_id": Schema["pupil_id"]; })[]; "next"?: string | null; };
   "Page_PupilRecorded": { "items": ({ "pupil_id": Schema["pupil_id"]; "responses": (Schema["ResponseBody"])[]; "warnings": (Schema["AnswerWarning"])[]; })[]; "next"?: string | null; };
-  "Page_ReleaseLine": { "items": ({ "as_of": string; "audience": Schema["Audience"]; "id": Schema["report_release_id"]; "released_at": Schema["instant"]; "released_by": Schema["staff_id"]; "snapshot_id": Schema["report_snapshot_id"]; })[]; "next"?: string | null; };
+  "Page_ReleaseLine": { "items": ({ "as_of": string; "audience": Schema["Audience"]; "half_term": string; "id": Schema["report_release_id"]; "measures": (string)[]; "released_at": Schema["instant"]; "released_by": Schema["staff_id"]; "snapshot_id": Schema["report_snapshot_id"]; })[]; "next"?: string | null; };
   "Page_ResponseBody": { "items": ({ "check_id": Schema["check_id"]; "corrects"?: Schema["response_id"] | null; "entered_at": Schema["instant"]; "entered_by": Schema["staff_id"]; "heard"?: string | null; "heard_is"?: Schema["HeardIs"] | null; "id": Schema["response_id"]; "in_force": boolean; "item_id": Schema["check_item_id"]; "late": boolean; "mode": Schema["ResponseMode"]; "on": string; "outcome": Schema["AnswerOutcome"]; "reason"?: Schema["CorrectionReason"] | null; "sitting_id"?: Schema["sitting_id"] | null; "taken_by": Schema["staff_id"]; })[]; "next"?: string | null; };
   "Page_ResponseSetAside": { "items": ({ "at": Schema["instant"]; "by"?: Schema["staff_id"] | null; "check_id": Schema["check_id"]; "heard"?: string | null; "item_id": Schema["check_item_id"]; "mode"?: Schema["ResponseMode"] | null; "outcome": Schema["AnswerOutcome"]; })[]; "next"?: string | null; };
   "Page_ReviewLine": { "items": ({ "apart"?: string | null; "entry": Schema["NotAccessibleBody"]; "name": string; "overdue": boolean; })[]; "next"?: string | null; };
@@ -385,6 +386,9 @@ export interface Schema {
   "PracticeSentence": { "basis": Schema["Basis"]; "sentence": string; };
   "PracticeWord": { "basis": Schema["Basis"]; "reading": Schema["VariantBody"]; "word": string; };
   "ProblemBody": { "code": Schema["Code"]; "detail"?: string | null; "errors"?: (Schema["FieldError"])[]; "expected"?: number | null; "schools"?: (Schema["SchoolChoice"])[]; "stands_at"?: string | null; "status": number; "title": string; "type": string; };
+  "ProgressBody": { "cautions": (string)[]; "earlier": Schema["SnapshotLine"]; "later": Schema["SnapshotLine"]; "progress": Schema["SnapshotProgress"]; };
+  "ProgressRow": (Schema["PupilsMoved"]) & ({ "by"?: string | null; "name"?: string | null; });
+  "ProgressTable": { "differs"?: Schema["Differs"] | null; "means": string; "measure": string; "name": string; "rows": (Schema["ProgressRow"])[]; };
   "ProposalAccepted": { "group_ids": (Schema["group_id"])[]; "on": string; };
   "ProposalBody": (Schema["ProposalLine"]) & ({ "result"?: Schema["Proposed"] | null; });
   "ProposalFigures": { "alphabet_step"?: number | null; "child_words_percent": number; "exception_words": number; "exception_words_left": (string)[]; "first_word_step"?: number | null; "mean_readable_percent": number; "never_taught": (string)[]; "too_close": number; "unmet": (Schema["Fault"])[]; "words": (number)[]; };
@@ -403,7 +407,10 @@ export interface Schema {
   "PseudoBody": { "accent"?: Schema["Accent"] | null; "count": number; "group_id"?: Schema["group_id"] | null; "seed"?: number; "sequence_version_id"?: Schema["sequence_version_id"] | null; "shape"?: Schema["ShapeBody"] | null; "step"?: number | null; };
   "PseudoWordBody": { "also_accept": (string)[]; "reading": Schema["VariantBody"]; "shape": Schema["ShapeBody"]; "word": string; };
   "PseudoWordsBody": { "short": boolean; "words": (Schema["PseudoWordBody"])[]; };
+  "Published": { "breaks": (Schema["PublishedFrom"])[]; "caution": string; "figures": (Schema["PublishedFigure"])[]; "name": string; "source": string; };
   "PublishedBreak": { "text": string; "year": number; };
+  "PublishedFigure": { "percent": number; "year": number; };
+  "PublishedFrom": { "text": string; "year": number; };
   "PublishedPoint": { "value": number; "year": number; };
   "PublishedSeries": { "method_breaks": (Schema["PublishedBreak"])[]; "name": string; "no_check": (number)[]; "points": (Schema["PublishedPoint"])[]; };
   "PullReply": { "cursors": Record<string, string>; "drop": (string)[]; "epoch": string; "last_n": number; "more": boolean; "reset": (string)[]; "rows": (Schema["PulledChange"])[]; "safe_n": number; "scopes": (string)[]; };
@@ -429,6 +436,7 @@ export interface Schema {
   "PupilRecorded": { "pupil_id": Schema["pupil_id"]; "responses": (Schema["ResponseBody"])[]; "warnings": (Schema["AnswerWarning"])[]; };
   "PupilVerdict": "same" | "different";
   "PupilsAlike": "name_and_birth" | "called_and_birth" | "turned_and_birth" | "name";
+  "PupilsMoved": { "met_in_both": number; "met_in_neither": number; "met_no_more": number; "met_since": number; "not_known": number; };
   "PushReply": { "epoch": string; "last_n": number; "outcomes": (Schema["OpOutcome"])[]; };
   "PushRequest": { "ack_n": number; "epoch": string; "ops": (Schema["Op"])[]; "replica": Schema["replica_id"]; "schema": number; };
   "QuietGroup": { "action": Schema["Action"]; "days": number; "group_id": Schema["group_id"]; "last_record_on"?: string | null; "name": string; };
@@ -445,9 +453,10 @@ export interface Schema {
   "Relabelled": { "item": Schema["Item"]; "keyword_before"?: Schema["line_200"] | null; "label_before": Schema["line_200"]; };
   "Release": (Schema["ReportBasis"]) & ({ "as_of": string; "audience": Schema["Audience"]; "symbols": (Schema["SymbolLabel"])[]; "tables": (Schema["ReleaseTable"])[]; });
   "ReleaseFigure": { "interval"?: [number, number] | null; "met"?: number | null; "not_known"?: number | null; "percent"?: Schema["PercentTold"] | null; "pupils"?: number | null; "symbol"?: Schema["FigureSymbol"] | null; };
-  "ReleaseLine": { "as_of": string; "audience": Schema["Audience"]; "id": Schema["report_release_id"]; "released_at": Schema["instant"]; "released_by": Schema["staff_id"]; "snapshot_id": Schema["report_snapshot_id"]; };
+  "ReleaseLine": { "as_of": string; "audience": Schema["Audience"]; "half_term": string; "id": Schema["report_release_id"]; "measures": (string)[]; "released_at": Schema["instant"]; "released_by": Schema["staff_id"]; "snapshot_id": Schema["report_snapshot_id"]; };
   "ReleaseRow": (Schema["ReleaseFigure"]) & ({ "by"?: string | null; "name"?: string | null; });
-  "ReleaseTable": { "means": string; "measure": string; "name": string; "rows": (Schema["ReleaseRow"])[]; };
+  "ReleaseTable": { "check"?: Schema["CheckToldOf"] | null; "means": string; "measure": string; "name": string; "notes"?: (string)[]; "published"?: Schema["Published"] | null; "rows": (Schema["ReleaseRow"])[]; };
+  "ReleasedBody": (Schema["Release"]) & ({ "id": Schema["report_release_id"]; });
   "RepeatedRow": { "line": number; "of": number; };
   "ReplanBody": { "caution": string; "finish_by": string; "group_id": Schema["group_id"]; "interval_percent": number; "proposals"?: Schema["ReplanProposals"] | null; };
   "ReplanProposals": { "as_it_goes"?: Schema["PaceForecast"] | null; "days_left": number; "in_time": boolean; "joined": (Schema["JoinedLessons"])[]; "lessons_left": number; "lessons_too_many": number; "likely_with"?: Schema["PaceRate"] | null; "reached_by_then"?: Schema["Place"] | null; "safe_with"?: Schema["PaceRate"] | null; "through": Schema["Place"]; };
@@ -503,6 +512,7 @@ export interface Schema {
   "SecondMarkingBody": { "asked_at": Schema["instant"]; "asked_by": Schema["staff_id"]; "check_id": Schema["check_id"]; "drawn_from": number; "id": Schema["second_marking_id"]; "pupils": (Schema["SamplePupil"])[]; "round_id": Schema["check_round_id"]; "seed": number; "without_adult": number; };
   "SecondMarksBody": { "basis"?: Schema["SecondMarkBasis"] | null; "check_id": Schema["check_id"]; "given": boolean; "items": (Schema["ItemMarkedTwice"])[]; "pupil_id": Schema["pupil_id"]; "staff_id": Schema["staff_id"]; };
   "SecureBasis": { "carried_in_days": number; "days_after_teaching": number; "right_on_days": number; };
+  "SecureChange": { "by"?: string | null; "mean_tenths"?: number | null; "name"?: string | null; "pupils": number; };
   "SegmentBody": { "accent"?: Schema["Accent"] | null; "words": (string)[]; };
   "SegmentedBody": { "words": (Schema["WordBody"])[]; };
   "SequenceBody": { "id": Schema["sequence_id"]; "name": string; };
@@ -530,6 +540,7 @@ export interface Schema {
   "Slot": { "minutes"?: number | null; "part": Schema["Half"]; "starts_at"?: string | null; "weekday": Schema["Weekday"]; };
   "SnapshotBody": { "caution": string; "figures": Schema["Release"]; "snapshot": Schema["SnapshotLine"]; };
   "SnapshotLine": { "as_of": string; "half_term": string; "id": Schema["report_snapshot_id"]; "kept_until": Schema["instant"]; "made_at": Schema["instant"]; "made_by": Schema["staff_id"]; };
+  "SnapshotProgress": { "pupils": number; "secure": (Schema["SecureChange"])[]; "tables": (Schema["ProgressTable"])[]; };
   "SpeechDays": { "from": string; "pairs": (Schema["UsualSound"])[]; "until"?: string | null; };
   "StaffBody": { "disabled": boolean; "email": string; "has_account": boolean; "id": Schema["staff_id"]; "name": string; "roles": (Schema["RoleView"])[]; };
   "StaffPatch": { "disabled"?: boolean; "name"?: Schema["line_100"]; };

@@ -55,6 +55,7 @@ fn no_id_tells_whether_it_exists_elsewhere() {
             "get_second_marks" | "get_agreement" | "get_log_sheet" => format!("?check_id={RANDOM}"),
             "list_group_sessions" => "?from=2026-11-23&to=2026-11-27".to_owned(),
             "compare_report_releases" => format!("?with={RANDOM}"),
+            "get_snapshot_progress" => format!("?since={RANDOM}"),
             "propose_group_pace" => "?finish_by=2027-07-20".to_owned(),
             "remove_group_timetable_line" => "?from=2026-11-30".to_owned(),
             "compare_group_proposals" => format!("?with={RANDOM}"),

@@ -128,7 +128,10 @@ fn words(sheet: &mut Worksheet, paper: &Paper) -> Result<(), XlsxError> {
         about("Of which day", &paper.as_of),
     ];
     lines.extend(paper.says.iter().map(|said| about("How to read it", said)));
-    lines.extend(paper.measures.iter().map(|measure| about(&measure.name, &measure.means)));
+    for measure in &paper.measures {
+        let said = std::iter::once(&measure.means).chain(&measure.notes);
+        lines.extend(said.map(|said| about(&measure.name, said)));
+    }
     lines.extend(paper.symbols.iter().map(|(code, label)| about(code, label)));
     lines.extend(paper.basis.iter().map(|said| about(BASIS, said)));
     for (row, (what, said)) in (0..).zip(&lines) {

@@ -3,7 +3,10 @@
 use actix_web::{
     HttpRequest, HttpResponse, Responder,
     body::BoxBody,
-    http::{StatusCode, header::CONTENT_SECURITY_POLICY},
+    http::{
+        StatusCode,
+        header::{CONTENT_DISPOSITION, CONTENT_SECURITY_POLICY, HeaderName},
+    },
 };
 use plumbline_core::id::Id;
 use serde::{Deserialize, Serialize};
@@ -21,6 +24,8 @@ pub struct Reply {
     location: Option<String>,
     #[serde(default)]
     media_type: Option<String>,
+    #[serde(default)]
+    file_name: Option<String>,
     body: Option<String>,
 }
 
@@ -31,7 +36,7 @@ impl Reply {
     /// If the body cannot be serialised.
     pub fn ok(body: &impl Serialize) -> Result<Self, Problem> {
         let body = Some(serde_json::to_string(body)?);
-        Ok(Self { status: 200, etag: None, location: None, media_type: None, body })
+        Ok(Self { status: 200, body, ..Self::nothing() })
     }
 
     /// 201 with a body and where the new thing is.
@@ -74,7 +79,7 @@ impl Reply {
 
     /// 204.
     pub const fn nothing() -> Self {
-        Self { status: 204, etag: None, location: None, media_type: None, body: None }
+        Self { status: 204, etag: None, location: None, media_type: None, file_name: None, body: None }
     }
 
     /// 304: what the caller has is as it is now.
@@ -91,7 +96,7 @@ impl Reply {
     /// What of it may be remembered where it tells of pupils: status and place.
     #[must_use]
     pub fn bare(&self) -> Self {
-        Self { etag: None, media_type: None, body: None, location: self.location.clone(), ..*self }
+        Self { status: self.status, location: self.location.clone(), ..Self::nothing() }
     }
 
     /// The id of the new thing, by the place it is at.
@@ -101,6 +106,12 @@ impl Reply {
     pub fn made<K>(&self) -> Result<Id<K>, Problem> {
         let id = self.location.as_deref().and_then(|location| location.rsplit('/').next()?.parse().ok());
         id.ok_or_else(|| Problem::new(Code::Internal))
+    }
+
+    /// To be kept under a name, of letters a header may hold.
+    #[must_use]
+    pub fn named(self, file_name: String) -> Self {
+        Self { file_name: Some(file_name), ..self }
     }
 
     /// With the version as ETag.
@@ -115,6 +126,8 @@ impl Reply {
 pub struct File {
     /// Its media type.
     pub media_type: &'static str,
+    /// Under which name it is kept.
+    pub name: String,
     /// What it holds.
     pub bytes: Vec<u8>,
 }
@@ -122,8 +135,13 @@ pub struct File {
 impl Responder for File {
     type Body = BoxBody;
     fn respond_to(self, _request: &HttpRequest) -> HttpResponse {
-        HttpResponse::Ok().content_type(self.media_type).body(self.bytes)
+        let mut response = HttpResponse::Ok();
+        response.insert_header(attached(&self.name)).content_type(self.media_type).body(self.bytes)
     }
+}
+
+fn attached(name: &str) -> (HeaderName, String) {
+    (CONTENT_DISPOSITION, format!("attachment; filename=\"{name}\""))
 }
 
 /// A version as a strong ETag.
@@ -145,6 +163,9 @@ impl Responder for Reply {
         }
         if self.media_type.as_deref() == Some(sheets::MEDIA_TYPE) {
             response.insert_header((CONTENT_SECURITY_POLICY, sheets::policy("")));
+        }
+        if let Some(name) = self.file_name {
+            response.insert_header(attached(&name));
         }
         if let Some(location) = self.location {
             response.insert_header(("Location", location));

@@ -224,6 +224,7 @@ pub(super) fn routes(config: &mut ServiceConfig<'_>) {
         .service(v1::report_snapshots::take::take_report_snapshot)
         .service(v1::report_snapshots::list::list_report_snapshots)
         .service(v1::report_snapshots::get::get_report_snapshot)
+        .service(v1::report_snapshots::progress::get_snapshot_progress)
         .service(v1::report_snapshots::release::release_report)
         .service(v1::report_snapshots::preview::preview_release)
         .service(v1::report_releases::list::list_report_releases)

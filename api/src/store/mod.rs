@@ -67,6 +67,7 @@ mod pupil_statutory;
 mod pupils;
 mod reading;
 mod report;
+mod report_checks;
 mod report_release;
 mod report_snapshot;
 mod response;

@@ -9,11 +9,12 @@ use std::{
 use diesel::prelude::*;
 use plumbline_core::{
     access::{act::Manage, resource::GroupPace},
-    calendar::{OwnCalendar, TimetableLine},
-    id::{GroupId, SchoolId, VersionId},
+    calendar::{Attendance, OwnCalendar, TimetableLine},
+    id::{GroupId, ItemId, PupilId, SchoolId, VersionId},
     lesson::{CarriedIn, Record},
-    pace::{self, DaysLookedAt, Due, GroupFacts, Plan, due_days},
-    sequence::Content,
+    pace::{self, DaysLookedAt, Due, GroupFacts, Plan, due_days, lessons_expected},
+    rules::PaceRule,
+    sequence::{Content, ItemKind},
     time::Date,
 };
 use serde_json::json;
@@ -58,7 +59,25 @@ pub struct PaceFacts {
 
 impl PaceFacts {
     /// How the group stands; none where it has no version.
-    pub fn pace<'a>(&'a self, rule: &'a plumbline_core::rules::PaceRule) -> Option<pace::GroupPace<'a>> {
+    pub fn pace<'a>(&'a self, rule: &'a PaceRule) -> Option<pace::GroupPace<'a>> {
+        Some(pace::GroupPace::of(&self.facts(rule)?, rule))
+    }
+
+    /// The GPCs that were to be taught by the day; none where it has no version.
+    pub(super) fn gpcs_expected(&self, rule: &PaceRule) -> Option<BTreeSet<ItemId>> {
+        let facts = self.facts(rule)?;
+        let lessons = lessons_expected(&facts, &pace::GroupPace::of(&facts, rule).standing);
+        let items = lessons.into_iter().flat_map(|lesson| &lesson.items);
+        Some(items.filter(|item| item.kind == ItemKind::Gpc).map(|item| item.id).collect())
+    }
+
+    /// Who is in it that day.
+    pub(super) fn members(&self) -> impl Iterator<Item = PupilId> {
+        let is_in = |one: &Attendance| one.days.iter().any(|days| days.holds(self.on));
+        self.calendar.whom.pupils.iter().filter(move |(_, one)| is_in(one)).map(|(pupil, _)| *pupil)
+    }
+
+    fn facts(&self, rule: &PaceRule) -> Option<GroupFacts<'_>> {
         let (_, content) = self.version.as_ref()?;
         let last = self.calendar.calendar.years.last().map(|year| year.ends_on);
         let due = || match self.first_day {
@@ -78,7 +97,7 @@ impl PaceFacts {
             }
             None => Vec::new(),
         };
-        let facts = GroupFacts {
+        Some(GroupFacts {
             on: self.on,
             content,
             contents: &self.contents,
@@ -88,8 +107,7 @@ impl PaceFacts {
             first_day: self.first_day,
             year_from: self.year_from,
             due: self.due.get_or_init(due),
-        };
-        Some(pace::GroupPace::of(&facts, rule))
+        })
     }
 
     /// The day of the last record.

@@ -13,6 +13,7 @@ use plumbline_core::{
     check::{CheckKind, Outcome, in_force},
     id::{CheckItemId, ClassId, GroupId, ItemId, PupilId, VersionId},
     lesson::coverage,
+    report::{LessonDays, LessonsHad, lessons_had},
     sequence::{Content, ItemKind},
     time::Date,
 };
@@ -21,7 +22,7 @@ use super::{
     Error, Permit, SavedCarriedIn, SavedCatchUp, Tx,
     conn::{db, held_on},
     learning::{answer_of, carried_answer},
-    lesson::SavedRecord,
+    lesson::{SavedRecord, by_pupil},
     schema::{class, class_member, group_member, pupil, pupil_year, sequence},
 };
 
@@ -30,8 +31,11 @@ use super::{
 pub struct ReportFacts {
     /// Every pupil on roll on the as-of date.
     pub pupils: BTreeMap<PupilId, PupilFacts>,
+    /// The lessons that were for each of them.
+    pub lessons: BTreeMap<PupilId, LessonsHad>,
     /// The versions the lessons up to then were taught from.
     pub versions: Vec<VersionUsed>,
+    pub(super) records: Vec<SavedRecord>,
 }
 
 impl<'tx> Tx<'tx> {
@@ -52,10 +56,23 @@ impl<'tx> Tx<'tx> {
         let contents = self.contents_of(records.iter().map(|saved| saved.record.version))?;
         let pasts = self.all_pasts(as_of)?;
         let carried_from = self.contents_of(pasts.iter().map(|past| past.version))?;
-        let gpcs = gpcs_of(contents.values().chain(carried_from.values()));
+        let gpcs = items_of(contents.values().chain(carried_from.values()), |kind| kind == ItemKind::Gpc);
         self.add_teaching(&mut pupils, (&records, &pasts, &catch_ups), &gpcs, as_of)?;
+        let begun = self.calendar()?.years.into_iter().map(|year| year.starts_on);
+        let year_from = begun.filter(|from| *from <= as_of).max().unwrap_or(half_term.starts_on);
+        let days = LessonDays { year_from, half_term_from: half_term.starts_on };
+        let new = items_of(contents.values(), |kind| kind != ItemKind::Review);
+        let of_pupil = by_pupil(&records);
+        let had = |pupil: &PupilId| {
+            let records = || of_pupil.get(pupil).into_iter().flatten().copied();
+            let carried = pasts.iter().map(|past| &past.carried);
+            let covered = coverage(*pupil, carried, records(), catch_ups.iter().map(|saved| &saved.catch_up));
+            lessons_had(*pupil, records(), &covered, &new, days)
+        };
+        let lessons = pupils.keys().map(|pupil| (*pupil, had(pupil))).collect();
         self.add_answers(&mut pupils, half_term, as_of)?;
-        Ok(ReportFacts { pupils, versions: self.versions_used(&contents)? })
+        let versions = self.versions_used(&contents)?;
+        Ok(ReportFacts { pupils, lessons, versions, records })
     }
 
     /// Who is in a class or a group that day. A pupil counts once: where two classes
@@ -134,12 +151,7 @@ impl<'tx> Tx<'tx> {
         gpcs: &BTreeSet<ItemId>,
         on: Date,
     ) -> Result<(), Error> {
-        let mut of_pupil: BTreeMap<PupilId, Vec<&plumbline_core::lesson::Record>> = BTreeMap::new();
-        for SavedRecord { record, .. } in records {
-            for entry in &record.register {
-                of_pupil.entry(entry.pupil_id).or_default().push(record);
-            }
-        }
+        let of_pupil = by_pupil(records);
         let recorded: BTreeSet<GroupId> = records.iter().map(|saved| saved.record.group).collect();
         let school = self.school();
         let members: Vec<(PupilId, GroupId)> = db!(self.conn, c => group_member::table
@@ -247,7 +259,10 @@ impl<'tx> Tx<'tx> {
     }
 }
 
-fn gpcs_of<'a>(contents: impl Iterator<Item = &'a Arc<Content>>) -> BTreeSet<ItemId> {
+fn items_of<'a>(
+    contents: impl Iterator<Item = &'a Arc<Content>>,
+    of_kind: impl Fn(ItemKind) -> bool,
+) -> BTreeSet<ItemId> {
     let items = contents.flat_map(|content| content.items());
-    items.filter(|item| item.kind == ItemKind::Gpc).map(|item| item.id).collect()
+    items.filter(|item| of_kind(item.kind)).map(|item| item.id).collect()
 }

@@ -8,7 +8,7 @@ use plumbline_core::{
     },
     disclosure::Audience,
     id::{ReportReleaseId, ReportSnapshotId, SchoolId, StaffId},
-    report::{Made, PastTable},
+    report::{Made, PastTable, Release},
     time::{Date, Instant},
 };
 use serde_json::Value;
@@ -31,7 +31,7 @@ struct Row<'a> {
 }
 
 /// A release without its figures.
-#[derive(Clone, Debug, Queryable)]
+#[derive(Clone, Debug)]
 pub struct ReleaseHead {
     /// Its id.
     pub id: ReportReleaseId,
@@ -41,10 +41,43 @@ pub struct ReleaseHead {
     pub audience: Audience,
     /// As of which day.
     pub as_of: Date,
+    /// The half term's name, as it was released.
+    pub half_term: String,
+    /// Its measures, by their codes.
+    pub measures: Vec<String>,
     /// Who released it.
     pub released_by: StaffId,
     /// When.
     pub released_at: Instant,
+}
+
+#[derive(Queryable, Selectable)]
+#[diesel(table_name = report_release)]
+struct HeadRow {
+    id: ReportReleaseId,
+    snapshot_id: ReportSnapshotId,
+    audience: Audience,
+    as_of: Date,
+    body: String,
+    released_by: StaffId,
+    released_at: Instant,
+}
+
+impl HeadRow {
+    /// What a list says of it stands in its bytes.
+    fn into_head(self) -> Result<ReleaseHead, Error> {
+        let release: Release = serde_json::from_str(&self.body)?;
+        Ok(ReleaseHead {
+            id: self.id,
+            snapshot: self.snapshot_id,
+            audience: self.audience,
+            as_of: self.as_of,
+            half_term: release.basis.half_term,
+            measures: release.tables.into_iter().map(|table| table.measure).collect(),
+            released_by: self.released_by,
+            released_at: self.released_at,
+        })
+    }
 }
 
 /// A release.
@@ -141,18 +174,12 @@ impl<'tx> Tx<'tx> {
     /// If the store fails.
     pub fn releases(&mut self, _permit: &Permit<'tx, Read, SchoolReport>) -> Result<Vec<ReleaseHead>, Error> {
         let school = self.school();
-        Ok(db!(self.conn, c => report_release::table
+        let rows: Vec<HeadRow> = db!(self.conn, c => report_release::table
             .filter(report_release::school_id.eq(school))
             .order(report_release::id.desc())
-            .select((
-                report_release::id,
-                report_release::snapshot_id,
-                report_release::audience,
-                report_release::as_of,
-                report_release::released_by,
-                report_release::released_at,
-            ))
-            .load(c))?)
+            .select(HeadRow::as_select())
+            .load(c))?;
+        rows.into_iter().map(HeadRow::into_head).collect()
     }
 
     /// A release.

@@ -11,8 +11,8 @@ use plumbline_core::{
     },
     calendar::HalfTerm,
     id::{PupilId, ReportReleaseId, ReportSnapshotId, SchoolId, StaffId},
-    report::{Basis, Cohort, Definitions, Line, PastTable, PupilSays, met},
-    statutory::Outcome,
+    report::{self, Basis, Cohort, Definitions, Line, OfCheck, PastTable, PupilSays, met},
+    rules::MeasureOf,
     time::{Date, Instant},
 };
 use serde::{Deserialize, Serialize};
@@ -37,6 +37,7 @@ struct Row {
     created_by: StaffId,
     created_at: Instant,
     kept_until: Instant,
+    checks: Option<Value>,
 }
 
 /// What the pupils' lines rest on, as it was on that day.
@@ -75,9 +76,14 @@ pub struct Snapshot {
 
 impl Row {
     fn into_snapshot(self) -> Result<Snapshot, Error> {
-        let Frozen { half_term_from, basis, definitions } = serde_json::from_value(self.basis)?;
+        let Frozen { half_term_from, basis, mut definitions } = serde_json::from_value(self.basis)?;
         let lines = serde_json::from_value(self.lines)?;
-        let cohort = Cohort { as_of: self.as_of, half_term_from, basis, definitions, lines };
+        let checks: Option<Vec<OfCheck>> = self.checks.map(serde_json::from_value).transpose()?;
+        if checks.is_none() {
+            definitions.measures.retain(|measure| measure.of != MeasureOf::Statutory);
+        }
+        let checks = checks.unwrap_or_default();
+        let cohort = Cohort { as_of: self.as_of, half_term_from, basis, definitions, lines, checks };
         let head = SnapshotHead {
             id: self.id,
             as_of: self.as_of,
@@ -92,7 +98,7 @@ impl Row {
 
 /// The pupil's name in reports: the same in all of one school, so that groups can be told to be nearly the same. No
 /// secret: who has the store has the way back. 53 bits, so that every reader of JSON keeps it whole.
-fn pseudonym(school: SchoolId, pupil: PupilId) -> u64 {
+pub(super) fn pseudonym(school: SchoolId, pupil: PupilId) -> u64 {
     let digest = Sha256::new()
         .chain_update(b"report")
         .chain_update(school.uuid().as_bytes())
@@ -114,22 +120,21 @@ impl<'tx> Tx<'tx> {
     ) -> Result<Snapshot, Error> {
         let rules = self.rules()?;
         let facts = self.report_facts(permit, half_term, as_of)?;
-        let (born, said, outcomes) =
-            (self.months_of_birth()?, self.fields_told(as_of)?, self.outcomes_until(as_of)?);
+        let (born, said) = (self.terms_of_birth()?, self.fields_told(as_of)?);
+        let (checks, expects) = (self.checks_held(as_of, &born)?, self.gpcs_expected(as_of, facts.records)?);
         let secure = &rules.attainment.secure;
         let line = |(id, pupil): (&PupilId, _)| {
-            let says = PupilSays { facts: pupil, statutory: outcomes.get(id).copied() };
+            let lessons = facts.lessons.get(id).copied().unwrap_or_default();
+            let says = PupilSays { facts: pupil, expects: expects.get(id), lessons };
             let measures = rules.reports.measures.iter();
             Line {
                 pupil: pseudonym(self.actor.school, *id),
                 year_group: pupil.year_group.clone(),
                 class: pupil.class.clone(),
-                term_of_birth: born
-                    .get(id)
-                    .and_then(|month| rules.reports.term_of(*month))
-                    .map(|term| term.coded.label.clone()),
+                term_of_birth: born.get(id).cloned(),
                 fields: said.get(id).cloned().unwrap_or_default(),
                 met: measures.filter_map(|one| Some((one.code.clone(), met(one, &says, secure)?))).collect(),
+                secure: Some(report::secure(pupil, secure)),
             }
         };
         let mut lines: Vec<Line> = facts.pupils.iter().map(line).collect();
@@ -155,24 +160,29 @@ impl<'tx> Tx<'tx> {
             created_by: self.actor.staff,
             created_at: self.now(),
             kept_until: self.in_days(rules.reports.kept_days),
+            checks: Some(serde_json::to_value(&checks)?),
         };
         db!(self.conn, c => diesel::insert_into(report_snapshot::table).values(&row).execute(c))?;
         self.about("report_snapshot", row.id.uuid());
         row.into_snapshot()
     }
 
-    /// Months of birth, of those pupils of whom they are known.
-    fn months_of_birth(&mut self) -> Result<BTreeMap<PupilId, u32>, Error> {
-        let school = self.school();
+    /// Terms of birth as told, of those pupils of whom they are known.
+    fn terms_of_birth(&mut self) -> Result<BTreeMap<PupilId, String>, Error> {
+        let (school, rules) = (self.school(), self.rules()?);
         let rows: Vec<(PupilId, Option<Date>)> = db!(self.conn, c => pupil::table
             .filter(pupil::school_id.eq(school))
             .select((pupil::id, pupil::date_of_birth))
             .load(c))?;
-        Ok(rows.into_iter().filter_map(|(id, born)| Some((id, born?.month()))).collect())
+        let told = |born: Date| Some(rules.reports.term_of(born.month())?.coded.label.clone());
+        Ok(rows.into_iter().filter_map(|(id, born)| Some((id, told(born?)?))).collect())
     }
 
     /// What is recorded in optional fields as of a day, as told.
-    fn fields_told(&mut self, as_of: Date) -> Result<BTreeMap<PupilId, BTreeMap<String, String>>, Error> {
+    pub(super) fn fields_told(
+        &mut self,
+        as_of: Date,
+    ) -> Result<BTreeMap<PupilId, BTreeMap<String, String>>, Error> {
         let fields = &self.rules()?.optional_fields.fields;
         let told = |field: &str, code: &str| {
             let known = fields.iter().find(|one| one.field == field)?;
@@ -187,46 +197,24 @@ impl<'tx> Tx<'tx> {
         Ok(self.values_on(as_of)?.into_iter().map(|(id, values)| (id, told_of(values))).collect())
     }
 
-    /// Whether pupils met the statutory check: in the window they were last checked in, of those that had closed by then,
-    /// by the threshold known now.
-    fn outcomes_until(&mut self, as_of: Date) -> Result<BTreeMap<PupilId, bool>, Error> {
-        let thresholds = self.thresholds()?;
-        let mut windows = self.windows_of_school()?;
-        windows.retain(|window| window.closes_on <= as_of);
-        windows.sort_by_key(|window| window.closes_on);
-        let mut outcomes = BTreeMap::new();
-        let ids: Vec<_> = windows.iter().map(|window| window.id).collect();
-        let rows = self.results_in_force(&ids)?;
-        for window in windows {
-            for ((_, pupil), row) in rows.iter().filter(|((of, _), _)| *of == window.id) {
-                let (pupil, Some(result)) = (*pupil, row.result()?) else { continue };
-                match result.outcome(thresholds.of(window.year)) {
-                    Some(Outcome::Met) => _ = outcomes.insert(pupil, true),
-                    Some(Outcome::NotMet) => _ = outcomes.insert(pupil, false),
-                    // What is not known yet leaves what was known before: nothing of this window.
-                    Some(Outcome::NotYetKnown) => _ = outcomes.remove(&pupil),
-                    None => {}
-                }
-            }
-        }
-        Ok(outcomes)
-    }
-
     /// Drops what pupils' lines in snapshots, and the ledger of releases, say of an optional field.
     pub(super) fn remove_said_of_reports(&mut self, field: &str) -> Result<(), Error> {
         let school = self.school();
-        let snapshots: Vec<(ReportSnapshotId, Value)> = db!(self.conn, c => report_snapshot::table
+        let snapshots: Vec<(ReportSnapshotId, Value, Option<Value>)> = db!(self.conn, c => report_snapshot::table
             .filter(report_snapshot::school_id.eq(school))
-            .select((report_snapshot::id, report_snapshot::lines))
+            .select((report_snapshot::id, report_snapshot::lines, report_snapshot::checks))
             .load(c))?;
-        for (id, lines) in snapshots {
+        for (id, lines, checks) in snapshots {
             let mut lines: Vec<Line> = serde_json::from_value(lines)?;
-            for line in &mut lines {
+            let mut checks: Option<Vec<OfCheck>> = checks.map(serde_json::from_value).transpose()?;
+            let of_checks = checks.iter_mut().flatten().flat_map(|check| &mut check.lines);
+            for line in lines.iter_mut().chain(of_checks) {
                 line.fields.remove(field);
             }
-            let lines = serde_json::to_value(&lines)?;
+            let (lines, checks) =
+                (serde_json::to_value(&lines)?, checks.as_ref().map(serde_json::to_value).transpose()?);
             db!(self.conn, c => diesel::update(report_snapshot::table.find((school, id)))
-                .set(report_snapshot::lines.eq(&lines))
+                .set((report_snapshot::lines.eq(&lines), report_snapshot::checks.eq(&checks)))
                 .execute(c))?;
         }
         let releases: Vec<(ReportReleaseId, Value)> = db!(self.conn, c => report_release::table

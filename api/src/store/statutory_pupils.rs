@@ -13,7 +13,7 @@ use plumbline_core::{
     id::{ClassId, PupilId, StatutoryWindowId},
     roster::Upn,
     rules::RulePack,
-    statutory::{EarlierResult, OfPupil, Reason, Standing, Stay, standing},
+    statutory::{CheckResult, Counted, EarlierResult, OfPupil, Reason, Standing, Stay, standing},
     time::Date,
 };
 
@@ -59,6 +59,15 @@ impl StatutoryPupil {
     /// Whether the pupil belongs to the window's figures and its return.
     pub fn counts(&self) -> bool {
         self.result.is_some() || self.reason.standing() != Standing::NotToCheck
+    }
+
+    /// How the pupil counts in the whole year group, given the result; not at all where none was to be taken.
+    pub fn counted<'r>(&self, result: Option<&'r CheckResult>) -> Option<Counted<'r>> {
+        match (result, self.reason) {
+            (None, Reason::ReachedBefore) => Some(Counted::ReachedBefore),
+            (None, reason) if reason.standing() == Standing::NotToCheck => None,
+            (result, _) => Some(Counted::Here(result)),
+        }
     }
 
     /// Whether something is still to be entered.
@@ -159,7 +168,10 @@ impl<'tx> Tx<'tx> {
         Ok(&of_class(then) | &of_class(now))
     }
 
-    fn pupils_of_window(&mut self, window: &StatutoryWindowRow) -> Result<Vec<StatutoryPupil>, Error> {
+    pub(super) fn pupils_of_window(
+        &mut self,
+        window: &StatutoryWindowRow,
+    ) -> Result<Vec<StatutoryPupil>, Error> {
         let (school, rules, checked) = (self.school(), self.rules()?, window.checked()?);
         let (rule, days) = (&rules.statutory_check, window.days());
         let year = self.school_year_of(days.opens_on)?;

@@ -6,6 +6,7 @@
 mod ahead;
 mod delivery;
 mod due;
+mod expected;
 #[cfg(test)]
 mod fixture;
 mod forecast;
@@ -18,6 +19,7 @@ mod tests;
 pub use ahead::{StepForecast, Way, WhatIf, steps_ahead};
 pub use delivery::{Finished, Sessions, finished, sessions};
 pub use due::{DaysLookedAt, due_days};
+pub use expected::lessons_expected;
 pub use forecast::{Forecast, Pace, forecast};
 pub use group::{GroupFacts, GroupPace};
 pub use plan::{Due, Plan, PlanError, Standing, standing};

@@ -5,14 +5,14 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde::{Deserialize, Serialize};
 
 use crate::{
-    attainment::{Answer, PupilFacts, SecureBasis, State, VersionUsed, state},
-    rules::{MeasureOf, MeasureRule, RulePack, SecureRule},
+    attainment::{SecureBasis, VersionUsed},
+    rules::{MeasureOf, MeasureRule, RulePack},
     time::Date,
 };
 
 use super::release::By;
 
-/// One pupil as of the day.
+/// One pupil as of the day, or of the day of a check.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Line {
     /// A pseudonym: the same in all reports of a school, and nothing outside them.
@@ -27,6 +27,23 @@ pub struct Line {
     pub fields: BTreeMap<String, String>,
     /// Measures by their code: met or not. Those unknown of this pupil are not in it.
     pub met: BTreeMap<String, bool>,
+    /// How many GPCs are secure; none where nobody counted, as of a check.
+    #[serde(default)]
+    pub secure: Option<u32>,
+}
+
+/// The pupils of one statutory check: of one year group, in one calendar year, as they were then. Who left since is among
+/// them.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct OfCheck {
+    /// The code of the measure that tells of them.
+    pub measure: String,
+    /// The year group's name.
+    pub year_group: String,
+    /// The calendar year.
+    pub year: i32,
+    /// Who was due for it and counts, each once.
+    pub lines: Vec<Line>,
 }
 
 /// What the figures of a report rest on, to be told with them.
@@ -92,46 +109,25 @@ pub struct Cohort {
     pub definitions: Definitions,
     /// Each once.
     pub lines: Vec<Line>,
+    /// The checks held by then: of each measure the latest first, as many as may be taken together.
+    pub checks: Vec<OfCheck>,
 }
 
 impl Cohort {
     /// Optional fields in which something is recorded of a pupil, by their code.
     pub fn fields(&self) -> impl Iterator<Item = String> + use<> {
-        let recorded: BTreeSet<String> =
-            self.lines.iter().flat_map(|line| line.fields.keys().cloned()).collect();
+        let of_checks = self.checks.iter().flat_map(|check| &check.lines);
+        let lines = self.lines.iter().chain(of_checks);
+        let recorded: BTreeSet<String> = lines.flat_map(|line| line.fields.keys().cloned()).collect();
         recorded.into_iter()
     }
-}
 
-/// What is known of a pupil from which measures are counted.
-#[derive(Debug)]
-pub struct PupilSays<'a> {
-    /// Teaching and answers.
-    pub facts: &'a PupilFacts,
-    /// The outcome of the statutory check; none while it is unknown or the pupil has none.
-    pub statutory: Option<bool>,
-}
+    /// The checks a measure tells of, the latest first.
+    pub fn checks_of(&self, measure: &str) -> impl Iterator<Item = &OfCheck> {
+        self.checks.iter().filter(move |check| check.measure == measure)
+    }
 
-/// Whether a pupil meets a measure; none where nothing tells.
-#[must_use]
-pub fn met(measure: &MeasureRule, pupil: &PupilSays<'_>, secure: &SecureRule) -> Option<bool> {
-    let part = u64::from(measure.percent.unwrap_or(100));
-    let enough = |right: u64, of: u64| (of > 0).then(|| 100 * right >= part * of);
-    match measure.of {
-        MeasureOf::Gpcs => {
-            let (mut known, mut right) = (0, 0);
-            for (gpc, taught_on) in &pupil.facts.expected {
-                let answers: &[Answer] = pupil.facts.gpc_answers.get(gpc).map_or(&[], Vec::as_slice);
-                match state(*taught_on, answers, secure) {
-                    State::Secure => (known, right) = (known + 1, right + 1),
-                    State::Practising | State::Revisit => known += 1,
-                    State::Taught | State::Unknown => {}
-                }
-            }
-            enough(right, known)
-        }
-        MeasureOf::Words => enough(pupil.facts.words_right, pupil.facts.words_offered),
-        MeasureOf::Checked => Some(pupil.facts.checked_on.is_some()),
-        MeasureOf::Statutory => pupil.statutory,
+    pub(super) fn is_statutory(&self, measure: &str) -> bool {
+        self.definitions.measure(measure).is_some_and(|one| one.of == MeasureOf::Statutory)
     }
 }

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::release::{By, Figure, Release, Table};
+use super::release::{By, Figure, Release, Row, Table};
 use crate::{disclosure::PercentIs, time::Date};
 
 /// One measure in both.
@@ -42,7 +42,7 @@ pub struct ComparedRow {
     /// By what they are told apart; none for the whole school.
     #[cfg_attr(feature = "schema", schema(value_type = Option<String>, example = "year_group"))]
     pub by: Option<By>,
-    /// The year group, class, term or value.
+    /// The year group, class, term or value; of all pupils of a statutory check, which check the later one is of.
     pub name: Option<String>,
     /// What the earlier one says; none where it does not have the group.
     pub earlier: Option<Figure>,
@@ -97,7 +97,7 @@ pub fn compare(
         .map(|(table, old)| {
             let differs = match old {
                 None => Some(Differs::Missing),
-                Some(old) if old.means != table.means => Some(Differs::Meaning),
+                Some(old) if old.means != table.means || kind(old) != kind(table) => Some(Differs::Meaning),
                 Some(_) => (!secure && of_secure(&table.measure)).then_some(Differs::Secure),
             };
             compared(old, Some(table), table, differs)
@@ -106,6 +106,11 @@ pub fn compare(
     let gone = earlier.tables.iter().filter(|old| !later.tables.iter().any(|one| one.measure == old.measure));
     out.extend(gone.map(|old| compared(Some(old), None, old, Some(Differs::Missing))));
     Ok(out)
+}
+
+/// Of checks, of which year group they are and how many years' are taken together.
+fn kind(table: &Table) -> Option<(&str, usize)> {
+    table.check.as_ref().map(|check| (check.year_group.as_str(), check.years.len()))
 }
 
 fn compared(
@@ -118,7 +123,8 @@ fn compared(
     let mut before: Vec<_> = rows(earlier);
     let mut out = Vec::new();
     for row in rows(later) {
-        let same = before.iter().position(|old| (&old.by, &old.name) == (&row.by, &row.name));
+        let is_it = |old: &Row| old.by == row.by && (row.by.is_none() || old.name == row.name);
+        let same = before.iter().position(is_it);
         let old = same.map(|at| before.remove(at).figure);
         let difference = old.filter(|_| differs.is_none()).and_then(|old| difference(old, row.figure));
         out.push(ComparedRow {
@@ -145,13 +151,17 @@ fn difference(earlier: Figure, later: Figure) -> Option<Points> {
     let counts =
         |figure: Figure| Some((i64::from(figure.met?), i64::from(figure.pupils.filter(|n| *n > 0)?)));
     if let Some(((m0, n0), (m1, n1))) = counts(earlier).zip(counts(later)) {
-        let (over, under) = (1000 * (m1 * n0 - m0 * n1), n0 * n1);
-        let rounded = (2 * over.abs() + under) / (2 * under) * over.signum();
-        return Some(Points { tenths: i32::try_from(rounded).ok()?, of_counts: true });
+        let tenths = rounded(1000 * (m1 * n0 - m0 * n1), n0 * n1);
+        return Some(Points { tenths: i32::try_from(tenths).ok()?, of_counts: true });
     }
     let about = |figure: Figure| figure.percent.filter(|part| part.is == PercentIs::About);
     let (before, after) = about(earlier).zip(about(later))?;
     Some(Points { tenths: 10 * (i32::from(after.percent) - i32::from(before.percent)), of_counts: false })
+}
+
+/// A quotient as a whole number, half away from zero; `under` is above 0.
+pub(super) const fn rounded(over: i64, under: i64) -> i64 {
+    (2 * over.abs() + under) / (2 * under) * over.signum()
 }
 
 #[cfg(test)]
@@ -265,5 +275,28 @@ mod tests {
             compare(&earlier, &renamed).unwrap().into_iter().map(|one| (one.measure, one.differs)).collect();
         let missing = Some(Differs::Missing);
         assert_eq!(told, [("gpcs".to_owned(), missing), ("words".to_owned(), missing)]);
+    }
+
+    /// Of Year 1, so many years' checks until one.
+    fn of_checks(release: &Release, years: &[i32]) -> Release {
+        let mut release = release.clone();
+        let check = crate::report::CheckTold { year_group: "Year 1".into(), years: years.to_vec() };
+        release.tables[0].rows[0].name = Some(check.called());
+        release.tables[0].check = Some(check);
+        release
+    }
+
+    #[test]
+    fn checks_of_two_years_are_compared_and_one_is_not_with_several() {
+        let rows = |met, percent| [row(None, &figure(Some(met), 50, percent, "about"))];
+        let earlier = release("2026-07-10", "closed", "M", &rows(30, 60));
+        let later = release("2027-07-09", "closed", "M", &rows(35, 70));
+        let compared = |before: &[i32], after: &[i32]| {
+            let table = compare(&of_checks(&earlier, before), &of_checks(&later, after)).unwrap().remove(0);
+            (table.differs, table.rows[0].difference.map(|one| one.tenths), table.rows.len())
+        };
+        assert_eq!(compared(&[2026], &[2027]), (None, Some(100), 1));
+        assert_eq!(compared(&[2024, 2025, 2026], &[2025, 2026, 2027]), (None, Some(100), 1));
+        assert_eq!(compared(&[2026], &[2025, 2026, 2027]), (Some(Differs::Meaning), None, 1));
     }
 }

@@ -1,7 +1,10 @@
 //! A release as people read it: its headings, words, rows and bars, for every form of it that is looked at. What is left
 //! out is left out here, once: a row without a figure has a word, and nothing a bar could be drawn of.
 
-use super::release::{By, Figure, Release, Row, Symbol, Table};
+use super::{
+    national::Published,
+    release::{By, Figure, Release, Row, Symbol, Table},
+};
 use crate::{
     disclosure::{Audience, Percent, PercentIs},
     time,
@@ -40,6 +43,8 @@ pub struct Measured {
     pub name: String,
     /// What it means.
     pub means: String,
+    /// What else is to be said of it, published figures too.
+    pub notes: Vec<String>,
     /// Headings of what is told of each group: only what is told of any; one where nothing is told.
     pub columns: Vec<&'static str>,
     /// The school, then each breakdown.
@@ -164,7 +169,7 @@ impl Symbol {
         match self {
             Self::Confidential => "left out",
             Self::NotAvailable => "nothing known",
-            Self::NotApplicable => "no pupils",
+            Self::NotApplicable => "nobody due",
         }
     }
 }
@@ -227,6 +232,12 @@ impl Measured {
         Self {
             name: table.name.clone(),
             means: table.means.clone(),
+            notes: table
+                .notes
+                .iter()
+                .cloned()
+                .chain(table.published.iter().flat_map(Published::in_words))
+                .collect(),
             parts: table.rows.chunk_by(|a, b| a.by == b.by).map(part).collect(),
             columns: columns.into_iter().map(|column| column.heading(audience)).collect(),
         }

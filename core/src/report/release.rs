@@ -7,12 +7,14 @@ use super::{
     figures::Figures,
     groups::{Group, Groups},
     ledger::PastTable,
+    national::Published,
+    whom::{CheckTold, Whom},
 };
 use crate::{
     disclosure::{
         Audience, Cell, Fate, Percent, Released, Unreleased, decide, percent, pupils_told, told, wilson,
     },
-    rules::{MeasureOf, MeasureRule, ReleaseRule, RulePack, SymbolLabel},
+    rules::{MeasureRule, ReleaseRule, RulePack, SymbolLabel},
     time::Date,
 };
 
@@ -41,6 +43,18 @@ impl From<String> for By {
     }
 }
 
+impl By {
+    /// Within a sentence.
+    fn within(&self, rules: &RulePack) -> String {
+        let field = |code: &str| {
+            let known = rules.optional_fields.fields.iter().find(|field| field.field == code);
+            known.map(|field| field.name.clone())
+        };
+        let heading = self.heading(field);
+        format!("by {}", if matches!(self, Self::Field(_)) { heading } else { heading.to_lowercase() })
+    }
+}
+
 impl From<By> for String {
     fn from(by: By) -> Self {
         match by {
@@ -63,6 +77,8 @@ pub struct Choice<'a> {
     pub published: bool,
     /// Whether the smaller of the rule's two smallest groups was chosen.
     pub smaller_groups: bool,
+    /// How many years' statutory checks are taken together; one unless told.
+    pub pooled_years: Option<usize>,
 }
 
 impl Choice<'_> {
@@ -79,12 +95,13 @@ impl Choice<'_> {
         "secure_means": {"right_on_days": 3, "days_after_teaching": 7, "carried_in_days": 1},
         "versions": [{"version_id": "0199f2c4-0000-7000-8000-00000000000d", "sequence": "Our sequence", "number": 1}],
         "cautions": [],
-        "tables": [{"measure": "words", "name": "Words are read", "means": "At least 80 in 100 words were read right.", "rows": [
+        "tables": [{"measure": "words", "name": "Words are read", "means": "At least 80 in 100 words were read right.",
+            "check": null, "notes": [], "published": null, "rows": [
             {"by": null, "name": null, "symbol": null, "pupils": 50, "not_known": null, "met": 35,
              "percent": {"percent": 70, "is": "about"}, "interval": [562, 809]},
             {"by": "class", "name": "Elm", "symbol": "c", "pupils": null, "not_known": null, "met": null,
              "percent": null, "interval": null}]}],
-        "symbols": [{"code": "c", "label": "confidential: it would say too much of too few"}]
+        "symbols": [{"code": "c", "label": "left out: it would say too much about too few pupils"}]
     })))]
 pub struct Release {
     /// Whom it is for.
@@ -110,7 +127,16 @@ pub struct Table {
     pub name: String,
     /// What it means.
     pub means: String,
-    /// The school first, then each breakdown.
+    /// Of which statutory check it is; none of all other measures.
+    #[serde(default)]
+    pub check: Option<CheckTold>,
+    /// What else is to be said of it.
+    #[serde(default)]
+    pub notes: Vec<String>,
+    /// Published figures to look at beside it.
+    #[serde(default)]
+    pub published: Option<Published>,
+    /// All pupils it tells of first, then each breakdown.
     pub rows: Vec<Row>,
 }
 
@@ -118,10 +144,11 @@ pub struct Table {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = ReleaseRow))]
 pub struct Row {
-    /// By what they are told apart; none for the whole school.
+    /// By what they are told apart; none for all pupils the table tells of.
     #[cfg_attr(feature = "schema", schema(value_type = Option<String>, example = "year_group"))]
     pub by: Option<By>,
-    /// The year group, class, term or value; none for the whole school, and for pupils without one.
+    /// The year group, class, term or value; none for the whole school, and for pupils without one. Of all pupils of a
+    /// statutory check, which check it was.
     pub name: Option<String>,
     /// What is told of them.
     #[serde(flatten)]
@@ -151,9 +178,9 @@ crate::vocabulary! {
     pub enum Symbol as "FigureSymbol" {
         /// It would say too much of too few.
         Confidential = "c",
-        /// There are pupils, and nothing is known of them.
+        /// There are pupils whom it is about, and nothing is known of them.
         NotAvailable = "x",
-        /// There are no pupils.
+        /// There are no pupils whom it is about: none at all, or none who were due for the check.
         NotApplicable = "z",
     }
 }
@@ -170,8 +197,9 @@ pub struct Made {
 /// The same tables for those who answer for the pupils: every figure there is, however small.
 #[must_use]
 pub fn exact(cohort: &Cohort, choice: &Choice<'_>, rules: &RulePack) -> Unreleased<Release> {
-    let groups = Groups::of(cohort, true);
     let table = |measure: &&MeasureRule| {
+        let whom = Whom::of(cohort, measure, 1);
+        let groups = Groups::of(cohort, &whom, true);
         let figures = Figures::of(&groups, &measure.code);
         let row = |place: usize| {
             let (group, cell) = (&groups.groups[place], figures.cell(place));
@@ -179,7 +207,8 @@ pub fn exact(cohort: &Cohort, choice: &Choice<'_>, rules: &RulePack) -> Unreleas
             let figure = figure(group, cell, Fate::Told, choice, &rules.disclosure.closed, 0);
             group.row(Figure { not_known: figure.pupils.map(|_| not_known), ..figure })
         };
-        Table::of(measure, groups.rows(&choice.by).into_iter().map(row).collect())
+        let rows = groups.rows(&choice.by).into_iter().map(row).collect();
+        Table::of(measure, whom.check, rows, cohort, rules)
     };
     let tables = choice.measures.iter().map(table).collect();
     Unreleased::new(Release::of(cohort, Audience::Internal, tables, rules))
@@ -193,21 +222,27 @@ pub fn release(cohort: &Cohort, choice: &Choice<'_>, rules: &RulePack, past: &[P
         Some(smaller) if choice.smaller_groups => smaller,
         _ => rule.minimum_group,
     };
-    let groups = Groups::of(cohort, rule.class_level);
-    let asked = groups.rows(&choice.by);
     let (mut tables, mut ledger) = (Vec::new(), Vec::new());
     for measure in &choice.measures {
+        let whom = Whom::of(cohort, measure, choice.pooled_years.unwrap_or(1));
+        let groups = Groups::of(cohort, &whom, rule.class_level);
+        let asked = groups.rows(&choice.by);
         let mut figures = Figures::of(&groups, &measure.code);
-        let alike = past.iter().filter(|one| one.measure == measure.code);
-        // What stays from half term to half term is the same answers in all of them.
-        let lasts = measure.of == MeasureOf::Statutory;
-        figures.tie(alike, |table| lasts || table.half_term_from == cohort.half_term_from, rule);
+        // What stays from half term to half term is the same answers in all of them. Who met the check in one year group
+        // has met it in the next, so that nearly the same pupils are not told of in both.
+        let lasts = cohort.is_statutory(&measure.code);
+        let is_it = |table: &PastTable| table.measure == measure.code;
+        let alike = past.iter().filter(|one| is_it(one) || (lasts && cohort.is_statutory(&one.measure)));
+        let is_of_the_same =
+            |table: &PastTable| is_it(table) && (lasts || table.half_term_from == cohort.half_term_from);
+        figures.tie(alike, is_of_the_same, rule);
         let fates = decide(figures.linked(), rule, minimum);
         let row = |place: &usize| {
             let (group, fate) = (&groups.groups[*place], figures.fate(*place, &fates));
             group.row(figure(group, figures.cell(*place), fate, choice, rule, minimum))
         };
-        tables.push(Table::of(measure, asked.iter().map(row).collect()));
+        let rows = asked.iter().map(row).collect();
+        tables.push(Table::of(measure, whom.check, rows, cohort, rules));
         ledger.push(figures.kept(&measure.code, cohort.half_term_from, &asked, &fates));
     }
     let audience = if choice.published { Audience::Published } else { Audience::Closed };
@@ -252,8 +287,48 @@ fn figure(
 }
 
 impl Table {
-    fn of(measure: &MeasureRule, rows: Vec<Row>) -> Self {
+    fn of(
+        measure: &MeasureRule,
+        check: Option<CheckTold>,
+        rows: Vec<Row>,
+        cohort: &Cohort,
+        rules: &RulePack,
+    ) -> Self {
         let MeasureRule { code, name, means, .. } = measure.clone();
-        Self { measure: code, name, means, rows }
+        let mut table =
+            Self { measure: code, name, means, check: None, notes: Vec::new(), published: None, rows };
+        if let Some(check) = check {
+            let is_told = table.rows.first().is_some_and(|row| row.figure.percent.is_some());
+            let until = check.years.last().copied().filter(|_| is_told);
+            table.published = until.and_then(|year| Published::of(measure, year, rules));
+            table.notes = table.of_checks(check.years.len(), cohort.checks_of(&measure.code).count(), rules);
+            table.check = Some(check);
+        }
+        table
+    }
+
+    /// What is to be said of figures of the checks of so many years, of so many there are: from what is told alone.
+    fn of_checks(&self, years: usize, there_are: usize, rules: &RulePack) -> Vec<String> {
+        let (reports, pooling) = (&rules.reports, &rules.reports.pooling);
+        let mut notes = vec![reports.as_at_check.clone()];
+        if years > 1 {
+            notes.push(pooling.means.clone());
+        }
+        let mut is_withheld = false;
+        for rows in self.rows.chunk_by(|a, b| a.by == b.by) {
+            let mut due =
+                rows.iter().filter(|row| row.figure.symbol != Some(Symbol::NotApplicable)).peekable();
+            if due.peek().is_some() && due.all(|row| row.figure.symbol == Some(Symbol::Confidential)) {
+                let of = rows[0].by.as_ref().map_or("of all of them".to_owned(), |by| by.within(rules));
+                notes.push(pooling.nothing_told.replace("{of}", &of));
+                is_withheld = true;
+            }
+        }
+        let offered = pooling.offered.min(there_are);
+        if is_withheld && years == 1 && offered >= pooling.least {
+            notes.push(pooling.offer.replace("{years}", &offered.to_string()));
+        }
+        notes.extend(rules.statutory_check.no_national.clone());
+        notes
     }
 }

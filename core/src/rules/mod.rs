@@ -31,7 +31,7 @@ pub use pack::{
     StruggledWeights, YearGroup,
 };
 pub use placement::PlacementRule;
-pub use reports::{MeasureOf, MeasureRule, ReportRule, TermOfBirth};
+pub use reports::{MeasureOf, MeasureRule, PoolingRule, ReportRule, TermOfBirth};
 pub use rounds::RoundRule;
 pub use tablets::TabletRule;
 pub use teaching_year::{CatchUpRule, GroupingRule, PaceRule, SchoolDayRule};

@@ -15,6 +15,31 @@ pub struct ReportRule {
     pub kept_days: u32,
     /// To be shown beside two releases.
     pub compared_caution: String,
+    /// To be shown beside two snapshots.
+    pub progress_caution: String,
+    /// To be shown beside published figures.
+    pub national_caution: String,
+    /// Of which day groups of pupils are, in a check.
+    pub as_at_check: String,
+    /// How the checks of several years are taken together.
+    pub pooling: PoolingRule,
+}
+
+/// How the checks of several years are taken together, where one has too few pupils to tell of.
+#[derive(Clone, Debug, PartialEq, Eq, Deserialize)]
+pub struct PoolingRule {
+    /// The fewest years.
+    pub least: usize,
+    /// The most: so many years' checks are frozen with a snapshot.
+    pub most: usize,
+    /// How many are offered.
+    pub offered: usize,
+    /// Who is counted.
+    pub means: String,
+    /// What is said where nothing is told, with `{of}` for what.
+    pub nothing_told: String,
+    /// What is said then of one check, with `{years}` for how many can be taken together.
+    pub offer: String,
 }
 
 /// Something a report says of each pupil, yes or no.
@@ -31,6 +56,9 @@ pub struct MeasureRule {
     /// The part, in per cent, from which on a pupil meets it; none where it is yes or no by itself.
     #[serde(default)]
     pub percent: Option<u8>,
+    /// Of the statutory check, the code of the year group it is of; none of all others.
+    #[serde(default)]
+    pub year_group: Option<String>,
     /// Whether it is told only to those who answer for the pupils: who was checked says who has no other figure.
     #[serde(default)]
     pub internal: bool,
@@ -41,12 +69,26 @@ crate::vocabulary! {
     pub enum MeasureOf {
         /// The GPCs taught to the pupil's groups that a check tells something of: how many are secure.
         Gpcs = "gpcs",
+        /// The GPCs the sequence expects to be taught by the day: how many are secure.
+        Expected = "expected",
+        /// The lessons given when the pupil was to come: how many were taught to this pupil.
+        Coverage = "coverage",
+        /// The lessons held in the half term when the pupil was to come: at how many the pupil was.
+        Attendance = "attendance",
         /// The words of the half term's checks: how many were read right.
         Words = "words",
         /// Whether the pupil was checked within the half term.
         Checked = "checked",
-        /// The statutory check: whether it was met.
+        /// The statutory check of one year group: whether it was met.
         Statutory = "statutory",
+    }
+}
+
+impl MeasureOf {
+    /// Whether what counts as secure is a part of it.
+    #[must_use]
+    pub const fn is_of_secure(self) -> bool {
+        matches!(self, Self::Gpcs | Self::Expected)
     }
 }
 
@@ -89,10 +131,24 @@ mod tests {
             let codes: BTreeSet<_> = rule.measures.iter().map(|one| &one.code).collect();
             assert_eq!(codes.len(), rule.measures.len(), "{id}");
             for measure in &rule.measures {
-                let counted = matches!(measure.of, MeasureOf::Gpcs | MeasureOf::Words);
+                let counted = !matches!(measure.of, MeasureOf::Checked | MeasureOf::Statutory);
                 assert_eq!(measure.percent.is_some(), counted, "{id} {}", measure.code);
                 assert!(measure.percent.is_none_or(|part| (1..=100).contains(&part)), "{id}");
             }
+            let checked: Vec<&str> =
+                rule.measures.iter().filter_map(|one| one.year_group.as_deref()).collect();
+            let eligible = &pack(id).unwrap().statutory_check.eligible;
+            assert_eq!(
+                checked,
+                eligible.iter().map(|one| one.year_group.as_str()).collect::<Vec<_>>(),
+                "{id}"
+            );
+            let statutory = |one: &MeasureRule| one.of == MeasureOf::Statutory;
+            assert!(rule.measures.iter().all(|one| statutory(one) == one.year_group.is_some()), "{id}");
+            let pooling = &rule.pooling;
+            let offered = pooling.least..=pooling.most;
+            assert!(pooling.least >= 2 && offered.contains(&pooling.offered), "{id}");
+            assert!(pooling.nothing_told.contains("{of}") && pooling.offer.contains("{years}"), "{id}");
             for month in 1..=12 {
                 let terms = rule.terms_of_birth.iter().filter(|term| term.months.contains(&month));
                 assert_eq!(terms.count(), 1, "{id}: month {month}");

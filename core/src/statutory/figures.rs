@@ -54,6 +54,26 @@ pub struct Figures {
     pub caution: Option<String>,
 }
 
+/// Whether one pupil met it, as [`figures`] counts: none where it is not known, or the pupil is in no denominator.
+pub fn met(rule: &StatutoryRule, threshold: Option<u8>, pupil: Counted<'_>) -> Option<bool> {
+    threshold?;
+    match pupil {
+        Counted::ReachedBefore => Some(true),
+        Counted::Here(result) => match result?.outcome(threshold) {
+            Some(outcome) => Some(outcome == Outcome::Met),
+            None => is_in_denominator(rule, result?).then_some(false),
+        },
+    }
+}
+
+/// Whether a result is in the denominator: a mark, or a code that counts.
+pub fn is_in_denominator(rule: &StatutoryRule, result: &CheckResult) -> bool {
+    match result {
+        CheckResult::Mark(_) => true,
+        CheckResult::Code(code) => rule.code(code).is_some_and(|known| known.in_denominator),
+    }
+}
+
 /// Counts pupils. Whoever has no result is missing; a pupil whose code does not count is in no denominator.
 pub fn figures<'a>(
     rule: &StatutoryRule,
@@ -85,8 +105,7 @@ pub fn figures<'a>(
             CheckResult::Mark(_) => out.marks += 1,
             CheckResult::Code(code) => {
                 *codes.entry(code).or_default() += 1;
-                let counts = rule.code(code).is_some_and(|known| known.in_denominator);
-                out.denominator += u64::from(counts);
+                out.denominator += u64::from(is_in_denominator(rule, result));
             }
         }
     }
@@ -192,6 +211,20 @@ mod tests {
         assert_eq!(seen.met_percent, Some(38));
         let codes: Vec<(&str, u64)> = seen.codes.iter().map(|one| (one.code.as_str(), one.pupils)).collect();
         assert_eq!(codes, [("A", 1), ("D", 1), ("L", 1), ("Q", 1)]);
+    }
+
+    #[test]
+    fn what_is_said_of_single_pupils_adds_up_to_the_figures() {
+        let list = results(&["32", "31", "40", "30", "0", "A", "D", "Q", "L", ""]);
+        let pupils = || {
+            list.iter().map(|one| Counted::Here(one.as_ref())).chain(std::iter::once(Counted::ReachedBefore))
+        };
+        let each: Vec<_> = pupils().map(|pupil| met(england(), Some(31), pupil)).collect();
+        let (yes, no) = (Some(true), Some(false));
+        assert_eq!(each, [yes, yes, yes, no, no, no, no, no, None, None, yes]);
+        let figures = figures(england(), Some(31), pupils());
+        assert_eq!((figures.met, figures.denominator), (Some(4), 9));
+        assert!(pupils().all(|pupil| met(england(), None, pupil).is_none()));
     }
 
     #[test]

@@ -17,7 +17,9 @@ mod window;
 
 pub use eligible::{EarlierResult, OfPupil, Reason, Standing, standing};
 pub use entry::{Entry, EntryError, Stay, Typed, amendment_reason, entry};
-pub use figures::{CodeCount, Counted, Figures, MarkCount, NearThreshold, figures, near_threshold};
+pub use figures::{
+    CodeCount, Counted, Figures, MarkCount, NearThreshold, figures, is_in_denominator, met, near_threshold,
+};
 pub use letter::{LetterText, letter};
 pub use outcome::{CheckResult, Outcome, ResultError, Thresholds, read_result};
 pub use rule::{

@@ -53,6 +53,8 @@ pub struct StatutoryRule {
     pub integrity: Vec<String>,
     /// Published figures.
     pub national: Vec<NationalSeries>,
+    /// Why there are none, where there are none.
+    pub no_national: Option<String>,
     /// Who is counted in them.
     pub denominator_rule: Option<String>,
     /// How marks about the threshold are looked at.
@@ -157,6 +159,8 @@ pub struct NationalSeries {
     pub name: String,
     /// What the values are; per cent.
     pub unit: String,
+    /// Who published them, where.
+    pub source: String,
     /// The values, by year.
     pub points: Vec<NationalPoint>,
     /// Years in which there was no check.
@@ -285,6 +289,10 @@ impl StatutoryRule {
             ("nobody is checked", !self.eligible.is_empty()),
             ("an eligible year group is unknown", self.eligible.iter().all(|one| known(&one.year_group))),
             ("a year group is eligible twice", once(self.eligible.iter().map(|one| &one.year_group))),
+            (
+                "published figures, or why there are none",
+                self.national.is_empty() == self.no_national.is_some(),
+            ),
             ("a series is unknown", self.eligible.iter().filter_map(|one| one.national.as_ref()).all(series)),
             ("a window's days are not in order", self.windows.iter().all(days)),
             ("a window's term is unknown", self.windows.iter().all(|one| self.term(&one.term).is_some())),
@@ -333,6 +341,12 @@ impl StatutoryRule {
     /// it is known before every check, in the year before.
     pub fn published_in(&self, year: i32, on: Date) -> bool {
         on.year() >= year - i32::from(self.threshold_default.is_some())
+    }
+
+    /// The published figures of a year group.
+    pub fn series(&self, year_group: &str) -> Option<&NationalSeries> {
+        let id = self.year(year_group)?.national.as_ref()?;
+        self.national.iter().find(|one| one.id == *id)
     }
 
     /// Who of a year group is checked.

@@ -24,6 +24,13 @@ pub fn call(operation: &str, lead: &Client, half_term: &str) -> Option<Call> {
         "list_report_snapshots" => Call::get("/report-snapshots".into()),
         "get_report_snapshot" => Call::get(format!("/report-snapshots/{}", snapshot())),
         "release_report" => Call::post(releases(), closed()),
+        "get_snapshot_progress" => {
+            let year = lead.get("/school-years").expect(200)["items"][0].clone();
+            let first = json!({"half_term_id": year["half_terms"][0]["id"]});
+            let since = text(&lead.post("/report-snapshots", first).expect(201)["id"]);
+            let later = text(&lead.post("/report-snapshots", body()).expect(201)["id"]);
+            Call::get(format!("/report-snapshots/{later}/progress?since={since}"))
+        }
         "preview_release" => {
             Call::post(format!("/report-snapshots/{}/release-previews", snapshot()), closed())
         }

@@ -86,8 +86,10 @@ pub fn lay(paper: &Paper, size: f32, setter: &mut Setter) -> Vec<Item> {
     }
     for (table, measure) in paper.measures.iter().enumerate() {
         laid.heading(2, &measure.name);
-        laid.paragraph(&measure.means, false, 1.0);
-        laid.keep();
+        for said in std::iter::once(&measure.means).chain(&measure.notes) {
+            laid.paragraph(said, false, 1.0);
+            laid.keep();
+        }
         laid.table(table, measure);
     }
     if !paper.symbols.is_empty() {

@@ -27,6 +27,7 @@ fn paper(classes: &[String]) -> Paper {
         means: "At least 80 in 100 of the words the pupil was given in the checks of the half term were read right. A \
                 working rule, no validated threshold."
             .to_owned(),
+        notes: Vec::new(),
         columns: vec!["Pupils", "Met it", "Per cent", "Likely range"],
         parts: vec![
             part(None, &["Whole school".to_owned()]),

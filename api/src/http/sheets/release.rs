@@ -42,11 +42,11 @@ pub fn page(paper: &Paper) -> String {
 
 fn measure(html: &mut String, measure: &Measured) {
     let called = escaped(&measure.name);
-    let _ = writeln!(
-        html,
-        "<h2>{called}</h2>\n<p class=\"means\">{}</p>\n<table class=\"figures\">\n<caption>{called}, by group</caption>",
-        escaped(&measure.means)
-    );
+    let _ = writeln!(html, "<h2>{called}</h2>");
+    for said in std::iter::once(&measure.means).chain(&measure.notes) {
+        let _ = writeln!(html, "<p class=\"means\">{}</p>", escaped(said));
+    }
+    let _ = writeln!(html, "<table class=\"figures\">\n<caption>{called}, by group</caption>");
     html.push_str("<thead><tr><th scope=\"col\">Group</th>");
     for column in &measure.columns {
         let _ = write!(html, "<th scope=\"col\" class=\"told\">{column}</th>");
@@ -123,6 +123,7 @@ mod tests {
         let measure = Measured {
             name: "Words & more".into(),
             means: "M.".into(),
+            notes: vec!["Of <then>.".into()],
             columns: vec!["Pupils", "Per cent"],
             parts,
         };
@@ -146,6 +147,7 @@ mod tests {
             Line { name: "فصل".into(), said: Said::Instead(Symbol::Confidential, "left out") },
         ]));
         assert!(html.contains("<caption>Words &amp; more, by group</caption>"), "{html}");
+        assert!(html.contains("<p class=\"means\">Of &lt;then&gt;.</p>"), "{html}");
         let row = "<tr><th scope=\"row\"><bdi>&lt;Elm&gt;</bdi></th><td class=\"told\">50</td><td class=\"told\">70%</td>";
         assert!(html.contains(&format!("{row}<td class=\"drawn\"><svg ")), "{html}");
         let left_out = "<tr><th scope=\"row\"><bdi>فصل</bdi></th><td class=\"told\" colspan=\"2\">c</td>\

@@ -13,6 +13,7 @@ diesel::table! {
         created_by -> Uid,
         created_at -> Moment,
         kept_until -> Moment,
+        checks -> Nullable<Json>,
     }
 }
 

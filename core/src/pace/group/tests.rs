@@ -76,6 +76,28 @@ fn a_school_year_counts_a_plan_anew_and_days_without_a_record_go_on() {
     assert_eq!(told("2026-09-02"), ("2026-09-01".to_owned(), -2, 3));
 }
 
+/// Two lessons a day are planned: of the two days passed in November four, of none on 1 September none, and on the 2nd
+/// the two of the first; with the one taught before.
+#[test]
+fn the_sequence_expects_what_was_done_before_and_what_is_planned_since() {
+    let days = ["2025-11-17", "2025-11-18", "2025-11-19", "2026-09-01", "2026-09-02"].map(day);
+    let due = days.map(|on| Due::whole(on, 1));
+    let content = content(&[&[1; 24]]);
+    let contents = pinned(&content);
+    let records = [record(&content, 3, "2025-11-17", Outcome::Delivered, None)];
+    let rule = rule();
+    let expected = |on: &str| {
+        let year_from = Some(day(if on < "2026-09-01" { "2025-09-01" } else { "2026-09-01" }));
+        let facts = GroupFacts { year_from, ..facts(day(on), &content, &contents, &records, &due) };
+        let lessons = crate::pace::lessons_expected(&facts, &GroupPace::of(&facts, &rule).standing);
+        lessons.iter().map(|lesson| lesson.title.to_string()).collect::<Vec<_>>()
+    };
+    assert_eq!(expected("2025-11-19"), ["1.1", "1.2", "1.3", "1.4"]);
+    // The fourth was taught out of its order, in the year before.
+    assert_eq!(expected("2026-09-01"), ["1.4"]);
+    assert_eq!(expected("2026-09-02"), ["1.1", "1.2", "1.4"]);
+}
+
 #[test]
 fn what_is_still_due_today_is_still_to_come() {
     let (monday, tuesday) = (day("2026-11-16"), day("2026-11-17"));

@@ -4,7 +4,15 @@ use super::*;
 use crate::{attainment::SecureBasis, report::Basis, rules::SymbolLabel};
 
 fn release(audience: Audience, rows: Vec<Row>) -> Release {
-    let table = Table { measure: "words".into(), name: "Words are read".into(), means: "M.".into(), rows };
+    let table = Table {
+        measure: "words".into(),
+        name: "Words are read".into(),
+        means: "M.".into(),
+        check: None,
+        notes: vec!["As they were.".into()],
+        published: None,
+        rows,
+    };
     Release {
         audience,
         as_of: "2026-12-18".parse().unwrap(),
@@ -58,6 +66,7 @@ fn governors_read_numbers_a_range_and_what_is_left_out() {
     });
     let measure = &paper.measures[0];
     assert_eq!(measure.columns, ["Pupils", "Met it", "Per cent", "Likely range"]);
+    assert_eq!(measure.notes, ["As they were."]);
     let parts: Vec<_> = measure.parts.iter().map(|part| (part.by.as_deref(), part.lines.len())).collect();
     assert_eq!(parts, [(None, 1), (Some("Class"), 2), (Some("SEN provision"), 1)]);
     let lines: Vec<&Line> = measure.parts.iter().flat_map(|part| &part.lines).collect();
@@ -108,7 +117,7 @@ fn what_has_a_symbol_or_no_percentage_shows_no_number_whatever_else_stands_there
         vec![row(None, None, Figure { symbol: Some(Symbol::NotApplicable), ..full }), row(None, None, full)];
     let paper = Paper::of(&release(Audience::Closed, rows), |_| None);
     let lines = &paper.measures[0].parts[0].lines;
-    assert_eq!(cells(&lines[0]), ["z", "no pupils"]);
+    assert_eq!(cells(&lines[0]), ["z", "nobody due"]);
     assert_eq!(cells(&lines[1]), ["x", "nothing known"]);
 }
 

@@ -29,6 +29,7 @@ fn chance(seed: u64) -> Cohort {
             term_of_birth: Some(one_of(&mut rng, &terms)),
             fields: BTreeMap::from([("disadvantage".to_owned(), disadvantaged.to_owned())]),
             met: measures.into_iter().map(|one| (one.to_owned(), rng.below(100) < 80)).collect(),
+            secure: None,
         }
     });
     cohort(lines.collect())
@@ -37,7 +38,13 @@ fn chance(seed: u64) -> Cohort {
 fn everything(published: bool) -> Choice<'static> {
     let measures = ["words", "gpcs"].map(|code| england().reports.measure(code).unwrap());
     let by = [By::YearGroup, By::Class, By::TermOfBirth, By::Field("disadvantage".to_owned())];
-    Choice { measures: measures.to_vec(), by: by.to_vec(), published, smaller_groups: false }
+    Choice {
+        measures: measures.to_vec(),
+        by: by.to_vec(),
+        published,
+        smaller_groups: false,
+        pooled_years: None,
+    }
 }
 
 #[test]

@@ -134,7 +134,7 @@ fn results_that_stay_are_tied_from_half_term_to_half_term() {
         for line in &mut lines {
             line.met = line.met.values().map(|met| ("statutory".to_owned(), *met)).collect();
         }
-        cohort(lines)
+        of_check(cohort(Vec::new()), 2026, lines)
     };
     let choice =
         Choice { measures: vec![england().reports.measure("statutory").unwrap()], ..by(false, &[By::Class]) };

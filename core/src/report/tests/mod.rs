@@ -3,6 +3,9 @@
 mod attack;
 mod attacked;
 mod between;
+mod checks;
+mod pooled;
+mod progress;
 
 use std::collections::BTreeMap;
 
@@ -28,7 +31,7 @@ fn day(text: &str) -> Date {
 
 fn choice(published: bool, by: &[By]) -> Choice<'static> {
     let measures = vec![england().reports.measure("words").unwrap()];
-    Choice { measures, by: by.to_vec(), published, smaller_groups: false }
+    Choice { measures, by: by.to_vec(), published, smaller_groups: false, pooled_years: None }
 }
 
 /// So many pupils of a class and year group, of whom so many met the measure; none says nothing of the rest.
@@ -60,7 +63,15 @@ fn cohort(lines: Vec<Line>) -> Cohort {
         basis,
         definitions: Definitions::of(england()),
         lines,
+        checks: Vec::new(),
     }
+}
+
+/// The same with a check of Year 1 before those it has; of its pupils the statutory measure is known.
+fn of_check(mut cohort: Cohort, year: i32, lines: Vec<Line>) -> Cohort {
+    let check = OfCheck { measure: "statutory".into(), year_group: "Year 1".into(), year, lines };
+    cohort.checks.insert(0, check);
+    cohort
 }
 
 fn lead_may_read() -> Grant<Read, SchoolReport> {

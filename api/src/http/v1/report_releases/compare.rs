@@ -6,7 +6,7 @@ use plumbline_core::{
     disclosure::Audience,
     id::ReportReleaseId,
     report::{ComparedTable, Release, compare},
-    rules::{MeasureOf, SymbolLabel},
+    rules::SymbolLabel,
     time::Date,
 };
 use serde::{Deserialize, Serialize};
@@ -95,7 +95,7 @@ pub async fn compare_report_releases(
         .await?;
     let (earlier, later): (Release, Release) =
         (serde_json::from_str(&earlier)?, serde_json::from_str(&later)?);
-    let of_secure = |code: &str| rules.reports.measure(code).is_some_and(|one| one.of == MeasureOf::Gpcs);
+    let of_secure = |code: &str| rules.reports.measure(code).is_some_and(|one| one.of.is_of_secure());
     let tables =
         compare(&earlier, &later, of_secure).map_err(|error| Problem::field("with", error.to_string()))?;
     let mut symbols = later.symbols;

@@ -19,7 +19,7 @@ use crate::{
 #[derive(Serialize, ToSchema)]
 #[schema(example = json!({
     "id": "0199f2c4-0000-7000-8000-000000000032", "snapshot_id": "0199f2c4-0000-7000-8000-000000000031", "audience": "closed",
-    "as_of": "2026-12-18", "released_by": "0199f2c4-0000-7000-8000-000000000002", "released_at": "2026-12-18T16:00:00.000000Z"
+    "as_of": "2026-12-18", "half_term": "Autumn 2", "measures": ["words", "statutory"], "released_by": "0199f2c4-0000-7000-8000-000000000002", "released_at": "2026-12-18T16:00:00.000000Z"
 }))]
 pub struct ReleaseLine {
     /// Its id.
@@ -30,6 +30,10 @@ pub struct ReleaseLine {
     pub audience: Audience,
     /// As of which day.
     pub as_of: Date,
+    /// The half term's name.
+    pub half_term: String,
+    /// Its measures, by their codes.
+    pub measures: Vec<String>,
     /// Who released it.
     pub released_by: StaffId,
     /// When.
@@ -38,8 +42,9 @@ pub struct ReleaseLine {
 
 impl From<ReleaseHead> for ReleaseLine {
     fn from(head: ReleaseHead) -> Self {
-        let ReleaseHead { id, snapshot, audience, as_of, released_by, released_at } = head;
-        Self { id, snapshot_id: snapshot, audience, as_of, released_by, released_at }
+        let ReleaseHead { id, snapshot, audience, as_of, half_term, measures, released_by, released_at } =
+            head;
+        Self { id, snapshot_id: snapshot, audience, as_of, half_term, measures, released_by, released_at }
     }
 }
 

@@ -52,19 +52,25 @@ impl Kept {
         Paper::of(&self.release, |code| self.field(code))
     }
 
+    /// What a file of it is called: whom it is for and of which day, and no name of anybody.
+    fn file_name(&self, ending: &str) -> String {
+        format!("phonics-{}-{}.{ending}", self.release.audience, self.release.as_of)
+    }
+
     /// A file of it. Making one takes its time.
     async fn file<E: Display>(
         self,
         caller: &Caller,
-        media_type: &'static str,
+        (media_type, ending): (&'static str, &str),
         write: impl FnOnce(&Self) -> Result<Vec<u8>, E> + Send + 'static,
     ) -> Result<File, Problem> {
+        let name = self.file_name(ending);
         let made = move || {
             write(&self).map_err(|error| {
                 tracing::error!(%error, media_type, "making a file of a release");
                 Problem::new(Code::Internal)
             })
         };
-        Ok(File { media_type, bytes: caller.compute(made).await? })
+        Ok(File { media_type, name, bytes: caller.compute(made).await? })
     }
 }

@@ -23,5 +23,5 @@ use crate::{
 pub async fn print_report_release(caller: Caller, id: web::Path<ReportReleaseId>) -> Result<File, Problem> {
     let kept = Kept::read(&caller, *id).await?;
     let write = |kept: &Kept| release_pdf::write(&kept.paper(), kept.release.as_of);
-    kept.file(&caller, release_pdf::MEDIA_TYPE, write).await
+    kept.file(&caller, (release_pdf::MEDIA_TYPE, "pdf"), write).await
 }

@@ -26,5 +26,5 @@ pub async fn export_report_release_workbook(
 ) -> Result<File, Problem> {
     let kept = Kept::read(&caller, *id).await?;
     let write = |kept: &Kept| release_workbook::write(&kept.release, &kept.paper(), |code| kept.field(code));
-    kept.file(&caller, release_workbook::MEDIA_TYPE, write).await
+    kept.file(&caller, (release_workbook::MEDIA_TYPE, "xlsx"), write).await
 }

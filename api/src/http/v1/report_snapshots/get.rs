@@ -21,7 +21,8 @@ use crate::http::{caller::Caller, problem::Problem, problems::ReadProblems, repl
     "caution": "Contains personal data, do not publish. Small numbers: read with care.",
     "figures": {"audience": "internal", "as_of": "2026-12-18", "school": "Farholt Infant School", "half_term": "Autumn 2",
         "secure_means": {"right_on_days": 3, "days_after_teaching": 7, "carried_in_days": 1}, "versions": [], "cautions": [],
-        "tables": [{"measure": "checked", "name": "Checked", "means": "The pupil was checked within the half term.", "rows": [
+        "tables": [{"measure": "checked", "name": "Checked", "means": "The pupil was checked within the half term.",
+            "check": null, "notes": [], "published": null, "rows": [
             {"by": null, "name": null, "symbol": null, "pupils": 51, "not_known": 0, "met": 50,
              "percent": {"percent": 98, "is": "about"}, "interval": [897, 997]}]}], "symbols": []}
 }))]
@@ -55,6 +56,7 @@ pub async fn get_report_snapshot(caller: Caller, id: web::Path<ReportSnapshotId>
                 by: by.chain(found.cohort.fields().map(By::Field)).collect(),
                 published: false,
                 smaller_groups: false,
+                pooled_years: None,
             };
             let all = exact(&found.cohort, &choice, rules)
                 .for_internal_reader(permit.grant(), &rules.disclosure.internal);

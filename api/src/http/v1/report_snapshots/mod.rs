@@ -3,6 +3,7 @@
 pub mod get;
 pub mod list;
 pub mod preview;
+pub mod progress;
 pub mod release;
 pub mod take;
 

@@ -3,12 +3,12 @@
 use actix_web::{post, web};
 use plumbline_core::{
     access::{act::Publish, resource::SchoolReport},
-    disclosure::Audience,
+    disclosure::{Audience, Released},
     id::{ReportReleaseId, ReportSnapshotId},
     report::{By, Choice, Cohort, Made, PastTable, Release, release},
-    rules::{MeasureRule, RulePack},
+    rules::{MeasureOf, MeasureRule, RulePack},
 };
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::{
@@ -40,6 +40,33 @@ pub struct NewReleaseBody {
     /// Whether the smaller of the rule pack's two smallest groups is enough, where it has two for these readers.
     #[serde(default)]
     pub smaller_groups: bool,
+    /// How many years' statutory checks are taken together, each pupil counted once, where one has too few pupils; one unless
+    /// told. How many may be is the rule pack's.
+    #[serde(default)]
+    pub pooled_years: Option<usize>,
+}
+
+/// A release with its id.
+#[derive(Serialize, ToSchema)]
+#[schema(example = json!({
+    "id": "0199f2c4-0000-7000-8000-000000000033", "audience": "closed", "as_of": "2026-12-18",
+    "school": "Farholt Infant School", "half_term": "Autumn 2",
+    "secure_means": {"right_on_days": 3, "days_after_teaching": 7, "carried_in_days": 1}, "versions": [], "cautions": [],
+    "tables": [{"measure": "statutory", "name": "Phonics screening check met in Year 1", "means": "The mark is at or above the threshold.",
+        "check": {"year_group": "Year 1", "years": [2026]}, "notes": ["Year groups are as they were when the check was held."],
+        "published": {"name": "Met the expected standard in Year 1", "figures": [{"year": 2025, "percent": 80}], "breaks": [],
+            "source": "Department for Education", "caution": "It is no target and no rank."},
+        "rows": [{"by": null, "name": "Year 1, check of 2026", "symbol": null, "pupils": 50, "not_known": null, "met": 38,
+            "percent": {"percent": 76, "is": "about"}, "interval": [626, 857]}]}],
+    "symbols": []
+}))]
+pub struct ReleasedBody {
+    /// Its id.
+    pub id: ReportReleaseId,
+    /// As it was released.
+    #[serde(flatten)]
+    #[schema(value_type = Release)]
+    release: Released<Release>,
 }
 
 /// Release figures of a snapshot
@@ -51,7 +78,7 @@ pub struct NewReleaseBody {
     tag = "reports", operation_id = "release_report", request_body = NewReleaseBody,
     params(("id" = ReportSnapshotId, Path, description = "The snapshot"),
            ("Idempotency-Key" = Option<String>, Header, description = "Repeats of the same request are answered, not done again")),
-    responses((status = 201, description = "Released", body = Release), CreateProblems)
+    responses((status = 201, description = "Released", body = ReleasedBody), CreateProblems)
 )]
 #[post("/report-snapshots/{id}/releases")]
 pub async fn release_report(
@@ -74,7 +101,8 @@ pub async fn release_report(
                 return Err(Problem::saying(Code::Conflict, meanwhile));
             }
             let kept = tx.add_release(&permit, id, &made)?;
-            Reply::created(format!("/api/v1/report-releases/{}", kept.id), &made.release)
+            let body = ReleasedBody { id: kept.id, release: made.release.clone() };
+            Reply::created(format!("/api/v1/report-releases/{}", kept.id), &body)
         })
         .await
 }
@@ -117,6 +145,7 @@ impl Standing {
             by: self.asked.by.clone(),
             published: self.asked.audience == Audience::Published,
             smaller_groups: self.asked.smaller_groups,
+            pooled_years: self.asked.pooled_years,
         };
         release(cohort, &choice, self.rules, &self.past)
     }
@@ -175,6 +204,10 @@ fn check(
             say(field(), format!("must be one of {}", released.join(", ")));
         }
     }
+    if let Some(years) = asked.pooled_years {
+        let problem = pooling(years, asked, cohort, rules);
+        problem.into_iter().for_each(|message| say("pooled_years".into(), message));
+    }
     let fields: Vec<String> = cohort.fields().collect();
     let known = ["year_group", "class", "term_of_birth"].map(str::to_owned);
     for (place, by) in asked.by.iter().enumerate() {
@@ -197,4 +230,24 @@ fn check(
         }
     }
     if wrong.is_empty() { Ok(()) } else { Err(Problem::fields(wrong)) }
+}
+
+/// Why so many years' checks cannot be taken together.
+fn pooling(years: usize, asked: &NewReleaseBody, cohort: &Cohort, rules: &RulePack) -> Option<String> {
+    let rule = &rules.reports.pooling;
+    if !(rule.least..=rule.most).contains(&years) {
+        return Some(format!("must be {} to {}", rule.least, rule.most));
+    }
+    let is_asked =
+        |measure: &&MeasureRule| asked.measures.is_empty() || asked.measures.contains(&measure.code);
+    let statutory = cohort.definitions.measures.iter().filter(|one| one.of == MeasureOf::Statutory);
+    let there: Vec<usize> =
+        statutory.filter(is_asked).map(|one| cohort.checks_of(&one.code).count()).collect();
+    match there.iter().min() {
+        None => Some("is of the statutory check, which is not asked for".into()),
+        Some(held) if *held < years => {
+            Some(format!("is more than the snapshot has: {held} of the checks asked for were held here"))
+        }
+        Some(_) => None,
+    }
 }

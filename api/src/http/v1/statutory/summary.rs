@@ -8,7 +8,7 @@ use plumbline_core::{
     },
     id::StatutoryWindowId,
     rules::RulePack,
-    statutory::{CheckResult, Counted, EligibleRule, Figures, NationalSeries, Reason, Standing, figures},
+    statutory::{CheckResult, Counted, EligibleRule, Figures, NationalSeries, figures},
 };
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -180,18 +180,12 @@ fn year(
     let in_window = figures(rule, threshold, to_check.map(|(_, result)| Counted::Here(result.as_ref())));
     let eligible = rule.year(code);
     let again = eligible.is_some_and(|year| year.rule == EligibleRule::NotMetOrNotChecked);
-    let all = here.iter().filter_map(|(pupil, result)| match (result, pupil.reason) {
-        (None, Reason::ReachedBefore) => Some(Counted::ReachedBefore),
-        (None, reason) if reason.standing() == Standing::NotToCheck => None,
-        (result, _) => Some(Counted::Here(result.as_ref())),
-    });
+    let all = here.iter().filter_map(|(pupil, result)| pupil.counted(result.as_ref()));
     let whole_year_group = again.then(|| figures(rule, threshold, all));
-    let national = eligible.and_then(|year| year.national.as_ref());
-    let series = national.and_then(|id| rule.national.iter().find(|one| one.id == *id));
     Ok(YearSummary {
         year_group: NamedYear::of(code, rules),
         in_window,
         whole_year_group,
-        national: series.map(|series| PublishedSeries::new(series, of)),
+        national: rule.series(code).map(|series| PublishedSeries::new(series, of)),
     })
 }

@@ -1,0 +1,1 @@
+ALTER TABLE report_snapshot DROP COLUMN checks;

@@ -296,6 +296,7 @@ impl Prepared {
             }
             other => call::plain(other, &self.lead)
                 .or_else(|| call::reports::call(other, &self.lead, &self.half_term))
+                .or_else(|| call::trust::call(other, &self.lead, &self.callers["trust_lead"], &self.half_term, self.fresh()))
                 .or_else(|| call::imports::call(other, &self.lead, &self.import))
                 .or_else(|| call::pupils::call(other, &self.lead, caller, pupil, || self.fresh()))
                 .or_else(|| call::fields::call(other, &self.lead, caller, pupil))

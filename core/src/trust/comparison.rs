@@ -187,9 +187,8 @@ pub fn compare(
     shared: &[Shared],
     rules: &RulePack,
 ) -> Comparison {
-    let of_then = |one: &&Shared| {
-        one.figures.school_year == school_year && one_name(one.half_term(), half_term)
-    };
+    let of_then =
+        |one: &&Shared| one.figures.school_year == school_year && one_name(one.half_term(), half_term);
     let shown: BTreeMap<SchoolId, &Shared> =
         shared.iter().filter(of_then).map(|one| (one.figures.school_id, one)).collect();
     let mut members: Vec<&Member> = members.iter().collect();
@@ -238,8 +237,10 @@ fn not_compared(member: &Member, why: Apart, rules: &RulePack) -> NotCompared {
 
 fn alike(fingerprint: &Fingerprint, list: &[Shows<'_>], rules: &RulePack) -> Alike {
     let own = list.iter().filter(|one| one.shared.figures.sequences.contains(fingerprint));
-    let names: BTreeSet<String> =
-        own.flat_map(|one| &one.shared.figures.release.basis.versions).map(|used| used.sequence.clone()).collect();
+    let names: BTreeSet<String> = own
+        .flat_map(|one| &one.shared.figures.release.basis.versions)
+        .map(|used| used.sequence.clone())
+        .collect();
     let school = |one: &Shows<'_>| TrustSchool {
         school_id: one.member.school_id,
         school: one.member.name.clone(),
@@ -286,14 +287,22 @@ fn tables(measure: &str, list: &[Shows<'_>], rules: &RulePack) -> Vec<TrustTable
     for (named, secure_means, shows) in &kinds {
         let rows = if shows.len() > 1 { rows(shows, rules) } else { Vec::new() };
         let Table { measure, name, means, .. } = (*named).clone();
-        made.push(TrustTable { measure, name, means, secure_means: *secure_means, rows, not_compared: Vec::new() });
+        made.push(TrustTable {
+            measure,
+            name,
+            means,
+            secure_means: *secure_means,
+            rows,
+            not_compared: Vec::new(),
+        });
     }
     // A meaning that one school has alone is no table, unless there is no other to say so in.
     let any = made.iter().any(|table| !table.rows.is_empty());
     let mut first = true;
     made.retain(|table| !table.rows.is_empty() || (!any && std::mem::take(&mut first)));
     if let Some(first) = made.first_mut() {
-        first.not_compared = apart.into_iter().map(|(member, why)| not_compared(member, why, rules)).collect();
+        first.not_compared =
+            apart.into_iter().map(|(member, why)| not_compared(member, why, rules)).collect();
     }
     made
 }

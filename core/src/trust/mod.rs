@@ -13,7 +13,8 @@ mod shared;
 mod tests;
 
 pub use comparison::{
-    Alike, Apart, Comparison, Coverage, Member, NotCompared, TrustLine, TrustRow, TrustSchool, TrustTable, compare,
+    Alike, Apart, Comparison, Coverage, Member, NotCompared, TrustLine, TrustRow, TrustSchool, TrustTable,
+    compare,
 };
 pub use fingerprint::{Fingerprint, NoFingerprint};
 pub use shared::{MapsOn, NotForTrust, Shared, SharedFigures};

@@ -50,7 +50,11 @@ fn release(tables: &[Value]) -> Release {
 }
 
 fn words() -> Release {
-    release(&[table("words", "80 in 100", &[row(None, None, (30, 48, 63)), row(Some("Year 1"), Some("year_group"), (15, 24, 63))])])
+    release(&[table(
+        "words",
+        "80 in 100",
+        &[row(None, None, (30, 48, 63)), row(Some("Year 1"), Some("year_group"), (15, 24, 63))],
+    )])
 }
 
 fn shared(n: u128, release: Release, sequences: &[char]) -> Shared {
@@ -71,7 +75,8 @@ fn mapped(n: u128, on: char, sequences: &[char]) -> Shared {
 
 /// Schools 1, 2, 3 ... by name.
 fn members(names: &[&str]) -> Vec<Member> {
-    let member = |(n, name): (usize, &&str)| Member { school_id: school(n as u128 + 1), name: (*name).to_owned() };
+    let member =
+        |(n, name): (usize, &&str)| Member { school_id: school(n as u128 + 1), name: (*name).to_owned() };
     names.iter().enumerate().map(member).collect()
 }
 
@@ -127,37 +132,56 @@ fn each_line_is_what_the_release_tells_and_schools_come_by_name() {
     let members = members(&["Yew", "Birch"]);
     let year = Some("year_group");
     let of_yew = release(&[
-        table("words", "80 in 100", &[
-            row(None, None, (30, 48, 63)),
-            row(Some("Reception"), year, (15, 24, 63)),
-            row(Some("Year 1"), year, (15, 24, 63)),
-        ]),
-        table("gpcs", "80 in 100 secure", &[row(None, None, (20, 50, 40)), row(Some("Reception"), year, (9, 24, 38))]),
+        table(
+            "words",
+            "80 in 100",
+            &[
+                row(None, None, (30, 48, 63)),
+                row(Some("Reception"), year, (15, 24, 63)),
+                row(Some("Year 1"), year, (15, 24, 63)),
+            ],
+        ),
+        table(
+            "gpcs",
+            "80 in 100 secure",
+            &[row(None, None, (20, 50, 40)), row(Some("Reception"), year, (9, 24, 38))],
+        ),
     ]);
     // Better figures do not come first.
-    let of_birch = release(&[
-        table("words", "80 in 100", &[
+    let of_birch = release(&[table(
+        "words",
+        "80 in 100",
+        &[
             row(None, None, (18, 20, 90)),
             hidden("Year 1", "year_group"),
             row(Some("Nursery"), year, (5, 10, 50)),
-        ]),
-    ]);
+        ],
+    )]);
     let seen = compare(AT, &members, &[shared(1, of_yew, &['a']), shared(2, of_birch, &['a'])], rules());
     let table = &seen.sequences[0].tables[0];
     let line = |line: &TrustLine| {
         let told = line.figure.percent.map_or("c".to_owned(), |percent| percent.to_string());
         (line.school.clone(), told, line.coverage.map(|one| (one.known, one.of_at_least)))
     };
-    let rows: Vec<_> =
-        table.rows.iter().map(|row| (row.name.as_deref(), row.lines.iter().map(line).collect::<Vec<_>>())).collect();
+    let rows: Vec<_> = table
+        .rows
+        .iter()
+        .map(|row| (row.name.as_deref(), row.lines.iter().map(line).collect::<Vec<_>>()))
+        .collect();
     let text = str::to_owned;
     assert_eq!(
         rows,
         [
-            (None, vec![(text("Birch"), text("90"), Some((20, 20))), (text("Yew"), text("63"), Some((48, 50)))]),
+            (
+                None,
+                vec![(text("Birch"), text("90"), Some((20, 20))), (text("Yew"), text("63"), Some((48, 50)))]
+            ),
             (Some("Nursery"), vec![(text("Birch"), text("50"), Some((10, 10)))]),
             (Some("Reception"), vec![(text("Yew"), text("63"), Some((24, 24)))]),
-            (Some("Year 1"), vec![(text("Birch"), text("c"), None), (text("Yew"), text("63"), Some((24, 24)))]),
+            (
+                Some("Year 1"),
+                vec![(text("Birch"), text("c"), None), (text("Yew"), text("63"), Some((24, 24)))]
+            ),
         ]
     );
     assert_eq!(table.not_compared, []);
@@ -195,20 +219,27 @@ fn what_is_counted_by_another_rule_is_not_compared() {
         ("words", vec!["A", "B"], vec![("C", Apart::OtherMeaning)]),
     ];
     assert_eq!(tables, by_hand);
-    assert!(seen.sequences[0].tables[0].secure_means.is_some() && seen.sequences[0].tables[1].secure_means.is_none());
+    assert!(
+        seen.sequences[0].tables[0].secure_means.is_some()
+            && seen.sequences[0].tables[1].secure_means.is_none()
+    );
 }
 
 #[test]
 fn classes_and_every_other_part_stay_at_the_school() {
     let year = row(Some("Year 1"), Some("year_group"), (15, 24, 63));
-    let full = release(&[table("words", "80 in 100", &[
-        row(None, None, (30, 48, 63)),
-        year,
-        row(Some("Kestrel"), Some("class"), (8, 12, 67)),
-        hidden("Osprey", "class"),
-        row(Some("Summer"), Some("term_of_birth"), (8, 12, 67)),
-        row(Some("Support"), Some("sen"), (8, 12, 67)),
-    ])]);
+    let full = release(&[table(
+        "words",
+        "80 in 100",
+        &[
+            row(None, None, (30, 48, 63)),
+            year,
+            row(Some("Kestrel"), Some("class"), (8, 12, 67)),
+            hidden("Osprey", "class"),
+            row(Some("Summer"), Some("term_of_birth"), (8, 12, 67)),
+            row(Some("Support"), Some("sen"), (8, 12, 67)),
+        ],
+    )]);
     let left = serde_json::to_string(&shared(1, full.clone(), &['b', 'a', 'b'])).unwrap();
     for gone in ["Kestrel", "Osprey", "Summer", "Support", "\"class\"", "sen", "confidential"] {
         assert!(!left.contains(gone), "{gone}: {left}");
@@ -228,7 +259,10 @@ fn a_sequence_is_known_by_what_it_teaches_and_in_which_order() {
     let content = |text: &str| -> Content { serde_json::from_str(text).unwrap() };
     let id = |n: u8| format!("0199f2c4-0000-7000-8000-0000000000{n:02}");
     let gpc = |g: &str, n: u8| {
-        format!(r#"{{"id":"{}","kind":"gpc","label":"{g}","gpc":{{"grapheme":"{g}","phoneme":"{g}"}}}}"#, id(n))
+        format!(
+            r#"{{"id":"{}","kind":"gpc","label":"{g}","gpc":{{"grapheme":"{g}","phoneme":"{g}"}}}}"#,
+            id(n)
+        )
     };
     let word = |w: &str, n: u8| format!(r#"{{"id":"{}","kind":"exception_word","label":"{w}"}}"#, id(n));
     let review = |w: &str, n: u8| format!(r#"{{"id":"{}","kind":"review","label":"{w}"}}"#, id(n));
@@ -270,7 +304,12 @@ fn twenty_thousand_schools_are_each_told_of_once() {
             nothing += 1;
             continue;
         }
-        let mut one = shared(n, words(), &[['0', '1', '2', '3', '4', '5', '6', '7', '8', '9', 'a', 'b', 'c', 'd', 'e', 'f'][(n % 16) as usize]]);
+        let mut one = shared(
+            n,
+            words(),
+            &[['0', '1', '2', '3', '4', '5', '6', '7', '8', '9', 'a', 'b', 'c', 'd', 'e', 'f']
+                [(n % 16) as usize]],
+        );
         if n % 1000 == 0 {
             alone += 1;
             one.figures.sequences = vec![Fingerprint::try_from(format!("{n:064x}")).unwrap()];

@@ -49,7 +49,8 @@ struct Full {
 }
 
 fn pupils(lead: &Client) -> Vec<String> {
-    let mut csv = "given_name,family_name,date_of_birth,year_group,class_name,Sex,SEN status,Disadvantaged\n".to_owned();
+    let mut csv = "given_name,family_name,date_of_birth,year_group,class_name,Sex,SEN status,Disadvantaged\n"
+        .to_owned();
     for n in 0..PUPILS {
         let class = n % CLASSES;
         let (year, born) = YEARS[class * YEARS.len() / CLASSES];
@@ -74,7 +75,8 @@ fn full() -> Full {
     }
     let pupils = pupils(&lead);
     let words: Vec<Value> = (0..ITEMS).map(|n| json!({"prompt": format!("word {n}")})).collect();
-    let check = lead.post("/checks", json!({"name": "Words", "kind": "word_reading", "items": words})).expect(201);
+    let check =
+        lead.post("/checks", json!({"name": "Words", "kind": "word_reading", "items": words})).expect(201);
     let (check, items) = (text(&check["id"]), column(&check["items"], "id"));
     for round in 0..ROUNDS {
         let day = format!("2026-11-{:02}", 3 + round);
@@ -127,7 +129,8 @@ fn plain_sql(full: &Full) -> (f64, usize) {
         Database::Sqlite => {
             let script = concat!(env!("CARGO_MANIFEST_DIR"), "/benches/reports_peers.py");
             let python = std::env::var("PLUMBLINE_BENCH_PYTHON").unwrap_or_else(|_| "python3".into());
-            let told = Command::new(python).arg(script).arg(url.trim_start_matches("sqlite://")).output().unwrap();
+            let told =
+                Command::new(python).arg(script).arg(url.trim_start_matches("sqlite://")).output().unwrap();
             assert!(told.status.success(), "{}", String::from_utf8_lossy(&told.stderr));
             let told: Value = serde_json::from_slice(&told.stdout).unwrap();
             if let Some(polars) = told["polars_ms"].as_f64() {

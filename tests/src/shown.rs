@@ -85,8 +85,7 @@ pub fn taught(lead: &Client, graphemes: &[&str], pupils: &[String]) {
     let group = text(&made.expect(201)["id"]);
     let members = json!({"from": "2026-09-01", "pupil_ids": pupils});
     lead.put(&format!("/groups/{group}/members"), &made.etag(), members).expect(200);
-    let lesson =
-        json!({"on": "2026-11-03", "lesson_id": content["steps"][0]["lessons"][0]["id"], "outcome": "delivered"});
+    let lesson = json!({"on": "2026-11-03", "lesson_id": content["steps"][0]["lessons"][0]["id"], "outcome": "delivered"});
     lead.post(&format!("/groups/{group}/lesson-records"), lesson).expect(201);
 }
 

@@ -138,7 +138,10 @@ fn a_trust_sees_what_was_shared_as_long_as_it_is() {
 
     // Off the list, nothing of the school is read.
     office.lead.delete(&format!("/trust-schools/{place}"), "").expect(204);
-    assert_eq!(column(&office.lead.get("/trust-releases").expect(200)["items"], "school"), ["Millbrook School"]);
+    assert_eq!(
+        column(&office.lead.get("/trust-releases").expect(200)["items"], "school"),
+        ["Millbrook School"]
+    );
 
     // Who looked and who shared is written down at either end.
     let (here, there) = (operations(&school.lead()), operations(&office.lead));
@@ -225,7 +228,8 @@ fn another_sequence_is_compared_once_the_school_says_how_it_maps() {
     assert_eq!(apart(&seen["not_compared"]), [alone("Farholt"), alone("Hythe")]);
 
     // As the trust tells it: what Farholt's sequence teaches.
-    let prints = |client: &Client| client.get("/sequence-fingerprints").expect(200)["items"][0]["fingerprint"].clone();
+    let prints =
+        |client: &Client| client.get("/sequence-fingerprints").expect(200)["items"][0]["fingerprint"].clone();
     let (farholts, own) = (prints(&lead), prints(&hythe.lead));
     assert_ne!(farholts, own);
     hythe.lead.delete(&format!("/trust-shares/{}", text(&share["id"])), "").expect(204);
@@ -239,7 +243,10 @@ fn another_sequence_is_compared_once_the_school_says_how_it_maps() {
     hythe.lead.post("/trust-shares", mapped).expect(201);
     let seen = office.lead.get(THEN).expect(200);
     let list = &seen["sequences"][0];
-    assert_eq!((column(&list["schools"], "school"), &list["fingerprint"]), (vec!["Farholt".into(), "Hythe".into()], &farholts));
+    assert_eq!(
+        (column(&list["schools"], "school"), &list["fingerprint"]),
+        (vec!["Farholt".into(), "Hythe".into()], &farholts)
+    );
     assert_eq!(
         list["schools"][1]["maps_on"],
         json!({"fingerprint": farholts, "why": "m and o are both taught by then", "said_by": "Una Founder",
@@ -275,14 +282,14 @@ fn fifty_schools_of_a_trust_stand_side_by_side() {
     for list in seen["sequences"].as_array().unwrap() {
         let whole = &list["tables"][0]["rows"][0];
         assert_eq!(whole["name"], Value::Null);
-        let told: Vec<(String, i64)> = whole["lines"]
+        let told: Vec<(String, usize)> = whole["lines"]
             .as_array()
             .unwrap()
             .iter()
-            .map(|line| (text(&line["school"]), line["percent"]["percent"].as_i64().unwrap()))
+            .map(|line| (text(&line["school"]), line["percent"]["percent"].as_u64().unwrap() as usize))
             .collect();
         let other = told.iter().any(|(school, _)| school == "School 41");
-        let mut by_hand: Vec<(String, i64)> = (compared.iter())
+        let mut by_hand: Vec<(String, usize)> = (compared.iter())
             .filter(|(of_other, ..)| *of_other == other)
             .map(|(_, school, percent)| (school.clone(), *percent))
             .collect();

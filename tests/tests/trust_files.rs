@@ -64,9 +64,14 @@ fn a_file_is_taken_of_a_known_key_for_this_trust_and_of_nobody_else() {
     let for_another = forge.clone().claim("aud", millbrook.id.as_str()).signed();
     let a_token = Forge::of(&there.server, hythe.lead.token()).claim("sub", hythe.id.as_str()).signed();
     let of_another_type = forge.clone().header("typ", "at+jwt").signed();
-    for forged in
-        [&spliced, &for_another, &a_token, &of_another_type, &forge.unsigned(), &forge.signed_with_the_public_key()]
-    {
+    for forged in [
+        &spliced,
+        &for_another,
+        &a_token,
+        &of_another_type,
+        &forge.unsigned(),
+        &forge.signed_with_the_public_key(),
+    ] {
         refused(&office, forged, FORGED);
     }
     there.nobody().with_token(&file).get("/school").problem(401, "unauthenticated");
@@ -101,7 +106,10 @@ fn a_file_is_taken_of_a_known_key_for_this_trust_and_of_nobody_else() {
     office.lead.get(&at).problem(404, "not_found");
     take(&office, &file).expect(201);
     office.lead.delete(&format!("/trust-schools/{place}"), "").expect(204);
-    assert_eq!(column(&office.lead.get("/trust-releases").expect(200)["items"], "school"), ["Millbrook School"]);
+    assert_eq!(
+        column(&office.lead.get("/trust-releases").expect(200)["items"], "school"),
+        ["Millbrook School"]
+    );
     let log = column(&office.lead.get("/audit-entries?limit=200").expect(200)["items"], "operation");
     for done in ["trust_release.take", "trust_release.drop", "trust_school.remove"] {
         assert!(log.iter().any(|one| one == done), "{done}: {log:?}");

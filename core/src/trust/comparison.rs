@@ -30,6 +30,27 @@ pub struct Member {
 /// One half term of a trust.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema), schema(as = TrustComparison))]
+#[cfg_attr(feature = "schema", schema(example = json!({
+        "school_year": 2026, "half_term": "Autumn 2", "cautions": ["This is no order of schools."],
+        "sequences": [{
+            "fingerprint": "0f6a1d1c4f2b8f0e9d3c5b7a6978695a4b3c2d1e0f1a2b3c4d5e6f708192a3b4", "names": ["Our sequence"],
+            "schools": [
+                {"school_id": "0199f2c4-0000-7000-8000-000000000001", "school": "Farholt Infant School", "as_of": "2026-12-18",
+                 "audience": "closed", "maps_on": null},
+                {"school_id": "0199f2c4-0000-7000-8000-000000000002", "school": "Millbrook School", "as_of": "2026-12-17",
+                 "audience": "closed", "maps_on": null}],
+            "tables": [{"measure": "words", "name": "Words are read", "means": "At least 80 in 100 words were read right.",
+                "secure_means": null, "not_compared": [], "rows": [{"by": null, "name": null, "lines": [
+                    {"school_id": "0199f2c4-0000-7000-8000-000000000001", "school": "Farholt Infant School", "as_of": "2026-12-18",
+                     "coverage": {"known": 50, "of_at_least": 52}, "symbol": null, "pupils": 50, "not_known": null, "met": 35,
+                     "percent": {"percent": 70, "is": "about"}, "interval": [562, 809]},
+                    {"school_id": "0199f2c4-0000-7000-8000-000000000002", "school": "Millbrook School", "as_of": "2026-12-17",
+                     "coverage": null, "symbol": "c", "pupils": null, "not_known": null, "met": null, "percent": null,
+                     "interval": null}]}]}]}],
+        "not_compared": [{"school_id": "0199f2c4-0000-7000-8000-000000000003", "school": "Hythe School", "why": "nothing_shared",
+            "says": "The school has shared nothing of this half term."}],
+        "symbols": [{"code": "c", "label": "confidential: it would say too much of too few"}]
+    })))]
 pub struct Comparison {
     /// The calendar year in which the school year starts.
     pub school_year: i32,

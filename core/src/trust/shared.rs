@@ -29,6 +29,20 @@ pub struct SharedFigures {
 /// What leaves: the figures and what the school says of its sequence.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(utoipa::ToSchema))]
+#[cfg_attr(feature = "schema", schema(example = json!({
+        "school_id": "0199f2c4-0000-7000-8000-000000000001", "release_id": "0199f2c4-0000-7000-8000-000000000032",
+        "school_year": 2026, "sequences": ["0f6a1d1c4f2b8f0e9d3c5b7a6978695a4b3c2d1e0f1a2b3c4d5e6f708192a3b4"],
+        "release": {
+            "audience": "closed", "as_of": "2026-12-18", "school": "Farholt Infant School", "half_term": "Autumn 2",
+            "secure_means": {"right_on_days": 3, "days_after_teaching": 7, "carried_in_days": 1},
+            "versions": [{"version_id": "0199f2c4-0000-7000-8000-00000000000d", "sequence": "Our sequence", "number": 1}],
+            "cautions": [], "symbols": [],
+            "tables": [{"measure": "words", "name": "Words are read", "means": "At least 80 in 100 words were read right.", "rows": [
+                {"by": null, "name": null, "symbol": null, "pupils": 50, "not_known": null, "met": 35,
+                 "percent": {"percent": 70, "is": "about"}, "interval": [562, 809]}]}]
+        },
+        "maps_on": null
+    })))]
 pub struct Shared {
     /// The figures.
     #[serde(flatten)]

@@ -226,6 +226,17 @@ fn what_is_counted_by_another_rule_is_not_compared() {
 }
 
 #[test]
+fn rounded_numbers_of_pupils_are_no_coverage() {
+    let mut for_all = words();
+    for_all.audience = crate::disclosure::Audience::Published;
+    let shown = [shared(1, for_all, &['a']), shared(2, words(), &['a'])];
+    let seen = compare(AT, &members(&["A", "B"]), &shown, rules());
+    let known: Vec<bool> =
+        seen.sequences[0].tables[0].rows[0].lines.iter().map(|line| line.coverage.is_some()).collect();
+    assert_eq!(known, [false, true]);
+}
+
+#[test]
 fn classes_and_every_other_part_stay_at_the_school() {
     let year = row(Some("Year 1"), Some("year_group"), (15, 24, 63));
     let full = release(&[table(

@@ -5,12 +5,13 @@ use plumbline_tests::{Client, Value, json, text};
 use super::{Call, reports};
 
 /// The request of an operation of a trust; `trust_lead` works at the same school, `fresh` is a number no call got before.
-pub fn call(operation: &str, lead: &Client, trust_lead: &Client, half_term: &str, fresh: u32) -> Option<Call> {
+pub fn call(operation: &str, lead: &Client, trust_lead: &Client, fresh: u32) -> Option<Call> {
+    let half_term = || text(&lead.get("/school-years").expect(200)["items"][0]["half_terms"][1]["id"]);
     let school = || text(&lead.get("/school").expect(200)["id"]);
     let release = || match lead.get("/report-releases").expect(200)["items"].as_array().unwrap().first() {
         Some(one) => text(&one["id"]),
         None => {
-            let made = reports::call("release_report", lead, half_term).unwrap();
+            let made = reports::call("release_report", lead, &half_term()).unwrap();
             lead.post(&made.path, made.body.unwrap()).expect(201);
             text(&lead.get("/report-releases").expect(200)["items"][0]["id"])
         }
@@ -46,6 +47,7 @@ pub fn call(operation: &str, lead: &Client, trust_lead: &Client, half_term: &str
         json!({"file": lead.get(&format!("/trust-shares/{}/file", shared(school()))).text})
     };
     Some(match operation {
+        "list_sequence_fingerprints" => Call::get("/sequence-fingerprints".into()),
         "look_at_trust_share" => Call::get(format!("/report-releases/{}/for-trust", release())),
         "list_trust_shares" => Call::get("/trust-shares".into()),
         "share_with_trust" => Call::post("/trust-shares".into(), body(nobody())),

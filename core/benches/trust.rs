@@ -24,7 +24,8 @@ fn body(n: u128) -> String {
                "percent": {"percent": met * 100 / 60, "is": "about"}, "interval": [480, 750]})
     };
     let table = |measure: &str| {
-        let rows = [row(None, 20 + n % 30), row(Some("Reception"), 10 + n % 40), row(Some("Year 1"), 5 + n % 50)];
+        let rows =
+            [row(None, 20 + n % 30), row(Some("Reception"), 10 + n % 40), row(Some("Year 1"), 5 + n % 50)];
         json!({"measure": measure, "name": measure, "means": "80 in 100", "rows": rows})
     };
     let tables: Vec<Value> = ["gpcs", "words", "statutory"].into_iter().map(table).collect();

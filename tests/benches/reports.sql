@@ -1,14 +1,18 @@
-WITH one AS (
-    SELECT r.round_id AS round, y.year_group AS year, m.class_id AS class, r.pupil_id AS pupil,
-           count(*) AS offered, sum(CASE r.outcome WHEN 'right' THEN 1 ELSE 0 END) AS correct
-    FROM response r
-    JOIN class_member m ON m.school_id = r.school_id AND m.pupil_id = r.pupil_id
-    JOIN pupil_year y ON y.school_id = r.school_id AND y.pupil_id = r.pupil_id AND y.year = 2026
-    WHERE r.corrects IS NULL
-    GROUP BY r.round_id, y.year_group, m.class_id, r.pupil_id
+WITH of_pupil AS (
+    SELECT school_id, round_id, pupil_id, count(*) AS offered,
+           sum(CASE outcome WHEN 'right' THEN 1 ELSE 0 END) AS correct
+    FROM response WHERE corrects IS NULL
+    GROUP BY school_id, round_id, pupil_id
+), one AS (
+    SELECT p.school_id AS school, p.round_id AS round, y.year_group AS year, m.class_id AS class, p.pupil_id AS pupil,
+           p.offered, p.correct
+    FROM of_pupil p
+    JOIN class_member m ON m.school_id = p.school_id AND m.pupil_id = p.pupil_id
+    JOIN pupil_year y ON y.school_id = p.school_id AND y.pupil_id = p.pupil_id AND y.year = 2026
 ), said AS (
     SELECT one.*, '' AS field, '' AS value FROM one
-    UNION ALL SELECT one.*, f.field, f.value FROM one JOIN pupil_field f ON f.pupil_id = one.pupil
+    UNION ALL SELECT one.*, f.field, f.value
+    FROM one JOIN pupil_field f ON f.school_id = one.school AND f.pupil_id = one.pupil
 ), of_class AS (
     SELECT round, year, class, field, value, sum(offered) AS offered, sum(correct) AS correct
     FROM said GROUP BY round, year, class, field, value

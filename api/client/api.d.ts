@@ -154,6 +154,7 @@ export interface Schema {
   "FileColumn": { "column": string; "field"?: Schema["Field"] | null; "heading": string; "optional_field"?: string | null; };
   "FileFormat": "text" | "workbook" | "oneroster" | "ctf";
   "Finding": { "field": string; "message": string; "severity": Schema["Severity"]; };
+  "ForTrust": { "digest": string; "figures": Schema["SharedFigures"]; };
   "FormBody": { "answers": number; "check_id": Schema["check_id"]; "edited": boolean; "form"?: number | null; "name": string; "pupils": number; "right": number; "right_percent"?: number | null; "version": number; };
   "FormsBody": { "answers_enough": number; "caution": string; "forms": (Schema["FormBody"])[]; };
   "GoneBody": { "class_name"?: string | null; "line": number; "matched_by": Schema["MatchedBy"]; "name": string; "pupil_id": Schema["pupil_id"]; };
@@ -234,6 +235,7 @@ export interface Schema {
   "ListedExemption": { "id": Schema["exemption_id"]; "reason": string; "review_due": boolean; "review_on": string; };
   "ListedPupil": { "apart"?: string | null; "checkers": (Schema["staff_id"])[]; "checks": (Schema["ListedCheck"])[]; "name": string; "pupil_id": Schema["pupil_id"]; };
   "ListedSitting": { "held_by": Schema["staff_id"]; "id": Schema["sitting_id"]; "paused_at"?: Schema["instant"] | null; };
+  "MapsOn": { "fingerprint": Schema["SequenceFingerprint"]; "said_by": string; "said_on": string; "why": string; };
   "Mark": "present" | "absent" | "late";
   "MarkDifference": { "first": Schema["AnswerOutcome"]; "first_by": Schema["staff_id"]; "item_id": Schema["check_item_id"]; "pupil_id": Schema["pupil_id"]; "second": Schema["AnswerOutcome"]; "second_by": Schema["staff_id"]; "settled": boolean; };
   "MatchLine": { "percent"?: number | null; "readable": boolean; "running": number; "step"?: number | null; "step_title"?: string | null; };
@@ -274,6 +276,7 @@ export interface Schema {
   "NewExemption": { "check_id"?: Schema["check_id"] | null; "reason": string; "review_on": string; };
   "NewGroup": { "name": Schema["line_100"]; "sequence_id": Schema["sequence_id"]; };
   "NewInvitation": { "email": Schema["email"]; "name": Schema["line_100"]; "roles": (Schema["RoleBody"])[]; };
+  "NewMapsOn": { "fingerprint": string; "why": string; };
   "NewNotAccessible": { "kind"?: Schema["CheckKind"] | null; "mode"?: Schema["ResponseMode"] | null; "reason": string; "review_on": string; };
   "NewPlacement": { "on"?: string | null; "sequence_id": Schema["sequence_id"]; };
   "NewPseudoWordSet": { "name": Schema["line_100"]; "words": (string)[]; };
@@ -295,6 +298,9 @@ export interface Schema {
   "NewStruckWord": { "word": string; };
   "NewTablet": { "id": Schema["tablet_id"]; "name": Schema["line_100"]; };
   "NewThreshold": { "published_on": string; "threshold": number; };
+  "NewTrustFile": { "file": string; };
+  "NewTrustSchool": { "key"?: string | null; "name": string; "school_id": Schema["school_id"]; };
+  "NewTrustShare": { "digest": string; "maps_on"?: Schema["NewMapsOn"] | null; "release_id": Schema["report_release_id"]; "trust_id": Schema["school_id"]; };
   "NewUsualMode": { "from"?: string | null; "mode": Schema["ResponseMode"] | null; };
   "NewUsualSound": { "said": string | null; "sound": string; };
   "NewVersion": { "effective_on": string; "note"?: Schema["line_200"] | null; "stay"?: (Schema["group_id"])[]; };
@@ -363,6 +369,10 @@ export interface Schema {
   "Page_StruckWordBody": { "items": ({ "id": Schema["struck_word_id"]; "struck_at": Schema["instant"]; "struck_by": Schema["staff_id"]; "word": string; })[]; "next"?: string | null; };
   "Page_SuspectedDuplicate": { "items": ({ "pupils": (Schema["PupilLine"])[]; "says": string; "why": Schema["PupilsAlike"]; })[]; "next"?: string | null; };
   "Page_TabletLine": { "items": ({ "added_at": Schema["instant"]; "added_by": Schema["staff_id"]; "id": Schema["tablet_id"]; "last_seen_on"?: string | null; "name": string; "replicas": (Schema["ReplicaBody"])[]; "revoked_at"?: Schema["instant"] | null; })[]; "next"?: string | null; };
+  "Page_TrustReleaseLine": { "items": ({ "as_of": string; "by_file": boolean; "half_term": string; "id": Schema["trust_share_id"]; "school": string; "school_id": Schema["school_id"]; "school_year": number; "shown_at": Schema["instant"]; })[]; "next"?: string | null; };
+  "Page_TrustSchoolLine": { "items": ({ "added_at": Schema["instant"]; "id": Schema["trust_school_id"]; "key"?: string | null; "name": string; "school_id": Schema["school_id"]; })[]; "next"?: string | null; };
+  "Page_TrustShareLine": { "items": ({ "half_term": string; "id": Schema["trust_share_id"]; "read_here": boolean; "release_id": Schema["report_release_id"]; "school_year": number; "shared_at": Schema["instant"]; "shared_by": Schema["staff_id"]; "trust_id": Schema["school_id"]; "withdrawn_at"?: Schema["instant"] | null; })[]; "next"?: string | null; };
+  "Page_VersionFingerprint": { "items": ({ "fingerprint": string; "number": number; "sequence": string; "sequence_id": Schema["sequence_id"]; "version_id": Schema["sequence_version_id"]; })[]; "next"?: string | null; };
   "Page_VersionLine": { "items": ({ "effective_on": string; "id": Schema["sequence_version_id"]; "note"?: string | null; "number": number; "published_at": Schema["instant"]; "published_by": Schema["staff_id"]; "sequence_id": Schema["sequence_id"]; "withdrawn_note"?: string | null; "withdrawn_on"?: string | null; })[]; "next"?: string | null; };
   "Page_YearBody": { "items": ({ "ends_on": string; "etag": string; "half_terms": (Schema["HalfTermBody"])[]; "starts_on": string; "year": number; })[]; "next"?: string | null; };
   "Pairs": { "not_yet_secure": number; "right_so_far": number; "secure": number; "secure_percent"?: number | null; "taught": number; "unknown": number; };
@@ -516,6 +526,7 @@ export interface Schema {
   "SegmentBody": { "accent"?: Schema["Accent"] | null; "words": (string)[]; };
   "SegmentedBody": { "words": (Schema["WordBody"])[]; };
   "SequenceBody": { "id": Schema["sequence_id"]; "name": string; };
+  "SequenceFingerprint": string;
   "Session": { "minutes"?: number | null; "on": string; "part": Schema["Half"]; "slot": number; "starts_at"?: string | null; };
   "SessionBody": { "access_token": string; "expires_in": number; "refresh_token"?: string | null; "school_id": Schema["school_id"]; "staff_id": Schema["staff_id"]; "token_type": string; };
   "SessionCounts": { "not_taught": number; "parts": number; "retaught": number; "taught": number; };
@@ -527,6 +538,8 @@ export interface Schema {
   "SetWordBody": { "accept": (string)[]; "problem"?: string | null; "reading"?: Schema["VariantBody"] | null; "word": string; };
   "Severity": "fault" | "advice";
   "ShapeBody": "vc" | "cvc" | "ccvc" | "cvcc" | "ccvcc" | "cccvc" | "two_syllables";
+  "Shared": (Schema["SharedFigures"]) & ({ "maps_on"?: Schema["MapsOn"] | null; });
+  "SharedFigures": { "release": Schema["Release"]; "release_id": Schema["report_release_id"]; "school_id": Schema["school_id"]; "school_year": number; "sequences": (Schema["SequenceFingerprint"])[]; };
   "SharedNeed": { "again": boolean; "missed_on": string; "pupil_id": Schema["pupil_id"]; };
   "SheetAnswers": { "check_id": Schema["check_id"]; "on"?: string | null; "pupils": (Schema["PupilAnswers"])[]; "taken_by"?: Schema["staff_id"] | null; };
   "ShelfGap": "no_books" | "nothing_taught" | "none_readable";
@@ -587,12 +600,25 @@ export interface Schema {
   "TransferredItem": { "kind": Schema["ItemKind"]; "missed_on"?: string | null; "taught_on"?: string | null; "text": string; };
   "TransferredLine": { "on": string; "text": string; };
   "TransferredPupil": { "date_of_birth"?: string | null; "family_name"?: string | null; "given_name": string; "last_day"?: string | null; "preferred_name"?: string | null; "upn"?: string | null; };
+  "TrustComparison": { "cautions": (string)[]; "half_term": string; "not_compared": (Schema["TrustSchoolNotCompared"])[]; "school_year": number; "sequences": (Schema["TrustSequence"])[]; "symbols": (Schema["SymbolLabel"])[]; };
+  "TrustCoverage": { "known": number; "of_at_least": number; };
+  "TrustKey": { "key": string; "school_id": Schema["school_id"]; };
+  "TrustLine": (Schema["ReleaseFigure"]) & ({ "as_of": string; "coverage"?: Schema["TrustCoverage"] | null; "school": string; "school_id": Schema["school_id"]; });
+  "TrustReleaseLine": { "as_of": string; "by_file": boolean; "half_term": string; "id": Schema["trust_share_id"]; "school": string; "school_id": Schema["school_id"]; "school_year": number; "shown_at": Schema["instant"]; };
+  "TrustRow": { "by"?: string | null; "lines": (Schema["TrustLine"])[]; "name"?: string | null; };
+  "TrustSchool": { "as_of": string; "audience": Schema["Audience"]; "maps_on"?: Schema["MapsOn"] | null; "school": string; "school_id": Schema["school_id"]; };
+  "TrustSchoolLine": { "added_at": Schema["instant"]; "id": Schema["trust_school_id"]; "key"?: string | null; "name": string; "school_id": Schema["school_id"]; };
+  "TrustSchoolNotCompared": { "says": string; "school": string; "school_id": Schema["school_id"]; "why": Schema["WhyNotCompared"]; };
+  "TrustSequence": { "fingerprint": Schema["SequenceFingerprint"]; "names": (string)[]; "schools": (Schema["TrustSchool"])[]; "tables": (Schema["TrustTable"])[]; };
+  "TrustShareLine": { "half_term": string; "id": Schema["trust_share_id"]; "read_here": boolean; "release_id": Schema["report_release_id"]; "school_year": number; "shared_at": Schema["instant"]; "shared_by": Schema["staff_id"]; "trust_id": Schema["school_id"]; "withdrawn_at"?: Schema["instant"] | null; };
+  "TrustTable": { "means": string; "measure": string; "name": string; "not_compared": (Schema["TrustSchoolNotCompared"])[]; "rows": (Schema["TrustRow"])[]; "secure_means"?: Schema["SecureBasis"] | null; };
   "Undo": { "id": Schema["response_id"]; "of"?: Schema["response_id"] | null; };
   "Untaught": { "content": string; "missing": (string)[]; };
   "UntaughtGroup": { "action": Schema["Action"]; "group_id": Schema["group_id"]; "name": string; };
   "UsualSound": { "said"?: string | null; "sound": string; };
   "VariantBody": { "gpcs": (string)[]; "graphemes": (string)[]; "phonemes": (string)[]; };
   "VersionBody": (Schema["VersionLine"]) & (Schema["Content"]);
+  "VersionFingerprint": { "fingerprint": string; "number": number; "sequence": string; "sequence_id": Schema["sequence_id"]; "version_id": Schema["sequence_version_id"]; };
   "VersionLine": { "effective_on": string; "id": Schema["sequence_version_id"]; "note"?: string | null; "number": number; "published_at": Schema["instant"]; "published_by": Schema["staff_id"]; "sequence_id": Schema["sequence_id"]; "withdrawn_note"?: string | null; "withdrawn_on"?: string | null; };
   "VersionRecords": (Schema["NumberedVersion"]) & ({ "records": number; });
   "VersionUsed": { "number": number; "sequence": string; "version_id": Schema["sequence_version_id"]; };
@@ -606,6 +632,7 @@ export interface Schema {
   "Whom": { "class_ids"?: (Schema["class_id"])[]; "group_ids"?: (Schema["group_id"])[]; "pupil_ids"?: (Schema["pupil_id"])[]; };
   "Whose": { "pupil": Schema["pupil_id"]; } | "somebody" | "nobody";
   "Why": "often_wrong" | "missed" | "due" | "fill";
+  "WhyNotCompared": "nothing_shared" | "no_sequence" | "several_sequences" | "no_other" | "measure_missing" | "other_meaning";
   "Withdrawal": { "note": Schema["line_200"]; };
   "WithdrawalChange": { "from": string; "instead"?: Schema["NumberedVersion"] | null; "keeps": boolean; "until"?: string | null; "version": Schema["NumberedVersion"]; };
   "WithdrawalGroup": { "changes": (Schema["WithdrawalChange"])[]; "group_id": Schema["group_id"]; "name": string; };
@@ -672,4 +699,6 @@ export interface Schema {
   "step_id": string;
   "struck_word_id": string;
   "tablet_id": string;
+  "trust_school_id": string;
+  "trust_share_id": string;
 }

@@ -203,6 +203,10 @@ ids! {
     Sitting SittingId "sitting";
     ReportSnapshot ReportSnapshotId "report_snapshot";
     ReportRelease ReportReleaseId "report_release";
+    /// What a school showed its trust of one release.
+    TrustShare TrustShareId "trust_share";
+    /// A school on the list of a trust.
+    TrustSchool TrustSchoolId "trust_school";
     /// That a pupil is not asked in a round, or not one of its checks.
     Exemption ExemptionId "exemption";
     /// A window of the statutory check at the school.

@@ -36,4 +36,5 @@ pub mod statutory;
 pub mod sync;
 pub mod text;
 pub mod time;
+pub mod trust;
 pub mod vocabulary;

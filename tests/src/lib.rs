@@ -16,6 +16,7 @@ mod line;
 mod replica;
 mod school;
 mod server;
+pub mod shown;
 mod steps;
 mod sync_client;
 mod token;

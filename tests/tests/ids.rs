@@ -4,7 +4,16 @@
 mod operations;
 
 use operations::{RANDOM, filled, full, none, served, with_json};
-use plumbline_tests::{Client, School, Value};
+use plumbline_tests::{Client, School, Value, json};
+
+/// Gives the lead next door a trust as well.
+fn with_trust(admin: &Client) {
+    let staff = admin.get("/staff").expect(200)["items"].as_array().unwrap().clone();
+    let lead = staff.iter().find(|one| one["name"] == "Cy Lead").unwrap();
+    let path = format!("/staff/{}", lead["id"].as_str().unwrap());
+    let roles = ["lead", "trust_lead"].map(|role| json!({"role": role, "from": "2026-09-01"}));
+    admin.put(&format!("{path}/roles"), &admin.get(&path).etag(), json!({"roles": roles})).expect(200);
+}
 
 #[test]
 fn no_id_tells_whether_it_exists_elsewhere() {
@@ -15,6 +24,7 @@ fn no_id_tells_whether_it_exists_elsewhere() {
     let lead = school.neighbour();
     let admin = school.sign_in("admin@millbrook.example");
     let admin = school.nobody().with_token(admin["access_token"].as_str().unwrap());
+    with_trust(&admin);
     let (_, pupil) = ids.iter().find(|(place, _)| *place == "/pupils/").unwrap();
     let bodies: Vec<(String, Value)> =
         with_json(&document).into_iter().map(|(operation, body)| (operation.id().to_owned(), body)).collect();

@@ -1,6 +1,8 @@
 //! Access tokens: JWT signed with Ed25519 (RFC 8037), ten minutes, checked strictly
 //! (RFC 8725). A token says who asks and nothing about what they may do.
 
+pub mod attest;
+
 use std::{collections::HashMap, path::Path};
 
 use aws_lc_rs::signature::{Ed25519KeyPair, KeyPair as _};
@@ -45,6 +47,7 @@ struct Claims {
 pub struct Tokens {
     signing: EncodingKey,
     kid: String,
+    public: String,
     keys: HashMap<String, DecodingKey>,
     seconds: i64,
 }
@@ -96,12 +99,12 @@ impl Tokens {
         let mut keys = HashMap::new();
         let mut newest = None;
         for path in &names {
-            let (kid, signing, verifying) = read_key(path)?;
-            keys.insert(kid.clone(), verifying);
-            newest = Some((kid, signing));
+            let key = read_key(path)?;
+            keys.insert(key.kid.clone(), key.verifying.clone());
+            newest = Some(key);
         }
-        let (kid, signing) = newest.ok_or(KeyError::NotMade)?;
-        Ok(Self { signing, kid, keys, seconds: i64::from(minutes) * 60 })
+        let Key { kid, public, signing, .. } = newest.ok_or(KeyError::NotMade)?;
+        Ok(Self { signing, kid, public, keys, seconds: i64::from(minutes) * 60 })
     }
 
     /// How long a token lasts, in seconds.
@@ -176,7 +179,15 @@ fn make_key(path: &Path) -> Result<(), KeyError> {
     private_file::make(path, &text).map_err(|error| KeyError::Io { path: path.display().to_string(), error })
 }
 
-fn read_key(path: &Path) -> Result<(String, EncodingKey, DecodingKey), KeyError> {
+/// A key of the folder.
+struct Key {
+    kid: String,
+    public: String,
+    signing: EncodingKey,
+    verifying: DecodingKey,
+}
+
+fn read_key(path: &Path) -> Result<Key, KeyError> {
     let name = path.display().to_string();
     let io = |error| KeyError::Io { path: name.clone(), error };
     if private_file::is_exposed(path).map_err(io)? {
@@ -187,10 +198,9 @@ fn read_key(path: &Path) -> Result<(String, EncodingKey, DecodingKey), KeyError>
     let body: String = text.lines().filter(|line| !line.starts_with("-----")).collect();
     let der = STANDARD.decode(body).map_err(|_| malformed())?;
     let pair = Ed25519KeyPair::from_pkcs8(&der).map_err(|_| malformed())?;
-    let public = pair.public_key().as_ref();
-    let kid = URL_SAFE_NO_PAD.encode(&Sha256::digest(public)[..9]);
+    let kid = URL_SAFE_NO_PAD.encode(&Sha256::digest(pair.public_key().as_ref())[..9]);
+    let public = URL_SAFE_NO_PAD.encode(pair.public_key().as_ref());
     let signing = EncodingKey::from_ed_pem(text.as_bytes()).map_err(|_| malformed())?;
-    let verifying =
-        DecodingKey::from_ed_components(&URL_SAFE_NO_PAD.encode(public)).map_err(|_| malformed())?;
-    Ok((kid, signing, verifying))
+    let verifying = DecodingKey::from_ed_components(&public).map_err(|_| malformed())?;
+    Ok(Key { kid, public, signing, verifying })
 }

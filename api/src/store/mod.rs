@@ -101,6 +101,8 @@ mod tally;
 #[cfg(test)]
 mod tests;
 mod timetable;
+mod trust;
+mod trust_share;
 mod tx;
 mod types;
 mod upn;
@@ -184,6 +186,8 @@ pub use sync::{
 };
 pub use tablet::{ReplicaLine, TabletRow};
 pub use tally::Tally;
+pub use trust::{TrustSchoolRow, TrustShown};
+pub use trust_share::TrustShareRow;
 pub use tx::{Reader, Tx, Who};
 pub use vocabulary::Vocabulary;
 pub use what_helped::WhatHelpedRow;

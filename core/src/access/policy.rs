@@ -12,7 +12,7 @@ use super::{
         PupilTransfer, Replica, Replicas, Resource, Rollovers, Roster, Round, RoundAgreement, SchoolProfile,
         SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList,
         StatutoryChecks, StatutoryFigures, StatutoryMarks, StatutoryResult, StatutoryWindow, Tablets,
-        WeeklyOverview, Words,
+        TrustReports, TrustShares, WeeklyOverview, Words,
     },
 };
 
@@ -301,6 +301,14 @@ policy! {
         Read &[Lead, Head], NONE;
         Manage &[Lead, Head], NONE;
         Publish &[Lead, Head], NONE;
+    }
+    TrustShares "trust_shares" (everyone) {
+        Read &[Lead, Head], NONE;
+        Publish &[Lead, Head], NONE;
+    }
+    TrustReports "trust_reports" (everyone) {
+        Read &[TrustLead], NONE;
+        Manage &[TrustLead], NONE;
     }
     Words "words" (everyone) {
         Read ALL, NONE;

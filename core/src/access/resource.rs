@@ -190,6 +190,12 @@ pub struct WeeklyOverview;
 /// Attainment of the whole school, small groups included.
 #[derive(Clone, Copy, Debug)]
 pub struct SchoolReport;
+/// What the school showed its trust of its own releases.
+#[derive(Clone, Copy, Debug)]
+pub struct TrustShares;
+/// The schools of a trust, and what they showed it: figures of whole schools and year groups, of no pupil and no class.
+#[derive(Clone, Copy, Debug)]
+pub struct TrustReports;
 /// The tablets that work with the school's records, and who works on them. They name no pupil.
 #[derive(Clone, Copy, Debug)]
 pub struct Tablets;

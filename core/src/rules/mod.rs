@@ -15,6 +15,7 @@ mod reports;
 mod rounds;
 mod tablets;
 mod teaching_year;
+mod trust;
 
 use std::sync::LazyLock;
 
@@ -35,6 +36,7 @@ pub use reports::{MeasureOf, MeasureRule, PoolingRule, ReportRule, TermOfBirth};
 pub use rounds::RoundRule;
 pub use tablets::TabletRule;
 pub use teaching_year::{CatchUpRule, GroupingRule, PaceRule, SchoolDayRule};
+pub use trust::TrustRule;
 
 const PACKS: &[(&str, &str)] = &[
     ("england", include_str!("../../rules/england.json")),

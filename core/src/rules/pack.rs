@@ -9,7 +9,7 @@ use super::attainment::{AskingRule, EstimateRule};
 use super::teaching_year::{CatchUpRule, GroupingRule, PaceRule, SchoolDayRule};
 use super::{
     CheckRule, Coded, CoverRule, DisclosureRule, HandingOnRule, MarkingRule, OptionalFields, PlacementRule,
-    ReportRule, RoundRule, TabletRule,
+    ReportRule, RoundRule, TabletRule, TrustRule,
 };
 use crate::{
     roster::{
@@ -90,6 +90,8 @@ pub struct RulePack {
     pub reports: ReportRule,
     /// How figures may leave the school.
     pub disclosure: DisclosureRule,
+    /// What is said beside figures of several schools.
+    pub trust: TrustRule,
     /// Why a lesson was not taught.
     pub not_taught_reasons: Vec<Coded>,
     /// Why a day is closed.

@@ -17,6 +17,7 @@ pub mod sittings;
 pub mod statutory;
 pub mod syncing;
 pub mod tablets;
+pub mod trust;
 pub mod words;
 
 use plumbline_tests::{Client, Value};

@@ -129,6 +129,13 @@ pub fn full(school: &School) -> Vec<(&'static str, String)> {
             id(lead.post("/books", json!({"title": "M", "source": "text", "text": "mod"})).expect(201)),
         ),
         ("/report-releases/", released(&lead)),
+        ("/trust-shares/", shared(school)),
+        ("/trust-releases/", shared(school)),
+        ("/trust-files/", shared(school)),
+        ("/trust-schools/", {
+            let new = json!({"school_id": RANDOM, "name": "Hythe"});
+            id(school.staff("trust_lead").post("/trust-schools", new).expect(201))
+        }),
         ("/report-snapshots/", id(lead.post("/report-snapshots", json!({})).expect(201))),
         ("/pupil-decisions/", id(lead.post("/pupil-decisions", two).expect(201))),
         ("/held-ops/", held_op(&lead)),
@@ -147,4 +154,16 @@ fn released(lead: &plumbline_tests::Client) -> String {
     let path = format!("/report-snapshots/{}/releases", snapshot.as_str().unwrap());
     let made = lead.post(&path, json!({"audience": "published"}));
     made.header("location").rsplit('/').next().unwrap().to_owned()
+}
+
+/// What the school showed a trust that is nowhere: the same each time.
+fn shared(school: &School) -> String {
+    let lead = school.lead();
+    if let Some(known) = lead.get("/trust-shares").expect(200)["items"].as_array().unwrap().first() {
+        return known["id"].as_str().unwrap().to_owned();
+    }
+    let release = lead.get("/report-releases").expect(200)["items"][0]["id"].as_str().unwrap().to_owned();
+    let seen = lead.get(&format!("/report-releases/{release}/for-trust")).expect(200);
+    let new = json!({"release_id": release, "trust_id": RANDOM, "digest": seen["digest"]});
+    lead.post("/trust-shares", new).expect(201)["id"].as_str().unwrap().to_owned()
 }

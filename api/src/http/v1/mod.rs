@@ -45,6 +45,9 @@ pub mod statutory;
 pub mod struck_words;
 pub mod sync;
 pub mod tablets;
+pub mod trust_releases;
+pub mod trust_schools;
+pub mod trust_shares;
 pub mod words;
 
 use plumbline_core::{

@@ -5,6 +5,7 @@ pub mod changes;
 pub mod create;
 pub mod export_draft;
 pub mod export_version;
+pub mod fingerprints;
 pub mod get;
 pub mod get_draft;
 pub mod get_version;

@@ -1,0 +1,3 @@
+DROP TABLE trust_file;
+DROP TABLE trust_school;
+DROP TABLE trust_share;

@@ -102,11 +102,45 @@ test("what is set aside is not sent, is kept until it was read, and holds back n
   await one.person.setAside();
   const again = await tab();
   assert.deepEqual(again.person.aside.map((op) => [op.set.on, op.code]), [["2026-11-24", "set_aside"]]);
-  assert.deepEqual([again.person.unsent.length, again.person.sync.registered], [0, false]);
+  assert.deepEqual([again.person.unsent.length, again.person.sync.next], [0, 2]);
   await again.session.begin(granted);
   await log(again, "2026-11-25");
   await again.sync.run();
   assert.deepEqual([done(), again.person.unsent.length], [["2026-11-23", "2026-11-25"], 0]);
+});
+
+/** What a pull brings of the group. */
+const ROW = { scope: "group:a", kind: "pupil", id: "p", v: "1", is: "put", body: { name: "Cyrus" } };
+
+test("what the server took and no backup has outlives the setting aside of the rest, and is sent once the backup is back", async () => {
+  const one = await ready();
+  server.pages = [[ROW]];
+  for (const on of ["2026-11-23", "2026-11-24"]) {
+    await log(one, on);
+  }
+  await one.sync.run();
+  // Its disk dies, and an empty server answers: what is done now waits.
+  const { replicas } = server;
+  server.replicas = new Map();
+  strange();
+  await log(one, "2026-11-25");
+  await one.sync.run();
+  assert.deepEqual([one.sync.stranded, one.sync.due.length], [true, 1]);
+  const before = one.person.sync.replica;
+  await one.person.setAside();
+  assert.deepEqual([one.person.aside.length, one.person.unsent.length, one.person.view.list("pupil").length], [1, 0, 1]);
+  // Last night's backup, from before both lessons.
+  Object.keys(server.always).forEach((path) => delete server.always[path]);
+  server.replicas = new Map([...replicas.keys()].map((id) => [id, { last: 0, outcomes: new Map() }]));
+  server.log.length = 0;
+  server.epoch = "two";
+  const again = await tab();
+  await again.session.begin(granted);
+  await again.sync.run();
+  await log(again, "2026-11-26");
+  await again.sync.run();
+  assert.deepEqual(done(), ["2026-11-23", "2026-11-24", "2026-11-26"]);
+  assert.deepEqual([again.person.sync.replica, again.person.unsent.length, again.sync.trouble], [before, 0, null]);
 });
 
 test("nothing is set aside that was done meanwhile, in another window, and was not seen", async () => {

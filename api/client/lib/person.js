@@ -316,25 +316,26 @@ export class Person {
   }
 
   /**
-   * Takes what waits out of what is sent, knowingly: it is kept among what was not taken, until it was read. This store
-   * begins anew as another one at the server, so that no number is missing there.
+   * Takes what waits out of what is sent, knowingly: it is kept among what was not taken, until it was read. Everything else
+   * stays: what the server took is here until a backup of it has that. The numbers that are free again go to what is done
+   * next; where the server had taken one after all and its answer was lost, it says so, and this store begins anew.
    */
   async setAside() {
     const given = this.unsent.filter((op) => op.n > (this.sync.handed ?? 0));
     const letters = await Promise.all(given.map(async (op) =>
       ({ op_id: op.op_id, letter: await seal(this.keys.open, { ...op, outcome: "rejected", code: "set_aside" }) })));
     const { next } = this.sync;
-    await this.#in(["meta", "ops", "boxes", "aside"], "readwrite", async (tx) => {
+    await this.#in(["meta", "ops", "aside"], "readwrite", async (tx) => {
       const before = await this.#state(tx);
       if (before.next !== next) {
         throw new Error("Something else was done meanwhile, in another window. Look at what waits again.");
       }
       letters.forEach((letter) => tx.objectStore("aside").put(letter));
-      tx.objectStore("ops").clear();
-      tx.objectStore("boxes").delete(PREFIX("rows"));
-      tx.objectStore("meta").put({ ...fresh(), generation: before.generation + 1, outcomes: before.outcomes }, "sync");
+      const kept = Math.max(before.acked, before.handed ?? 0);
+      tx.objectStore("ops").delete(IDBKeyRange.lowerBound(kept, true));
+      tx.objectStore("meta").put({ ...before, next: kept + 1 }, "sync");
     });
-    await this.reload(true);
+    await this.reload();
   }
 
   /**

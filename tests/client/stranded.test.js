@@ -143,6 +143,49 @@ test("what the server took and no backup has outlives the setting aside of the r
   assert.deepEqual([again.person.sync.replica, again.person.unsent.length, again.sync.trouble], [before, 0, null]);
 });
 
+/** A tab whose third op came in twice under one number, so that it begins anew as another store; the first two no backup has. */
+const reminted = async () => {
+  const one = await ready();
+  for (const on of ["2026-11-23", "2026-11-24"]) {
+    await log(one, on);
+  }
+  await one.sync.run();
+  await log(one, "2026-11-25");
+  server.next("/sync/push", () => problem(422, "op_reused"));
+  await one.sync.run();
+  assert.deepEqual([done(), numbers(server.pushes().at(-1))], [["2026-11-23", "2026-11-24", "2026-11-25"], [1]]);
+  server.asked.length = 0;
+  return one;
+};
+
+/** The server is brought back as it was before all that this tablet did. */
+const before_all = (epoch) => {
+  server.replicas.clear();
+  server.log.length = 0;
+  server.epoch = epoch;
+};
+
+test("a store that began anew goes on keeping what no backup has, and sends it where the server lost it", async () => {
+  await reminted();
+  before_all("two");
+  const again = await tab();
+  await again.session.begin(granted);
+  await again.sync.run();
+  assert.deepEqual([done(), again.person.unsent.length, again.person.sync.next], [["2026-11-23", "2026-11-24", "2026-11-25"], 0, 4]);
+  assert.deepEqual(server.pushes().at(-1).ops.map((op) => op.n), [1, 2, 3]);
+});
+
+test("of a store that began anew nothing is sent again that the server still has, nor kept once a backup has what came after", async () => {
+  const one = await reminted();
+  server.epoch = "two";
+  await one.sync.run();
+  assert.deepEqual([server.pushes(), one.person.sync.epoch], [[], "two"]);
+  await one.person.take({ epoch: "two", drop: [], reset: [], rows: [], cursors: {}, more: false, last_n: 1, safe_n: 1 });
+  before_all("three");
+  await one.sync.run();
+  assert.deepEqual([done(), one.person.sync.epoch], [[], "three"]);
+});
+
 test("nothing is set aside that was done meanwhile, in another window, and was not seen", async () => {
   const one = await ready();
   const other = await tab();

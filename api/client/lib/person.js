@@ -6,25 +6,11 @@ import * as clock from "./clock.js";
 import { openPerson, reopenPerson, result, within, withinAgain } from "./db.js";
 import { recordId, uuid } from "./ids.js";
 import { applied } from "./rows.js";
+import { after, fresh, lostBefore, mayGo, numbered } from "./state.js";
 import { decrypt, encrypt, seal, unseal } from "./vault.js";
 import { View } from "./view.js";
 
-/**
- * Where this store is with the server. Numbers are those of ops.
- * @typedef {object} SyncState
- * @property {string} replica      id of this store at the server
- * @property {boolean} registered  whether the server knows it
- * @property {string | null} epoch
- * @property {Record<string, string>} cursors  by scope
- * @property {number} next         of the next op
- * @property {number} acked        answered for, one by one
- * @property {number} covered      whose effects are in the rows
- * @property {number} safe         in a verified backup of the server: need not be kept here
- * @property {number} [handed]    handed to the lead, as the tablet is revoked: theirs to enter or discard, and not sent again
- * @property {number} generation   goes up with every change of rows
- * @property {string | null} synced
- * @property {Record<string, {outcome: string, v: string | null}>} outcomes  of the ops acknowledged last, by op_id
- */
+/** @typedef {import("./state.js").SyncState} SyncState */
 
 /**
  * @typedef {{n: number, op_id: string, type: string, base_v: string | null, base_op: string | null, at: string,
@@ -32,15 +18,6 @@ import { View } from "./view.js";
  *   it stands on; `makes`: the id of a lesson record that is new, as it will be
  */
 
-/** @returns {SyncState} */
-const fresh = () => ({ replica: uuid(), registered: false, epoch: null, cursors: {}, next: 1, acked: 0, covered: 0, safe: 0,
-  generation: 0, synced: null, outcomes: {} });
-
-const DAY = 86_400_000;
-/** Acknowledged ops are kept for a server that is restored from a backup; no backup is that old. */
-const KEPT_DAYS = 60;
-/** Outcomes remembered: more than are ever unsent at once and stand on one another. */
-const OUTCOMES = 500;
 const PREFIX = (/** @type {string} */ name) => IDBKeyRange.bound(`${name} `, `${name}!`, false, true);
 
 /** Answers about groups that are no longer held are not kept. */
@@ -247,9 +224,18 @@ export class Person {
         box ? tx.objectStore("boxes").put(box, key) : tx.objectStore("boxes").delete(key);
       }
       await forgetKept(tx, other ? [] : page.drop);
-      const sync = { ...this.#after(before, page, gone), generation: before.generation + (touched.size ? 1 : 0) };
+      const ops = tx.objectStore("ops");
+      const [first] = page.epoch === before.epoch ? [] : await result(ops.getAllKeys());
+      const lost = lostBefore(page, Number(first ?? 1));
+      if (lost > 0) {
+        const all = await result(ops.getAll());
+        ops.clear();
+        numbered(all, 1).forEach((op) => ops.put(op));
+      }
+      const sync = { ...after(before, page, gone, lost), generation: before.generation + (touched.size ? 1 : 0) };
       tx.objectStore("meta").put(sync, "sync");
-      await this.#prune(tx, sync);
+      const covered = await result(ops.getAll(IDBKeyRange.upperBound(sync.covered)));
+      covered.filter((op) => mayGo(op, sync)).forEach((op) => ops.delete(op.n));
       return sync;
     });
     this.parts = new Map([...parts].filter(([, part]) => part.size));
@@ -262,54 +248,21 @@ export class Person {
   }
 
   /**
-   * @param {SyncState} before
-   * @param {any} page
-   * @param {string[]} gone
-   * @returns {SyncState}
+   * Begins anew as another store at the server, with what was not acknowledged, under new numbers. What was acknowledged and
+   * is in no backup yet has numbers below them, and is sent only where the server turns out to have lost it.
    */
-  #after(before, page, gone) {
-    const other = page.epoch !== before.epoch;
-    const kept = Object.entries(other ? {} : before.cursors).filter(([scope]) => !gone.includes(scope));
-    const sync = { ...before, epoch: page.epoch, cursors: { ...Object.fromEntries(kept), ...page.cursors } };
-    if (other) {
-      // The server was restored: what it no longer has is sent again.
-      sync.acked = Math.min(before.acked, page.last_n);
-      sync.covered = Math.min(before.covered, page.last_n);
-    }
-    if (!page.more) {
-      sync.covered = Math.min(page.last_n, sync.acked);
-      sync.safe = page.safe_n;
-      sync.synced = clock.instant();
-      // Of ops that are covered too: one that another tab is writing down may stand on them. Ids sort by time.
-      const known = Object.entries(sync.outcomes).sort(([one], [other]) => (one < other ? 1 : -1));
-      sync.outcomes = Object.fromEntries(known.slice(0, OUTCOMES));
-    }
-    return sync;
-  }
-
-  /** Ops that are in the rows and in a backup, or older than any. */
-  async #prune(/** @type {IDBTransaction} */ tx, /** @type {SyncState} */ sync) {
-    const ops = tx.objectStore("ops");
-    const covered = await result(ops.getAll(IDBKeyRange.upperBound(sync.covered)));
-    const old = new Date(clock.now() - KEPT_DAYS * DAY).toISOString();
-    for (const op of covered) {
-      if (op.n <= sync.safe || op.at < old) {
-        ops.delete(op.n);
-      }
-    }
-  }
-
-  /** Begins anew as another store at the server, with what was not acknowledged, under new numbers. */
   async remint() {
     await this.#in(["meta", "ops", "boxes"], "readwrite", async (tx) => {
       const before = await this.#state(tx);
-      const all = await result(tx.objectStore("ops").getAll(IDBKeyRange.lowerBound(before.acked, true)));
+      const all = await result(tx.objectStore("ops").getAll());
+      const taken = all.filter((op) => op.n <= before.acked && !mayGo(op, before));
+      const unsent = all.filter((op) => op.n > before.acked);
       tx.objectStore("ops").clear();
-      all.forEach((op, at) => tx.objectStore("ops").put({ ...op, n: at + 1 }));
+      numbered([...taken, ...unsent], 1 - taken.length).forEach((op) => tx.objectStore("ops").put(op));
       tx.objectStore("boxes").delete(PREFIX("rows"));
       // What stood on an acknowledged op still does: outcomes stay. What the lead was handed is theirs under any number.
-      const handed = all.filter((op) => op.n <= (before.handed ?? 0)).length;
-      tx.objectStore("meta").put({ ...fresh(), next: all.length + 1, generation: before.generation + 1,
+      const handed = unsent.filter((op) => op.n <= (before.handed ?? 0)).length;
+      tx.objectStore("meta").put({ ...fresh(), epoch: before.epoch, next: unsent.length + 1, generation: before.generation + 1,
         outcomes: before.outcomes, handed }, "sync");
     });
     await this.reload(true);

@@ -145,6 +145,33 @@ test("refresh race across tabs: each refresh token is used once, whichever tab n
   assert.deepEqual([used, one.session.ended, other.session.ended], [["r", "r2"], false, false]);
 });
 
+test("set aside while another tab sends: what the server takes meanwhile is not said to be unsent", async () => {
+  const { keys, sealed } = await vault.make("carpet-27");
+  await people.remember({ ...me("flo"), failures: 0, shift: 0, seen: new Date().toISOString(), vault: sealed });
+  const one = await Open.with(me("flo"), keys, granted, around);
+  await one.sync.run();
+  await one.person.append("lesson.record", lesson("2026-11-24"), null, null);
+  const other = await Open.with(me("flo"), keys, granted, around);
+  assert.equal(other.person.due.length, 1);
+  let aside;
+  server.next("/sync/push", () => {
+    aside = assert.rejects(other.setAside(), /done or sent meanwhile, in another window\. Look at what waits again/);
+  });
+  await one.sync.run();
+  await aside;
+  assert.deepEqual([done(), other.person.aside, other.person.due, other.person.sync.acked], [["2026-11-24"], [], [], 1]);
+  // As little as the other way about: of what was shown one is sent, and another is there.
+  await one.person.append("lesson.record", lesson("2026-11-25"), null, null);
+  await other.person.reload();
+  await one.sync.run();
+  await one.person.append("lesson.record", lesson("2026-11-26"), null, null);
+  await assert.rejects(other.setAside(), /Look at what waits again/);
+  assert.deepEqual([other.person.aside, other.person.due.map((op) => op.set.on)], [[], ["2026-11-26"]], "and it is shown as it is");
+  await other.setAside();
+  assert.deepEqual([other.person.aside.map((op) => op.set.on), other.person.due], [["2026-11-26"], []]);
+  [one, other].forEach((open) => open.close());
+});
+
 test("reset answer: what was held of the scope goes with its cursor, and what waits stays", async () => {
   const one = await ready();
   const row = (id) => ({ scope: "group:a", kind: "pupil", id, v: "1", is: "put", body: { name: id } });

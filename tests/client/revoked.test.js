@@ -135,10 +135,10 @@ test("what the lead was handed is not sent again under the numbers of another st
   await one.person.note({ handed: 3 });
   await one.person.remint();
   assert.deepEqual([one.person.sync.handed, one.person.sync.next], [2, 4]);
-  assert.deepEqual(one.sync.due.map((op) => [op.n, op.set.on]), [[3, "2026-11-26"]]);
+  assert.deepEqual(one.person.due.map((op) => [op.n, op.set.on]), [[3, "2026-11-26"]]);
   assert.equal(await people.unsentOf(one.person.staff_id), 1);
   const again = await tab();
-  assert.deepEqual(again.sync.due.map((op) => op.n), [3]);
+  assert.deepEqual(again.person.due.map((op) => op.n), [3]);
 });
 
 test("a server that was brought back from before the tablet was cut off is sent what its lead no longer has", async () => {

@@ -78,7 +78,7 @@ test("once what waits is set aside nothing is said to be refused any more, whate
   strange();
   await one.sync.run();
   assert.equal(one.sync.stranded, true);
-  await one.person.setAside();
+  await one.person.setAside(one.person.due);
   await one.sync.run();
   assert.deepEqual([one.sync.stranded, one.sync.trouble], [false, "There is no such tablet."]);
 });
@@ -90,7 +90,7 @@ test("an ended sign-in and a page that is too old are not what strands it", asyn
     server.next("/sync/push", () => problem(status, code));
     await one.sync.run();
     assert.deepEqual([one.sync.stranded, one.person.unsent.length], [false, 1], code);
-    await one.person.setAside();
+    await one.person.setAside(one.person.due);
   }
 });
 
@@ -99,7 +99,7 @@ test("what is set aside is not sent, is kept until it was read, and holds back n
   await log(one, "2026-11-23");
   await one.sync.run();
   await log(one, "2026-11-24");
-  await one.person.setAside();
+  await one.person.setAside(one.person.due);
   const again = await tab();
   assert.deepEqual(again.person.aside.map((op) => [op.set.on, op.code]), [["2026-11-24", "set_aside"]]);
   assert.deepEqual([again.person.unsent.length, again.person.sync.next], [0, 2]);
@@ -125,9 +125,9 @@ test("what the server took and no backup has outlives the setting aside of the r
   strange();
   await log(one, "2026-11-25");
   await one.sync.run();
-  assert.deepEqual([one.sync.stranded, one.sync.due.length], [true, 1]);
+  assert.deepEqual([one.sync.stranded, one.person.due.length], [true, 1]);
   const before = one.person.sync.replica;
-  await one.person.setAside();
+  await one.person.setAside(one.person.due);
   assert.deepEqual([one.person.aside.length, one.person.unsent.length, one.person.view.list("pupil").length], [1, 0, 1]);
   // Last night's backup, from before both lessons.
   Object.keys(server.always).forEach((path) => delete server.always[path]);
@@ -191,7 +191,7 @@ test("nothing is set aside that was done meanwhile, in another window, and was n
   const other = await tab();
   await log(one, "2026-11-24");
   await log(other, "2026-11-25");
-  await assert.rejects(one.person.setAside(), /Look at what waits again/);
+  await assert.rejects(one.person.setAside(one.person.due), /Look at what waits again/);
   const again = await tab();
   assert.deepEqual([again.person.aside, again.person.unsent.length], [[], 2]);
 });

@@ -8,7 +8,7 @@ import { listen } from "./live.js";
 import { about } from "./overlay.js";
 import { pack } from "./parcel.js";
 import * as people from "./people.js";
-import { Person } from "./person.js";
+import { NOT_AS_SEEN, Person, sameOps } from "./person.js";
 import { Session } from "./session.js";
 import { Sync } from "./sync.js";
 import { tellTabs } from "./tabs.js";
@@ -141,20 +141,32 @@ export class Open {
     this.#changed();
   }
 
-  /** See `app.setAside`. On a tablet that was cut off there is nothing else: the store goes with it. */
+  /** See `app.setAside`: of what is shown now. On a tablet that was cut off there is nothing else: the store goes with it. */
   async setAside() {
-    if (this.cut) {
-      return this.#wipe(this.person.unsent.length - this.sync.due.length);
+    const [given, cut] = [this.person.due, this.cut];
+    try {
+      // What is being sent, or handed to the lead, by whatever tab, is waited for.
+      await navigator.locks.request(`plumbline-sync-${this.me.staff_id}`, () =>
+        (cut ? this.#leave(given) : this.person.setAside(given)));
+    } finally {
+      this.#changed();
     }
-    await navigator.locks.request(`plumbline-sync-${this.me.staff_id}`, () => this.person.setAside());
-    this.#changed();
     this.sync.run();
+  }
+
+  /** Throws a store away that was cut off, and with it what somebody was shown of what waits. */
+  async #leave(/** @type {import("./person.js").PendingOp[]} */ given) {
+    await this.person.reload();
+    if (!sameOps(given, this.person.due)) {
+      throw new Error(NOT_AS_SEEN);
+    }
+    await this.#wipe(this.person.unsent.length - given.length);
   }
 
   /** See `app.parcel`. */
   parcel(/** @type {any[]} */ lines) {
     const { staff_id, name, school_name } = this.me;
-    return pack({ made_at: clock.instant(), by: { staff_id, name }, school: school_name, lines, ops: this.sync.due });
+    return pack({ made_at: clock.instant(), by: { staff_id, name }, school: school_name, lines, ops: this.person.due });
   }
 
   /**

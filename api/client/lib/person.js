@@ -28,6 +28,16 @@ const forgetKept = async (/** @type {IDBTransaction} */ tx, /** @type {string[]}
   keys.filter((key) => owners.some((owner) => String(key).includes(owner))).forEach((key) => boxes.delete(key));
 };
 
+/** What is said, and nothing done, where what waits is not what somebody was shown of it. */
+export const NOT_AS_SEEN = "Something was done or sent meanwhile, in another window. Look at what waits again.";
+
+/**
+ * Whether what waits is what was shown.
+ * @param {{op_id: string}[]} shown
+ * @param {{op_id: string}[]} now
+ */
+export const sameOps = (shown, now) => shown.length === now.length && shown.every((op, at) => op.op_id === now[at]?.op_id);
+
 export class Person {
   /** @type {SyncState} */ sync = fresh();
   /** @type {import("./rows.js").Parts} */ parts = new Map();
@@ -106,6 +116,11 @@ export class Person {
   /** Ops not acknowledged, in order. */
   get unsent() {
     return this.ops.filter((op) => op.n > this.sync.acked);
+  }
+
+  /** What is to be sent. What the lead was handed of a revoked tablet is not: it is theirs to enter or to discard. */
+  get due() {
+    return this.unsent.filter((op) => op.n > (this.sync.handed ?? 0));
   }
 
   /**
@@ -272,23 +287,29 @@ export class Person {
    * Takes what waits out of what is sent, knowingly: it is kept among what was not taken, until it was read. Everything else
    * stays: what the server took is here until a backup of it has that. The numbers that are free again go to what is done
    * next; where the server had taken one after all and its answer was lost, it says so, and this store begins anew.
+   * @param {PendingOp[]} given  what waits, as it was shown
+   * @throws {Error} with a sentence to show, and nothing done, where something else waits by now
    */
-  async setAside() {
-    const given = this.unsent.filter((op) => op.n > (this.sync.handed ?? 0));
+  async setAside(given) {
     const letters = await Promise.all(given.map(async (op) =>
       ({ op_id: op.op_id, letter: await seal(this.keys.open, { ...op, outcome: "rejected", code: "set_aside" }) })));
-    const { next } = this.sync;
-    await this.#in(["meta", "ops", "aside"], "readwrite", async (tx) => {
+    const same = await this.#in(["meta", "ops", "aside"], "readwrite", async (tx) => {
       const before = await this.#state(tx);
-      if (before.next !== next) {
-        throw new Error("Something else was done meanwhile, in another window. Look at what waits again.");
+      const kept = Math.max(before.acked, before.handed ?? 0);
+      const waiting = IDBKeyRange.lowerBound(kept, true);
+      const now = await result(tx.objectStore("ops").getAll(waiting));
+      if (!sameOps(given, now)) {
+        return false;
       }
       letters.forEach((letter) => tx.objectStore("aside").put(letter));
-      const kept = Math.max(before.acked, before.handed ?? 0);
-      tx.objectStore("ops").delete(IDBKeyRange.lowerBound(kept, true));
+      tx.objectStore("ops").delete(waiting);
       tx.objectStore("meta").put({ ...before, next: kept + 1 }, "sync");
+      return true;
     });
     await this.reload();
+    if (!same) {
+      throw new Error(NOT_AS_SEEN);
+    }
   }
 
   /**

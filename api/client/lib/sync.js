@@ -163,7 +163,7 @@ export class Sync {
       look();
     }
     // While it is not reached, what it said last of what waits holds.
-    this.stranded = error.passing ? this.stranded : isFinal(error) && this.due.length > 0;
+    this.stranded = error.passing ? this.stranded : isFinal(error) && this.person.due.length > 0;
     if (this.session.ended) {
       this.trouble = "Your sign-in has ended. Sign in again to send; nothing is lost.";
     } else if (this.stranded && !error.passing) {
@@ -231,13 +231,8 @@ export class Sync {
     return (await this.session.send(path, { method: "POST", body, seconds: 30 })).body;
   }
 
-  /** What is to be sent. What the lead was handed of a revoked tablet is not: it is theirs to enter or to discard. */
-  get due() {
-    return this.person.unsent.filter((op) => op.n > (this.person.sync.handed ?? 0));
-  }
-
   #batch() {
-    return batch(this.due, this.person.sync.outcomes, this.#most);
+    return batch(this.person.due, this.person.sync.outcomes, this.#most);
   }
 
   async #sendOps(/** @type {import("./outbox.js").SentOp[]} */ ops) {
@@ -263,7 +258,7 @@ export class Sync {
       await this.tell.revoking();
       await navigator.locks.request(`plumbline-sync-${this.person.staff_id}`, async () => {
         await this.person.reload();
-        await handOver(this.due, this.person.sync.outcomes, MOST, (ops) => this.#sendOps(ops));
+        await handOver(this.person.due, this.person.sync.outcomes, MOST, (ops) => this.#sendOps(ops));
       });
     } catch (error) {
       if (!(error instanceof Problem) || isFinal(error)) {

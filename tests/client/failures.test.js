@@ -19,7 +19,8 @@ const vault = await import("../../api/client/lib/vault.js");
 const { default: groupScreen } = await import("../../api/client/screens/group.js");
 const { find } = await import("../../api/client/screens/pupil.js");
 
-const around = { draw: none, lock: none, cut: async () => undefined, wiped: none };
+const around = { draw: none, lock: none, cut: async () => undefined, wiped: none,
+  inLine: ({ type }) => ({ what: type, about: "", says: "" }) };
 const me = (staff_id) => ({ staff_id, name: staff_id, school_id: "s", school_name: "S", roles: ["teacher"] });
 
 test("connection to the store lost while the page slept: it is opened again, and nothing is lost", async () => {

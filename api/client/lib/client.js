@@ -21,6 +21,8 @@ import * as vault from "./vault.js";
 const drawers = new Set();
 /** Chooses the screen; before any of them draws. */
 let choose = () => {};
+/** Says what was done. @type {import("./open.js").Around["inLine"]} */
+let inLine = ({ type }) => ({ what: type, about: "", says: "" });
 let drawing = false;
 
 /** Soon, once, however much changes at once. */
@@ -89,6 +91,7 @@ const look = async () => {
 
 const heard = {
   draw,
+  inLine: (/** @type {{type: string, set: any}} */ op) => inLine(op),
   lock: () => close("locked"),
   cut: async () => {
     await look();
@@ -254,7 +257,7 @@ export const app = {
   },
   act: (type, set, as_of) => mustBeOpen().act(type, set, as_of ?? null),
   waiting: () => open?.person.due ?? [],
-  parcel: (lines) => mustBeOpen().parcel(lines),
+  parcel: () => mustBeOpen().parcel(),
   unpack,
   setAside: () => mustBeOpen().setAside(),
   dismiss: (op_id) => mustBeOpen().dismiss(op_id),
@@ -287,9 +290,11 @@ export const app = {
 /**
  * Begins: finds out who has a store here.
  * @param {() => void} chooser  chooses the screen whenever something changed
+ * @param {import("./open.js").Around["inLine"]} words  says what was done
  */
-export const begin = async (chooser) => {
+export const begin = async (chooser, words) => {
   choose = chooser;
+  inLine = words;
   updates.watch(draw);
   onTab((message) => {
     if (!open || message.staff_id !== open.me.staff_id) {

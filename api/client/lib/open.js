@@ -15,7 +15,11 @@ import { tellTabs } from "./tabs.js";
 import { Visits } from "./visits.js";
 
 /** @typedef {NonNullable<import("./app.js").App["me"]>} Me */
-/** @typedef {{draw: () => void, lock: () => void, cut: () => Promise<void>, wiped: () => void}} Around */
+/**
+ * What is around an open store; `inLine` says what was done, of what is kept here.
+ * @typedef {{draw: () => void, lock: () => void, cut: () => Promise<void>, wiped: () => void,
+ *   inLine: (op: {type: string, set: any}) => import("./app.js").Line}} Around
+ */
 
 /** Roles that work on a tablet. For the others there is nothing to bring, and the server would refuse it. */
 const SERVED = ["lead", "teacher", "assistant", "cover", "head", "office"];
@@ -123,7 +127,8 @@ export class Open {
       && !view.list("lesson_record", { group_id: set.group_id, on: set.on, slot: set.slot ?? 1 }).length;
     const before = subject && !gone && this.person.ops.findLast((op) => about(op.type, op.set, view) === subject);
     try {
-      const op = await this.person.append(type, set, as_of, before ? before.op_id : null);
+      const line = this.around.inLine({ type, set });
+      const op = await this.person.append(type, set, as_of, before ? before.op_id : null, line);
       this.#saving = null;
       this.#changed();
       this.sync.run();
@@ -164,9 +169,10 @@ export class Open {
   }
 
   /** See `app.parcel`. */
-  parcel(/** @type {any[]} */ lines) {
+  parcel() {
     const { staff_id, name, school_name } = this.me;
-    return pack({ made_at: clock.instant(), by: { staff_id, name }, school: school_name, lines, ops: this.person.due });
+    const lines = this.person.due.map((op) => ({ ...op.line ?? this.around.inLine(op), at: op.at }));
+    return pack({ made_at: clock.instant(), by: { staff_id, name }, school: school_name, lines });
   }
 
   /**

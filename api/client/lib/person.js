@@ -14,8 +14,9 @@ import { View } from "./view.js";
 
 /**
  * @typedef {{n: number, op_id: string, type: string, base_v: string | null, base_op: string | null, at: string,
- *   tz: string, set: any, makes?: string | null}} PendingOp   `base_op`: the op of this store whose version of the record
- *   it stands on; `makes`: the id of a lesson record that is new, as it will be
+ *   tz: string, set: any, makes?: string | null, line?: import("./app.js").Line}} PendingOp   `base_op`: the op of this store
+ *   whose version of the record it stands on; `makes`: the id of a lesson record that is new, as it will be; `line`: what it
+ *   is in words, as what it names may be gone from here before it is sent
  */
 
 const PREFIX = (/** @type {string} */ name) => IDBKeyRange.bound(`${name} `, `${name}!`, false, true);
@@ -161,11 +162,12 @@ export class Person {
    * @param {any} set
    * @param {string | null} base_v
    * @param {string | null} base_op
+   * @param {import("./app.js").Line} [line]
    */
-  async append(type, set, base_v, base_op) {
+  async append(type, set, base_v, base_op, line) {
     const makes = type === "lesson.record" ? await recordId(set.group_id, set.on, set.slot ?? 1) : null;
     const op = { op_id: uuid(), type, base_v, base_op, makes, at: clock.instant(),
-      tz: Intl.DateTimeFormat().resolvedOptions().timeZone, set };
+      tz: Intl.DateTimeFormat().resolvedOptions().timeZone, set, line };
     const { op_id, at, ...inside } = op;
     const letter = await seal(this.keys.open, inside);
     const n = await this.#in(["meta", "ops"], "readwrite", async (tx) => {

@@ -279,7 +279,7 @@ export function letters(one) {
   const found = item(one.item_id ?? one.id ?? "");
   return found?.gpc && found.keyword
     ? { grapheme: spelled(found.gpc.grapheme), word: found.keyword }
-    : { grapheme: titled(one.label), word: null };
+    : { grapheme: titled(one.label || (found?.label ?? "")), word: null };
 }
 
 /**

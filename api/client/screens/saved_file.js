@@ -36,7 +36,7 @@ export default {
   },
 };
 
-/** @param {{made_at: string, by: {name: string}, school: string, lines: import("./done.js").Line[]}} file */
+/** @param {{made_at: string, by: {name: string}, school: string, lines: (import("../lib/app.js").Line & {at: string})[]}} file */
 const inside = ({ made_at, by, school, lines }) => [
   h("h2", {}, count(lines.length, "thing"), " done by ", name(by.name)),
   h("p", { class: "quiet" }, `${school}. Saved ${moment(made_at)}.`),

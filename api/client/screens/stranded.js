@@ -3,7 +3,7 @@
 
 import { app } from "../lib/app.js";
 import { button, fill, h } from "./dom.js";
-import { days, inLine } from "./done.js";
+import { days } from "./done.js";
 import { trying, watching } from "./frame.js";
 import { count } from "./words.js";
 
@@ -57,7 +57,7 @@ const ENDED =
 /** @param {Element} said */
 function save(said) {
   return trying(said, async () => {
-    const { code, file } = await app.parcel(app.waiting().map(inLine));
+    const { code, file } = await app.parcel();
     const name = `plumbline-unsent-${app.today()}.json`;
     const address = URL.createObjectURL(new Blob([file], { type: "application/json" }));
     h("a", { href: address, download: name }).click();

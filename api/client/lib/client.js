@@ -108,7 +108,7 @@ const heard = {
 const restingPhase = async () => ((await people.entries()).length ? "locked" : "signed_out");
 
 /** What the entry of a person holds besides the keys. */
-const entryOf = (/** @type {NonNullable<App["me"]>} */ me) => ({ ...me, ...clock.known(), failures: 0, seen: new Date().toISOString() });
+const entryOf = (/** @type {NonNullable<App["me"]>} */ me) => ({ ...me, ...clock.known(), failures: 0, seen: clock.server().toISOString() });
 
 const signIn = async (/** @type {string} */ email, /** @type {string} */ password, /** @type {string | undefined} */ school_id) => {
   const granted = await grant(email, password, school_id);
@@ -312,7 +312,7 @@ export const begin = async (chooser, words) => {
     return enter("signed_out");
   }
   try {
-    await people.lapse(Date.now());
+    await people.lapse();
     await look();
     enter(await restingPhase());
   } catch (error) {

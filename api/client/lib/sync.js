@@ -214,7 +214,8 @@ export class Sync {
   /** Notes that the server was reached and, every hour, who this is there and which day it is. */
   async #who() {
     const { staff_id } = this.person;
-    await remember({ staff_id, seen: new Date().toISOString(), ahead: clock.known().ahead });
+    const { ahead, told } = clock.known();
+    await remember({ staff_id, seen: clock.server().toISOString(), ahead, told });
     if (performance.now() - this.#asked < HOUR) {
       return;
     }

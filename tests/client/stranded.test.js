@@ -83,15 +83,27 @@ test("once what waits is set aside nothing is said to be refused any more, whate
   assert.deepEqual([one.sync.stranded, one.sync.trouble], [false, "There is no such tablet."]);
 });
 
-test("an ended sign-in and a page that is too old are not what strands it", async () => {
-  for (const [status, code] of [[426, "schema_too_old"], [503, "busy"], [429, "too_many"]]) {
-    const one = await ready();
-    await log(one, "2026-11-24");
+test("an ended sign-in, a page that is too old and a server that is busy are not what strands it", async () => {
+  const one = await ready();
+  await log(one, "2026-11-24");
+  for (const [status, code] of [[426, "schema_too_old"], [503, "busy"], [429, "too_many"], [401, "signed_out"]]) {
     server.next("/sync/push", () => problem(status, code));
+    server.next("/sessions/refresh", () => problem(401, "bad_refresh_token"));
     await one.sync.run();
-    assert.deepEqual([one.sync.stranded, one.person.unsent.length], [false, 1], code);
-    await one.person.setAside(one.person.due);
+    assert.deepEqual([one.sync.stranded, one.person.due.length, one.session.ended], [false, 1, status === 401], code);
   }
+  assert.match(one.sync.trouble, /Sign in again to send; nothing is lost/);
+  // What was said of it before the sign-in ended does not hold on either: nobody knows until there is another.
+  await one.session.begin(granted);
+  server.instead.length = 0;
+  strange();
+  await one.sync.run();
+  assert.equal(one.sync.stranded, true);
+  Object.keys(server.always).forEach((path) => delete server.always[path]);
+  server.always["/sync/replicas"] = () => problem(401, "signed_out");
+  server.next("/sessions/refresh", () => problem(401, "bad_refresh_token"));
+  await one.sync.run();
+  assert.deepEqual([one.sync.stranded, one.session.ended], [false, true]);
 });
 
 test("what is set aside is not sent, is kept until it was read, and holds back nothing that is done after it", async () => {

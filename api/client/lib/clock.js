@@ -22,7 +22,7 @@ let heard = false;
 
 /**
  * What this tablet's clock is to be put right by. Nothing, where somebody put the clock itself right since: it has gone back,
- * or has gone on by as much as it was behind, in more than a long weekend. Then it counts until the next answer.
+ * or has gone on by as much as it was behind and by more than a long weekend. It alone counts then, until the next answer.
  * @param {Said} by
  */
 const off = ({ ahead = 0, told = NaN }) => {

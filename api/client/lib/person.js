@@ -277,7 +277,8 @@ export class Person {
       tx.objectStore("ops").clear();
       numbered([...taken, ...unsent], 1 - taken.length).forEach((op) => tx.objectStore("ops").put(op));
       tx.objectStore("boxes").delete(PREFIX("rows"));
-      // What stood on an acknowledged op still does: outcomes stay. What the lead was handed is theirs under any number.
+      // What stood on an acknowledged op still does: outcomes stay. What the lead was handed is theirs under any number,
+      // as long as the tablet is cut off: a server that takes its pushes asks for all of it (`#backTo` in sync.js).
       const handed = unsent.filter((op) => op.n <= (before.handed ?? 0)).length;
       tx.objectStore("meta").put({ ...fresh(), epoch: before.epoch, next: unsent.length + 1, generation: before.generation + 1,
         outcomes: before.outcomes, handed }, "sync");

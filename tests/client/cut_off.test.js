@@ -37,7 +37,7 @@ test("a tablet without room for what waits is wiped at once, and keeps that unti
   /** @type {() => void} */
   let wiped;
   const gone = new Promise((resolve) => (wiped = resolve));
-  const open = await Open.with(me("ada"), keys, granted, around);
+  const open = await Open.with(me("ada"), keys, granted, around, false);
   server.pages = [[{ scope: "group:a", kind: "pupil", id: "p", v: "1", is: "put", body: { name: "Cyrus" } }]];
   await open.sync.run();
   await open.person.put("draft first", { of: "a child" });
@@ -64,7 +64,7 @@ test("a tablet without room for what waits is wiped at once, and keeps that unti
   open.close();
   // Opened again by the PIN alone, it goes on where it was, though she has no role any more. The lead has made room.
   const { vault: sealed } = await people.entry("ada");
-  const again = await Open.with({ ...me("ada"), roles: [] }, (await vault.open(sealed, "carpet-27")).keys, null, around);
+  const again = await Open.with({ ...me("ada"), roles: [] }, (await vault.open(sealed, "carpet-27")).keys, null, around, true);
   assert.deepEqual([again.cut, again.person.due.length], [true, 2]);
   const sent = [];
   const held = (body) => {
@@ -85,13 +85,13 @@ test("a tablet is not wiped of what waits while that is being handed over, nor o
   const keys = await somebody("dee");
   const wiped = [];
   const around = (who) => ({ draw: () => undefined, lock: () => undefined, cut: async () => undefined, wiped: () => wiped.push(who) });
-  const one = await Open.with(me("dee"), keys, granted, around("one"));
+  const one = await Open.with(me("dee"), keys, granted, around("one"), false);
   await one.sync.run();
   await one.person.append("lesson.record", lesson("2026-11-24"), null, null);
   server.next(PUSH, full);
   server.next(PUSH, full);
   await one.sync.run();
-  const other = await Open.with(me("dee"), keys, null, around("other"));
+  const other = await Open.with(me("dee"), keys, null, around("other"), true);
   assert.deepEqual([one.cut, other.cut, other.person.due.length], [true, true, 1]);
   // There is room by now, and while it goes the other tab sets it aside.
   let aside;

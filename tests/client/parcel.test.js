@@ -44,7 +44,7 @@ beforeEach(() => {
 const atWork = async (staff_id) => {
   const { keys, sealed } = await vault.make("carpet-27");
   await people.remember({ ...me(staff_id), failures: 0, shift: 0, seen: new Date().toISOString(), vault: sealed });
-  open = await Open.with(me(staff_id), keys, granted, around);
+  open = await Open.with(me(staff_id), keys, granted, around, false);
   server.pages = [ROWS];
   await open.sync.run();
   server.always["/sync/push"] = () => problem(503, "busy");
@@ -60,7 +60,7 @@ test("after too long without the server, when the PIN opens nothing but what wai
   const { at } = await open.act("lesson.record", lesson("2026-11-24"), null);
   open.close();
   await people.discard("ada");
-  open = await Open.with(me("ada"), (await vault.open((await people.entry("ada")).vault, "carpet-27")).keys, null, around);
+  open = await Open.with(me("ada"), (await vault.open((await people.entry("ada")).vault, "carpet-27")).keys, null, around, true);
   assert.deepEqual([open.person.view.list("pupil"), open.person.view.list("group")], [[], []]);
   const file = await opened();
   assert.deepEqual(file.lines, [{ ...said("Tuesday 24 November"), at }]);
@@ -107,7 +107,7 @@ test("each thing that can be done has its words, and is kept where nothing that 
     DEEDS.map(([, , about, says]) => [about, says]));
   open.close();
   const bare = await vault.make("carpet-28");
-  open = await Open.with(me("dot"), bare.keys, granted, around);
+  open = await Open.with(me("dot"), bare.keys, granted, around, false);
   for (const [type, set] of DEEDS) {
     await open.act(type, set, null);
   }

@@ -113,9 +113,7 @@ const entryOf = (/** @type {NonNullable<App["me"]>} */ me) => ({ ...me, ...clock
 const signIn = async (/** @type {string} */ email, /** @type {string} */ password, /** @type {string | undefined} */ school_id) => {
   const granted = await grant(email, password, school_id);
   if (open && open.me.staff_id === granted.staff_id) {
-    await open.session.begin(granted);
-    open.cleared = false;
-    open.sync.run();
+    await open.renew(granted);
     return draw();
   }
   close("signed_out");
@@ -154,7 +152,7 @@ const choosePin = async (/** @type {string} */ pin, /** @type {string | undefine
   }
   app.tablet = await people.tablet();
   await people.remember({ ...entryOf(me), vault: made.sealed });
-  use(await Open.with(me, made.keys, granted, heard));
+  use(await Open.with(me, made.keys, granted, heard, Boolean(known)));
 };
 
 const unlock = async (/** @type {string} */ staff_id, /** @type {string} */ pin) => {
@@ -172,7 +170,7 @@ const unlock = async (/** @type {string} */ staff_id, /** @type {string} */ pin)
     return { ok: false, left: Math.max(left, 0) };
   }
   const { name, school_id, school_name, roles } = await people.remember({ staff_id, failures: 0, vault: opened.sealed });
-  use(await Open.with({ staff_id, name, school_id, school_name, roles }, opened.keys, null, heard));
+  use(await Open.with({ staff_id, name, school_id, school_name, roles }, opened.keys, null, heard, true));
   return { ok: true, left: people.ATTEMPTS };
 };
 

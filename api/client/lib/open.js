@@ -1,7 +1,7 @@
 // An open store: one person's, with what keeps it in touch with the server and with other tabs.
 
 import * as clock from "./clock.js";
-import { CLEARED, storeTrouble } from "./db.js";
+import { CLEARED, SIGN_IN, storeTrouble } from "./db.js";
 import { lockWhenIdle } from "./idle.js";
 import { Kept } from "./kept.js";
 import { listen } from "./live.js";
@@ -29,8 +29,8 @@ export class Open {
   /** @type {string | null} */ #saving = null;
   /** Whether the tablet this store is of was revoked: nothing is kept in it but what waits. */
   cut = false;
-  /** Whether the browser threw away what was kept, until there is a sign-in again. */
-  cleared = false;
+  /** What there is to say of a store that the browser threw away. @type {string | null} */
+  #cleared = null;
 
   /**
    * @param {Me} me
@@ -57,18 +57,30 @@ export class Open {
    * @param {import("./vault.js").Keys} keys
    * @param {import("./session.js").Granted | null} granted  a sign-in to go on with
    * @param {Around} around
+   * @param {boolean} had  whether this person had a store here
    */
-  static async with(me, keys, granted, around) {
+  static async with(me, keys, granted, around, had) {
     const open = new Open(me, await Person.open(me.staff_id, keys), around);
     const entry = await people.entry(me.staff_id);
     open.cut = Boolean(entry?.revoked);
     clock.recall(entry);
-    // Who has a PIN here and no store had one: the browser threw it away.
-    open.cleared = open.person.began && !granted;
+    if (open.person.began && had) {
+      open.#cleared = granted ? CLEARED : `${CLEARED} ${SIGN_IN}`;
+    }
     if (granted) {
       await open.session.begin(granted);
     }
     return open;
+  }
+
+  /**
+   * Goes on with a new sign-in.
+   * @param {import("./session.js").Granted} granted
+   */
+  async renew(granted) {
+    await this.session.begin(granted);
+    this.#cleared &&= CLEARED;
+    this.sync.run();
   }
 
   /** Begins to sync and to listen. */
@@ -89,7 +101,9 @@ export class Open {
 
   /** What stands in the way, in words. */
   get trouble() {
-    return this.#saving ?? (this.cleared ? CLEARED : this.sync.trouble);
+    // That a sign-in has ended, and nothing is lost, is not so where there was none left to end.
+    const more = this.session.ended && this.#cleared ? null : this.sync.trouble;
+    return this.#saving ?? ([this.#cleared, more].filter(Boolean).join(" ") || null);
   }
 
   #changed() {

@@ -242,9 +242,31 @@ test("what cannot be sent is named with its days, and is saved under a code", as
   await screen.press("Save it as a sealed file");
   assert.match(screen.text(), /plumbline-unsent-2026-11-25\.json.*AAAAA BBBBB CCCCC DDDDD.*until you set it aside/);
   assert.equal(await saved[0].text(), "{}");
-  // It is not drawn away by what happens meanwhile.
+  // It is not drawn away by what happens meanwhile, as that the sign-in ends or the server is the old one again.
+  for (const more of [{}, { stranded: false, signed_in: false }, { stranded: true, signed_in: false }, { stranded: false, signed_in: true }, {}]) {
+    app.state = { ...STATE, ...more };
+    await screen.draw();
+    assert.match(screen.text(), /AAAAA BBBBB/, JSON.stringify(more));
+  }
+  // What waits is something else by now: the file is not of that.
+  app.waiting = () => [{ ...OP, op_id: "o2" }];
   await screen.draw();
-  assert.match(screen.text(), /AAAAA BBBBB/);
+  assert.doesNotMatch(screen.text(), /AAAAA BBBBB/);
+  assert.match(screen.text(), /Save it as a sealed file/);
+});
+
+test("the address of a file that was saved is given back once the browser has had time to take it over", async () => {
+  const [given, back, later] = [[], [], []];
+  URL.createObjectURL = () => given.push("blob:2") && "blob:2";
+  URL.revokeObjectURL = (address) => back.push(address);
+  const { setTimeout: before } = globalThis;
+  globalThis.setTimeout = (work, ms) => later.push([work, ms]);
+  const screen = await shown(waiting, {}, ROWS, { ...around, state: STATE, parcel: async () => ({ code: "A", file: "{}" }) });
+  await screen.press("Save it as a sealed file");
+  globalThis.setTimeout = before;
+  assert.deepEqual([given, back, later.map(([, ms]) => ms)], [["blob:2"], [], [60_000]]);
+  later.forEach(([work]) => work());
+  assert.deepEqual(back, ["blob:2"]);
 });
 
 test("wherever one is, it is said that the server takes nothing, and there is a way to what can be done", async () => {

@@ -18,6 +18,7 @@ const vault = await import("../../api/client/lib/vault.js");
 const { default: cutOff } = await import("../../api/client/screens/cut_off.js");
 const { default: groupScreen } = await import("../../api/client/screens/group.js");
 const { default: savedFile } = await import("../../api/client/screens/saved_file.js");
+const { default: settings } = await import("../../api/client/screens/settings.js");
 const { default: waiting } = await import("../../api/client/screens/waiting.js");
 
 const { lock, unlock } = app;
@@ -314,7 +315,8 @@ test("whoever opens a saved file reads in words what is to be entered", async ()
     assert.equal(file, "{}");
     return code === "BBBBB" ? inside : Promise.reject(new Error("This code does not open this file."));
   };
-  const screen = await shown(savedFile, {}, {}, { ...around, unpack: opened });
+  const office = { staff_id: "oli", name: "Oli", roles: ["office"] };
+  const screen = await shown(savedFile, {}, {}, { ...around, unpack: opened, me: office });
   screen.one("file").files = [{ text: async () => "{}" }];
   screen.one("code").value = "AAAAA";
   await screen.submit();
@@ -323,6 +325,17 @@ test("whoever opens a saved file reads in words what is to be entered", async ()
   await screen.submit();
   assert.match(screen.text(), /1 thing done by Ada.*Lesson record, Blue, Tuesday 24 Novemberm and o: taught, Zephyrine away\.Done Tuesday 24 November, 09:10/);
   assert.doesNotMatch(screen.text(), /does not open/);
+});
+
+test("a saved file is opened for whom its link is shown, and everybody else is told who can", async () => {
+  for (const [roles, opens] of [[["lead"], true], [["office"], true], [["teacher", "lead"], true], [["teacher"], false], [["assistant"], false],
+    [["cover"], false], [["head"], false], [["administrator"], false], [[], false]]) {
+    const me = { staff_id: "ada", name: "Ada", school_name: "S", roles };
+    const linked = (await shown(settings, {}, {}, { me })).links("Open a saved file");
+    const screen = await shown(savedFile, {}, {}, { me });
+    assert.deepEqual([linked.length > 0, Boolean(screen.one("file"))], [opens, opens], roles.join());
+    assert.equal(/is opened by the office or the phonics lead.*Give it to one of them/.test(screen.text()), !opens, roles.join());
+  }
 });
 
 test("too long without the server, the PIN alone opens what waits; not after too many wrong ones, nor where nothing waits", async () => {

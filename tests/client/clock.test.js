@@ -13,7 +13,8 @@ const people = await import("../../api/client/lib/people.js");
 const HOUR = 3_600_000;
 const YEAR = 365 * 24 * HOUR;
 const NOON = Date.parse("2026-11-25T12:00:00Z");
-const dated = () => ({ Date: new Date(NOON).toUTCString() });
+const DAY = 24 * HOUR;
+const dated = (at = NOON) => ({ Date: new Date(at).toUTCString() });
 
 /** The server's time is noon, and this tablet's so much off it. */
 const off = (ms) => mock.timers.setTime(NOON + ms);
@@ -22,7 +23,7 @@ beforeEach(() => {
   mock.timers.reset();
   mock.timers.enable({ apis: ["Date"], now: NOON });
   // What the clock was in the test before.
-  clock.told(new Date(NOON).toUTCString());
+  clock.told(new Date(NOON).toUTCString(), NOON);
   clock.dated(0);
 });
 
@@ -42,13 +43,83 @@ for (const [words, wrong] of [["an hour slow", -HOUR], ["an hour fast", HOUR], [
   });
 }
 
-test("what the server said of the time is known on the next day without it", async () => {
+/** What the list of people says of somebody who synced at the server's noon on a tablet that was so much off it. */
+const remembered = async (wrong) => {
   const one = await ready();
-  await people.remember({ staff_id: one.person.staff_id, vault: /** @type {any} */ ({}) });
-  off(-YEAR);
+  await people.remember({ staff_id: one.person.staff_id, name: "Ada", vault: /** @type {any} */ ({}) });
+  off(wrong);
+  server.headers = dated();
+  server.always["/sessions/refresh"] = () => Response.json(granted, { headers: dated() });
+  await one.sync.run();
+  return people.entry(one.person.staff_id);
+};
+
+/** The clock as a page has it that is opened later. */
+let pages = 0;
+const opened = async (entry) => {
+  const later = await import(`../../api/client/lib/clock.js?${(pages += 1)}`);
+  later.recall(entry);
+  return later;
+};
+
+// How much the tablet was off when it was told, what its own clock is when it is opened again, and what time that is.
+for (const [words, wrong, own, right] of [
+  ["a year slow still", -YEAR, -YEAR + DAY, DAY],
+  ["a year fast still", YEAR, YEAR + DAY, DAY],
+  ["an hour slow still, after a weekend", -HOUR, -HOUR + 3 * DAY, 3 * DAY],
+  ["an hour fast still, after a weekend", HOUR, HOUR + 3 * DAY, 3 * DAY],
+  ["put right after it was a year slow", -YEAR, DAY, DAY],
+  ["put right after it was a year fast", YEAR, DAY, DAY],
+  ["put right after it was ten days slow", -10 * DAY, DAY, DAY],
+  ["put right after it was two hours fast, within one", 2 * HOUR, HOUR, HOUR],
+]) {
+  test(`opened without the server, a tablet that is ${words} goes by what it was told only as long as that holds`, async () => {
+    const entry = await remembered(wrong);
+    off(own);
+    const later = await opened(entry);
+    assert.equal(new Date(later.now()).toISOString(), new Date(NOON + right).toISOString());
+    // Whoever is open meanwhile goes by the same.
+    assert.equal(app.ago(new Date(NOON + right - 2 * HOUR).toISOString()), "2 hours");
+  });
+}
+
+test("what was remembered before it was noted when counts for nothing, and the days of a server on trial do", async () => {
+  const later = await opened({ ahead: YEAR, shift: -5 });
+  assert.deepEqual([later.server().getTime(), later.now()], [NOON, NOON - 5 * DAY]);
+});
+
+test("an answer that came in after the tablet had slept tells no time", async () => {
+  const one = await ready();
   server.headers = dated();
   await one.sync.run();
-  assert.equal((await people.entry(one.person.staff_id)).ahead, YEAR);
+  const page = { epoch: "one", drop: [], reset: [], rows: [], cursors: {}, more: false, last_n: 0, safe_n: 0 };
+  const after = async (ms) => {
+    off(0);
+    server.next("/sync/pull", () => {
+      off(ms);
+      return Response.json(page, { headers: dated() });
+    });
+    await one.sync.run();
+    return new Date(clock.server()).toISOString();
+  };
+  assert.equal(await after(20 * HOUR), "2026-11-26T08:00:00.000Z");
+  assert.equal(app.today(), "2026-11-26");
+  assert.equal(await after(30_000), "2026-11-25T12:00:30.000Z");
+  assert.equal(await after(29_000), "2026-11-25T12:00:00.000Z");
+});
+
+test("how long nobody was in touch is counted by the server's clock, also where the tablet's was put right meanwhile", async () => {
+  for (const wrong of [-YEAR, YEAR]) {
+    const entry = await remembered(wrong);
+    const kept = async (own) => {
+      await people.remember({ staff_id: entry.staff_id, vault: /** @type {any} */ ({ data: {} }) });
+      off(own);
+      await people.lapse();
+      return (await people.entry(entry.staff_id)).vault.data !== null;
+    };
+    assert.equal(entry.seen, "2026-11-25T12:00:00.000Z");
+    assert.deepEqual([await kept(wrong + 3 * DAY), await kept(3 * DAY), await kept(16 * DAY), await kept(17 * DAY)], [true, true, true, false]);
+  }
 });
 
 test("the page of a network tells no time", async () => {

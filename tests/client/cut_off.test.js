@@ -37,13 +37,13 @@ test("a tablet without room for what waits is wiped at once, and keeps that unti
   /** @type {() => void} */
   let wiped;
   const gone = new Promise((resolve) => (wiped = resolve));
-  const open = await Open.with(me("ada"), keys, granted, around);
+  const open = await Open.with(me("ada"), keys, granted, around, false);
   server.pages = [[{ scope: "group:a", kind: "pupil", id: "p", v: "1", is: "put", body: { name: "Cyrus" } }]];
   await open.sync.run();
   await open.person.put("draft first", { of: "a child" });
   const first = await open.person.append("lesson.record", lesson("2026-11-23"), null, null);
   await open.sync.run();
-  assert.deepEqual([open.person.view.list("pupil").length, open.sync.due.length, open.cut], [1, 0, false]);
+  assert.deepEqual([open.person.view.list("pupil").length, open.person.due.length, open.cut], [1, 0, false]);
   await open.person.append("lesson.record", lesson("2026-11-24"), null, null);
   await open.person.append("lesson.record", lesson("2026-11-25"), null, null);
   // It hears of it by its first push, and by nothing else.
@@ -57,15 +57,15 @@ test("a tablet without room for what waits is wiped at once, and keeps that unti
   assert.deepEqual(open.person.ops.map((op) => op.n), [2, 3], `not ${first.op_id}, which the server has`);
   assert.deepEqual((await people.entries()).map((one) => [one.staff_id, one.revoked]), [["ada", "tablet-1"]]);
   assert.deepEqual([await people.tablet(), (await people.cutOff()).handed, await people.unsentOf("ada")], [null, 0, 2]);
-  const state = { unsent: open.sync.due.length, trouble: open.trouble, signed_in: true };
+  const state = { unsent: open.person.due.length, trouble: open.trouble, signed_in: true };
   const said = (await shown(cutOff, {}, {}, { state, cut_off: await people.cutOff() })).text();
   assert.match(said, /“Trolley 2”.*can be read on it.*2 things you did here.*does not have yet.*ask them to make room.*tried again/);
   assert.doesNotMatch(said, /went to the phonics lead/);
   open.close();
   // Opened again by the PIN alone, it goes on where it was, though she has no role any more. The lead has made room.
   const { vault: sealed } = await people.entry("ada");
-  const again = await Open.with({ ...me("ada"), roles: [] }, (await vault.open(sealed, "carpet-27")).keys, null, around);
-  assert.deepEqual([again.cut, again.sync.due.length], [true, 2]);
+  const again = await Open.with({ ...me("ada"), roles: [] }, (await vault.open(sealed, "carpet-27")).keys, null, around, true);
+  assert.deepEqual([again.cut, again.person.due.length], [true, 2]);
   const sent = [];
   const held = (body) => {
     sent.push(numbers(body));
@@ -78,4 +78,34 @@ test("a tablet without room for what waits is wiped at once, and keeps that unti
   await gone;
   assert.deepEqual([sent, await people.entry("ada")], [[[2, 3]], undefined]);
   assert.equal((await people.cutOff()).handed, 2);
+});
+
+test("a tablet is not wiped of what waits while that is being handed over, nor of what somebody was not shown", async () => {
+  await people.setTablet({ id: "tablet-2", name: "Trolley 3" });
+  const keys = await somebody("dee");
+  const wiped = [];
+  const around = (who) => ({ draw: () => undefined, lock: () => undefined, cut: async () => undefined, wiped: () => wiped.push(who) });
+  const one = await Open.with(me("dee"), keys, granted, around("one"), false);
+  await one.sync.run();
+  await one.person.append("lesson.record", lesson("2026-11-24"), null, null);
+  server.next(PUSH, full);
+  server.next(PUSH, full);
+  await one.sync.run();
+  const other = await Open.with(me("dee"), keys, null, around("other"), true);
+  assert.deepEqual([one.cut, other.cut, other.person.due.length], [true, true, 1]);
+  // There is room by now, and while it goes the other tab sets it aside.
+  let aside;
+  server.next(PUSH, () => full());
+  server.next(PUSH, () => {
+    aside = assert.rejects(other.setAside(), /Look at what waits again/);
+    return full();
+  });
+  await one.person.append("lesson.record", lesson("2026-11-25"), null, null);
+  await one.sync.run();
+  await aside;
+  assert.deepEqual([wiped, other.person.due.length, await people.unsentOf("dee")], [[], 2, 2]);
+  // Seen as it is, it is set aside, and the store goes with it.
+  await other.setAside();
+  assert.deepEqual([wiped, await people.entry("dee"), (await people.cutOff()).handed], [["other"], undefined, 0]);
+  one.close();
 });

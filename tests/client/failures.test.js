@@ -6,7 +6,7 @@ import { test } from "node:test";
 
 import { fakes } from "./fake_idb.js";
 import { portal, problem } from "./fake_server.js";
-import { shown } from "./fake_dom.js";
+import { app, shown } from "./fake_dom.js";
 import { done, granted, lesson, log, numbers, ready, server, tab } from "./sync_tab.js";
 
 const none = () => undefined;
@@ -19,7 +19,8 @@ const vault = await import("../../api/client/lib/vault.js");
 const { default: groupScreen } = await import("../../api/client/screens/group.js");
 const { find } = await import("../../api/client/screens/pupil.js");
 
-const around = { draw: none, lock: none, cut: async () => undefined, wiped: none };
+const around = { draw: none, lock: none, cut: async () => undefined, wiped: none,
+  inLine: ({ type }) => ({ what: type, about: "", says: "" }) };
 const me = (staff_id) => ({ staff_id, name: staff_id, school_id: "s", school_name: "S", roles: ["teacher"] });
 
 test("connection to the store lost while the page slept: it is opened again, and nothing is lost", async () => {
@@ -61,22 +62,44 @@ test("storage evicted while it is open: nothing passes for saved, and it is said
 test("storage evicted while it was closed: who opens it reads so, and not that nothing is lost, until the next sign-in", async () => {
   const { keys, sealed } = await vault.make("carpet-27");
   await people.remember({ ...me("eve"), failures: 0, shift: 0, seen: new Date().toISOString(), vault: sealed });
-  const before = await Open.with(me("eve"), keys, granted, around);
+  const before = await Open.with(me("eve"), keys, granted, around, false);
   assert.equal(before.trouble, null, "the first time there is nothing to miss");
   await before.person.append("lesson.record", lesson("2026-11-24"), null, null);
   before.close();
   fakes.evict("plumbline-eve");
-  const open = await Open.with(me("eve"), keys, null, around);
+  const open = await Open.with(me("eve"), keys, null, around, true);
   await open.sync.run();
-  assert.match(open.trouble, /cleared what was kept on this tablet/);
+  assert.match(open.trouble, /cleared what was kept on this tablet.*sign in again/);
   assert.doesNotMatch(open.trouble, /nothing is lost/);
-  // What is at the server comes back, to another store than the one that is gone.
-  await open.session.begin(granted);
-  open.cleared = false;
+  // What is at the server comes back, to another store than the one that is gone. What is gone is not hidden by that.
   server.pages = [[{ scope: "group:a", kind: "pupil", id: "p", v: "1", is: "put", body: { name: "Cyrus" } }]];
+  await open.renew(granted);
   await open.sync.run();
-  assert.deepEqual([open.trouble, open.person.view.list("pupil").length, server.replicas.size], [null, 1, 1]);
+  assert.match(open.trouble, /what waited to be sent is lost\. Look whether the latest records are there\.$/);
+  assert.deepEqual([open.person.view.list("pupil").length, server.replicas.size], [1, 1]);
   open.close();
+  const later = await Open.with(me("eve"), keys, null, around, true);
+  assert.equal(later.trouble, null);
+  later.close();
+});
+
+test("storage evicted while it was closed: who comes in by the password reads so too, beside what else is wrong", async () => {
+  await people.setTablet({ id: "t1", name: "Trolley 2" });
+  server.always["/sessions"] = () => Response.json({ ...granted, staff_id: "fay" });
+  server.always["/me"] = () => Response.json({ ...me("fay"), today: "2026-11-25", roles_today: [] });
+  const comesIn = async () => {
+    await app.signIn("fay@farholt.example", "a long password");
+    await app.choosePin("carpet-27");
+    return app.state.trouble;
+  };
+  assert.equal(await comesIn(), null);
+  app.lock();
+  assert.equal(await comesIn(), null, "the store is there");
+  app.lock();
+  fakes.evict("plumbline-fay");
+  assert.match(await comesIn(), /cleared what was kept on this tablet.*what waited to be sent is lost/);
+  assert.doesNotMatch(app.state.trouble, /sign in again/);
+  app.lock();
 });
 
 test("transaction closed during fetch: what waits for anything else in one is refused, and nothing of it is kept", async () => {
@@ -143,6 +166,33 @@ test("refresh race across tabs: each refresh token is used once, whichever tab n
   server.next("/groups/b", () => Response.json({}));
   await Promise.all([one.session.send("/groups/a"), other.session.send("/groups/b")]);
   assert.deepEqual([used, one.session.ended, other.session.ended], [["r", "r2"], false, false]);
+});
+
+test("set aside while another tab sends: what the server takes meanwhile is not said to be unsent", async () => {
+  const { keys, sealed } = await vault.make("carpet-27");
+  await people.remember({ ...me("flo"), failures: 0, shift: 0, seen: new Date().toISOString(), vault: sealed });
+  const one = await Open.with(me("flo"), keys, granted, around, true);
+  await one.sync.run();
+  await one.person.append("lesson.record", lesson("2026-11-24"), null, null);
+  const other = await Open.with(me("flo"), keys, granted, around, true);
+  assert.equal(other.person.due.length, 1);
+  let aside;
+  server.next("/sync/push", () => {
+    aside = assert.rejects(other.setAside(), /done or sent meanwhile, in another window\. Look at what waits again/);
+  });
+  await one.sync.run();
+  await aside;
+  assert.deepEqual([done(), other.person.aside, other.person.due, other.person.sync.acked], [["2026-11-24"], [], [], 1]);
+  // As little as the other way about: of what was shown one is sent, and another is there.
+  await one.person.append("lesson.record", lesson("2026-11-25"), null, null);
+  await other.person.reload();
+  await one.sync.run();
+  await one.person.append("lesson.record", lesson("2026-11-26"), null, null);
+  await assert.rejects(other.setAside(), /Look at what waits again/);
+  assert.deepEqual([other.person.aside, other.person.due.map((op) => op.set.on)], [[], ["2026-11-26"]], "and it is shown as it is");
+  await other.setAside();
+  assert.deepEqual([other.person.aside.map((op) => op.set.on), other.person.due], [["2026-11-26"], []]);
+  [one, other].forEach((open) => open.close());
 });
 
 test("reset answer: what was held of the scope goes with its cursor, and what waits stays", async () => {

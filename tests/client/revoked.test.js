@@ -124,7 +124,8 @@ test("on a revoked tablet the others’ records go, and what they did not send s
   assert.deepEqual([now, (await people.tablet()).id], [["dot"], "tablet-2"]);
 });
 
-test("what the lead was handed is not sent again under the numbers of another store", async () => {
+/** A store of which the lead was handed two of three ops, and which began anew as another one since. */
+const handedAndAnew = async () => {
   const one = await ready();
   await log(one, "2026-11-23");
   await one.sync.run();
@@ -135,10 +136,28 @@ test("what the lead was handed is not sent again under the numbers of another st
   await one.person.note({ handed: 3 });
   await one.person.remint();
   assert.deepEqual([one.person.sync.handed, one.person.sync.next], [2, 4]);
-  assert.deepEqual(one.sync.due.map((op) => [op.n, op.set.on]), [[3, "2026-11-26"]]);
+  assert.deepEqual(one.person.due.map((op) => [op.n, op.set.on]), [[3, "2026-11-26"]]);
   assert.equal(await people.unsentOf(one.person.staff_id), 1);
+  server.asked.length = 0;
+  return one;
+};
+
+test("while the tablet is cut off the lead is handed nothing again, under the numbers of another store either", async () => {
+  await handedAndAnew();
   const again = await tab();
-  assert.deepEqual(again.sync.due.map((op) => op.n), [3]);
+  await again.session.begin(granted);
+  server.next("/sync/replicas", () => problem(403, "tablet_revoked"));
+  const rest = revoked(1);
+  await again.sync.run();
+  assert.deepEqual([rest, again.told.revoked, done()], [[[3]], [3], ["2026-11-23"]]);
+});
+
+// A tablet stays cut off at the server that cut it off: one that takes its pushes is from before, and its lead has nothing.
+test("a server that takes the pushes of a tablet that was cut off, whatever store it is by now, is sent all that it lacks", async () => {
+  const one = await handedAndAnew();
+  await one.sync.run();
+  assert.deepEqual(server.pushes().map(numbers), [[3], [1, 2, 3]]);
+  assert.deepEqual([done(), one.person.unsent.length], [["2026-11-23", "2026-11-24", "2026-11-25", "2026-11-26"], 0]);
 });
 
 test("a server that was brought back from before the tablet was cut off is sent what its lead no longer has", async () => {

@@ -139,6 +139,45 @@ test("on a day that is none of its round's nothing is asked, as the server would
   assert.match(await says("2026-11-16", "2026-11-24", begun), /Nothing can be asked.*Put an answer right/);
 });
 
+test("a check that was begun and not ended while its round was open is finished on the tablet all the same, by whoever has it", async () => {
+  const place = { round_id: "r", pupil_id: "p1", check_id: "k" };
+  const check = { id: "k", kind: "word_reading", items: [{ id: "1", prompt: "mop" }, { id: "2", prompt: "top" }] };
+  const begun = { id: "s", ...place, held_by: "ada", paused_at: null, finished_at: null };
+  const rows = { ...school, check: [check], check_round: [{ id: "r", opens_on: "2026-11-16", closes_on: "2026-11-24" }],
+    response: [{ id: "a", ...place, sitting_id: "s", item_id: "1", outcome: "right", corrects: null }] };
+  for (const paused_at of [null, "2026-11-24T09:00:00Z"]) {
+    const screen = await shown(sitting, place, { ...rows, sitting: [{ ...begun, paused_at }] });
+    assert.match(screen.text(), /Nothing can be asked in it today\.The check was begun and not finished\./);
+    await screen.press("Finish it as it is");
+    assert.deepEqual(screen.acts, [["sitting.finish", { round_id: "r", pupil_id: "p1", on: TODAY, sitting_id: "s" }]]);
+  }
+  const others = await shown(sitting, place, { ...rows, sitting: [{ ...begun, held_by: "ben" }] });
+  assert.doesNotMatch(others.text(), /Finish/);
+  const over = await shown(sitting, place, { ...rows, sitting: [{ ...begun, finished_at: "2026-11-25T09:00:00Z" }] });
+  assert.match(over.text(), /This check is finished\. This round is from/);
+  assert.doesNotMatch(over.text(), /Finish it/);
+});
+
+test("a check is drawn again when its round is said to be on other days, and when the day turns", async () => {
+  const place = { round_id: "r", pupil_id: "p1", check_id: "k" };
+  const check = { id: "k", kind: "word_reading", items: [{ id: "1", prompt: "mop" }] };
+  const round = { id: "r", opens_on: "2026-11-16", closes_on: "2026-11-24" };
+  let today = TODAY;
+  const screen = await shown(sitting, place, { ...school, check: [check], check_round: [round] }, { today: () => today });
+  assert.match(screen.text(), /Nothing can be asked in it today/);
+  round.closes_on = "2026-11-25";
+  await screen.draw();
+  assert.match(screen.text(), /Begin$/);
+  today = "2026-11-26";
+  await screen.draw();
+  assert.match(screen.text(), /to Wednesday 25 November\. Nothing can be asked/);
+  round.closes_on = "2026-11-27";
+  await screen.draw();
+  // What is done is of the day on which it is done, and not of the one on which the screen was opened.
+  await screen.press("Begin");
+  assert.deepEqual(screen.acts.map(([type, set]) => [type, set.on]), [["sitting.begin", "2026-11-26"]]);
+});
+
 test("in a check in which nothing was answered there is nothing to undo", async () => {
   const place = { round_id: "r", pupil_id: "p1", check_id: "k" };
   const rows = { ...school, check: [{ id: "k", kind: "check", items: [{ id: "1", prompt: "m" }] }],
@@ -154,7 +193,8 @@ test("a tablet that was cut off says what stays on it, and that it is locked", a
     const cut_off = { name: "Trolley 2", at: `${TODAY}T10:00:00Z`, handed: 0 };
     return (await shown(locked, {}, {}, { people, cut_off })).text();
   };
-  assert.match(await says(1), /Nothing about any child can be read on it any more.*registers and answers in checks, stays locked/);
+  assert.match(await says(1), /Nothing about any child can be read on it any more, except what somebody did here and nobody has yet: by that person, with their own PIN\..*registers and answers in checks, stays locked/);
+  assert.match(await says(0), /Nothing about any child can be read on it any more\./);
   assert.doesNotMatch(await says(1), /Nothing was waiting|went to the phonics lead/);
   assert.doesNotMatch(await says(0), /stays locked/);
 });

@@ -18,6 +18,7 @@ const vault = await import("../../api/client/lib/vault.js");
 const { default: cutOff } = await import("../../api/client/screens/cut_off.js");
 const { default: groupScreen } = await import("../../api/client/screens/group.js");
 const { default: savedFile } = await import("../../api/client/screens/saved_file.js");
+const { default: settings } = await import("../../api/client/screens/settings.js");
 const { default: waiting } = await import("../../api/client/screens/waiting.js");
 
 const { lock, unlock } = app;
@@ -78,20 +79,32 @@ test("once what waits is set aside nothing is said to be refused any more, whate
   strange();
   await one.sync.run();
   assert.equal(one.sync.stranded, true);
-  await one.person.setAside();
+  await one.person.setAside(one.person.due);
   await one.sync.run();
   assert.deepEqual([one.sync.stranded, one.sync.trouble], [false, "There is no such tablet."]);
 });
 
-test("an ended sign-in and a page that is too old are not what strands it", async () => {
-  for (const [status, code] of [[426, "schema_too_old"], [503, "busy"], [429, "too_many"]]) {
-    const one = await ready();
-    await log(one, "2026-11-24");
+test("an ended sign-in, a page that is too old and a server that is busy are not what strands it", async () => {
+  const one = await ready();
+  await log(one, "2026-11-24");
+  for (const [status, code] of [[426, "schema_too_old"], [503, "busy"], [429, "too_many"], [401, "signed_out"]]) {
     server.next("/sync/push", () => problem(status, code));
+    server.next("/sessions/refresh", () => problem(401, "bad_refresh_token"));
     await one.sync.run();
-    assert.deepEqual([one.sync.stranded, one.person.unsent.length], [false, 1], code);
-    await one.person.setAside();
+    assert.deepEqual([one.sync.stranded, one.person.due.length, one.session.ended], [false, 1, status === 401], code);
   }
+  assert.match(one.sync.trouble, /Sign in again to send; nothing is lost/);
+  // What was said of it before the sign-in ended does not hold on either: nobody knows until there is another.
+  await one.session.begin(granted);
+  server.instead.length = 0;
+  strange();
+  await one.sync.run();
+  assert.equal(one.sync.stranded, true);
+  Object.keys(server.always).forEach((path) => delete server.always[path]);
+  server.always["/sync/replicas"] = () => problem(401, "signed_out");
+  server.next("/sessions/refresh", () => problem(401, "bad_refresh_token"));
+  await one.sync.run();
+  assert.deepEqual([one.sync.stranded, one.session.ended], [false, true]);
 });
 
 test("what is set aside is not sent, is kept until it was read, and holds back nothing that is done after it", async () => {
@@ -99,14 +112,91 @@ test("what is set aside is not sent, is kept until it was read, and holds back n
   await log(one, "2026-11-23");
   await one.sync.run();
   await log(one, "2026-11-24");
-  await one.person.setAside();
+  await one.person.setAside(one.person.due);
   const again = await tab();
   assert.deepEqual(again.person.aside.map((op) => [op.set.on, op.code]), [["2026-11-24", "set_aside"]]);
-  assert.deepEqual([again.person.unsent.length, again.person.sync.registered], [0, false]);
+  assert.deepEqual([again.person.unsent.length, again.person.sync.next], [0, 2]);
   await again.session.begin(granted);
   await log(again, "2026-11-25");
   await again.sync.run();
   assert.deepEqual([done(), again.person.unsent.length], [["2026-11-23", "2026-11-25"], 0]);
+});
+
+/** What a pull brings of the group. */
+const ROW = { scope: "group:a", kind: "pupil", id: "p", v: "1", is: "put", body: { name: "Cyrus" } };
+
+test("what the server took and no backup has outlives the setting aside of the rest, and is sent once the backup is back", async () => {
+  const one = await ready();
+  server.pages = [[ROW]];
+  for (const on of ["2026-11-23", "2026-11-24"]) {
+    await log(one, on);
+  }
+  await one.sync.run();
+  // Its disk dies, and an empty server answers: what is done now waits.
+  const { replicas } = server;
+  server.replicas = new Map();
+  strange();
+  await log(one, "2026-11-25");
+  await one.sync.run();
+  assert.deepEqual([one.sync.stranded, one.person.due.length], [true, 1]);
+  const before = one.person.sync.replica;
+  await one.person.setAside(one.person.due);
+  assert.deepEqual([one.person.aside.length, one.person.unsent.length, one.person.view.list("pupil").length], [1, 0, 1]);
+  // Last night's backup, from before both lessons.
+  Object.keys(server.always).forEach((path) => delete server.always[path]);
+  server.replicas = new Map([...replicas.keys()].map((id) => [id, { last: 0, outcomes: new Map() }]));
+  server.log.length = 0;
+  server.epoch = "two";
+  const again = await tab();
+  await again.session.begin(granted);
+  await again.sync.run();
+  await log(again, "2026-11-26");
+  await again.sync.run();
+  assert.deepEqual(done(), ["2026-11-23", "2026-11-24", "2026-11-26"]);
+  assert.deepEqual([again.person.sync.replica, again.person.unsent.length, again.sync.trouble], [before, 0, null]);
+});
+
+/** A tab whose third op came in twice under one number, so that it begins anew as another store; the first two no backup has. */
+const reminted = async () => {
+  const one = await ready();
+  for (const on of ["2026-11-23", "2026-11-24"]) {
+    await log(one, on);
+  }
+  await one.sync.run();
+  await log(one, "2026-11-25");
+  server.next("/sync/push", () => problem(422, "op_reused"));
+  await one.sync.run();
+  assert.deepEqual([done(), numbers(server.pushes().at(-1))], [["2026-11-23", "2026-11-24", "2026-11-25"], [1]]);
+  server.asked.length = 0;
+  return one;
+};
+
+/** The server is brought back as it was before all that this tablet did. */
+const before_all = (epoch) => {
+  server.replicas.clear();
+  server.log.length = 0;
+  server.epoch = epoch;
+};
+
+test("a store that began anew goes on keeping what no backup has, and sends it where the server lost it", async () => {
+  await reminted();
+  before_all("two");
+  const again = await tab();
+  await again.session.begin(granted);
+  await again.sync.run();
+  assert.deepEqual([done(), again.person.unsent.length, again.person.sync.next], [["2026-11-23", "2026-11-24", "2026-11-25"], 0, 4]);
+  assert.deepEqual(server.pushes().at(-1).ops.map((op) => op.n), [1, 2, 3]);
+});
+
+test("of a store that began anew nothing is sent again that the server still has, nor kept once a backup has what came after", async () => {
+  const one = await reminted();
+  server.epoch = "two";
+  await one.sync.run();
+  assert.deepEqual([server.pushes(), one.person.sync.epoch], [[], "two"]);
+  await one.person.take({ epoch: "two", drop: [], reset: [], rows: [], cursors: {}, more: false, last_n: 1, safe_n: 1 });
+  before_all("three");
+  await one.sync.run();
+  assert.deepEqual([done(), one.person.sync.epoch], [[], "three"]);
 });
 
 test("nothing is set aside that was done meanwhile, in another window, and was not seen", async () => {
@@ -114,7 +204,7 @@ test("nothing is set aside that was done meanwhile, in another window, and was n
   const other = await tab();
   await log(one, "2026-11-24");
   await log(other, "2026-11-25");
-  await assert.rejects(one.person.setAside(), /Look at what waits again/);
+  await assert.rejects(one.person.setAside(one.person.due), /Look at what waits again/);
   const again = await tab();
   assert.deepEqual([again.person.aside, again.person.unsent.length], [[], 2]);
 });
@@ -143,21 +233,41 @@ const ROWS = { group: [GROUP], pupil: [{ id: "p", name: "Zephyrine" }],
 const STATE = { online: true, trouble: null, unsent: 1, oldest: OP.at, refused: [], kept: true, signed_in: true, update: false, stranded: true };
 const around = { waiting: () => [OP], ago: () => "1 day", time: () => "09:10", on: () => "2026-11-24" };
 
-test("what cannot be sent is named with its days, and is saved in words under a code", async () => {
-  const lines = [];
+test("what cannot be sent is named with its days, and is saved under a code", async () => {
   const saved = [];
   URL.createObjectURL = (blob) => saved.push(blob) && "blob:1";
-  const parcel = async (said) => lines.push(...said) && { code: "AAAAA BBBBB CCCCC DDDDD", file: "{}" };
+  const parcel = async () => ({ code: "AAAAA BBBBB CCCCC DDDDD", file: "{}" });
   const screen = await shown(waiting, {}, ROWS, { ...around, state: STATE, parcel });
   assert.match(screen.text(), /If it cannot be sent.*1 thing, of Tuesday 24 November.*What waits.*Lesson record, Blue, Tuesday 24 November.*done 1 day ago/);
   assert.doesNotMatch(screen.text(), /Zephyrine/, "a list that anybody looks at over a shoulder names no child");
   await screen.press("Save it as a sealed file");
   assert.match(screen.text(), /plumbline-unsent-2026-11-25\.json.*AAAAA BBBBB CCCCC DDDDD.*until you set it aside/);
-  assert.deepEqual(lines, [{ what: "Lesson record", about: "Blue, Tuesday 24 November", says: "m and o: taught, Zephyrine away.", at: OP.at }]);
   assert.equal(await saved[0].text(), "{}");
-  // It is not drawn away by what happens meanwhile.
+  // It is not drawn away by what happens meanwhile, as that the sign-in ends or the server is the old one again.
+  for (const more of [{}, { stranded: false, signed_in: false }, { stranded: true, signed_in: false }, { stranded: false, signed_in: true }, {}]) {
+    app.state = { ...STATE, ...more };
+    await screen.draw();
+    assert.match(screen.text(), /AAAAA BBBBB/, JSON.stringify(more));
+  }
+  // What waits is something else by now: the file is not of that.
+  app.waiting = () => [{ ...OP, op_id: "o2" }];
   await screen.draw();
-  assert.match(screen.text(), /AAAAA BBBBB/);
+  assert.doesNotMatch(screen.text(), /AAAAA BBBBB/);
+  assert.match(screen.text(), /Save it as a sealed file/);
+});
+
+test("the address of a file that was saved is given back once the browser has had time to take it over", async () => {
+  const [given, back, later] = [[], [], []];
+  URL.createObjectURL = () => given.push("blob:2") && "blob:2";
+  URL.revokeObjectURL = (address) => back.push(address);
+  const { setTimeout: before } = globalThis;
+  globalThis.setTimeout = (work, ms) => later.push([work, ms]);
+  const screen = await shown(waiting, {}, ROWS, { ...around, state: STATE, parcel: async () => ({ code: "A", file: "{}" }) });
+  await screen.press("Save it as a sealed file");
+  globalThis.setTimeout = before;
+  assert.deepEqual([given, back, later.map(([, ms]) => ms)], [["blob:2"], [], [60_000]]);
+  later.forEach(([work]) => work());
+  assert.deepEqual(back, ["blob:2"]);
 });
 
 test("wherever one is, it is said that the server takes nothing, and there is a way to what can be done", async () => {
@@ -200,12 +310,13 @@ test("what was set aside is said to be in the list of what was not taken", async
 
 test("whoever opens a saved file reads in words what is to be entered", async () => {
   const inside = { made_at: OP.at, by: { name: "Ada" }, school: "S",
-    lines: [{ what: "Lesson record", about: "Blue, Tuesday 24 November", says: "m and o: taught, Zephyrine away.", at: OP.at }], ops: [OP] };
+    lines: [{ what: "Lesson record", about: "Blue, Tuesday 24 November", says: "m and o: taught, Zephyrine away.", at: OP.at }] };
   const opened = async (file, code) => {
     assert.equal(file, "{}");
     return code === "BBBBB" ? inside : Promise.reject(new Error("This code does not open this file."));
   };
-  const screen = await shown(savedFile, {}, {}, { ...around, unpack: opened });
+  const office = { staff_id: "oli", name: "Oli", roles: ["office"] };
+  const screen = await shown(savedFile, {}, {}, { ...around, unpack: opened, me: office });
   screen.one("file").files = [{ text: async () => "{}" }];
   screen.one("code").value = "AAAAA";
   await screen.submit();
@@ -214,6 +325,17 @@ test("whoever opens a saved file reads in words what is to be entered", async ()
   await screen.submit();
   assert.match(screen.text(), /1 thing done by Ada.*Lesson record, Blue, Tuesday 24 Novemberm and o: taught, Zephyrine away\.Done Tuesday 24 November, 09:10/);
   assert.doesNotMatch(screen.text(), /does not open/);
+});
+
+test("a saved file is opened for whom its link is shown, and everybody else is told who can", async () => {
+  for (const [roles, opens] of [[["lead"], true], [["office"], true], [["teacher", "lead"], true], [["teacher"], false], [["assistant"], false],
+    [["cover"], false], [["head"], false], [["administrator"], false], [[], false]]) {
+    const me = { staff_id: "ada", name: "Ada", school_name: "S", roles };
+    const linked = (await shown(settings, {}, {}, { me })).links("Open a saved file");
+    const screen = await shown(savedFile, {}, {}, { me });
+    assert.deepEqual([linked.length > 0, Boolean(screen.one("file"))], [opens, opens], roles.join());
+    assert.equal(/is opened by the office or the phonics lead.*Give it to one of them/.test(screen.text()), !opens, roles.join());
+  }
 });
 
 test("too long without the server, the PIN alone opens what waits; not after too many wrong ones, nor where nothing waits", async () => {

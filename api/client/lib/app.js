@@ -7,8 +7,8 @@
 //     show(root, params) {...} }          // fills `root`, an empty <main>; may be async; may return a function
 //                                         // that is called when the screen is left
 //
-// The first screen whose path fits is shown. "/" is home. The phases other than "open" have one screen each, whatever
-// the address: paths "/sign-in" (phase "signed_out"), "/pin" (phase "choose_pin"), "/locked" (phase "locked") and "/cut-off" (phase "cut_off"). The
+// and whose `inLine` says in words what is done, which are sealed with it. The first screen whose path fits is shown. "/" is
+// home. The phases other than "open" have one screen each, whatever the address: paths "/sign-in" (phase "signed_out"), "/pin" (phase "choose_pin"), "/locked" (phase "locked") and "/cut-off" (phase "cut_off"). The
 // address stays, so that what was open before the lock is shown after it. "/sign-in" is for "locked" too (another person)
 // and for "open" (the sign-in ended: `state.signed_in` is false, and the same person gives the password again, losing
 // nothing); "/invitation/:token" is for "signed_out" and "locked". After `show` the first <h1> gets the focus.
@@ -24,6 +24,8 @@
  * @typedef {{kind: string, id: string, v: string | null, waiting: boolean, [field: string]: any}} Row
  */
 
+/** One thing that was done, in words: what, of whom and which day, what it says. @typedef {{what: string, about: string, says: string}} Line */
+
 /**
  * Something done on this tablet that the server has not taken yet, or has refused.
  * @typedef {object} Op
@@ -31,6 +33,7 @@
  * @property {string} type   such as "lesson.record" (README, "Sync")
  * @property {string} at     when, RFC 3339
  * @property {any} set       what `app.act` was given
+ * @property {Line} [line]   what it is in words, as they were when it was done; none where it was done before there were any
  * @property {string} [outcome] of what was set aside: "superseded" or "rejected"
  * @property {string} [code]    the problem's code
  * @property {string | null} [field]   the field it is about
@@ -105,9 +108,9 @@ export { Problem } from "./problem.js";
  *   changes; null or absent for something new. Throws an Error with a sentence to show if it could not be kept.
  * @property {(op_id: string) => Promise<void>} dismiss   takes a refused op off the list; the person has read it
  * @property {() => Op[]} waiting   what waits to be sent, in order
- * @property {(lines: any[]) => Promise<{code: string, file: string}>} parcel
- *   what waits as a file, with these lines that say in words what it is, sealed under a code that is kept nowhere
- * @property {(file: string, code: string) => Promise<{made_at: string, by: {name: string}, school: string, lines: any[]}>} unpack
+ * @property {() => Promise<{code: string, file: string}>} parcel
+ *   what waits, in words, as a file that is sealed under a code that is kept nowhere
+ * @property {(file: string, code: string) => Promise<{made_at: string, by: {name: string}, school: string, lines: (Line & {at: string})[]}>} unpack
  *   opens such a file; throws an Error with a sentence to show
  * @property {() => Promise<void>} setAside
  *   what waits is not sent: from now on it is among `state.refused`, with the code "set_aside". On a tablet that was cut

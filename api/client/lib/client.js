@@ -21,6 +21,8 @@ import * as vault from "./vault.js";
 const drawers = new Set();
 /** Chooses the screen; before any of them draws. */
 let choose = () => {};
+/** Says what was done. @type {import("./open.js").Around["inLine"]} */
+let inLine = ({ type }) => ({ what: type, about: "", says: "" });
 let drawing = false;
 
 /** Soon, once, however much changes at once. */
@@ -89,6 +91,7 @@ const look = async () => {
 
 const heard = {
   draw,
+  inLine: (/** @type {{type: string, set: any}} */ op) => inLine(op),
   lock: () => close("locked"),
   cut: async () => {
     await look();
@@ -105,14 +108,12 @@ const heard = {
 const restingPhase = async () => ((await people.entries()).length ? "locked" : "signed_out");
 
 /** What the entry of a person holds besides the keys. */
-const entryOf = (/** @type {NonNullable<App["me"]>} */ me) => ({ ...me, ...clock.known(), failures: 0, seen: new Date().toISOString() });
+const entryOf = (/** @type {NonNullable<App["me"]>} */ me) => ({ ...me, ...clock.known(), failures: 0, seen: clock.server().toISOString() });
 
 const signIn = async (/** @type {string} */ email, /** @type {string} */ password, /** @type {string | undefined} */ school_id) => {
   const granted = await grant(email, password, school_id);
   if (open && open.me.staff_id === granted.staff_id) {
-    await open.session.begin(granted);
-    open.cleared = false;
-    open.sync.run();
+    await open.renew(granted);
     return draw();
   }
   close("signed_out");
@@ -151,7 +152,7 @@ const choosePin = async (/** @type {string} */ pin, /** @type {string | undefine
   }
   app.tablet = await people.tablet();
   await people.remember({ ...entryOf(me), vault: made.sealed });
-  use(await Open.with(me, made.keys, granted, heard));
+  use(await Open.with(me, made.keys, granted, heard, Boolean(known)));
 };
 
 const unlock = async (/** @type {string} */ staff_id, /** @type {string} */ pin) => {
@@ -169,7 +170,7 @@ const unlock = async (/** @type {string} */ staff_id, /** @type {string} */ pin)
     return { ok: false, left: Math.max(left, 0) };
   }
   const { name, school_id, school_name, roles } = await people.remember({ staff_id, failures: 0, vault: opened.sealed });
-  use(await Open.with({ staff_id, name, school_id, school_name, roles }, opened.keys, null, heard));
+  use(await Open.with({ staff_id, name, school_id, school_name, roles }, opened.keys, null, heard, true));
   return { ok: true, left: people.ATTEMPTS };
 };
 
@@ -227,8 +228,8 @@ const state = {
   kept: false,
   get online() { return open?.sync.online ?? navigator.onLine; },
   get trouble() { return unusable ?? open?.trouble ?? null; },
-  get unsent() { return open?.sync.due.length ?? 0; },
-  get oldest() { return open?.sync.due[0]?.at ?? null; },
+  get unsent() { return open?.person.due.length ?? 0; },
+  get oldest() { return open?.person.due[0]?.at ?? null; },
   get refused() { return open?.person.aside ?? []; },
   get synced() { return open?.person.sync.synced ?? null; },
   get stranded() { return open?.sync.stranded ?? false; },
@@ -253,8 +254,8 @@ export const app = {
     list: (kind, where) => mustBeOpen().person.view.list(kind, where),
   },
   act: (type, set, as_of) => mustBeOpen().act(type, set, as_of ?? null),
-  waiting: () => open?.sync.due ?? [],
-  parcel: (lines) => mustBeOpen().parcel(lines),
+  waiting: () => open?.person.due ?? [],
+  parcel: () => mustBeOpen().parcel(),
   unpack,
   setAside: () => mustBeOpen().setAside(),
   dismiss: (op_id) => mustBeOpen().dismiss(op_id),
@@ -287,9 +288,11 @@ export const app = {
 /**
  * Begins: finds out who has a store here.
  * @param {() => void} chooser  chooses the screen whenever something changed
+ * @param {import("./open.js").Around["inLine"]} words  says what was done
  */
-export const begin = async (chooser) => {
+export const begin = async (chooser, words) => {
   choose = chooser;
+  inLine = words;
   updates.watch(draw);
   onTab((message) => {
     if (!open || message.staff_id !== open.me.staff_id) {
@@ -307,7 +310,7 @@ export const begin = async (chooser) => {
     return enter("signed_out");
   }
   try {
-    await people.lapse(Date.now());
+    await people.lapse();
     await look();
     enter(await restingPhase());
   } catch (error) {

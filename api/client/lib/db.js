@@ -140,7 +140,9 @@ export const forget = async (staff_id) => {
 
 /** What there is to say of a store that the browser cleared. */
 export const CLEARED = "This browser has cleared what was kept on this tablet. What was sent is safe at the school’s server; what "
-  + "waited to be sent is lost. Sign in again, and look whether the latest records are there.";
+  + "waited to be sent is lost. Look whether the latest records are there.";
+/** And first, where the sign-in went with it. */
+export const SIGN_IN = "To do that, sign in again.";
 
 /**
  * A sentence about a store that could not be used.
@@ -148,7 +150,7 @@ export const CLEARED = "This browser has cleared what was kept on this tablet. W
  */
 export const storeTrouble = (error) => {
   if (error instanceof Cleared) {
-    return CLEARED;
+    return `${CLEARED} ${SIGN_IN}`;
   }
   const name = error instanceof DOMException ? error.name : "";
   if (name === "QuotaExceededError") {

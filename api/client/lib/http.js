@@ -67,9 +67,10 @@ const typeOf = (/** @type {Response} */ answer) => answer.headers.get("Content-T
  * @throws {Problem}
  */
 const reach = async (path, request) => {
+  const asked = Date.now();
   const answer = await ask(path, request);
   if (OURS.some((type) => typeOf(answer).startsWith(type))) {
-    clock.told(answer.headers.get("Date"));
+    clock.told(answer.headers.get("Date"), asked);
   }
   if (!answer.ok) {
     const wait = Number(answer.headers.get("Retry-After")) || undefined;

@@ -1,21 +1,25 @@
 // An open store: one person's, with what keeps it in touch with the server and with other tabs.
 
 import * as clock from "./clock.js";
-import { CLEARED, storeTrouble } from "./db.js";
+import { CLEARED, SIGN_IN, storeTrouble } from "./db.js";
 import { lockWhenIdle } from "./idle.js";
 import { Kept } from "./kept.js";
 import { listen } from "./live.js";
 import { about } from "./overlay.js";
 import { pack } from "./parcel.js";
 import * as people from "./people.js";
-import { Person } from "./person.js";
+import { NOT_AS_SEEN, Person, sameOps } from "./person.js";
 import { Session } from "./session.js";
 import { Sync } from "./sync.js";
 import { tellTabs } from "./tabs.js";
 import { Visits } from "./visits.js";
 
 /** @typedef {NonNullable<import("./app.js").App["me"]>} Me */
-/** @typedef {{draw: () => void, lock: () => void, cut: () => Promise<void>, wiped: () => void}} Around */
+/**
+ * What is around an open store; `inLine` says what was done, of what is kept here.
+ * @typedef {{draw: () => void, lock: () => void, cut: () => Promise<void>, wiped: () => void,
+ *   inLine: (op: {type: string, set: any}) => import("./app.js").Line}} Around
+ */
 
 /** Roles that work on a tablet. For the others there is nothing to bring, and the server would refuse it. */
 const SERVED = ["lead", "teacher", "assistant", "cover", "head", "office"];
@@ -25,8 +29,8 @@ export class Open {
   /** @type {string | null} */ #saving = null;
   /** Whether the tablet this store is of was revoked: nothing is kept in it but what waits. */
   cut = false;
-  /** Whether the browser threw away what was kept, until there is a sign-in again. */
-  cleared = false;
+  /** What there is to say of a store that the browser threw away. @type {string | null} */
+  #cleared = null;
 
   /**
    * @param {Me} me
@@ -53,18 +57,30 @@ export class Open {
    * @param {import("./vault.js").Keys} keys
    * @param {import("./session.js").Granted | null} granted  a sign-in to go on with
    * @param {Around} around
+   * @param {boolean} had  whether this person had a store here
    */
-  static async with(me, keys, granted, around) {
+  static async with(me, keys, granted, around, had) {
     const open = new Open(me, await Person.open(me.staff_id, keys), around);
     const entry = await people.entry(me.staff_id);
     open.cut = Boolean(entry?.revoked);
     clock.recall(entry);
-    // Who has a PIN here and no store had one: the browser threw it away.
-    open.cleared = open.person.began && !granted;
+    if (open.person.began && had) {
+      open.#cleared = granted ? CLEARED : `${CLEARED} ${SIGN_IN}`;
+    }
     if (granted) {
       await open.session.begin(granted);
     }
     return open;
+  }
+
+  /**
+   * Goes on with a new sign-in.
+   * @param {import("./session.js").Granted} granted
+   */
+  async renew(granted) {
+    await this.session.begin(granted);
+    this.#cleared &&= CLEARED;
+    this.sync.run();
   }
 
   /** Begins to sync and to listen. */
@@ -85,7 +101,9 @@ export class Open {
 
   /** What stands in the way, in words. */
   get trouble() {
-    return this.#saving ?? (this.cleared ? CLEARED : this.sync.trouble);
+    // That a sign-in has ended, and nothing is lost, is not so where there was none left to end.
+    const more = this.session.ended && this.#cleared ? null : this.sync.trouble;
+    return this.#saving ?? ([this.#cleared, more].filter(Boolean).join(" ") || null);
   }
 
   #changed() {
@@ -123,7 +141,8 @@ export class Open {
       && !view.list("lesson_record", { group_id: set.group_id, on: set.on, slot: set.slot ?? 1 }).length;
     const before = subject && !gone && this.person.ops.findLast((op) => about(op.type, op.set, view) === subject);
     try {
-      const op = await this.person.append(type, set, as_of, before ? before.op_id : null);
+      const line = this.around.inLine({ type, set });
+      const op = await this.person.append(type, set, as_of, before ? before.op_id : null, line);
       this.#saving = null;
       this.#changed();
       this.sync.run();
@@ -141,20 +160,33 @@ export class Open {
     this.#changed();
   }
 
-  /** See `app.setAside`. On a tablet that was cut off there is nothing else: the store goes with it. */
+  /** See `app.setAside`: of what is shown now. On a tablet that was cut off there is nothing else: the store goes with it. */
   async setAside() {
-    if (this.cut) {
-      return this.#wipe(this.person.unsent.length - this.sync.due.length);
+    const [given, cut] = [this.person.due, this.cut];
+    try {
+      // What is being sent, or handed to the lead, by whatever tab, is waited for.
+      await navigator.locks.request(`plumbline-sync-${this.me.staff_id}`, () =>
+        (cut ? this.#leave(given) : this.person.setAside(given)));
+    } finally {
+      this.#changed();
     }
-    await navigator.locks.request(`plumbline-sync-${this.me.staff_id}`, () => this.person.setAside());
-    this.#changed();
     this.sync.run();
   }
 
+  /** Throws a store away that was cut off, and with it what somebody was shown of what waits. */
+  async #leave(/** @type {import("./person.js").PendingOp[]} */ given) {
+    await this.person.reload();
+    if (!sameOps(given, this.person.due)) {
+      throw new Error(NOT_AS_SEEN);
+    }
+    await this.#wipe(this.person.unsent.length - given.length);
+  }
+
   /** See `app.parcel`. */
-  parcel(/** @type {any[]} */ lines) {
+  parcel() {
     const { staff_id, name, school_name } = this.me;
-    return pack({ made_at: clock.instant(), by: { staff_id, name }, school: school_name, lines, ops: this.sync.due });
+    const lines = this.person.due.map((op) => ({ ...op.line ?? this.around.inLine(op), at: op.at }));
+    return pack({ made_at: clock.instant(), by: { staff_id, name }, school: school_name, lines });
   }
 
   /**

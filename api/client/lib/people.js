@@ -1,6 +1,6 @@
 // Whose stores are on this tablet, and the tablet itself. Nothing here needs a PIN: the lock screen shows it.
 
-import { instant } from "./clock.js";
+import { instant, server } from "./clock.js";
 import { forget, openIndex, openPerson, result, within, withinAgain } from "./db.js";
 
 /**
@@ -12,10 +12,11 @@ import { forget, openIndex, openPerson, result, within, withinAgain } from "./db
  * @property {string[]} roles
  * @property {import("./vault.js").Sealed} vault
  * @property {number} failures  wrong PINs since the last right one
- * @property {string} seen      when the server was last reached, RFC 3339
+ * @property {string} seen      when the server was last reached, by its clock, RFC 3339
  * @property {string} [revoked]  id of the tablet this store is of, where that was revoked and something is unsent
  * @property {number} shift     days by which the school's date is off the server's clock; 0 but on trial
- * @property {number} [ahead]   milliseconds by which the server's clock is ahead of this tablet's
+ * @property {number} [ahead]   milliseconds by which the server's clock was ahead of this tablet's
+ * @property {number} [told]    what this tablet's was then, in milliseconds
  */
 
 /** Wrong PINs until the working set is thrown away. */
@@ -127,13 +128,10 @@ const begunAnew = async (tx) => {
   return sync;
 };
 
-/**
- * Throws away the working sets of whoever has not been in touch with the server for too long.
- * @param {number} now  milliseconds
- */
-export const lapse = async (now) => {
+/** Throws away the working sets of whoever has not been in touch with the server for too long. */
+export const lapse = async () => {
   for (const one of await entries()) {
-    if (now - Date.parse(one.seen) > LAPSES_AFTER * 86_400_000) {
+    if (server(one).getTime() - Date.parse(one.seen) > LAPSES_AFTER * 86_400_000) {
       await discard(one.staff_id);
     }
   }

@@ -6,41 +6,19 @@ import * as clock from "./clock.js";
 import { openPerson, reopenPerson, result, within, withinAgain } from "./db.js";
 import { recordId, uuid } from "./ids.js";
 import { applied } from "./rows.js";
+import { after, fresh, lostBefore, mayGo, numbered } from "./state.js";
 import { decrypt, encrypt, seal, unseal } from "./vault.js";
 import { View } from "./view.js";
 
-/**
- * Where this store is with the server. Numbers are those of ops.
- * @typedef {object} SyncState
- * @property {string} replica      id of this store at the server
- * @property {boolean} registered  whether the server knows it
- * @property {string | null} epoch
- * @property {Record<string, string>} cursors  by scope
- * @property {number} next         of the next op
- * @property {number} acked        answered for, one by one
- * @property {number} covered      whose effects are in the rows
- * @property {number} safe         in a verified backup of the server: need not be kept here
- * @property {number} [handed]    handed to the lead, as the tablet is revoked: theirs to enter or discard, and not sent again
- * @property {number} generation   goes up with every change of rows
- * @property {string | null} synced
- * @property {Record<string, {outcome: string, v: string | null}>} outcomes  of the ops acknowledged last, by op_id
- */
+/** @typedef {import("./state.js").SyncState} SyncState */
 
 /**
  * @typedef {{n: number, op_id: string, type: string, base_v: string | null, base_op: string | null, at: string,
- *   tz: string, set: any, makes?: string | null}} PendingOp   `base_op`: the op of this store whose version of the record
- *   it stands on; `makes`: the id of a lesson record that is new, as it will be
+ *   tz: string, set: any, makes?: string | null, line?: import("./app.js").Line}} PendingOp   `base_op`: the op of this store
+ *   whose version of the record it stands on; `makes`: the id of a lesson record that is new, as it will be; `line`: what it
+ *   is in words, as what it names may be gone from here before it is sent
  */
 
-/** @returns {SyncState} */
-const fresh = () => ({ replica: uuid(), registered: false, epoch: null, cursors: {}, next: 1, acked: 0, covered: 0, safe: 0,
-  generation: 0, synced: null, outcomes: {} });
-
-const DAY = 86_400_000;
-/** Acknowledged ops are kept for a server that is restored from a backup; no backup is that old. */
-const KEPT_DAYS = 60;
-/** Outcomes remembered: more than are ever unsent at once and stand on one another. */
-const OUTCOMES = 500;
 const PREFIX = (/** @type {string} */ name) => IDBKeyRange.bound(`${name} `, `${name}!`, false, true);
 
 /** Answers about groups that are no longer held are not kept. */
@@ -50,6 +28,16 @@ const forgetKept = async (/** @type {IDBTransaction} */ tx, /** @type {string[]}
   const keys = owners.length ? await result(boxes.getAllKeys(PREFIX("kept"))) : [];
   keys.filter((key) => owners.some((owner) => String(key).includes(owner))).forEach((key) => boxes.delete(key));
 };
+
+/** What is said, and nothing done, where what waits is not what somebody was shown of it. */
+export const NOT_AS_SEEN = "Something was done or sent meanwhile, in another window. Look at what waits again.";
+
+/**
+ * Whether what waits is what was shown.
+ * @param {{op_id: string}[]} shown
+ * @param {{op_id: string}[]} now
+ */
+export const sameOps = (shown, now) => shown.length === now.length && shown.every((op, at) => op.op_id === now[at]?.op_id);
 
 export class Person {
   /** @type {SyncState} */ sync = fresh();
@@ -131,6 +119,11 @@ export class Person {
     return this.ops.filter((op) => op.n > this.sync.acked);
   }
 
+  /** What is to be sent. What the lead was handed of a revoked tablet is not: it is theirs to enter or to discard. */
+  get due() {
+    return this.unsent.filter((op) => op.n > (this.sync.handed ?? 0));
+  }
+
   /**
    * Brings what other tabs wrote; rows, which are most of it, only where they changed.
    * @param {boolean} [all]  rows too, even if none changed
@@ -169,11 +162,12 @@ export class Person {
    * @param {any} set
    * @param {string | null} base_v
    * @param {string | null} base_op
+   * @param {import("./app.js").Line} [line]
    */
-  async append(type, set, base_v, base_op) {
+  async append(type, set, base_v, base_op, line) {
     const makes = type === "lesson.record" ? await recordId(set.group_id, set.on, set.slot ?? 1) : null;
     const op = { op_id: uuid(), type, base_v, base_op, makes, at: clock.instant(),
-      tz: Intl.DateTimeFormat().resolvedOptions().timeZone, set };
+      tz: Intl.DateTimeFormat().resolvedOptions().timeZone, set, line };
     const { op_id, at, ...inside } = op;
     const letter = await seal(this.keys.open, inside);
     const n = await this.#in(["meta", "ops"], "readwrite", async (tx) => {
@@ -247,9 +241,18 @@ export class Person {
         box ? tx.objectStore("boxes").put(box, key) : tx.objectStore("boxes").delete(key);
       }
       await forgetKept(tx, other ? [] : page.drop);
-      const sync = { ...this.#after(before, page, gone), generation: before.generation + (touched.size ? 1 : 0) };
+      const ops = tx.objectStore("ops");
+      const [first] = page.epoch === before.epoch ? [] : await result(ops.getAllKeys());
+      const lost = lostBefore(page, Number(first ?? 1));
+      if (lost > 0) {
+        const all = await result(ops.getAll());
+        ops.clear();
+        numbered(all, 1).forEach((op) => ops.put(op));
+      }
+      const sync = { ...after(before, page, gone, lost), generation: before.generation + (touched.size ? 1 : 0) };
       tx.objectStore("meta").put(sync, "sync");
-      await this.#prune(tx, sync);
+      const covered = await result(ops.getAll(IDBKeyRange.upperBound(sync.covered)));
+      covered.filter((op) => mayGo(op, sync)).forEach((op) => ops.delete(op.n));
       return sync;
     });
     this.parts = new Map([...parts].filter(([, part]) => part.size));
@@ -262,79 +265,54 @@ export class Person {
   }
 
   /**
-   * @param {SyncState} before
-   * @param {any} page
-   * @param {string[]} gone
-   * @returns {SyncState}
+   * Begins anew as another store at the server, with what was not acknowledged, under new numbers. What was acknowledged and
+   * is in no backup yet has numbers below them, and is sent only where the server turns out to have lost it.
    */
-  #after(before, page, gone) {
-    const other = page.epoch !== before.epoch;
-    const kept = Object.entries(other ? {} : before.cursors).filter(([scope]) => !gone.includes(scope));
-    const sync = { ...before, epoch: page.epoch, cursors: { ...Object.fromEntries(kept), ...page.cursors } };
-    if (other) {
-      // The server was restored: what it no longer has is sent again.
-      sync.acked = Math.min(before.acked, page.last_n);
-      sync.covered = Math.min(before.covered, page.last_n);
-    }
-    if (!page.more) {
-      sync.covered = Math.min(page.last_n, sync.acked);
-      sync.safe = page.safe_n;
-      sync.synced = clock.instant();
-      // Of ops that are covered too: one that another tab is writing down may stand on them. Ids sort by time.
-      const known = Object.entries(sync.outcomes).sort(([one], [other]) => (one < other ? 1 : -1));
-      sync.outcomes = Object.fromEntries(known.slice(0, OUTCOMES));
-    }
-    return sync;
-  }
-
-  /** Ops that are in the rows and in a backup, or older than any. */
-  async #prune(/** @type {IDBTransaction} */ tx, /** @type {SyncState} */ sync) {
-    const ops = tx.objectStore("ops");
-    const covered = await result(ops.getAll(IDBKeyRange.upperBound(sync.covered)));
-    const old = new Date(clock.now() - KEPT_DAYS * DAY).toISOString();
-    for (const op of covered) {
-      if (op.n <= sync.safe || op.at < old) {
-        ops.delete(op.n);
-      }
-    }
-  }
-
-  /** Begins anew as another store at the server, with what was not acknowledged, under new numbers. */
   async remint() {
     await this.#in(["meta", "ops", "boxes"], "readwrite", async (tx) => {
       const before = await this.#state(tx);
-      const all = await result(tx.objectStore("ops").getAll(IDBKeyRange.lowerBound(before.acked, true)));
+      const all = await result(tx.objectStore("ops").getAll());
+      const taken = all.filter((op) => op.n <= before.acked && !mayGo(op, before));
+      const unsent = all.filter((op) => op.n > before.acked);
       tx.objectStore("ops").clear();
-      all.forEach((op, at) => tx.objectStore("ops").put({ ...op, n: at + 1 }));
+      numbered([...taken, ...unsent], 1 - taken.length).forEach((op) => tx.objectStore("ops").put(op));
       tx.objectStore("boxes").delete(PREFIX("rows"));
-      // What stood on an acknowledged op still does: outcomes stay. What the lead was handed is theirs under any number.
-      const handed = all.filter((op) => op.n <= (before.handed ?? 0)).length;
-      tx.objectStore("meta").put({ ...fresh(), next: all.length + 1, generation: before.generation + 1,
+      // What stood on an acknowledged op still does: outcomes stay. What the lead was handed is theirs under any number,
+      // as long as the tablet is cut off: a server that takes its pushes asks for all of it (`#backTo` in sync.js).
+      const handed = unsent.filter((op) => op.n <= (before.handed ?? 0)).length;
+      tx.objectStore("meta").put({ ...fresh(), epoch: before.epoch, next: unsent.length + 1, generation: before.generation + 1,
         outcomes: before.outcomes, handed }, "sync");
     });
     await this.reload(true);
   }
 
   /**
-   * Takes what waits out of what is sent, knowingly: it is kept among what was not taken, until it was read. This store
-   * begins anew as another one at the server, so that no number is missing there.
+   * Takes what waits out of what is sent, knowingly: it is kept among what was not taken, until it was read. Everything else
+   * stays: what the server took is here until a backup of it has that. The numbers that are free again go to what is done
+   * next; where the server had taken one after all and its answer was lost, it says so, and this store begins anew.
+   * @param {PendingOp[]} given  what waits, as it was shown
+   * @throws {Error} with a sentence to show, and nothing done, where something else waits by now
    */
-  async setAside() {
-    const given = this.unsent.filter((op) => op.n > (this.sync.handed ?? 0));
+  async setAside(given) {
     const letters = await Promise.all(given.map(async (op) =>
       ({ op_id: op.op_id, letter: await seal(this.keys.open, { ...op, outcome: "rejected", code: "set_aside" }) })));
-    const { next } = this.sync;
-    await this.#in(["meta", "ops", "boxes", "aside"], "readwrite", async (tx) => {
+    const same = await this.#in(["meta", "ops", "aside"], "readwrite", async (tx) => {
       const before = await this.#state(tx);
-      if (before.next !== next) {
-        throw new Error("Something else was done meanwhile, in another window. Look at what waits again.");
+      const kept = Math.max(before.acked, before.handed ?? 0);
+      const waiting = IDBKeyRange.lowerBound(kept, true);
+      const now = await result(tx.objectStore("ops").getAll(waiting));
+      if (!sameOps(given, now)) {
+        return false;
       }
       letters.forEach((letter) => tx.objectStore("aside").put(letter));
-      tx.objectStore("ops").clear();
-      tx.objectStore("boxes").delete(PREFIX("rows"));
-      tx.objectStore("meta").put({ ...fresh(), generation: before.generation + 1, outcomes: before.outcomes }, "sync");
+      tx.objectStore("ops").delete(waiting);
+      tx.objectStore("meta").put({ ...before, next: kept + 1 }, "sync");
+      return true;
     });
-    await this.reload(true);
+    await this.reload();
+    if (!same) {
+      throw new Error(NOT_AS_SEEN);
+    }
   }
 
   /**

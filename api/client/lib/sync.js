@@ -163,7 +163,7 @@ export class Sync {
       look();
     }
     // While it is not reached, what it said last of what waits holds.
-    this.stranded = error.passing ? this.stranded : isFinal(error) && this.due.length > 0;
+    this.stranded = error.passing ? this.stranded : isFinal(error) && this.person.due.length > 0;
     if (this.session.ended) {
       this.trouble = "Your sign-in has ended. Sign in again to send; nothing is lost.";
     } else if (this.stranded && !error.passing) {
@@ -214,7 +214,8 @@ export class Sync {
   /** Notes that the server was reached and, every hour, who this is there and which day it is. */
   async #who() {
     const { staff_id } = this.person;
-    await remember({ staff_id, seen: new Date().toISOString(), ahead: clock.known().ahead });
+    const { ahead, told } = clock.known();
+    await remember({ staff_id, seen: clock.server().toISOString(), ahead, told });
     if (performance.now() - this.#asked < HOUR) {
       return;
     }
@@ -231,13 +232,8 @@ export class Sync {
     return (await this.session.send(path, { method: "POST", body, seconds: 30 })).body;
   }
 
-  /** What is to be sent. What the lead was handed of a revoked tablet is not: it is theirs to enter or to discard. */
-  get due() {
-    return this.person.unsent.filter((op) => op.n > (this.person.sync.handed ?? 0));
-  }
-
   #batch() {
-    return batch(this.due, this.person.sync.outcomes, this.#most);
+    return batch(this.person.due, this.person.sync.outcomes, this.#most);
   }
 
   async #sendOps(/** @type {import("./outbox.js").SentOp[]} */ ops) {
@@ -263,7 +259,7 @@ export class Sync {
       await this.tell.revoking();
       await navigator.locks.request(`plumbline-sync-${this.person.staff_id}`, async () => {
         await this.person.reload();
-        await handOver(this.due, this.person.sync.outcomes, MOST, (ops) => this.#sendOps(ops));
+        await handOver(this.person.due, this.person.sync.outcomes, MOST, (ops) => this.#sendOps(ops));
       });
     } catch (error) {
       if (!(error instanceof Problem) || isFinal(error)) {

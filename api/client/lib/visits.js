@@ -13,7 +13,7 @@ const NONE = "0";
 
 export class Visits {
   /** What is shown of each. @type {Map<string, Parts>} */ #groups = new Map();
-  /** @type {Map<string, {body: any, at: string}>} */ #answers = new Map();
+  /** With when each was asked for, by the tablet's clock. @type {Map<string, {body: any, at: string, asked: number}>} */ #answers = new Map();
   #covered = 0;
 
   /**
@@ -113,10 +113,10 @@ export class Visits {
    */
   async answer(path) {
     const had = this.#answers.get(path);
-    if (had && clock.now() - Date.parse(had.at) < GOOD) {
+    if (had && Date.now() - had.asked < GOOD) {
       return { ...had, fresh: true };
     }
-    const answer = { body: await this.#get(path), at: clock.instant() };
+    const answer = { body: await this.#get(path), at: clock.instant(), asked: Date.now() };
     this.#answers.set(path, answer);
     return { ...answer, fresh: true };
   }

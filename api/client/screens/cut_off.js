@@ -6,11 +6,13 @@ import { watching } from "./frame.js";
 import { offering } from "./stranded.js";
 import { count } from "./words.js";
 
-const happened = () =>
+/** @param {boolean} left  whether something that was done here is not handed over yet */
+const happened = (left) =>
   h(
     "p",
     {},
-    `The school has cut off this tablet${app.cut_off ? `, “${app.cut_off.name}”` : ""}, as it does when one is lost or given back. Nothing about any child can be read on it any more.`,
+    `The school has cut off this tablet${app.cut_off ? `, “${app.cut_off.name}”` : ""}, as it does when one is lost or given back. Nothing about any child can be read on it any more`,
+    left ? ", except what somebody did here and nobody has yet: by that person, with their own PIN." : ".",
   );
 
 export default {
@@ -41,7 +43,7 @@ export default {
         ),
       ),
     );
-    watching(root, () => renew(body, happened(), left()));
+    watching(root, () => renew(body, happened(app.state.unsent > 0), left()));
     offering(root, stuck);
   },
 };
@@ -71,7 +73,7 @@ export function cutOff(left) {
   const sealed = left.some((one) => one.unsent > 0);
   return (
     gone && [
-      happened(),
+      happened(sealed),
       h(
         "p",
         {},

@@ -6,32 +6,58 @@ import { called, itemName, pupil } from "./facts.js";
 import { say } from "./words.js";
 
 /** @typedef {import("../lib/app.js").Op} Op */
-/** One thing that was done: what, of whom and which day, what it says. @typedef {{what: string, about: string, says: string, at: string}} Line */
+/** @typedef {import("../lib/app.js").Line} Line */
+/** What is done, of what is kept here at that moment. @typedef {{type: string, set: any}} Deed */
 
 /**
- * @param {Op} op
+ * @param {Deed} deed
  * @returns {Line}
  */
-export const inLine = (op) => ({ what: say(op.type), about: about(op), says: says(op), at: op.at });
+export const inLine = (deed) => ({ what: say(deed.type), about: about(deed), says: says(deed) });
+
+/**
+ * The words of what was done: those of then, as what they name may not be kept here any more.
+ * @param {Op} op
+ */
+export const lineOf = (op) => op.line ?? inLine(op);
+
+/**
+ * The record that is deleted, where it is kept here.
+ * @param {Deed} deed
+ */
+const deleted = ({ type, set }) =>
+  app.store.get(type === "lesson.delete" ? "lesson_record" : "catch_up", type.endsWith(".delete") ? set.id : "");
 
 /**
  * Which group, child and day it is of.
- * @param {Op} op
+ * @param {Deed} deed
  */
-function about({ set }) {
-  const group = set.group_id && (app.store.get("group", set.group_id)?.name ?? "a group not kept on this tablet");
-  return [group, set.pupil_id && called(pupil(set.pupil_id)), set.on && app.day(set.on)].filter(Boolean).join(", ");
+function about(deed) {
+  const of = { ...deleted(deed), ...deed.set };
+  const group = of.group_id && (app.store.get("group", of.group_id)?.name ?? "a group not kept on this tablet");
+  return [group, of.pupil_id && called(pupil(of.pupil_id)), of.on && app.day(of.on)].filter(Boolean).join(", ");
 }
 
-/** @param {Op} op */
-function says({ type, set }) {
+/** @param {Deed} deed */
+function says(deed) {
+  const { type, set } = deed;
+  const of = deleted(deed) ?? set;
+  const before = app.store.get("response", set.response_id ?? set.of ?? "");
   switch (type) {
     case "lesson.record":
-      return inWords({ ...set, version_id: set.version_id ?? null });
+    case "lesson.delete":
+      return of.outcome ? inWords({ ...of, version_id: of.version_id ?? null }) : "";
     case "catch_up.record":
-      return `${set.items.map(itemOf).join(", ")}: ${set.pupil_ids.map((/** @type {string} */ id) => called(pupil(id))).join(", ")}`;
+    case "catch_up.delete":
+      return of.items ? `${of.items.map(itemOf).join(", ")}: ${of.pupil_ids.map((/** @type {string} */ id) => called(pupil(id))).join(", ")}` : "";
+    case "sitting.begin":
+      return say(app.store.get("check", set.check_id)?.kind);
     case "sitting.answer":
       return set.answers.map((/** @type {any} */ one) => answer(set, one)).join("; ");
+    case "sitting.undo":
+      return before ? answer(before, before) : "";
+    case "response.correct":
+      return answer(before ?? set, { ...set, item_id: before?.item_id });
     default:
       return "";
   }

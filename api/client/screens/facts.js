@@ -25,6 +25,9 @@ export function myGroups() {
 /** Whether I may see every group of the school. */
 export const seesAll = () => Boolean(app.me?.roles.some((role) => role === "lead" || role === "head"));
 
+/** Whether I am one of those who are brought files of what could not be sent, and open them. */
+export const enters = () => Boolean(app.me?.roles.some((role) => role === "lead" || role === "office"));
+
 /**
  * Whether I may record lessons and catch-up of a group: the lead everywhere, others where they are assigned today.
  * @param {string} group_id
@@ -279,7 +282,7 @@ export function letters(one) {
   const found = item(one.item_id ?? one.id ?? "");
   return found?.gpc && found.keyword
     ? { grapheme: spelled(found.gpc.grapheme), word: found.keyword }
-    : { grapheme: titled(one.label), word: null };
+    : { grapheme: titled(one.label || (found?.label ?? "")), word: null };
 }
 
 /**

@@ -1,4 +1,4 @@
-// Every screen of the client, for the router in lib/.
+// Every screen of the client, for the router in lib/, and the words for what was done on them.
 
 import account from "./account.js";
 import board from "./board.js";
@@ -23,6 +23,8 @@ import sitting from "./sitting.js";
 import waiting from "./waiting.js";
 
 useLetterforms();
+
+export { inLine } from "./done.js";
 
 export default [
   ...account,

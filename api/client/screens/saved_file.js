@@ -1,8 +1,9 @@
 // Opens a file of what could not be sent from a tablet, for whoever enters it: what was done, in words. Nothing of it is
-// kept here or sent.
+// kept here or sent, so nothing says who opened it.
 
 import { app } from "../lib/app.js";
 import { field, fill, h, name } from "./dom.js";
+import { enters } from "./facts.js";
 import { frame, trying } from "./frame.js";
 import { count } from "./words.js";
 
@@ -11,6 +12,18 @@ export default {
   title: "Open a saved file",
   /** @param {HTMLElement} root */
   show(root) {
+    const about = { title: "Open a saved file", back: "/settings", backTo: "This tablet" };
+    if (!enters()) {
+      return frame(
+        root,
+        about,
+        h(
+          "p",
+          {},
+          "A file that a colleague saved where the server did not take what was done on a tablet is opened by the office or the phonics lead, who enter what is in it. Give it to one of them and, by another way, its code.",
+        ),
+      );
+    }
     const file = field("file", "The file", { type: "file", accept: ".json,application/json" });
     const code = field("code", "Its code, twenty letters and digits", { type: "text", autocomplete: "off", spellcheck: "false" });
     const said = h("div", { role: "alert" });
@@ -24,7 +37,7 @@ export default {
     };
     frame(
       root,
-      { title: "Open a saved file", back: "/settings", backTo: "This tablet" },
+      about,
       h(
         "p",
         {},
@@ -36,7 +49,7 @@ export default {
   },
 };
 
-/** @param {{made_at: string, by: {name: string}, school: string, lines: import("./done.js").Line[]}} file */
+/** @param {{made_at: string, by: {name: string}, school: string, lines: (import("../lib/app.js").Line & {at: string})[]}} file */
 const inside = ({ made_at, by, school, lines }) => [
   h("h2", {}, count(lines.length, "thing"), " done by ", name(by.name)),
   h("p", { class: "quiet" }, `${school}. Saved ${moment(made_at)}.`),

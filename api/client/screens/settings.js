@@ -2,6 +2,7 @@
 
 import { app } from "../lib/app.js";
 import { button, field, fill, h, link, name, renew } from "./dom.js";
+import { enters } from "./facts.js";
 import { frame, trying, waiting, watching } from "./frame.js";
 import { letterformChoice } from "./letterforms.js";
 import { count } from "./words.js";
@@ -55,9 +56,6 @@ export default {
     watching(root, () => renew(kept, summary()));
   },
 };
-
-/** Whether I am one of those who are brought files of what could not be sent. */
-const enters = () => Boolean(app.me?.roles.some((role) => role === "lead" || role === "office"));
 
 function summary() {
   const of = (/** @type {string} */ kind) => app.store.list(kind).length;

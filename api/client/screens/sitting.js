@@ -21,7 +21,9 @@ function look(place) {
   const sitting = all.filter((one) => !one.finished_at).pop();
   const answers = standing(app.store.list("response", { ...place }));
   const items = check ? open(check, answers, sitting?.id) : [];
-  return { check, sitting, answers, items, item: items[0] ?? null, finished: all.pop()?.finished_at ?? null };
+  const round = app.store.get("check_round", place.round_id);
+  const days = { opens_on: round?.opens_on, closes_on: round?.closes_on, today: app.today() };
+  return { check, sitting, answers, items, item: items[0] ?? null, finished: all.pop()?.finished_at ?? null, round, days };
 }
 
 export default {
@@ -41,9 +43,10 @@ export default {
       said,
       body,
     );
-    const set = { round_id: place.round_id, pupil_id: place.pupil_id, on: app.today() };
+    const { round_id, pupil_id } = place;
     /** @type {Act} */
-    const act = (type, more) => trying(said, () => app.act(type, { ...set, ...more }).then(() => undefined));
+    const act = (type, more) =>
+      trying(said, () => app.act(type, { round_id, pupil_id, on: app.today(), ...more }).then(() => undefined));
     let shown = "";
     watching(root, () => {
       const now = look(place);
@@ -57,6 +60,7 @@ export default {
         now.finished,
         now.answers.length,
         last(now.answers, now.sitting?.id)?.id,
+        now.days,
       ]);
       if (key !== shown) {
         shown = key;
@@ -73,16 +77,15 @@ export default {
  * @param {Act} act
  */
 function stage(now, place, act) {
-  const { check, sitting, item } = now;
+  const { check, sitting, item, round, days } = now;
   if (!app.holds("pupil", place.pupil_id)) {
     return h("p", { class: "notice" }, "This child is in none of your groups and classes on this tablet.");
   }
   if (!check) {
     return h("p", { class: "notice" }, "This check is not kept on this tablet. It comes with the next connection.");
   }
-  const round = app.store.get("check_round", place.round_id);
-  if (round && !within(round, app.today())) {
-    return closed(round, now, place);
+  if (round && !(days.opens_on <= days.today && days.today <= days.closes_on)) {
+    return closed(now, place, act);
   }
   if (!sitting) {
     return now.finished || !item ? over(now, place, act) : beginning(place, check, act);
@@ -121,26 +124,28 @@ function beginning(place, check, act) {
 }
 
 /**
- * @param {Row} round
- * @param {string} on
- */
-const within = ({ opens_on, closes_on }, on) => opens_on <= on && on <= closes_on;
-
-/**
- * On a day that is none of the round's: the server would take nothing of what was asked, so nothing is asked.
- * @param {Row} round
+ * On a day that is none of the round's: the server would take nothing of what was asked, so nothing is asked. What was begun
+ * while it was open can be finished, as of the round's last day.
  * @param {ReturnType<typeof look>} now
  * @param {Place} place
+ * @param {Act} act
  */
-const closed = ({ opens_on, closes_on }, { answers }, place) => [
-  h("p", { class: "notice" }, `This round is from ${app.day(opens_on)} to ${app.day(closes_on)}. Nothing can be asked in it today.`),
-  h(
-    "p",
-    { class: "acts" },
-    link("/checks", { class: "button main", "data-first": true }, "My checks"),
-    answers.length > 0 && toAnswers(place),
-  ),
-];
+function closed({ days: { opens_on, closes_on, today }, answers, sitting, finished }, place, act) {
+  const open = today > closes_on && sitting?.held_by === app.me?.staff_id ? sitting : null;
+  const done = finished && !sitting ? "This check is finished. " : "";
+  return [
+    h("p", { class: "notice" }, `${done}This round is from ${app.day(opens_on)} to ${app.day(closes_on)}. Nothing can be asked in it today.`),
+    open && h("p", {}, "The check was begun and not finished. What was answered stands, and what was not asked is noted as not asked."),
+    h(
+      "p",
+      { class: "acts" },
+      open &&
+        button(() => act("sitting.finish", { sitting_id: open.id }), { class: "button main", "data-first": true }, "Finish it as it is"),
+      link("/checks", { class: open ? "button" : "button main", "data-first": !open }, "My checks"),
+      answers.length > 0 && toAnswers(place),
+    ),
+  ];
+}
 
 /** @param {Place} place */
 const toAnswers = (place) =>

@@ -3,25 +3,33 @@
 
 import { app } from "../lib/app.js";
 import { button, fill, h } from "./dom.js";
-import { days, inLine } from "./done.js";
+import { days } from "./done.js";
 import { trying, watching } from "./frame.js";
 import { count } from "./words.js";
 
 /**
- * Keeps a place filled with what is offered; with nothing where nothing waits, or sending is only a matter of time.
+ * Keeps a place filled with what is offered; with nothing where nothing waits, or sending is only a matter of time. A code
+ * that is shown is kept nowhere: it stays until something else waits, whatever is offered meanwhile.
  * @param {HTMLElement} root  the screen
  * @param {Element} place
  */
 export function offering(root, place) {
-  let drawn = "";
+  const offered = h("div", {});
+  const code = h("div", { role: "alert" });
+  fill(place, offered, code);
+  let [drawn, of] = ["", ""];
   watching(root, () => {
     const { stranded, signed_in } = app.state;
     const waits = app.waiting();
-    const now = JSON.stringify([stranded, signed_in, waits.map((op) => op.op_id)]);
-    // A code that is shown stays until something else waits.
+    const ops = waits.map((op) => op.op_id).join();
+    if (ops !== of) {
+      of = ops;
+      fill(code);
+    }
+    const now = JSON.stringify([stranded, signed_in, ops]);
     if (now !== drawn) {
       drawn = now;
-      fill(place, waits.length > 0 && (stranded || !signed_in) && offer(stranded, waits));
+      fill(offered, waits.length > 0 && (stranded || !signed_in) && offer(stranded, waits, code));
     }
   });
 }
@@ -29,8 +37,9 @@ export function offering(root, place) {
 /**
  * @param {boolean} stranded
  * @param {import("../lib/app.js").Op[]} waits
+ * @param {Element} code  where the code of a file is shown
  */
-function offer(stranded, waits) {
+function offer(stranded, waits, code) {
   const said = h("div", { role: "alert" });
   return h(
     "section",
@@ -41,7 +50,7 @@ function offer(stranded, waits) {
     h(
       "p",
       { class: "acts" },
-      button(() => void save(said), { class: "button", id: "parcel" }, "Save it as a sealed file"),
+      button(() => void save(said, code), { class: "button", id: "parcel" }, "Save it as a sealed file"),
       button(() => ask(said), { class: "button", id: "aside" }, "Set it aside …"),
     ),
     said,
@@ -54,15 +63,22 @@ const REFUSED =
 const ENDED =
   "Sign in with your password, and it goes. Where that is not possible any more, as the server is another one or your account is closed, it can be taken to the office or the phonics lead, who enters it.";
 
-/** @param {Element} said */
-function save(said) {
+/** Milliseconds that a browser has for taking a file over: nothing says when it has. */
+const TAKEN_OVER = 60_000;
+
+/**
+ * @param {Element} said
+ * @param {Element} shown  where the code is shown
+ */
+function save(said, shown) {
   return trying(said, async () => {
-    const { code, file } = await app.parcel(app.waiting().map(inLine));
+    const { code, file } = await app.parcel();
     const name = `plumbline-unsent-${app.today()}.json`;
     const address = URL.createObjectURL(new Blob([file], { type: "application/json" }));
     h("a", { href: address, download: name }).click();
+    setTimeout(() => URL.revokeObjectURL(address), TAKEN_OVER);
     fill(
-      said,
+      shown,
       h(
         "div",
         { class: "notice" },
@@ -75,7 +91,7 @@ function save(said) {
         ),
       ),
     );
-    said.scrollIntoView({ block: "nearest" });
+    shown.scrollIntoView({ block: "nearest" });
   });
 }
 

@@ -2,7 +2,7 @@
 
 import { app } from "../lib/app.js";
 import { button, h, link, renew } from "./dom.js";
-import { inLine } from "./done.js";
+import { lineOf } from "./done.js";
 import { staff } from "./facts.js";
 import { frame, waiting, watching } from "./frame.js";
 import { offering } from "./stranded.js";
@@ -52,7 +52,7 @@ export default {
 
 /** What waits, oldest first: what it is, of which group, child and day, and since when. */
 function waits() {
-  const all = app.waiting().map(inLine);
+  const all = app.waiting().map((op) => ({ ...lineOf(op), at: op.at }));
   return (
     all.length > 0 && [
       h("h2", {}, "What waits"),
@@ -80,7 +80,7 @@ const notTaken = (refused) => [
 
 /** @param {import("../lib/app.js").Op} op */
 function line(op) {
-  const { what, about } = inLine(op);
+  const { what, about } = lineOf(op);
   const where = place(op);
   return h(
     "li",

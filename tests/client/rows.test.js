@@ -74,18 +74,14 @@ test("a lesson logged here is shown, waits until it is acknowledged, and is one 
   assert.deepEqual(new View(parts, gone, "me", 0).list("lesson_record"), []);
 });
 
-test("whoever saves a record from a row that said that something is set aside settles it at once, and nobody else does", () => {
+test("whoever saves a record and was shown what was set aside settles it at once, and nobody else does", () => {
   const on = { group_id: "g", on: "2026-11-25", slot: 1, outcome: "delivered" };
-  const parts = (v, set_aside) => page(new Map(), [row("group:g", "lesson_record", "r", v, { ...on, taught_by: "me", set_aside })]);
-  const save = (n, base_v, base_op = null) => ({ ...op(n, "lesson.record", on), base_v, base_op });
-  const kept = (ops, v = "10", set_aside = true) => new View(parts(v, set_aside), ops, "me", 0).get("lesson_record", "r").set_aside;
-  assert.equal(kept([]), true);
-  assert.equal(kept([save(1, "10")]), false);
-  // It was saved before the tablet knew: from an earlier row, or from none.
-  assert.deepEqual([kept([save(1, "9")]), kept([save(1, null)]), kept([save(1, null), save(2, null, "op1")])], [true, true, true]);
-  // Saved again once it was known.
-  assert.equal(kept([save(1, "9"), save(2, "10", "op1")]), false);
-  assert.deepEqual([kept([save(1, "9")], "10", false), kept([save(1, null)], "10", null)], [false, false]);
+  const parts = (set_aside) => page(new Map(), [row("group:g", "lesson_record", "r", "10", { ...on, taught_by: "me", set_aside })]);
+  const save = (n, more) => op(n, "lesson.record", { ...on, ...more });
+  const kept = (ops, set_aside = true) => new View(parts(set_aside), ops, "me", 0).get("lesson_record", "r").set_aside;
+  assert.deepEqual([kept([]), kept([save(1)])], [true, true]);
+  assert.equal(kept([save(1), save(2, { settles: true })]), false);
+  assert.deepEqual([kept([save(1)], false), kept([save(1)], null)], [false, false]);
 });
 
 test("an undo takes back the last answer that stands", () => {

@@ -1,8 +1,6 @@
 // What ops that the server has not answered for do to what is shown. Only what a screen must show at once is here: the
 // server decides, and its rows take the place of these.
 
-import { later } from "./rows.js";
-
 /**
  * @typedef {import("./app.js").Row} Row
  * @typedef {import("./person.js").PendingOp} PendingOp
@@ -16,7 +14,9 @@ const EFFECTS = {
     const slot = op.set.slot ?? 1;
     const [known] = view.list("lesson_record", { group_id: op.set.group_id, on: op.set.on, slot });
     const body = {
-      version_id: known?.version_id ?? null, items: [], reason: null, register: [], warnings: [], set_aside: unsettled(op, known),
+      version_id: known?.version_id ?? null, items: [], reason: null, register: [], warnings: [], 
+      // Only who has read what was set aside settles it.
+      set_aside: known?.set_aside === true && op.set.settles !== true,
       ...op.set, slot, taught_by: op.set.taught_by ?? known?.taught_by ?? me, entered_by: me, entered_at: op.at,
     };
     return [{ kind: "lesson_record", id: known?.id ?? op.makes ?? op.op_id, body }];
@@ -51,15 +51,6 @@ const EFFECTS = {
     return [{ kind: "response", id: op.set.id ?? op.op_id, body }];
   },
 };
-
-/**
- * Whether something that was set aside of a record still is. Who saves it having seen a row that said so settles it; who
- * saved it before that row came does not.
- * @param {PendingOp} op
- * @param {Row | undefined} known  the record as it is shown before the op
- */
-const unsettled = ({ base_v }, known) =>
-  known?.set_aside === true && (!base_v || (known.v !== null && later(known.v, base_v)));
 
 /** What every answer of a sitting has. */
 const given = (/** @type {PendingOp} */ op, /** @type {View} */ view, /** @type {string} */ me) => ({

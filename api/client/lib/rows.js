@@ -10,7 +10,7 @@
 const keyOf = (/** @type {string} */ scope, /** @type {string} */ kind) => `${scope} ${kind}`;
 
 /** Which of two versions, as text of digits, is later. */
-export const later = (/** @type {string} */ one, /** @type {string} */ other) =>
+const later = (/** @type {string} */ one, /** @type {string} */ other) =>
   one.length === other.length ? one > other : one.length > other.length;
 
 /**

@@ -75,9 +75,13 @@ export function sameLesson(one, other) {
  * @param {Element} place
  * @param {Row} record  what stands
  * @param {(record: any) => void} take
+ * @param {() => void} seen  called where all that was set aside is shown
  */
-export async function lessonsAside(place, record, take) {
+export async function lessonsAside(place, record, take, seen) {
   const had = await asked(`/lesson-records/${record.id}/set-aside`);
+  if (had?.length) {
+    seen();
+  }
   const all = /** @type {Aside[]} */ (had ?? lessonsHere(record)).filter((one) => !sameLesson(one.record, record));
   const elsewhere = !had && !all.length && record.set_aside === true;
   fill(

@@ -30,6 +30,7 @@ import { lessonOf, nth, say } from "./words.js";
  * @property {Map<string, import("./register.js").Mark>} marks
  * @property {number} carried      how many were marked away from the lesson before, until a mark is changed
  * @property {boolean} marked      whether a mark was changed
+ * @property {boolean} [settles]   whether all that was set aside of the record was shown
  * @property {string} taught_by
  * @property {string | undefined} version_id
  */
@@ -94,7 +95,8 @@ function draw(root, form) {
   );
   redraw();
   if (form.record) {
-    void lessonsAside(aside, form.record, (record) => draw(root, taken(form, record)));
+    const seen = () => (form.settles = true);
+    void lessonsAside(aside, form.record, (record) => draw(root, taken(form, record)), seen);
   }
 }
 
@@ -223,6 +225,7 @@ async function save(form, said) {
     taught_by: form.taught_by,
     ...(outcome === "part" ? { items } : {}),
     ...(taught ? { register: entries(form.marks) } : { reason: form.reason }),
+    ...(form.settles && { settles: true }),
   };
   return trying(said, async () => {
     await app.act("lesson.record", set, base(form));

@@ -65,6 +65,7 @@ const opened = async (entry) => {
 // How much the tablet was off when it was told, what its own clock is when it is opened again, and what time that is.
 for (const [words, wrong, own, right] of [
   ["a year slow still", -YEAR, -YEAR + DAY, DAY],
+  ["a year slow still, after a holiday", -YEAR, -YEAR + 10 * DAY, 10 * DAY],
   ["a year fast still", YEAR, YEAR + DAY, DAY],
   ["an hour slow still, after a weekend", -HOUR, -HOUR + 3 * DAY, 3 * DAY],
   ["an hour fast still, after a weekend", HOUR, HOUR + 3 * DAY, 3 * DAY],

@@ -188,6 +188,17 @@ test("a store that began anew goes on keeping what no backup has, and sends it w
   assert.deepEqual(server.pushes().at(-1).ops.map((op) => op.n), [1, 2, 3]);
 });
 
+test("a store that begins anew at a server that was brought back still hears that it was, and sends what that lost", async () => {
+  const one = await ready();
+  await log(one, "2026-11-24");
+  await one.sync.run();
+  before_all("two");
+  await one.session.begin(granted);
+  server.next("/sync/replicas", () => problem(409, "conflict", { errors: [{ field: "id", message: "It is another's." }] }));
+  await one.sync.run();
+  assert.deepEqual([done(), one.person.sync.epoch, one.person.unsent.length], [["2026-11-24"], "two", 0]);
+});
+
 test("of a store that began anew nothing is sent again that the server still has, nor kept once a backup has what came after", async () => {
   const one = await reminted();
   server.epoch = "two";

@@ -114,7 +114,8 @@ export { Problem } from "./problem.js";
  *   opens such a file; throws an Error with a sentence to show
  * @property {() => Promise<void>} setAside
  *   what waits is not sent: from now on it is among `state.refused`, with the code "set_aside". On a tablet that was cut
- *   off the person's store is gone with it
+ *   off the person's store is gone with it. Throws an Error with a sentence to show, and does nothing, where something else
+ *   waits than was shown
  * @property {(path: string) => Promise<{body: any, at: string, fresh: boolean}>} kept
  *   GET of /api/v1 + path as it is now, else as it was kept when last asked, with when that was. Kept, encrypted, for
  *   computed things that a carpet needs: "/groups/{id}/next-lesson", "/groups/{id}/catch-up", "/my-checks". Fetched

@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use microlp::{ComparisonOp, LinearExpr, OptimizationDirection, Problem};
 
 use super::*;
-use crate::disclosure::could_be;
+use crate::{disclosure::could_be, report::whom::Whom};
 
 type Pupils = BTreeSet<u64>;
 
@@ -22,8 +22,10 @@ pub struct Seen {
 pub fn seen(cohort: &Cohort, choice: &Choice<'_>, measure: &str, made: &Made) -> Vec<Seen> {
     let rule = choice.rule(england());
     let table = made.release.figures().tables.iter().find(|table| table.measure == measure).unwrap();
+    let of = england().reports.measure(measure).unwrap();
+    let lines = Whom::of(cohort, of, choice.pooled_years.unwrap_or(1)).lines;
     let row = |row: &Row| {
-        let is_in = |line: &&Line| {
+        let is_in = |line: &Line| {
             let of = match &row.by {
                 None => return true,
                 Some(By::YearGroup) => &line.year_group,
@@ -33,8 +35,8 @@ pub fn seen(cohort: &Cohort, choice: &Choice<'_>, measure: &str, made: &Made) ->
             };
             *of == row.name
         };
-        let known =
-            cohort.lines.iter().filter(is_in).filter_map(|line| Some((line.pupil, *line.met.get(measure)?)));
+        let known = lines.iter().filter(|line| is_in(line));
+        let known = known.filter_map(|line| Some((line.pupil, *line.met.get(measure)?)));
         let pupils: Pupils = known.clone().map(|(pupil, _)| pupil).collect();
         let (size, met) = (pupils.len() as u32, known.filter(|(_, met)| *met).count() as u32);
         let told = row.figure.percent.map(|percent| match row.figure.met {
@@ -47,7 +49,7 @@ pub fn seen(cohort: &Cohort, choice: &Choice<'_>, measure: &str, made: &Made) ->
                 ranges.reduce(|one, other| (one.0.min(other.0), one.1.max(other.1))).unwrap()
             }
         });
-        Seen { name: format!("{:?} {:?}", row.by, row.name), pupils, met, told }
+        Seen { name: format!("{:?} {:?} {:?}", row.by, row.name, table.check), pupils, met, told }
     };
     table.rows.iter().map(row).collect()
 }

@@ -88,7 +88,7 @@ fn some(rng: &mut Rng, published: bool) -> Choice<'static> {
 
 /// Asserts that no figure that is left out is known from all that was told, nor the few in whom two groups differ of
 /// which one was told.
-fn nothing_is_known(seed: u64, rows: &[Seen], is_secret: impl Fn(&Seen) -> bool) {
+pub fn nothing_is_known(seed: u64, rows: &[Seen], is_secret: impl Fn(&Seen) -> bool) {
     let hidden = rows.iter().filter(|row| row.told.is_none() && !row.pupils.is_empty() && is_secret(row));
     let told: Vec<&Seen> = rows.iter().filter(|row| row.told.is_some()).collect();
     let mut targets: Vec<(String, Pupils)> =

@@ -1,6 +1,8 @@
 //! The checks of several years together: against what somebody can work out of them and of single years.
 
 use super::{
+    attack::seen,
+    attacked::nothing_is_known,
     checks::{statutory, table, took},
     *,
 };
@@ -136,4 +138,59 @@ fn three_years_less_two_never_give_the_third() {
         }
     }
     assert!(hidden > 3_000 && told_together > 1_000, "{hidden} {told_together}");
+}
+
+/// Three checks of chance.
+fn chance(rng: &mut Rng) -> Cohort {
+    let terms: Vec<String> =
+        england().reports.terms_of_birth.iter().map(|term| term.coded.label.clone()).collect();
+    (2024..2027).fold(cohort(Vec::new()), |cohort, year| {
+        let size = 12 + rng.below(30);
+        let mut lines = took(1_000 * year as u64, "Ash", (size, 0), 0);
+        for line in &mut lines {
+            let one_of = |rng: &mut Rng, list: &[&str]| list[rng.below(list.len())].to_owned();
+            line.class = Some(one_of(rng, &["Ash", "Beech"]));
+            line.term_of_birth = Some(terms[rng.below(terms.len())].clone());
+            let value = if rng.below(100) < 25 { "Disadvantaged" } else { "Not disadvantaged" };
+            line.fields.insert("disadvantage".into(), value.into());
+            line.met.insert("statutory".into(), rng.below(100) < 78);
+        }
+        of_check(cohort, year, lines)
+    })
+}
+
+/// Single years, two and three together, each by some of what there is, in an order of chance: to somebody who knows who is
+/// in which group nothing is known that is not fit to tell, nor the one or two in whom two groups differ.
+#[test]
+fn nothing_left_out_is_worked_out_of_single_years_and_several() {
+    let (mut told, mut all) = (0, 0);
+    for seed in 0..80 {
+        let mut rng = Rng::for_purpose(seed, "pooled");
+        let published = seed % 2 == 1;
+        let cohort = chance(&mut rng);
+        let mut releases: Vec<(i32, Option<usize>)> =
+            vec![(2024, None), (2025, None), (2026, None), (2026, Some(2)), (2026, Some(3))];
+        rng.shuffle(&mut releases);
+        let (mut past, mut rows) = (Vec::new(), Vec::new());
+        for (year, pooled_years) in releases {
+            let mut by = vec![By::TermOfBirth, By::Field("disadvantage".into()), By::Class];
+            by.retain(|by| rng.below(3) > 0 && !(published && *by == By::Class));
+            let choice = Choice { published, ..statutory(&by, pooled_years) };
+            let then = until(&cohort, year);
+            let made = release(&then, &choice, england(), &past);
+            rows.extend(seen(&then, &choice, "statutory", &made));
+            past.extend(made.ledger);
+        }
+        told += rows.iter().filter(|row| row.told.is_some()).count();
+        all += rows.len();
+        let rule = if published { &england().disclosure.published } else { &england().disclosure.closed };
+        let fit = |row: &super::attack::Seen| {
+            let not_met = row.pupils.len() as u32 - row.met;
+            row.pupils.len() >= rule.minimum_group
+                && row.met >= rule.minimum_met
+                && not_met >= rule.minimum_not_met
+        };
+        nothing_is_known(seed, &rows, |row| !fit(row));
+    }
+    assert!((200..all).contains(&told), "{told} of {all}");
 }

@@ -611,7 +611,7 @@ export interface Schema {
   "TrustSchoolNotCompared": { "says": string; "school": string; "school_id": Schema["school_id"]; "why": Schema["WhyNotCompared"]; };
   "TrustSequence": { "fingerprint": Schema["SequenceFingerprint"]; "names": (string)[]; "schools": (Schema["TrustSchool"])[]; "tables": (Schema["TrustTable"])[]; };
   "TrustShareLine": { "half_term": string; "id": Schema["trust_share_id"]; "read_here": boolean; "release_id": Schema["report_release_id"]; "school_year": number; "shared_at": Schema["instant"]; "shared_by": Schema["staff_id"]; "trust_id": Schema["school_id"]; "withdrawn_at"?: Schema["instant"] | null; };
-  "TrustTable": { "means": string; "measure": string; "name": string; "not_compared": (Schema["TrustSchoolNotCompared"])[]; "rows": (Schema["TrustRow"])[]; "secure_means"?: Schema["SecureBasis"] | null; };
+  "TrustTable": { "check"?: Schema["CheckToldOf"] | null; "means": string; "measure": string; "name": string; "not_compared": (Schema["TrustSchoolNotCompared"])[]; "rows": (Schema["TrustRow"])[]; "secure_means"?: Schema["SecureBasis"] | null; };
   "Undo": { "id": Schema["response_id"]; "of"?: Schema["response_id"] | null; };
   "Untaught": { "content": string; "missing": (string)[]; };
   "UntaughtGroup": { "action": Schema["Action"]; "group_id": Schema["group_id"]; "name": string; };

@@ -8,7 +8,7 @@ use plumbline_core::{
     },
     disclosure::Audience,
     id::{ReportReleaseId, ReportSnapshotId, SchoolId, StaffId},
-    report::{Made, PastTable, Release},
+    report::{CheckTold, Made, PastTable, Release},
     time::{Date, Instant},
 };
 use serde_json::Value;
@@ -116,6 +116,27 @@ impl<'tx> Tx<'tx> {
             .select((report_release::snapshot_id, report_release::ledger))
             .load(c))?;
         rows.into_iter().map(|(snapshot, ledger)| Ok((snapshot, serde_json::from_value(ledger)?))).collect()
+    }
+
+    /// The measures of statutory checks that were released, to whomever, each with its check.
+    ///
+    /// # Errors
+    /// If the store fails.
+    pub fn checks_told(
+        &mut self,
+        _permit: &Permit<'tx, Publish, SchoolReport>,
+    ) -> Result<Vec<(String, CheckTold)>, Error> {
+        let school = self.school();
+        let bodies: Vec<String> = db!(self.conn, c => report_release::table
+            .filter(report_release::school_id.eq(school))
+            .select(report_release::body)
+            .load(c))?;
+        let mut told = Vec::new();
+        for body in bodies {
+            let release: Release = serde_json::from_str(&body)?;
+            told.extend(release.tables.into_iter().filter_map(|table| Some((table.measure, table.check?))));
+        }
+        Ok(told)
     }
 
     /// The latest release to these readers or to more.

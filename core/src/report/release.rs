@@ -235,7 +235,13 @@ pub fn release(cohort: &Cohort, choice: &Choice<'_>, rules: &RulePack, past: &[P
         let alike = past.iter().filter(|one| is_it(one) || (lasts && cohort.is_statutory(&one.measure)));
         let is_of_the_same =
             |table: &PastTable| is_it(table) && (lasts || table.half_term_from == cohort.half_term_from);
-        figures.tie(alike, is_of_the_same, rule);
+        // By the next year group more have met it and none fewer: a few who were in one of the two alone would be known by
+        // the difference, so that these have to be as many as the smallest group.
+        let tied = match lasts {
+            true => ReleaseRule { differing_pupils: rule.differing_pupils.max(minimum), ..*rule },
+            false => *rule,
+        };
+        figures.tie(alike, is_of_the_same, &tied);
         let fates = decide(figures.linked(), rule, minimum);
         let row = |place: &usize| {
             let (group, fate) = (&groups.groups[*place], figures.fate(*place, &fates));

@@ -43,19 +43,25 @@ pub(super) struct Whom<'a> {
 }
 
 impl<'a> Whom<'a> {
-    /// Of a measure; of a statutory check, of so many of the latest together. Who is in several counts in the latest.
+    /// Of a measure; of a statutory check, of so many of the latest together. Who is in several counts
+    /// with the latest result that is known.
     pub fn of(cohort: &'a Cohort, measure: &MeasureRule, checks: usize) -> Self {
         if measure.of != MeasureOf::Statutory {
             return Self { lines: cohort.lines.iter().collect(), check: None, years: BTreeMap::new() };
         }
-        let of_it: Vec<&OfCheck> = cohort.checks_of(&measure.code).take(checks).collect();
+        let known = |line: &Line| line.met.contains_key(&measure.code);
+        // Of several together a check of which nothing is known is none.
+        let counts = |check: &&OfCheck| checks < 2 || check.lines.iter().any(known);
+        let of_it: Vec<&OfCheck> = cohort.checks_of(&measure.code).filter(counts).take(checks).collect();
         let (mut years, mut lines) = (BTreeMap::new(), Vec::new());
-        for check in &of_it {
-            for line in &check.lines {
-                years.entry(line.pupil).or_insert_with(|| {
-                    lines.push(line);
-                    check.year
-                });
+        for of_known in [true, false] {
+            for check in &of_it {
+                for line in check.lines.iter().filter(|line| known(line) == of_known) {
+                    years.entry(line.pupil).or_insert_with(|| {
+                        lines.push(line);
+                        check.year
+                    });
+                }
             }
         }
         lines.sort_by_key(|line| line.pupil);

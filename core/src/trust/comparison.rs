@@ -12,8 +12,8 @@ use crate::{
     attainment::SecureBasis,
     disclosure::Audience,
     id::SchoolId,
-    report::{By, Figure, Row, Table},
-    rules::{MeasureOf, RulePack, SymbolLabel},
+    report::{By, CheckTold, Figure, Row, Table},
+    rules::{RulePack, SymbolLabel},
     text::{one_name, search_key},
     time::Date,
 };
@@ -42,7 +42,7 @@ pub struct Member {
             "tables": [{"measure": "words", "name": "Words are read", "means": "At least 80 in 100 words were read right.",
                 "secure_means": null, "not_compared": [], "rows": [{"by": null, "name": null, "lines": [
                     {"school_id": "0199f2c4-0000-7000-8000-000000000001", "school": "Farholt Infant School", "as_of": "2026-12-18",
-                     "coverage": {"known": 50, "of_at_least": 52}, "symbol": null, "pupils": 50, "not_known": null, "met": 35,
+                     "coverage": {"known": 50, "of_at_least": 54}, "symbol": null, "pupils": 50, "not_known": null, "met": 35,
                      "percent": {"percent": 70, "is": "about"}, "interval": [562, 809]},
                     {"school_id": "0199f2c4-0000-7000-8000-000000000002", "school": "Millbrook School", "as_of": "2026-12-17",
                      "coverage": null, "symbol": "c", "pupils": null, "not_known": null, "met": null, "percent": null,
@@ -106,6 +106,8 @@ pub struct TrustTable {
     pub name: String,
     /// What it means.
     pub means: String,
+    /// Of which statutory check; none of all other measures.
+    pub check: Option<CheckTold>,
     /// What "secure" means in it, where that is a part of it.
     pub secure_means: Option<SecureBasis>,
     /// The whole schools first, then year groups, the youngest first.
@@ -285,7 +287,7 @@ fn alike(fingerprint: &Fingerprint, list: &[Shows<'_>], rules: &RulePack) -> Ali
 
 /// The tables of one measure: one for each meaning that two schools share, the first with the schools that stand in none.
 fn tables(measure: &str, list: &[Shows<'_>], rules: &RulePack) -> Vec<TrustTable> {
-    let of_secure = rules.reports.measure(measure).is_some_and(|one| one.of == MeasureOf::Gpcs);
+    let of_secure = rules.reports.measure(measure).is_some_and(|one| one.of.is_of_secure());
     type Kind<'a> = (&'a Table, Option<SecureBasis>, Vec<(Shows<'a>, &'a Table)>);
     let (mut kinds, mut apart): (Vec<Kind<'_>>, Vec<(&Member, Apart)>) = (Vec::new(), Vec::new());
     for one in list {
@@ -294,7 +296,9 @@ fn tables(measure: &str, list: &[Shows<'_>], rules: &RulePack) -> Vec<TrustTable
             continue;
         };
         let secure = of_secure.then_some(one.shared.figures.release.basis.secure_means);
-        let same = |kind: &&mut Kind<'_>| kind.0.means == table.means && kind.1 == secure;
+        let same = |kind: &&mut Kind<'_>| {
+            kind.0.means == table.means && kind.0.check == table.check && kind.1 == secure
+        };
         match kinds.iter_mut().find(same) {
             Some(kind) => kind.2.push((*one, table)),
             None => kinds.push((table, secure, vec![(*one, table)])),
@@ -307,11 +311,12 @@ fn tables(measure: &str, list: &[Shows<'_>], rules: &RulePack) -> Vec<TrustTable
     let mut made: Vec<TrustTable> = Vec::new();
     for (named, secure_means, shows) in &kinds {
         let rows = if shows.len() > 1 { rows(shows, rules) } else { Vec::new() };
-        let Table { measure, name, means, .. } = (*named).clone();
+        let Table { measure, name, means, check, .. } = (*named).clone();
         made.push(TrustTable {
             measure,
             name,
             means,
+            check,
             secure_means: *secure_means,
             rows,
             not_compared: Vec::new(),
@@ -351,7 +356,7 @@ fn rows(shows: &[(Shows<'_>, &Table)], rules: &RulePack) -> Vec<TrustRow> {
                 school_id: one.member.school_id,
                 school: one.member.name.clone(),
                 as_of: one.shared.figures.release.as_of,
-                coverage: coverage(one.shared, row),
+                coverage: coverage(one.shared, table, row, rules),
                 figure: row.figure,
             });
         }
@@ -359,12 +364,16 @@ fn rows(shows: &[(Shows<'_>, &Table)], rules: &RulePack) -> Vec<TrustRow> {
     found.into_values().collect()
 }
 
-/// Of a release for everybody nothing: its numbers of pupils are rounded.
-fn coverage(shared: &Shared, row: &Row) -> Option<Coverage> {
+/// Of a release for everybody nothing, as its numbers of pupils are rounded, and of a statutory check nothing, as its pupils
+/// are others; nor where it would tell that one or two are not known of.
+fn coverage(shared: &Shared, table: &Table, row: &Row, rules: &RulePack) -> Option<Coverage> {
     let release = &shared.figures.release;
-    let known = row.figure.pupils.filter(|_| release.audience == Audience::Closed)?;
-    let rows = release.tables.iter().flat_map(|table| &table.rows);
+    let told = release.audience == Audience::Closed && table.check.is_none();
+    let known = row.figure.pupils.filter(|_| told)?;
+    let rows = release.tables.iter().filter(|table| table.check.is_none()).flat_map(|table| &table.rows);
     let same = rows.filter(|other| (&other.by, &other.name) == (&row.by, &row.name));
     let of_at_least = same.filter_map(|other| other.figure.pupils).max().unwrap_or(known);
-    Some(Coverage { known, of_at_least })
+    let unknown = of_at_least.saturating_sub(known);
+    let safe = unknown == 0 || unknown >= rules.disclosure.closed.minimum_not_met;
+    safe.then_some(Coverage { known, of_at_least })
 }

@@ -6,7 +6,7 @@ use super::fingerprint::Fingerprint;
 use crate::{
     disclosure::Audience,
     id::{ReportReleaseId, SchoolId},
-    report::{By, Release},
+    report::{By, Figure, Release},
     time::Date,
 };
 
@@ -86,6 +86,13 @@ impl SharedFigures {
         }
         for table in &mut release.tables {
             table.rows.retain(|row| matches!(row.by, None | Some(By::YearGroup)));
+            // Notes name breakdowns that stay behind.
+            table.notes.clear();
+            for row in &mut table.rows {
+                if let Some(symbol) = row.figure.symbol {
+                    row.figure = Figure { symbol: Some(symbol), ..Figure::default() };
+                }
+            }
         }
         let stands = |code: &str| {
             let mut rows = release.tables.iter().flat_map(|table| &table.rows);

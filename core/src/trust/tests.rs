@@ -172,10 +172,7 @@ fn each_line_is_what_the_release_tells_and_schools_come_by_name() {
     assert_eq!(
         rows,
         [
-            (
-                None,
-                vec![(text("Birch"), text("90"), Some((20, 20))), (text("Yew"), text("63"), Some((48, 50)))]
-            ),
+            (None, vec![(text("Birch"), text("90"), Some((20, 20))), (text("Yew"), text("63"), None)]),
             (Some("Nursery"), vec![(text("Birch"), text("50"), Some((10, 10)))]),
             (Some("Reception"), vec![(text("Yew"), text("63"), Some((24, 24)))]),
             (

@@ -22,5 +22,5 @@ pub async fn preview_release(
 ) -> Result<Reply, Problem> {
     let (id, asked) = (*id, body.value);
     let standing = caller.read_logged("report_release.look", move |tx| standing(tx, id, &asked)).await?;
-    caller.compute(move || Reply::ok(&standing.release().release)).await
+    caller.compute(move || Reply::ok(&standing.release()?.release)).await
 }

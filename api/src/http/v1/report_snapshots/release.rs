@@ -5,7 +5,7 @@ use plumbline_core::{
     access::{act::Publish, resource::SchoolReport},
     disclosure::{Audience, Released},
     id::{ReportReleaseId, ReportSnapshotId},
-    report::{By, Choice, Cohort, Made, PastTable, Release, release},
+    report::{By, CheckTold, Choice, Cohort, Made, PastTable, Release, release},
     rules::{MeasureOf, MeasureRule, RulePack},
 };
 use serde::{Deserialize, Serialize};
@@ -90,7 +90,7 @@ pub async fn release_report(
     let audience = asked.audience;
     let standing = caller.read(move |tx| standing(tx, id, &asked)).await?;
     let (seen, cohort) = (standing.latest, standing.snapshot.cohort.clone());
-    let made = caller.compute(move || Ok(standing.release())).await?;
+    let made = caller.compute(move || standing.release()).await?;
     caller
         .create("report_release.release", body.hash, move |tx| {
             let permit = tx.permit::<Publish, _>(SchoolReport)?;
@@ -111,6 +111,8 @@ pub async fn release_report(
 pub(super) struct Standing {
     snapshot: Snapshot,
     past: Vec<PastTable>,
+    /// Measures and checks that were released before, to whomever.
+    told: Vec<(String, CheckTold)>,
     latest: Option<ReportReleaseId>,
     asked: NewReleaseBody,
     rules: &'static RulePack,
@@ -129,12 +131,13 @@ pub(super) fn standing(
     let past: Vec<PastTable> = past.into_iter().flat_map(|(_, tables)| tables).collect();
     check(asked, &snapshot.cohort, &past, rules)?;
     let latest = tx.latest_release(&permit, asked.audience)?;
-    Ok(Standing { snapshot, past, latest, asked: asked.clone(), rules })
+    let told = tx.checks_told(&permit)?;
+    Ok(Standing { snapshot, past, told, latest, asked: asked.clone(), rules })
 }
 
 impl Standing {
     /// Takes its time.
-    pub(super) fn release(&self) -> Made {
+    pub(super) fn release(&self) -> Result<Made, Problem> {
         let cohort = &self.snapshot.cohort;
         let asked_for = |measure: &&MeasureRule| match self.asked.measures.as_slice() {
             [] => !measure.internal,
@@ -147,7 +150,30 @@ impl Standing {
             smaller_groups: self.asked.smaller_groups,
             pooled_years: self.asked.pooled_years,
         };
-        release(cohort, &choice, self.rules, &self.past)
+        let made = release(cohort, &choice, self.rules, &self.past);
+        self.apart_or_together(&made)?;
+        Ok(made)
+    }
+
+    /// A check is told of by itself or with others, and never both ways, to whomever: what of the others is known to
+    /// somebody, whose ledgers may be gone, would tell of it.
+    fn apart_or_together(&self, made: &Made) -> Result<(), Problem> {
+        for table in &made.release.figures().tables {
+            let Some(check) = &table.check else { continue };
+            let other = self.told.iter().find(|(measure, told)| {
+                *measure == table.measure
+                    && told.years != check.years
+                    && told.years.iter().any(|year| check.years.contains(year))
+            });
+            if let Some((_, told)) = other {
+                let detail = format!(
+                    "was released before as {}: by itself and with others, a check would tell of single pupils",
+                    told.called()
+                );
+                return Err(Problem::field("pooled_years", detail).with_code(Code::Conflict));
+            }
+        }
+        Ok(())
     }
 }
 

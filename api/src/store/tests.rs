@@ -59,6 +59,7 @@ fn by_hand() -> Tables {
         include_str!("schema/sequences.rs"),
         include_str!("schema/statutory.rs"),
         include_str!("schema/sync.rs"),
+        include_str!("schema/trust.rs"),
         include_str!("schema/words.rs"),
     ];
     for block in files.iter().flat_map(|file| file.split("diesel::table! {").skip(1)) {

@@ -92,6 +92,11 @@ impl Browser {
         self.command("/url", &json!({ "url": url }));
     }
 
+    /// Loads the page anew.
+    pub fn reload(&self) {
+        self.command("/refresh", &json!({}));
+    }
+
     /// Waits until a script (the body of an async function of `given`) returns something; returns that.
     #[track_caller]
     pub fn until(&self, script: &str, given: &Value) -> Value {

@@ -24,7 +24,7 @@ fn a_morning_in(engine: Engine) {
     tablet.log(&browser);
     browser.reads("Saved here, waiting to be sent");
     // Loaded anew, the page comes from the tablet, and so does what was done.
-    browser.open(&tablet.line.base);
+    browser.reload();
     unlock(&browser, PIN);
     browser.reads("1 waiting");
     tablet.line.is(Weather::Clear);

@@ -90,9 +90,12 @@ async fn file(request: HttpRequest, path: web::Path<String>) -> Result<HttpRespo
         Ok(IfNoneMatch::Items(tags)) => tags.iter().any(|tag| tag.weak_eq(&served.etag)),
         Err(_) => false,
     };
+    // WebKit keeps a page that was left, over TLS, unless it may not be stored; and with it, open for ever, a transaction
+    // of IndexedDB that was under way, for which every other page of that tablet then waits.
+    let kept = if path.is_empty() { "no-store" } else { "no-cache" };
     let mut answer = if known { HttpResponse::NotModified() } else { HttpResponse::Ok() };
     answer
-        .insert_header((CACHE_CONTROL, "no-cache"))
+        .insert_header((CACHE_CONTROL, kept))
         .insert_header((CONTENT_SECURITY_POLICY, POLICY.as_str()))
         .insert_header((ETAG, served.etag.to_string()));
     if known {

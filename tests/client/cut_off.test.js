@@ -22,7 +22,7 @@ const me = (staff_id) => ({ staff_id, name: staff_id, school_id: "s", school_nam
 /** Somebody with a store of this tablet. */
 const somebody = async (staff_id) => {
   const { keys, sealed } = await vault.make("carpet-27");
-  await people.remember({ ...me(staff_id), failures: 0, shift: 0, seen: new Date().toISOString(), vault: sealed });
+  await people.remember({ ...me(staff_id), failures: 0, seen: new Date().toISOString(), vault: sealed });
   return keys;
 };
 
@@ -57,7 +57,7 @@ test("a tablet without room for what waits is wiped at once, and keeps that unti
   assert.deepEqual(open.person.ops.map((op) => op.n), [2, 3], `not ${first.op_id}, which the server has`);
   assert.deepEqual((await people.entries()).map((one) => [one.staff_id, one.revoked]), [["ada", "tablet-1"]]);
   assert.deepEqual([await people.tablet(), (await people.cutOff()).handed, await people.unsentOf("ada")], [null, 0, 2]);
-  const state = { unsent: open.person.due.length, trouble: open.trouble, signed_in: true };
+  const state = { unsent: open.person.due.length, online: true, trouble: open.trouble, signed_in: true };
   const said = (await shown(cutOff, {}, {}, { state, cut_off: await people.cutOff() })).text();
   assert.match(said, /“Trolley 2”.*can be read on it.*2 things you did here.*does not have yet.*ask them to make room.*tried again/);
   assert.doesNotMatch(said, /went to the phonics lead/);

@@ -61,7 +61,7 @@ test("storage evicted while it is open: nothing passes for saved, and it is said
 
 test("storage evicted while it was closed: who opens it reads so, and not that nothing is lost, until the next sign-in", async () => {
   const { keys, sealed } = await vault.make("carpet-27");
-  await people.remember({ ...me("eve"), failures: 0, shift: 0, seen: new Date().toISOString(), vault: sealed });
+  await people.remember({ ...me("eve"), failures: 0, seen: new Date().toISOString(), vault: sealed });
   const before = await Open.with(me("eve"), keys, granted, around, false);
   assert.equal(before.trouble, null, "the first time there is nothing to miss");
   await before.person.append("lesson.record", lesson("2026-11-24"), null, null);
@@ -170,7 +170,7 @@ test("refresh race across tabs: each refresh token is used once, whichever tab n
 
 test("set aside while another tab sends: what the server takes meanwhile is not said to be unsent", async () => {
   const { keys, sealed } = await vault.make("carpet-27");
-  await people.remember({ ...me("flo"), failures: 0, shift: 0, seen: new Date().toISOString(), vault: sealed });
+  await people.remember({ ...me("flo"), failures: 0, seen: new Date().toISOString(), vault: sealed });
   const one = await Open.with(me("flo"), keys, granted, around, true);
   await one.sync.run();
   await one.person.append("lesson.record", lesson("2026-11-24"), null, null);

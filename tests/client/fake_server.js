@@ -29,8 +29,6 @@ export class FakeServer {
   pages = [];
   /** Of every answer. @type {Record<string, string>} */
   headers = {};
-  /** The school's day; the one of its clock unless told. */
-  today = undefined;
 
   /**
    * What becomes of the next request of this path. "cut": it does not arrive. "lost": it is done, and the answer never
@@ -80,7 +78,7 @@ export class FakeServer {
       case "/sync/pull":
         return this.#pull(said);
       case "/me":
-        return json(200, { today: this.today ?? (this.headers.Date ? new Date(this.headers.Date) : new Date()).toISOString().slice(0, 10), name: "Ada", school_name: "S", roles_today: [] });
+        return json(200, { today: (this.headers.Date ? new Date(this.headers.Date) : new Date()).toISOString().slice(0, 10), name: "Ada", school_name: "S", roles_today: [] });
       default:
         return problem(404, "not_found");
     }

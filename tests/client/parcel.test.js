@@ -43,7 +43,7 @@ beforeEach(() => {
 /** Somebody at work on a tablet, whose server takes nothing for now. */
 const atWork = async (staff_id) => {
   const { keys, sealed } = await vault.make("carpet-27");
-  await people.remember({ ...me(staff_id), failures: 0, shift: 0, seen: new Date().toISOString(), vault: sealed });
+  await people.remember({ ...me(staff_id), failures: 0, seen: new Date().toISOString(), vault: sealed });
   open = await Open.with(me(staff_id), keys, granted, around, false);
   server.pages = [ROWS];
   await open.sync.run();

@@ -73,6 +73,14 @@ test("a page of the network is no answer, whatever its status", async () => {
   assert.deepEqual([one.person.unsent.length, done().length], [1, 0]);
 });
 
+test("where nothing answers, that is a mark in the bar and no words that push what is touched", async () => {
+  const one = await ready();
+  server.next(PUSH, "cut");
+  await log(one, "2026-11-25");
+  await one.sync.run();
+  assert.deepEqual([one.sync.online, one.sync.trouble], [false, null]);
+});
+
 test("what is refused is set aside with its reason, and holds back nothing", async () => {
   const one = await ready();
   server.decide = ({ n }) => [undefined, { outcome: "rejected", v: null, code: "forbidden", detail: "Not yours." },

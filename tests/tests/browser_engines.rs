@@ -21,7 +21,6 @@ fn a_morning_in(engine: Engine) {
     browser.reads("m and o");
     browser.until("return Boolean(navigator.serviceWorker.controller)", &none());
     tablet.line.is(Weather::Cut);
-    // What is said of it moves what is touched: it is waited for.
     browser.with_app("await app.sync(); return !app.state.online");
     browser.reads("No connection");
     tablet.log(&browser);

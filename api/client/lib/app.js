@@ -44,8 +44,8 @@
 /**
  * What the whole client is in. Read it inside `app.watch`.
  * @typedef {object} State
- * @property {boolean} online        whether the last attempt reached the server; null words for why not in `trouble`
- * @property {string | null} trouble a sentence to show: no connection, a page that is not the server's, storage full,
+ * @property {boolean} online        whether the last attempt reached the server
+ * @property {string | null} trouble a sentence to show: a page that is not the server's, storage full,
  *                                   private mode, sign in again, another version needed; null when all is well
  * @property {number} unsent         ops not yet acknowledged, nor handed to the lead from a revoked tablet
  * @property {string | null} oldest  when the oldest of them was done, RFC 3339

@@ -16,8 +16,6 @@ const ALONE = 4 * DAY;
 
 /** @type {Said} */
 let said = {};
-/** Days by which its school's date is off the server's own clock, as on trial. */
-let days = 0;
 let heard = false;
 
 /**
@@ -43,24 +41,16 @@ export const told = (date, asked) => {
   }
 };
 
-/**
- * Takes what the school's date is off the server's clock.
- * @param {number} by  days; nought but where a server was set to another day
- */
-export const dated = (by) => {
-  days = by;
-};
-
 /** What is to be remembered until the tablet is used next. */
-export const known = () => ({ ...said, shift: days });
+export const known = () => ({ ...said });
 
 /**
  * Goes on with what was remembered, where the server was not heard since.
- * @param {Said & {shift?: number} | undefined} before
+ * @param {Said | undefined} before
  */
-export const recall = ({ ahead, told: at, shift = 0 } = {}) => {
+export const recall = ({ ahead, told: at } = {}) => {
   if (!heard) {
-    [said, days] = [{ ahead, told: at }, shift];
+    said = { ahead, told: at };
   }
 };
 
@@ -70,8 +60,8 @@ export const recall = ({ ahead, told: at, shift = 0 } = {}) => {
  */
 export const server = (by = said) => new Date(Date.now() + off(by));
 
-/** The school's time, in milliseconds. */
-export const now = () => server().getTime() + days * DAY;
+/** The same, in milliseconds. */
+export const now = () => server().getTime();
 
-/** The school's time as an instant, RFC 3339. */
+/** The same as an instant, RFC 3339. */
 export const instant = () => new Date(now()).toISOString();

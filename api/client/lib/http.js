@@ -3,7 +3,8 @@
 import * as clock from "./clock.js";
 import { Problem, offline } from "./problem.js";
 
-const AWAY = "No connection to the school’s server.";
+/** What there is to say where nothing answered at all. */
+export const AWAY = "No connection to the school’s server.";
 const ANOTHER = "Something else answered in place of the school’s server, most often the sign-in page of a Wi-Fi network. "
   + "Nothing was sent.";
 

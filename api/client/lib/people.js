@@ -14,7 +14,6 @@ import { forget, openIndex, openPerson, result, within, withinAgain } from "./db
  * @property {number} failures  wrong PINs since the last right one
  * @property {string} seen      when the server was last reached, by its clock, RFC 3339
  * @property {string} [revoked]  id of the tablet this store is of, where that was revoked and something is unsent
- * @property {number} shift     days by which the school's date is off the server's clock; 0 but on trial
  * @property {number} [ahead]   milliseconds by which the server's clock was ahead of this tablet's
  * @property {number} [told]    what this tablet's was then, in milliseconds
  */

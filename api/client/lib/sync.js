@@ -1,13 +1,13 @@
 // Sends what was done and brings what is new, for one person, one tab at a time. It runs when something was done, when the
 // server says that something changed (live.js), when the network comes back, and every minute where nothing tells it.
 
+import { AWAY } from "./http.js";
 import { Problem } from "./problem.js";
 import { storeTrouble } from "./db.js";
 import { uuid } from "./ids.js";
 import * as clock from "./clock.js";
 import { remember } from "./people.js";
 import { register } from "./replica.js";
-import { daysBetween, dateIn } from "./time.js";
 import { batch, handOver } from "./outbox.js";
 import { look } from "./update.js";
 
@@ -158,7 +158,8 @@ export class Sync {
       return POLL;
     }
     this.online = error.status !== 0;
-    this.trouble = error.detail;
+    // On a bad network that comes and goes: a mark says it, and nothing on the screen moves under a finger.
+    this.trouble = error.detail === AWAY ? null : error.detail;
     if (error.status === 426) {
       look();
     }
@@ -211,7 +212,7 @@ export class Sync {
     return brought;
   }
 
-  /** Notes that the server was reached and, every hour, who this is there and which day it is. */
+  /** Notes that the server was reached and, every hour, who this is there. */
   async #who() {
     const { staff_id } = this.person;
     const { ahead, told } = clock.known();
@@ -221,9 +222,6 @@ export class Sync {
     }
     /** @type {{body: import("../api.d.ts").Schema["Me"]}} */
     const { body } = await this.session.send("/me");
-    const zone = this.person.view.list("school")[0]?.time_zone;
-    // Set to another day, as on trial: a lesson is dated as the school dates it.
-    clock.dated(daysBetween(dateIn(zone, clock.server()), body.today));
     this.#asked = performance.now();
     await remember({ staff_id, ...clock.known(), name: body.name, school_name: body.school_name, roles: body.roles_today });
   }

@@ -49,13 +49,6 @@ export const since = (instant, now) => {
 };
 
 /**
- * Days from one date to another.
- * @param {string} from
- * @param {string} to
- */
-export const daysBetween = (from, to) => Math.round((Date.parse(`${to}T12:00:00Z`) - Date.parse(`${from}T12:00:00Z`)) / DAY);
-
-/**
  * The date some days later.
  * @param {string} date
  * @param {number} days

@@ -50,7 +50,8 @@ export default {
 
 /** What waits, and why. */
 function left() {
-  const { unsent, trouble, signed_in } = app.state;
+  const { unsent, online, trouble, signed_in } = app.state;
+  const goesOn = online ? "What waits is being handed to the phonics lead." : "No connection to the school’s server: what waits is handed over once there is one.";
   return [
     unsent > 0 &&
       h(
@@ -58,7 +59,7 @@ function left() {
         {},
         `${count(unsent, "thing")} you did here, such as registers and answers in checks, the phonics lead does not have yet. What waits stays locked on this tablet, and only your PIN opens it.`,
       ),
-    h("p", { class: "notice" }, trouble ?? "What waits is being handed to the phonics lead."),
+    h("p", { class: "notice" }, trouble ?? goesOn),
     !signed_in && h("p", {}, link("/sign-in", { id: "again" }, "Sign in")),
   ];
 }

@@ -24,6 +24,7 @@ export function note(words) {
  */
 export function frame(root, { title, back = "/", backTo = "Home", leads = true }, ...parts) {
   const standing = h("div", { class: "standing" });
+  const connection = h("div", { role: "status" });
   const trouble = h("div", { role: "status" });
   const told = h("div", { role: "status" });
   fill(
@@ -33,6 +34,7 @@ export function frame(root, { title, back = "/", backTo = "Home", leads = true }
       { class: "bar" },
       back !== null && wayBack(back, backTo),
       standing,
+      connection,
       button(() => app.lock(), { class: "plain", id: "lock" }, "Lock"),
     ),
     trouble,
@@ -55,6 +57,7 @@ export function frame(root, { title, back = "/", backTo = "Home", leads = true }
     }
     said = now;
     renew(standing, sent());
+    renew(connection, away());
     renew(trouble, troubles(leads));
   });
 }
@@ -122,14 +125,18 @@ export function waiting() {
   return unsent && oldest ? `${unsent} waiting to be sent${since} ${app.ago(oldest)}` : "";
 }
 
+function away() {
+  const { online, trouble } = app.state;
+  return !online && !trouble && h("span", { class: "mark off" }, "No connection");
+}
+
 function sent() {
-  const { online, trouble, unsent, oldest, refused } = app.state;
+  const { unsent, oldest, refused } = app.state;
   const words = unsent && oldest ? `${unsent} waiting, ${app.ago(oldest)}` : "All sent";
   const mark = unsent ? "mark waiting" : "mark sent";
   return [
     link("/waiting", { id: "unsent", class: mark }, words),
     refused.length > 0 && link("/waiting", { id: "refused", class: "mark refused" }, `${refused.length} not taken`),
-    !online && !trouble && h("span", { class: "mark off" }, "No connection"),
   ];
 }
 

@@ -123,6 +123,33 @@ fn merging_pupils_knows_every_table_of_a_pupil() {
     );
 }
 
+#[test]
+fn the_data_map_says_of_every_table_whose_data_it_holds() {
+    let lines = include_str!("../../../deploy/data_map.tsv").lines().skip(1);
+    let map: BTreeMap<&str, Vec<&str>> = lines
+        .map(|line| line.split('\t').collect::<Vec<_>>())
+        .map(|cells| (cells[0], cells[1..].to_vec()))
+        .collect();
+    let tables = by_hand();
+    assert_eq!(
+        map.keys().copied().collect::<Vec<_>>(),
+        tables.keys().map(String::as_str).collect::<Vec<_>>()
+    );
+    for (table, cells) in map {
+        let [whose, what, purpose, kept] = cells[..] else { panic!("{table}: {cells:?}") };
+        assert!(![what, purpose, kept].contains(&""), "{table}");
+        let of: Vec<&str> = whose.split(", ").collect();
+        assert!(of.iter().all(|one| ["pupils", "staff", "nobody"].contains(one)), "{table}: {whose}");
+        let (_, columns) = &tables[table];
+        for (column, ..) in columns {
+            let adult = column == "email" || column == "staff_id" || column.ends_with("_by");
+            let whom = if adult { "staff" } else { "pupils" };
+            let somebody = adult || column == "pupil_id";
+            assert!(!somebody || of.contains(&whom), "{table} has {column}: it holds data of {whom}");
+        }
+    }
+}
+
 /// Makes tables of lines `table|column|type|null|place in key`.
 fn tables(lines: Vec<Line>) -> Made {
     let mut tables: BTreeMap<String, (BTreeMap<usize, String>, Vec<_>)> = BTreeMap::new();

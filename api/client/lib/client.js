@@ -59,8 +59,15 @@ const mustBeOpen = () => {
   return open;
 };
 
-/** Takes an open store into use. */
+/** Whose store was open before, in this page. @type {string | null} */
+let last = null;
+
+/** Takes an open store into use. Who is another than before begins at home, not where that one was. */
 const use = (/** @type {Open} */ opened) => {
+  if (last !== null && last !== opened.me.staff_id) {
+    location.hash = "#/";
+  }
+  last = opened.me.staff_id;
   open = opened;
   entering = null;
   app.pin = null;

@@ -244,10 +244,11 @@ function unlock(root, who, all) {
     const { ok, left } = await app.unlock(who.staff_id, entered.input.value);
     entered.input.value = "";
     if (!ok) {
+      entered.input.focus();
       throw new Error(
         left > 0
-          ? `That is not the PIN. Wrong ${left} more ${left === 1 ? "time" : "times"}, and what is kept here for you is wiped.`
-          : "What was kept here for you is wiped. Sign in with your password.",
+          ? `That is not the PIN. After ${left} more wrong ${left === 1 ? "one" : "ones"} this tablet keeps nothing for you until you sign in with your password; what waits to be sent stays.`
+          : "What was kept here for you is wiped; what waits to be sent stays. Sign in with your password.",
       );
     }
   };

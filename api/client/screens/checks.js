@@ -62,7 +62,7 @@ function second(one) {
     link(
       `/rounds/${one.round_id}/pupils/${one.pupil_id}/checks/${one.check_id}/second`,
       { class: "button", id: "second" + one.pupil_id + one.check_id },
-      `${one.given ? MARKS["done"] : MARKS["left_to_do"]} ${check ? say(check.kind) : "Check"}: ${one.given ? "given" : "to do"}`,
+      `${one.given ? MARKS["done"] : MARKS["left_to_do"]} ${check?.name ?? "Check"}: ${one.given ? "given" : "to do"}`,
       h("span", { class: "unseen" }, ", ", called(one)),
     ),
   );
@@ -72,7 +72,7 @@ function second(one) {
 function mine(items) {
   const open = items.filter((one) => one.checks.some((/** @type {any} */ check) => standing(one, check) !== "done"));
   if (!open.length) {
-    return h("p", {}, "Nobody who was named for you to check is left today.");
+    return h("p", {}, items.length ? "All whom you were named to check are done for today." : "Nobody is named for you to check today.");
   }
   const titles = [...new Set(open.map((one) => one.round_id))];
   return titles.map((id) => {
@@ -114,7 +114,7 @@ function entry(pupil, check) {
   const now = standing(pupil, check);
   const what = app.store.get("check", check.check_id);
   const held = check.sitting && check.sitting.held_by !== app.me?.staff_id ? `, ${staff(check.sitting.held_by)}` : "";
-  const words = `${MARKS[now] ?? ""} ${what ? say(what.kind) : "Check"}: ${say(now)}${now === "under_way" ? held : ""}`;
+  const words = `${MARKS[now] ?? ""} ${what?.name ?? "Check"}: ${say(now)}${now === "under_way" ? held : ""}`;
   // Answers of who is not kept here would not be here to go on from.
   if (now === "exempt" || !app.holds("pupil", pupil.pupil_id)) {
     return h("span", { class: "stands" }, words);

@@ -70,20 +70,33 @@ export function members(group_id, on, part) {
  */
 export function pupil(id) {
   const row = app.store.get("pupil", id);
-  const namesake = row && app.store.list("pupil", { name: row.name }).length > 1;
-  return { id, name: row?.name ?? "A pupil not kept on this tablet", apart: namesake ? apart(row) : null };
+  const namesakes = row ? app.store.list("pupil", { name: row.name }) : [];
+  return { id, name: row?.name ?? "A pupil not kept on this tablet", apart: row && namesakes.length > 1 ? apart(row, namesakes) : null };
 }
 
+/** Of one name and class, with no label: only the office can tell them apart. */
+export const UNLABELLED = "no label yet";
+
+/** What may tell namesakes apart, what staff chose first. Never a day of birth or a number. */
+const TELLING = [
+  (/** @type {Row} */ row) => row.label,
+  (/** @type {Row} */ row) =>
+    (row.class_ids ?? []).map((/** @type {string} */ id) => app.store.get("class", id)?.name).filter(Boolean).join(", "),
+  (/** @type {Row} */ row) => {
+    const years = app.store.list("school")[0]?.year_groups ?? [];
+    return years.find((/** @type {any} */ one) => one.code === row.year_group)?.label ?? row.year_group;
+  },
+];
+
 /**
- * The label staff chose, else the class, else the year group. Never a day of birth or a number.
+ * The first of these that no namesake has too.
  * @param {Row} row
- * @returns {string | null}
+ * @param {Row[]} namesakes  itself among them
+ * @returns {string}
  */
-function apart(row) {
-  const classes = (row.class_ids ?? []).map((/** @type {string} */ id) => app.store.get("class", id)?.name);
-  const years = app.store.list("school")[0]?.year_groups ?? [];
-  const year = years.find((/** @type {any} */ one) => one.code === row.year_group)?.label ?? row.year_group;
-  return row.label ?? (classes.filter(Boolean).join(", ") || year || null);
+function apart(row, namesakes) {
+  const tells = (/** @type {(row: Row) => any} */ of) => of(row) && namesakes.every((one) => one.id === row.id || of(one) !== of(row));
+  return TELLING.find(tells)?.(row) ?? UNLABELLED;
 }
 
 /**

@@ -18,7 +18,8 @@ export default {
   async show(root, { pupil_id }) {
     const said = h("div", { role: "alert" });
     const body = h("div", {});
-    const title = h("bdi", {}, app.store.get("pupil", pupil_id)?.name ?? "A child");
+    const here = app.store.get("pupil", pupil_id);
+    const title = h("bdi", {}, here ? called(pupilOf(pupil_id)) : "A child");
     frame(
       root,
       { title },
@@ -33,7 +34,7 @@ export default {
     );
     await trying(said, async () => {
       const [who, how] = await Promise.all([app.ask(`/pupils/${pupil_id}`), attainment(pupil_id)]);
-      title.textContent = who.name;
+      title.textContent = here ? called(pupilOf(pupil_id)) : who.name;
       fill(
         body,
         about(who),

@@ -8,7 +8,7 @@ import { button, fill, focus, h, link, name } from "./dom.js";
 import { called, pupil, staff } from "./facts.js";
 import { frame, trying, watching } from "./frame.js";
 import { marking } from "./item.js";
-import { say, spelled } from "./words.js";
+import { spelled } from "./words.js";
 
 /** @typedef {import("../lib/app.js").Row} Row */
 /** @typedef {{round_id: string, pupil_id: string, check_id: string}} Place */
@@ -113,7 +113,7 @@ function stage(now, place, act) {
  */
 function beginning(place, check, act) {
   return [
-    h("p", {}, `${say(check.kind)}: ${check.items.length} items. There is no hurry: pause whenever you like.`),
+    h("p", {}, `${check.name}: ${check.items.length} items. There is no hurry: pause whenever you like.`),
     usually(place.pupil_id),
     button(
       () => act("sitting.begin", { id: app.uuid(), check_id: check.id }),

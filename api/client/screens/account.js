@@ -45,7 +45,7 @@ async function signIn(root) {
   if (app.me && app.state.signed_in) {
     return app.go("/");
   }
-  const email = field("email", "Email address", { type: "email", autocomplete: "username" });
+  const email = field("email", "E-mail address", { type: "email", autocomplete: "username" });
   const password = field("password", "Password", { type: "password", autocomplete: "current-password" });
   const schools = h("div", {});
   /** @type {string | undefined} */

@@ -46,9 +46,10 @@ export default {
       // The school's day: it is known once the school's zone is, and a tablet can be left on overnight.
       day.textContent = app.day(app.today());
       const mine = myGroups();
-      if (seesAll() && !mine.length) {
-        // Who has no group of their own picks one of all.
+      if (seesAll() && !mine.length && app.state.synced) {
+        // Who has no group of their own picks one of all. Until all was brought, that is not known.
         others.hidden = true;
+        fill(groups);
         if (!school.hasChildNodes()) {
           await allGroups(school);
         }

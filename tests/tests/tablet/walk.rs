@@ -94,7 +94,7 @@ pub fn violations(tablet: &Tablet) -> Vec<String> {
 fn doors(tablet: &Tablet, walk: &mut Walk<'_>) {
     walk.look("/sign-in", "Sign in");
     walk.at("/invitation/none", "Join your school");
-    walk.at("/sign-in", "Email address");
+    walk.at("/sign-in", "E-mail address");
     sign_in(walk.browser, "teacher");
     walk.look("/pin", "Choose a PIN");
     choose_pin(walk.browser, "Tablet 5");

@@ -1,5 +1,11 @@
 //! The audit log: who did and looked at what. Entries are chained and only ever added.
 
+mod erase;
+mod seal;
+#[cfg(test)]
+mod tests;
+mod verify;
+
 use diesel::prelude::*;
 use plumbline_core::{
     access::{act::Read, resource::AuditLog},
@@ -15,6 +21,8 @@ use super::{
     conn::{Conn, db},
     schema::{audit_entry, audit_identity, school},
 };
+pub use seal::{AuditEnd, AuditKeys, Signed};
+pub use verify::AuditChecked;
 
 /// The end of a school's chain.
 #[derive(Clone, Copy)]
@@ -25,9 +33,12 @@ pub(super) struct AuditHead {
 
 impl AuditHead {
     pub(super) fn new(seq: i64, digest: &[u8]) -> Result<Self, Error> {
-        let digest = digest.try_into().map_err(|_| Error::Damaged("audit head".into()))?;
-        Ok(Self { seq, digest })
+        Ok(Self { seq, digest: digest_of(digest)? })
     }
+}
+
+fn digest_of(bytes: &[u8]) -> Result<Digest, Error> {
+    bytes.try_into().map_err(|_| Error::Damaged("a digest of the audit log".into()))
 }
 
 #[derive(Insertable)]

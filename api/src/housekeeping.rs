@@ -33,9 +33,9 @@ pub fn once(store: &Store) {
 /// Signs the ends of the audit log that are not signed yet. One that does not go on from what was signed is logged,
 /// each time anew, and `plumbline audit verify` says more.
 pub fn seal(store: &Store, keys: &Arc<Tokens>) {
-    let sealed = store.audit_is_unsealed().and_then(|unsealed| {
-        if unsealed { store.seal_audit(keys) } else { Ok(Vec::new()) }
-    });
+    let sealed = store
+        .audit_is_unsealed()
+        .and_then(|unsealed| if unsealed { store.seal_audit(keys) } else { Ok(Vec::new()) });
     match sealed {
         Ok(ends) => {
             for end in ends {

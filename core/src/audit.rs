@@ -132,14 +132,20 @@ impl Walk {
     ///
     /// # Errors
     /// What is wrong with it.
-    pub fn follow(&mut self, stored: (&Entry<'_>, &Digest), later: &[(Entry<'_>, Digest)]) -> Result<(), Fault> {
+    pub fn follow(
+        &mut self,
+        stored: (&Entry<'_>, &Digest),
+        later: &[(Entry<'_>, Digest)],
+    ) -> Result<(), Fault> {
         let (seq, (entry, digest)) = (self.seq + 1, stored);
-        let belongs = |entry: &Entry<'_>, digest: &Digest| link(&self.digest, &Entry { seq, ..*entry }) == *digest;
+        let belongs =
+            |entry: &Entry<'_>, digest: &Digest| link(&self.digest, &Entry { seq, ..*entry }) == *digest;
         if entry.seq > seq {
             return Err(Fault::Missing(seq));
         }
         if !belongs(entry, digest) {
-            let stands_at = later.iter().find(|(entry, digest)| belongs(entry, digest)).map(|(entry, _)| entry.seq);
+            let stands_at =
+                later.iter().find(|(entry, digest)| belongs(entry, digest)).map(|(entry, _)| entry.seq);
             return Err(stands_at.map_or(Fault::Changed(seq), |stands_at| Fault::Moved { seq, stands_at }));
         }
         *self = Self { seq, digest: *digest };

@@ -75,7 +75,8 @@ impl std::str::FromStr for End {
 
 pub(super) fn run(config: &Config, command: &Command) -> Result<(), Failure> {
     let open = |today: Option<Date>| {
-        Store::open(&config.place()?, today.map_or_else(Clock::system, Clock::starting), 1).map_err(Failure::from)
+        Store::open(&config.place()?, today.map_or_else(Clock::system, Clock::starting), 1)
+            .map_err(Failure::from)
     };
     match command {
         Command::Verify { noted } => verify(config, &open(None)?, noted),
@@ -83,7 +84,9 @@ pub(super) fn run(config: &Config, command: &Command) -> Result<(), Failure> {
             let mut wrong = 0;
             for end in open(*today)?.seal_audit(&Arc::new(keys(config)?))? {
                 match end.end {
-                    Ok((seq, digest)) => println!("{}  {}", End { school: end.school, seq, digest }, end.name),
+                    Ok((seq, digest)) => {
+                        println!("{}  {}", End { school: end.school, seq, digest }, end.name)
+                    }
                     Err(fault) => {
                         wrong += 1;
                         eprintln!("{}: {fault}", end.name);
@@ -122,7 +125,8 @@ fn verify(config: &Config, store: &Store, noted: &[End]) -> Result<(), Failure> 
             noted.iter().filter(|end| end.school == school).map(|end| (end.seq, end.digest)).collect();
         match store.check_audit(school, &noted, &keys)? {
             Ok(AuditChecked { entries, erased, months, signed }) => {
-                let signed = signed.map_or("nothing signed yet".into(), |seq| format!("signed up to entry {seq}"));
+                let signed =
+                    signed.map_or("nothing signed yet".into(), |seq| format!("signed up to entry {seq}"));
                 println!("{name}: {entries} entries hold; {signed}, {months} months, {erased} erased.");
             }
             Err(fault) => {

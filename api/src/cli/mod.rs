@@ -40,7 +40,7 @@ enum Command {
     Migrate,
     /// Print the OpenAPI document.
     Openapi,
-    /// Make a school with its first administrator.
+    /// Make a school with its first administrator; let somebody choose a new password.
     #[command(subcommand)]
     Account(account::Command),
     /// Verify the audit log, and note its end.

@@ -112,6 +112,7 @@ diesel::table! {
         expires_at -> Moment,
         accepted_at -> Nullable<Moment>,
         withdrawn_at -> Nullable<Moment>,
+        renews -> Bool,
     }
 }
 

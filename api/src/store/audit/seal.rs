@@ -55,7 +55,6 @@ pub(super) struct SealRow {
     digest: Vec<u8>,
     key_id: String,
     signature: String,
-    at: Instant,
 }
 
 #[derive(Insertable, AsChangeset)]
@@ -126,9 +125,9 @@ impl Store {
                     .and(audit_seal::segment.eq(HEAD))))
                 .select((school::audit_seq, audit_seal::seq.nullable(), audit_seal::at.nullable()))
                 .load(c))?;
-            Ok(ends.into_iter().any(|(seq, sealed, at)| {
-                sealed != Some(seq) || at.is_none_or(|at| month_of(at) != month)
-            }))
+            Ok(ends
+                .into_iter()
+                .any(|(seq, sealed, at)| sealed != Some(seq) || at.is_none_or(|at| month_of(at) != month)))
         })
     }
 }
@@ -202,7 +201,8 @@ fn month_after(
         .first(c)
         .optional())?;
     let Some(first) = first else { return Ok(None) };
-    let month = next(signed).map_or_else(String::new, |day| day.format(MONTH).to_string()).max(month_of(first));
+    let month =
+        next(signed).map_or_else(String::new, |day| day.format(MONTH).to_string()).max(month_of(first));
     let Some(ends) = next(&month).filter(|ends| *ends <= date_in("UTC", now)) else { return Ok(None) };
     let ends = instant_in("UTC", ends, NaiveTime::MIN);
     let (seq, digest): (i64, Vec<u8>) = db!(*conn, c => audit_entry::table

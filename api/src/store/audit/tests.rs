@@ -58,7 +58,9 @@ fn school(place: &Place, sign_ins: usize) -> (Store, SchoolId, StaffId) {
 
 fn sign_in(store: &Store, school: SchoolId, staff: StaffId, times: usize) {
     let until = store.clock().now().plus_seconds(60);
-    (0..times).for_each(|_| drop(store.start_session(school, staff, [2; 32], until).unwrap()));
+    for _ in 0..times {
+        store.start_session(school, staff, [2; 32], until).unwrap();
+    }
 }
 
 fn sealed(store: &Store) -> Result<(i64, Digest), Fault> {
@@ -142,7 +144,8 @@ fn a_moved_entry_is_named() {
 
 const CUT: &str = "DELETE FROM audit_entry WHERE seq > 6";
 /// The school's own record of the end, made to agree.
-const AGREED: &str = "UPDATE school SET audit_seq = 6, audit_head = (SELECT digest FROM audit_entry WHERE seq = 6)";
+const AGREED: &str =
+    "UPDATE school SET audit_seq = 6, audit_head = (SELECT digest FROM audit_entry WHERE seq = 6)";
 
 #[test]
 fn a_log_that_was_cut_off_is_named_by_its_signed_end() {
@@ -176,7 +179,8 @@ fn a_log_without_its_signatures_is_known_by_what_was_noted() {
         let noted = sealed(&store).unwrap();
         forced(place, &store, &[CUT, AGREED, "DELETE FROM audit_seal"]);
         assert_eq!(checked(&store, school).unwrap().signed, None);
-        let against = |noted| store.check_audit(school, &[noted], &OURS).unwrap().map(|checked| checked.entries);
+        let against =
+            |noted| store.check_audit(school, &[noted], &OURS).unwrap().map(|checked| checked.entries);
         assert_eq!(against(noted), Err(Fault::CutOff(7)));
         sign_in(&store, school, staff, 2);
         assert_eq!(against(noted), Err(Fault::Noted(8)));
@@ -197,7 +201,10 @@ fn the_store_refuses_what_is_no_adding() {
             ("DELETE FROM audit_seal", "only added to"),
         ] {
             let refused = done(&store, statement);
-            assert!(matches!(&refused, Err(Error::Db(text)) if text.contains(said)), "{statement}: {refused:?}");
+            assert!(
+                matches!(&refused, Err(Error::Db(text)) if text.contains(said)),
+                "{statement}: {refused:?}"
+            );
         }
         assert_eq!(checked(&store, school).unwrap().entries, 3);
     });
@@ -231,8 +238,11 @@ fn an_erasure_leaves_the_log_verifying() {
         let found = AuditChecked { entries: 9, erased: 1, months: 0, signed: Some(9) };
         assert_eq!(checked(&store, school), Ok(found));
         // What says that it was an erasure and was none is named.
-        done(&store, "INSERT INTO audit_erased (school_id, seq, by_seq) SELECT school_id, 4, 5 FROM audit_erased")
-            .unwrap();
+        done(
+            &store,
+            "INSERT INTO audit_erased (school_id, seq, by_seq) SELECT school_id, 4, 5 FROM audit_erased",
+        )
+        .unwrap();
         done(&store, "DELETE FROM audit_identity WHERE seq = 4").unwrap();
         assert_eq!(checked(&store, school), Err(Fault::IdentityGone(4)));
     });
@@ -245,7 +255,8 @@ fn a_month_is_signed_once_it_is_over() {
         assert_eq!(sealed(&november).unwrap().0, 5);
         assert_eq!(checked(&november, school).unwrap().months, 0);
         assert!(!november.audit_is_unsealed().unwrap());
-        let january = Store::open(place, Clock::starting(Date::from_ymd_opt(2027, 1, 4).unwrap()), 2).unwrap();
+        let january =
+            Store::open(place, Clock::starting(Date::from_ymd_opt(2027, 1, 4).unwrap()), 2).unwrap();
         // Nothing was written, but November is over.
         assert!(january.audit_is_unsealed().unwrap());
         sign_in(&january, school, staff, 2);

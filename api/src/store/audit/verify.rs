@@ -90,7 +90,8 @@ fn check(
     let (end, end_digest): (i64, Vec<u8>) =
         db!(*conn, c => school::table.find(school).select((school::audit_seq, school::audit_head)).first(c))?;
     let signed = seals.iter().find(|sealed| sealed.segment == HEAD).map(|sealed| sealed.seq);
-    let mut found = AuditChecked { months: seals.len() - usize::from(signed.is_some()), signed, ..Default::default() };
+    let mut found =
+        AuditChecked { months: seals.len() - usize::from(signed.is_some()), signed, ..Default::default() };
     let mut due = seals.into_iter().peekable();
     let mut walk = Walk::default();
     // What is signed or noted is looked at where it stands, so that the first fault is the one that is told.

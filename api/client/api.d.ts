@@ -278,6 +278,7 @@ export interface Schema {
   "NewInvitation": { "email": Schema["email"]; "name": Schema["line_100"]; "roles": (Schema["RoleBody"])[]; };
   "NewMapsOn": { "fingerprint": string; "why": string; };
   "NewNotAccessible": { "kind"?: Schema["CheckKind"] | null; "mode"?: Schema["ResponseMode"] | null; "reason": string; "review_on": string; };
+  "NewPasswordBody": { "expires_at": Schema["instant"]; "id": Schema["invitation_id"]; "token": string; "url": string; };
   "NewPlacement": { "on"?: string | null; "sequence_id": Schema["sequence_id"]; };
   "NewPseudoWordSet": { "name": Schema["line_100"]; "words": (string)[]; };
   "NewPupilBody": { "class_id"?: Schema["class_id"] | null; "date_of_birth"?: string | null; "family_name"?: Schema["line_100"] | null; "from"?: string | null; "given_name"?: Schema["line_100"] | null; "label"?: Schema["line_200"] | null; "preferred_name"?: Schema["line_100"] | null; "pupil_ref"?: Schema["line_100"] | null; "upn"?: string | null; "year_group"?: string | null; };
@@ -376,6 +377,7 @@ export interface Schema {
   "Page_VersionLine": { "items": ({ "effective_on": string; "id": Schema["sequence_version_id"]; "note"?: string | null; "number": number; "published_at": Schema["instant"]; "published_by": Schema["staff_id"]; "sequence_id": Schema["sequence_id"]; "withdrawn_note"?: string | null; "withdrawn_on"?: string | null; })[]; "next"?: string | null; };
   "Page_YearBody": { "items": ({ "ends_on": string; "etag": string; "half_terms": (Schema["HalfTermBody"])[]; "starts_on": string; "year": number; })[]; "next"?: string | null; };
   "Pairs": { "not_yet_secure": number; "right_so_far": number; "secure": number; "secure_percent"?: number | null; "taught": number; "unknown": number; };
+  "PasswordChange": { "new_password": string; "password": string; };
   "PercentIs": "about" | "above" | "below";
   "PercentTold": { "is": Schema["PercentIs"]; "percent": number; };
   "PercentagePoints": { "of_counts": boolean; "tenths": number; };

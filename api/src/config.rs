@@ -44,6 +44,8 @@ pub struct Config {
     pub session_days: u32,
     /// How long an invitation can be accepted.
     pub invitation_days: u32,
+    /// How long a link to choose a new password holds.
+    pub new_password_minutes: u32,
     /// Sign-ins that may wait for hashing before others are told to come back.
     pub hash_queue: usize,
     /// Largest body taken.
@@ -78,6 +80,7 @@ impl Default for Config {
             access_token_minutes: 10,
             session_days: 30,
             invitation_days: 7,
+            new_password_minutes: 60,
             hash_queue: 64,
             body_limit_bytes: 1_048_576,
         }

@@ -1,10 +1,12 @@
-//! What a server does by itself once a day: it drops what is no longer to be kept.
+//! What a server does by itself: once a day it drops what is no longer to be kept, once a minute it signs the end of
+//! the audit log.
 
-use std::time::Duration;
+use std::{sync::Arc, time::Duration};
 
-use crate::store::Store;
+use crate::{auth::token::Tokens, store::Store};
 
 const A_DAY: Duration = Duration::from_secs(86_400);
+const A_MINUTE: Duration = Duration::from_secs(60);
 
 /// Drops what is no longer to be kept. A failure is logged: the next day brings the next try.
 pub fn once(store: &Store) {
@@ -28,14 +30,37 @@ pub fn once(store: &Store) {
     }
 }
 
-/// Does so every day from tomorrow on. Call it on the server's runtime.
-pub fn daily(store: Store) {
+/// Signs the ends of the audit log that are not signed yet. One that does not go on from what was signed is logged,
+/// each time anew, and `plumbline audit verify` says more.
+pub fn seal(store: &Store, keys: &Arc<Tokens>) {
+    let sealed = store
+        .audit_is_unsealed()
+        .and_then(|unsealed| if unsealed { store.seal_audit(keys) } else { Ok(Vec::new()) });
+    match sealed {
+        Ok(ends) => {
+            for end in ends {
+                if let Err(fault) = end.end {
+                    tracing::error!(school = %end.school, %fault, "the audit log is not what was signed");
+                }
+            }
+        }
+        Err(error) => tracing::error!(%error, "signing the end of the audit log"),
+    }
+}
+
+/// Does both, each in its time. Call it on the server's runtime.
+pub fn keep(store: &Store, keys: &Arc<Tokens>) {
+    let (dropping, sealing, keys) = (store.clone(), store.clone(), keys.clone());
+    every(A_DAY, move || once(&dropping));
+    every(A_MINUTE, move || seal(&sealing, &keys));
+}
+
+fn every(time: Duration, work: impl Fn() + Clone + Send + 'static) {
     actix_web::rt::spawn(async move {
         loop {
-            tokio::time::sleep(A_DAY).await;
-            let store = store.clone();
-            if actix_web::web::block(move || once(&store)).await.is_err() {
-                tracing::error!("dropping what is no longer kept broke down");
+            tokio::time::sleep(time).await;
+            if actix_web::web::block(work.clone()).await.is_err() {
+                tracing::error!("the server's own work broke down");
             }
         }
     });

@@ -188,7 +188,6 @@ impl Prepared {
                 let body = json!({"token": invited["token"], "password": School::password()});
                 Call::post("/invitations/accept".into(), body)
             }
-            "get_staff" => Call::get(format!("/staff/{}", self.spare_staff)),
             "update_staff" => {
                 let path = format!("/staff/{}", self.spare_staff);
                 let etag = etag(&path);
@@ -295,6 +294,7 @@ impl Prepared {
                 Call::post(path, json!({"response_id": counts.unwrap()["id"], "outcome": "wrong"}))
             }
             other => call::plain(other, &self.lead)
+                .or_else(|| call::staff::call(other, &self.spare_staff))
                 .or_else(|| call::reports::call(other, &self.lead, &self.half_term))
                 .or_else(|| call::trust::call(other, &self.lead, &self.callers["trust_lead"], self.fresh()))
                 .or_else(|| call::imports::call(other, &self.lead, &self.import))

@@ -11,7 +11,7 @@
 // home. The phases other than "open" have one screen each, whatever the address: paths "/sign-in" (phase "signed_out"), "/pin" (phase "choose_pin"), "/locked" (phase "locked") and "/cut-off" (phase "cut_off"). The
 // address stays, so that what was open before the lock is shown after it. "/sign-in" is for "locked" too (another person)
 // and for "open" (the sign-in ended: `state.signed_in` is false, and the same person gives the password again, losing
-// nothing); "/invitation/:token" is for "signed_out" and "locked". After `show` the first <h1> gets the focus.
+// nothing); "/invitation/:token" and "/new-password/:token" are for "signed_out" and "locked". After `show` the first <h1> gets the focus.
 //
 // The page's policy allows scripts and styles of this server only, and no styles written into attributes
 // (element.style from a script is allowed). A printed sheet of the server (`app.ask(path, {text: true})`) may be put in with its one <style>.

@@ -1,4 +1,4 @@
-// Signing in, choosing a PIN, opening a locked tablet, accepting an invitation.
+// Signing in, choosing a PIN, opening a locked tablet, accepting an invitation or a new password.
 
 import { app } from "../lib/app.js";
 import { cutOff } from "./cut_off.js";
@@ -263,11 +263,25 @@ function unlock(root, who, all) {
   entered.input.focus();
 }
 
+const JOINING = {
+  title: "Join your school",
+  about: "You were invited. Choose the password you will sign in with.",
+  does: "Join",
+  done: "You have joined",
+};
+const RENEWING = {
+  title: "Choose a new password",
+  about: "You will sign in with it from now on. Wherever you are signed in, that ends.",
+  does: "Take this password",
+  done: "You have a new password",
+};
+
 /**
  * @param {HTMLElement} root
- * @param {{token: string}} params
+ * @param {string} token
+ * @param {typeof JOINING} words
  */
-function invitation(root, { token }) {
+function accept(root, token, words) {
   const password = field("password", "Password, 12 characters or more", {
     type: "password",
     autocomplete: "new-password",
@@ -275,9 +289,9 @@ function invitation(root, { token }) {
   });
   form(
     root,
-    "Join your school",
-    [h("p", {}, "You were invited. Choose the password you will sign in with."), password.shown],
-    "Join",
+    words.title,
+    [h("p", {}, words.about), password.shown],
+    words.does,
     async () => {
       try {
         await app.join(token, password.input.value);
@@ -290,7 +304,7 @@ function invitation(root, { token }) {
         h(
           "div",
           { class: "door" },
-          h("h1", { tabindex: "-1" }, "You have joined"),
+          h("h1", { tabindex: "-1" }, words.done),
           h("p", {}, link("/sign-in", { class: "button main" }, "Sign in")),
         ),
       );
@@ -298,10 +312,15 @@ function invitation(root, { token }) {
   );
 }
 
+/** @typedef {{token: string}} Link */
+const invitation = (/** @type {HTMLElement} */ root, /** @type {Link} */ { token }) => accept(root, token, JOINING);
+const renewal = (/** @type {HTMLElement} */ root, /** @type {Link} */ { token }) => accept(root, token, RENEWING);
+
 /** @type {{path: string, title: string, phases: string[], show: (root: HTMLElement, params: any) => any}[]} */
 export default [
   { path: "/sign-in", title: "Sign in", phases: ["signed_out", "locked", "cut_off", "open"], show: signIn },
   { path: "/pin", title: "Choose a PIN", phases: ["choose_pin"], show: pin },
   { path: "/locked", title: "Locked", phases: ["locked"], show: locked },
-  { path: "/invitation/:token", title: "Join your school", phases: ["signed_out", "locked"], show: invitation },
+  { path: "/invitation/:token", title: JOINING.title, phases: ["signed_out", "locked"], show: invitation },
+  { path: "/new-password/:token", title: RENEWING.title, phases: ["signed_out", "locked"], show: renewal },
 ];

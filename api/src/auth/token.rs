@@ -2,6 +2,7 @@
 //! (RFC 8725). A token says who asks and nothing about what they may do.
 
 pub mod attest;
+mod audit;
 
 use std::{collections::HashMap, path::Path};
 

@@ -1,4 +1,5 @@
-//! `plumbline account create`: a school and its first administrator, by the operator.
+//! `plumbline account`: a school and its first administrator, and a new password where nobody is left who could give
+//! one, by the operator.
 
 use clap::Subcommand;
 use plumbline_core::{
@@ -11,7 +12,7 @@ use crate::{
     auth::secret::{Secret, invitation_token},
     clock::{Clock, is_zone},
     config::Config,
-    store::{Store, gate::NewSchool},
+    store::{Error, Store, gate::NewSchool},
 };
 
 #[derive(Subcommand)]
@@ -37,10 +38,24 @@ pub(super) enum Command {
         #[arg(long, value_name = "DATE", hide = true)]
         today: Option<Date>,
     },
+    /// Let somebody choose a new password, for when nobody at the school can. Prints a link that works once.
+    Reset {
+        /// E-mail address of the account.
+        #[arg(long)]
+        email: String,
+        /// Pretend it is nine on this date, as `serve --today` does.
+        #[arg(long, value_name = "DATE", hide = true)]
+        today: Option<Date>,
+    },
 }
 
 pub(super) fn run(config: &Config, command: Command) -> Result<(), Failure> {
-    let Command::Create { school, another, name, email, time_zone, today } = command;
+    let (school, another, name, email, time_zone, today) = match command {
+        Command::Create { school, another, name, email, time_zone, today } => {
+            (school, another, name, email, time_zone, today)
+        }
+        Command::Reset { email, today } => return reset(config, &email, today),
+    };
     if !is_zone(&time_zone) {
         return Err(format!("{time_zone} is not a time zone such as Europe/London").into());
     }
@@ -56,6 +71,25 @@ pub(super) fn run(config: &Config, command: Command) -> Result<(), Failure> {
     let token = found_school(&store, config, &school, &name, email, &time_zone)?;
     println!("Made {school}. {name} joins with this link, once, within {} days:", config.invitation_days);
     println!("{}/#/invitation/{token}", config.public_url);
+    println!(
+        "Without a browser: POST /api/v1/invitations/accept {{\"token\": \"{token}\", \"password\": \"...\"}}"
+    );
+    Ok(())
+}
+
+fn reset(config: &Config, email: &str, today: Option<Date>) -> Result<(), Failure> {
+    let store = Store::open(&config.place()?, today.map_or_else(Clock::system, Clock::starting), 1)?;
+    let email = Email::new(email).map_err(|error| format!("--email {error}"))?;
+    let secret = Secret::new()?;
+    let minutes = config.new_password_minutes;
+    let ends = store.clock().now().plus_seconds(i64::from(minutes) * 60);
+    let (place, id) = store.renew(&email.key(), secret.hash(), ends).map_err(|error| match error {
+        Error::Missing => Failure::from(format!("nobody who can sign in has the address {}", email.as_str())),
+        other => other.into(),
+    })?;
+    let token = invitation_token(place.school, id, &secret);
+    println!("A new password is chosen with this link, once, within {minutes} minutes:");
+    println!("{}/#/new-password/{token}", config.public_url);
     println!(
         "Without a browser: POST /api/v1/invitations/accept {{\"token\": \"{token}\", \"password\": \"...\"}}"
     );

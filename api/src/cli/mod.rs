@@ -1,6 +1,7 @@
 //! The command line.
 
 pub(crate) mod account;
+mod audit;
 mod backup;
 mod import;
 pub(crate) mod migrate;
@@ -39,9 +40,12 @@ enum Command {
     Migrate,
     /// Print the OpenAPI document.
     Openapi,
-    /// Make a school with its first administrator.
+    /// Make a school with its first administrator; let somebody choose a new password.
     #[command(subcommand)]
     Account(account::Command),
+    /// Verify the audit log, and note its end.
+    #[command(subcommand)]
+    Audit(audit::Command),
     /// Tell tablets of backups.
     #[command(subcommand)]
     Backup(backup::Command),
@@ -74,6 +78,7 @@ pub fn main() -> ExitCode {
                     Command::Serve { today } => serve::run(config, today),
                     Command::Migrate => migrate::run(&config),
                     Command::Account(command) => account::run(&config, command),
+                    Command::Audit(command) => audit::run(&config, &command),
                     Command::Backup(command) => backup::run(&config, &command),
                     Command::Setup(command) => setup::run(&config, &command),
                     Command::Demo(_) | Command::Openapi | Command::Import(_) | Command::Words(_) => Ok(()),

@@ -1,6 +1,6 @@
 //! `plumbline serve`
 
-use std::net::TcpListener;
+use std::{net::TcpListener, sync::Arc};
 
 use actix_web::web;
 use plumbline_core::time::Date;
@@ -30,17 +30,24 @@ pub(super) fn run(config: Config, today: Option<Date>) -> Result<(), Failure> {
     let scheme = if tls.is_some() { "https" } else { "http" };
     let api = open(config, clock)?;
     println!("Serving on {scheme}://{address}");
-    let proposer = api.proposer.clone();
+    let kept = api.clone();
     let served = actix_web::rt::System::new().block_on(async move { http::serve(api, listener, tls)?.await });
-    proposer.end();
+    kept.proposer.end();
+    kept.seal();
     Ok(served?)
+}
+
+/// The server's keys.
+pub(super) fn keys(config: &Config) -> Result<Tokens, Failure> {
+    Ok(Tokens::open(&config.data_dir.join("keys"), config.access_token_minutes)?)
 }
 
 /// Opens everything a server needs.
 pub fn open(config: Config, clock: Clock) -> Result<web::Data<Api>, Failure> {
     let store = Store::open(&config.place()?, clock, config.readers)?;
     housekeeping::once(&store);
-    let tokens = Tokens::open(&config.data_dir.join("keys"), config.access_token_minutes)?;
+    let tokens = Arc::new(keys(&config)?);
+    housekeeping::seal(&store, &tokens);
     let passwords = Passwords::new(config.hash_queue)?;
     let proposer = Proposer::start(store.clone())?;
     Ok(web::Data::new(Api::new(config, store, tokens, passwords, proposer)))

@@ -304,6 +304,18 @@ impl Caller {
         blocking(move || store.write(who, operation, work)).await
     }
 
+    /// The account one is signed in with: its address key and its password hash.
+    pub async fn own_account(&self) -> Result<(String, String), Problem> {
+        let (store, who) = (self.api.store.clone(), self.writer()?);
+        blocking(move || Ok(store.own_account(who)?)).await
+    }
+
+    /// Gives that account another password hash in the place of the one that was read.
+    pub async fn change_password(&self, known: String, new: String) -> Result<(), Problem> {
+        let (store, who) = (self.api.store.clone(), self.writer()?);
+        blocking(move || Ok(store.change_password(who, known, new)?)).await
+    }
+
     /// Keeps what a revoked tablet still sends, for the lead.
     ///
     /// # Errors

@@ -33,6 +33,7 @@ use utoipa_actix_web::AppExt as _;
 use crate::{
     auth::{password::Passwords, throttle::Throttle, token::Tokens},
     config::Config,
+    housekeeping,
     proposer::Proposer,
     store::Store,
 };
@@ -49,7 +50,7 @@ pub struct Api {
     /// The store; handlers reach it through their caller.
     pub(in crate::http) store: Store,
     /// Access tokens.
-    pub tokens: Tokens,
+    pub tokens: Arc<Tokens>,
     /// Password hashing.
     pub passwords: Passwords,
     /// Holding off guesses.
@@ -75,7 +76,7 @@ impl Api {
     pub fn new(
         config: Config,
         store: Store,
-        tokens: Tokens,
+        tokens: Arc<Tokens>,
         passwords: Passwords,
         proposer: Proposer,
     ) -> Self {
@@ -93,6 +94,11 @@ impl Api {
             school_engines: PerSchool::default(),
             estimates: PerSchool::default(),
         }
+    }
+
+    /// Signs the end of the audit log.
+    pub fn seal(&self) {
+        housekeeping::seal(&self.store, &self.tokens);
     }
 
     /// The phonics engine. The first call reads its data: some tens of milliseconds.

@@ -42,7 +42,7 @@ pub fn serve(
         // Streams would keep the server from ending.
         told.store.follow_no_more();
     });
-    housekeeping::daily(api.store.clone());
+    housekeeping::keep(&api.store, &api.tokens);
     let workers = api.config.workers;
     let tls_only = api.config.has_secure_address().then_some(TLS_FROM_NOW_ON);
     let described = openapi();

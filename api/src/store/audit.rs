@@ -1,11 +1,18 @@
 //! The audit log: who did and looked at what. Entries are chained and only ever added.
 
+mod erase;
+mod seal;
+#[cfg(test)]
+mod tests;
+mod verify;
+
+use chrono::NaiveTime;
 use diesel::prelude::*;
 use plumbline_core::{
     access::{act::Read, resource::AuditLog},
     audit::{Digest, Entry, commit, link},
-    id::{SchoolId, StaffId},
-    time::Instant,
+    id::{PupilId, SchoolId, StaffId},
+    time::{Date, Instant},
 };
 use uuid::Uuid;
 
@@ -14,7 +21,11 @@ use super::{
     change::AnyId,
     conn::{Conn, db},
     schema::{audit_entry, audit_identity, school},
+    tx::days_after,
 };
+use crate::clock::instant_in;
+pub use seal::{AuditEnd, AuditKeys, Signed};
+pub use verify::AuditChecked;
 
 /// The end of a school's chain.
 #[derive(Clone, Copy)]
@@ -25,9 +36,12 @@ pub(super) struct AuditHead {
 
 impl AuditHead {
     pub(super) fn new(seq: i64, digest: &[u8]) -> Result<Self, Error> {
-        let digest = digest.try_into().map_err(|_| Error::Damaged("audit head".into()))?;
-        Ok(Self { seq, digest })
+        Ok(Self { seq, digest: digest_of(digest)? })
     }
+}
+
+fn digest_of(bytes: &[u8]) -> Result<Digest, Error> {
+    bytes.try_into().map_err(|_| Error::Damaged("a digest of the audit log".into()))
 }
 
 #[derive(Insertable)]
@@ -65,6 +79,21 @@ pub struct AuditLine {
     pub subject_kind: String,
     /// Who, unless erased; nobody where a link was opened.
     pub staff_id: Option<StaffId>,
+}
+
+/// Which entries to list; what is left out is no matter.
+#[derive(Clone, Debug, Default)]
+pub struct AuditSearch {
+    /// Those of this day at the school.
+    pub on: Option<Date>,
+    /// Those of this member of staff.
+    pub staff: Option<StaffId>,
+    /// Those of this operation.
+    pub operation: Option<String>,
+    /// Those about this kind of thing.
+    pub subject_kind: Option<String>,
+    /// Those about this pupil.
+    pub pupil: Option<PupilId>,
 }
 
 /// Adds an entry at the end of the chain, of nobody where a link was opened; gives the new end. The caller holds
@@ -135,15 +164,22 @@ pub(super) fn lock(conn: &mut Conn<'_>, school_id: SchoolId) -> Result<Option<Au
 }
 
 impl<'tx> Tx<'tx> {
-    /// The latest entries before `before`, newest first.
+    /// The latest entries before `before` of those that are looked for, newest first. Looking for a pupil's is about
+    /// that pupil.
     pub fn audit_lines(
         &mut self,
         _permit: &Permit<'tx, Read, AuditLog>,
+        search: &AuditSearch,
         before: Option<i64>,
         limit: i64,
     ) -> Result<Vec<AuditLine>, Error> {
         let school = self.school();
-        Ok(db!(self.conn, c => audit_entry::table
+        if let Some(pupil) = search.pupil {
+            self.about("pupil", pupil.uuid());
+        }
+        let day = search.on.map(|on| self.day_of_school(on)).transpose()?;
+        Ok(db!(self.conn, c => {
+            let mut query = audit_entry::table
             .left_join(audit_identity::table.on(
                 audit_identity::school_id.eq(audit_entry::school_id).and(audit_identity::seq.eq(audit_entry::seq))))
             .filter(audit_entry::school_id.eq(school))
@@ -157,6 +193,33 @@ impl<'tx> Tx<'tx> {
                 audit_entry::subject_kind,
                 audit_identity::staff_id.nullable(),
             ))
-            .load(c))?)
+            .into_boxed();
+            if let Some((begins, ends)) = day {
+                query = query.filter(audit_entry::at.ge(begins)).filter(audit_entry::at.lt(ends));
+            }
+            if let Some(staff) = search.staff {
+                query = query.filter(audit_identity::staff_id.eq(staff));
+            }
+            if let Some(operation) = &search.operation {
+                query = query.filter(audit_entry::operation.eq(operation));
+            }
+            if let Some(kind) = &search.subject_kind {
+                query = query.filter(audit_entry::subject_kind.eq(kind));
+            }
+            if let Some(pupil) = search.pupil {
+                let pupil = AnyId::from_uuid(pupil.uuid());
+                query = query
+                    .filter(audit_identity::subject_id.eq(pupil))
+                    .filter(audit_entry::subject_kind.eq("pupil"));
+            }
+            query.load(c)
+        })?)
+    }
+
+    /// When a day at the school begins and ends.
+    fn day_of_school(&mut self, on: Date) -> Result<(Instant, Instant), Error> {
+        let id = self.school();
+        let zone: String = db!(self.conn, c => school::table.find(id).select(school::time_zone).first(c))?;
+        Ok((instant_in(&zone, on, NaiveTime::MIN), instant_in(&zone, days_after(on, 1), NaiveTime::MIN)))
     }
 }

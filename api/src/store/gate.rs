@@ -4,6 +4,7 @@
 
 mod dropping;
 mod joining;
+mod password;
 mod proposing;
 mod session;
 
@@ -18,9 +19,12 @@ use super::{
     Error, Store, Who,
     conn::db,
     schema::{account, school, staff},
+    tx::live,
 };
-use joining::{accept, found_school, open_invitation};
+use joining::{Open, accept, found_school, open_invitation};
 pub(super) use joining::{insert_invitation, insert_staff};
+use password::{change, renewal};
+pub(super) use password::{insert_renewal, withdraw};
 pub use proposing::ProposalEnd;
 pub(super) use session::end_session;
 use session::{begin_session, rotate};
@@ -90,6 +94,8 @@ pub struct Invited {
     pub email_key: String,
     /// The account that has this address already, with its password hash.
     pub account: Option<(AccountId, String)>,
+    /// Whether the account gets a new password.
+    pub renews: bool,
 }
 
 /// The first school of a store, or a further one.
@@ -192,7 +198,7 @@ impl Store {
     pub fn invited(&self, school: SchoolId, id: InvitationId, secret: SecretHash) -> Result<Invited, Error> {
         let now = self.clock().now();
         self.snapshot(|mut conn| {
-            let staff = open_invitation(&mut conn, school, id, secret, now)?;
+            let Open { staff, renews } = open_invitation(&mut conn, school, id, secret, now)?;
             let (school_name, name, email, key): (String, String, String, String) = db!(conn, c => staff::table
                 .inner_join(school::table.on(school::id.eq(staff::school_id)))
                 .filter(staff::school_id.eq(school))
@@ -204,12 +210,12 @@ impl Store {
                 .select((account::id, account::password_hash))
                 .first(c)
                 .optional())?;
-            Ok(Invited { school_name, name, email, email_key: key, account })
+            Ok(Invited { school_name, name, email, email_key: key, account, renews })
         })
     }
 
     /// Accepts an invitation: with the account that has the address, or a new one with
-    /// this password hash.
+    /// this password hash. One that renews gives the hash to the account that is there, and ends all its sign-ins.
     ///
     /// # Errors
     /// [`Error::Missing`] if it is not open any more, [`Error::Conflict`] if the address
@@ -222,9 +228,61 @@ impl Store {
         new_password_hash: Option<String>,
     ) -> Result<StaffId, Error> {
         let clock = self.clock();
-        self.transact(move |mut conn| {
+        let staff = self.transact(move |mut conn| {
             accept(&mut conn, school, id, secret, new_password_hash.as_deref(), clock.now())
+        })?;
+        // It may have ended sign-ins.
+        self.inner.heads.stirred(school);
+        Ok(staff)
+    }
+
+    /// Invites somebody who has an account to give it a new password; a school it works in, which has the invitation.
+    /// The operator's command.
+    ///
+    /// # Errors
+    /// [`Error::Missing`] without such an account, or where it works in no school.
+    pub fn renew(
+        &self,
+        email_key: &str,
+        secret: SecretHash,
+        expires_at: Instant,
+    ) -> Result<(Workplace, InvitationId), Error> {
+        let place = self.candidate(email_key)?.and_then(|found| found.places.into_iter().next());
+        let (place, clock) = (place.ok_or(Error::Missing)?, self.clock());
+        let (school, staff) = (place.school, place.staff);
+        let id = self.transact(move |mut conn| {
+            renewal(&mut conn, (school, staff), None, secret, clock.now(), expires_at)
+        })?;
+        Ok((place, id))
+    }
+
+    /// The account somebody signed in with: its address key and its password hash.
+    ///
+    /// # Errors
+    /// [`Error::SignedOut`] if the sign-in has ended.
+    pub fn own_account(&self, who: Who) -> Result<(String, String), Error> {
+        let now = self.clock().now();
+        self.snapshot(|mut conn| {
+            live(&mut conn, who, now)?;
+            Ok(db!(conn, c => staff::table
+                .inner_join(account::table.on(account::id.nullable().eq(staff::account_id)))
+                .filter(staff::school_id.eq(who.school))
+                .filter(staff::id.eq(who.staff))
+                .select((account::email_key, account::password_hash))
+                .first(c))?)
         })
+    }
+
+    /// Gives an account a new password by who is signed in with it and knew the one it has; ends all its other
+    /// sign-ins.
+    ///
+    /// # Errors
+    /// [`Error::Conflict`] if it was changed meanwhile, [`Error::SignedOut`] if the sign-in has ended.
+    pub fn change_password(&self, who: Who, known: String, new: String) -> Result<(), Error> {
+        let clock = self.clock();
+        let schools = self.transact(move |mut conn| change(&mut conn, who, &known, &new, clock.now()))?;
+        schools.into_iter().for_each(|school| self.inner.heads.stirred(school));
+        Ok(())
     }
 
     /// Makes a school with its first administrator's invitation. The operator's command,

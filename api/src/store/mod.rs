@@ -119,7 +119,7 @@ use diesel::{
 };
 
 pub use attainment::{AnswersThere, AttainmentFacts};
-pub use audit::AuditLine;
+pub use audit::{AuditChecked, AuditEnd, AuditKeys, AuditLine, AuditSearch, Signed};
 pub use book::{BookHead, BookRow};
 pub use calendar::YearSaved;
 pub use carried_check::CarriedCheckRow;

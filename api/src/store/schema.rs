@@ -17,7 +17,7 @@ mod sync;
 mod trust;
 mod words;
 
-pub use audit::{audit_entry, audit_identity};
+pub use audit::{audit_entry, audit_erased, audit_identity, audit_seal};
 pub use carried::{carried_check, carried_in, carried_in_pupil};
 pub use catch_ups::{catch_up, catch_up_pupil};
 pub use changes::{change, history};
@@ -112,6 +112,7 @@ diesel::table! {
         expires_at -> Moment,
         accepted_at -> Nullable<Moment>,
         withdrawn_at -> Nullable<Moment>,
+        renews -> Bool,
     }
 }
 
@@ -368,6 +369,8 @@ diesel::allow_tables_to_appear_in_same_query!(
     history,
     audit_entry,
     audit_identity,
+    audit_erased,
+    audit_seal,
     sequence_proposal,
     carried_in,
     carried_in_pupil,

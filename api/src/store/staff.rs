@@ -7,7 +7,7 @@ use plumbline_core::{
     access::{
         Role,
         act::{Manage, Read},
-        resource::{OwnSessions, StaffList},
+        resource::{OwnSessions, Passwords, StaffList},
     },
     id::{AccountId, InvitationId, StaffId},
     text::Email,
@@ -19,8 +19,8 @@ use super::{
     Error, Permit, Tx,
     change::{ChangeKind, Scope},
     conn::db,
-    gate::{SecretHash, end_session, insert_invitation, insert_staff},
-    schema::{invitation, session, staff, staff_role},
+    gate::{SecretHash, end_session, insert_invitation, insert_renewal, insert_staff, withdraw},
+    schema::{session, staff, staff_role},
 };
 
 /// A member of staff.
@@ -186,12 +186,7 @@ impl<'tx> Tx<'tx> {
         let id = match known {
             Some((_, Some(_))) => return Err(Error::Conflict),
             Some((id, None)) => {
-                db!(self.conn, c => diesel::update(invitation::table
-                    .filter(invitation::school_id.eq(school))
-                    .filter(invitation::staff_id.eq(id))
-                    .filter(invitation::accepted_at.is_null()))
-                    .set(invitation::withdrawn_at.eq(Some(now)))
-                    .execute(c))?;
+                withdraw(&mut self.conn, school, id, now)?;
                 db!(self.conn, c => diesel::update(staff::table.find((school, id)))
                     .set((staff::name.eq(name), staff::email.eq(email.as_str())))
                     .execute(c))?;
@@ -207,6 +202,38 @@ impl<'tx> Tx<'tx> {
         let invitation = insert_invitation(&mut self.conn, school, id, by, secret, now, expires_at)?;
         let view = self.set_roles(permit, id, roles)?;
         Ok((view, invitation))
+    }
+
+    /// Invites a colleague to choose a new password, in the place of earlier invitations to.
+    ///
+    /// # Errors
+    /// [`Error::Missing`] if the school has no such member.
+    pub fn offer_password(
+        &mut self,
+        _permit: &Permit<'tx, Manage, Passwords>,
+        id: StaffId,
+        secret: SecretHash,
+        expires_at: Instant,
+    ) -> Result<InvitationId, Error> {
+        let (school, now, by) = (self.school(), self.now(), Some(self.actor.staff));
+        self.about("staff", id.uuid());
+        insert_renewal(&mut self.conn, (school, id), by, secret, now, expires_at)
+    }
+
+    /// A member of staff, for whoever may make the password anew, and how many schools the account works in.
+    ///
+    /// # Errors
+    /// [`Error::Missing`] if the school has no such member.
+    pub fn whose_password(
+        &mut self,
+        _permit: &Permit<'tx, Manage, Passwords>,
+        id: StaffId,
+    ) -> Result<(StaffView, i64), Error> {
+        let view = self.staff_view(id)?;
+        let account = view.row.account_id;
+        let places =
+            db!(self.conn, c => staff::table.filter(staff::account_id.eq(account)).count().get_result(c))?;
+        Ok((view, places))
     }
 
     /// Replaces a member's roles. Takes effect with the commit.

@@ -5,12 +5,14 @@
 
 pub mod act;
 pub mod policy;
+mod renewal;
 pub mod resource;
 
 use std::{collections::BTreeSet, marker::PhantomData};
 
 use crate::id::{SchoolId, SessionId, StaffId};
 use policy::Permits;
+pub use renewal::may_renew;
 use resource::Resource;
 
 crate::vocabulary! {

@@ -7,7 +7,7 @@ use super::{
     resource::{
         AuditLog, Book, Books, Calendar, CatchUpPlans, Checks, Class, ClassChecks, CoverLinks,
         EarlierResults, Group, GroupChecks, GroupDay, GroupPace, GroupPast, GroupProposals, Groups, HeldOps,
-        NotAccessibleReviews, OptionalFields, OwnSessions, Pupil, PupilAnswering, PupilChecks,
+        NotAccessibleReviews, OptionalFields, OwnSessions, Passwords, Pupil, PupilAnswering, PupilChecks,
         PupilExemptions, PupilFields, PupilIdentity, PupilLearning, PupilPlacements, PupilSittings,
         PupilTransfer, Replica, Replicas, Resource, Rollovers, Roster, Round, RoundAgreement, SchoolProfile,
         SchoolReport, SchoolWords, Sequence, SequenceDraft, SequenceProposals, Sequences, StaffList,
@@ -141,6 +141,9 @@ policy! {
     StaffList "staff" (everyone) {
         Read &[Lead, Head, Office, Administrator], NONE;
         Manage &[Administrator], NONE;
+    }
+    Passwords "passwords" (everyone) {
+        Manage &[Lead, Office, Administrator], NONE;
     }
     Roster "roster" (everyone) {
         Read &[Lead, Head, Office], NONE;

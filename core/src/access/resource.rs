@@ -33,6 +33,9 @@ pub struct Replica(pub ReplicaId);
 /// Staff, their roles and invitations.
 #[derive(Clone, Copy, Debug)]
 pub struct StaffList;
+/// Colleagues' passwords, as far as one may have them made anew.
+#[derive(Clone, Copy, Debug)]
+pub struct Passwords;
 /// The school's pupils and classes as a whole: lists, imports, corrections.
 #[derive(Clone, Copy, Debug)]
 pub struct Roster;

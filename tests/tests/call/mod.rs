@@ -14,6 +14,7 @@ pub mod reports;
 pub mod rollovers;
 pub mod sequences;
 pub mod sittings;
+pub mod staff;
 pub mod statutory;
 pub mod syncing;
 pub mod tablets;

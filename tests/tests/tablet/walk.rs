@@ -94,6 +94,7 @@ pub fn violations(tablet: &Tablet) -> Vec<String> {
 fn doors(tablet: &Tablet, walk: &mut Walk<'_>) {
     walk.look("/sign-in", "Sign in");
     walk.at("/invitation/none", "Join your school");
+    walk.at("/new-password/none", "Choose a new password");
     walk.at("/sign-in", "E-mail address");
     sign_in(walk.browser, "teacher");
     walk.look("/pin", "Choose a PIN");

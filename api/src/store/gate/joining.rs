@@ -8,7 +8,7 @@ use plumbline_core::{
     time::{Date, Instant},
 };
 
-use super::{NewSchool, SecretHash};
+use super::{NewSchool, SecretHash, password};
 use crate::{
     clock::date_in,
     store::{
@@ -37,21 +37,27 @@ struct SchoolInsert<'a> {
     created_at: Instant,
 }
 
+/// Whom an open invitation is for.
+pub(super) struct Open {
+    pub staff: StaffId,
+    pub renews: bool,
+}
+
 pub(super) fn open_invitation(
     conn: &mut Conn<'_>,
     school: SchoolId,
     id: InvitationId,
     secret: SecretHash,
     now: Instant,
-) -> Result<StaffId, Error> {
-    let found: (StaffId, Vec<u8>) = db!(*conn, c => invitation::table
+) -> Result<Open, Error> {
+    let (staff, stored, renews): (StaffId, Vec<u8>, bool) = db!(*conn, c => invitation::table
         .find((school, id))
         .filter(invitation::accepted_at.is_null())
         .filter(invitation::withdrawn_at.is_null())
         .filter(invitation::expires_at.gt(now))
-        .select((invitation::staff_id, invitation::secret_hash))
+        .select((invitation::staff_id, invitation::secret_hash, invitation::renews))
         .first(c))?;
-    if found.1 == secret { Ok(found.0) } else { Err(Error::Missing) }
+    if stored == secret { Ok(Open { staff, renews }) } else { Err(Error::Missing) }
 }
 
 pub(super) fn accept(
@@ -63,7 +69,7 @@ pub(super) fn accept(
     now: Instant,
 ) -> Result<StaffId, Error> {
     let head = next_version(conn, school)?.ok_or(Error::Missing)?;
-    let staff = open_invitation(conn, school, id, secret, now)?;
+    let Open { staff, renews } = open_invitation(conn, school, id, secret, now)?;
     let (email, email_key): (String, String) = db!(*conn, c => staff::table
         .find((school, staff))
         .select((staff::email, staff::email_key))
@@ -74,8 +80,12 @@ pub(super) fn accept(
         .first(c)
         .optional())?;
     let account = match (existing, new_password_hash) {
-        (Some(account), None) => account,
-        (None, Some(hash)) => {
+        (Some(account), Some(hash)) if renews => {
+            password::set(conn, account, hash, None, now)?;
+            account
+        }
+        (Some(account), None) if !renews => account,
+        (None, Some(hash)) if !renews => {
             let account: AccountId = new_id(now);
             db!(*conn, c => diesel::insert_into(account::table)
                 .values((
@@ -102,7 +112,7 @@ pub(super) fn accept(
         school,
         audit_head,
         now,
-        "invitation.accept",
+        if renews { "password.renew" } else { "invitation.accept" },
         staff,
         Some(("invitation", id.uuid())),
     )?;

@@ -25,3 +25,27 @@ diesel::table! {
         salt -> Binary,
     }
 }
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    audit_seal (school_id, segment) {
+        school_id -> Uid,
+        segment -> Text,
+        seq -> BigInt,
+        digest -> Binary,
+        key_id -> Text,
+        signature -> Text,
+        at -> Moment,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    audit_erased (school_id, seq) {
+        school_id -> Uid,
+        seq -> BigInt,
+        by_seq -> BigInt,
+    }
+}

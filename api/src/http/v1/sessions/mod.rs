@@ -1,5 +1,6 @@
 //! Signing in and out.
 
+pub mod change_password;
 pub mod create;
 pub mod end;
 pub mod end_all;
@@ -77,6 +78,17 @@ fn answer(
         response.cookie(cookie);
     }
     Ok(response.json(body))
+}
+
+/// Shortest and longest password, in characters.
+const LENGTH: std::ops::RangeInclusive<usize> = 12..=200;
+
+/// Refuses a new password that is too short or too long.
+pub fn check_length(field: &str, password: &str) -> Result<(), Problem> {
+    if LENGTH.contains(&password.chars().count()) {
+        return Ok(());
+    }
+    Err(Problem::field(field, "must be 12 to 200 characters"))
 }
 
 fn secret() -> Result<Secret, Problem> {

@@ -12,12 +12,9 @@ use crate::{
         caller::blocking,
         problem::{Code, Problem},
         problems::SignInProblems,
-        v1::sessions::create::password_problem,
+        v1::sessions::{check_length, create::password_problem},
     },
 };
-
-/// Shortest and longest password, in characters.
-const LENGTH: std::ops::RangeInclusive<usize> = 12..=200;
 
 /// An invitation to accept.
 #[derive(Deserialize, ToSchema)]
@@ -26,7 +23,7 @@ const LENGTH: std::ops::RangeInclusive<usize> = 12..=200;
 pub struct Acceptance {
     /// The invitation's token.
     pub token: String,
-    /// A new password of 12 to 200 characters; for someone who works in another school of
+    /// A new password of 12 to 200 characters; for someone who joins and works in another school of
     /// this server, that account's password.
     pub password: String,
 }
@@ -51,7 +48,7 @@ fn gone() -> Problem {
 
 /// Accept an invitation
 ///
-/// Works once. Then sign in.
+/// Works once. Then sign in. One to choose a new password ends all sign-ins of the account.
 #[utoipa::path(
     tag = "staff", operation_id = "accept_invitation", request_body = Acceptance, security(()),
     responses((status = 200, description = "Joined", body = Accepted), SignInProblems)
@@ -64,10 +61,10 @@ pub async fn accept_invitation(api: web::Data<Api>, body: Body<Acceptance>) -> R
     let invited = blocking(move || Ok(store.invited(school, id, secret)?)).await;
     let invited =
         invited.map_err(|problem| if problem.code() == Code::NotFound { gone() } else { problem })?;
-    let hash = match invited.account {
+    let hash = match invited.account.filter(|_| !invited.renews) {
         // Guesses count like those at signing in: an invitation is no way around.
         Some((_, stored)) => {
-            let (key, now) = (invited.email_key, api.store.clock().now());
+            let (key, now) = (invited.email_key.clone(), api.store.clock().now());
             api.throttle
                 .attempt(&key, now)
                 .map_err(|wait| Problem::new(Code::TooManyAttempts).after(wait))?;
@@ -78,13 +75,18 @@ pub async fn accept_invitation(api: web::Data<Api>, body: Body<Acceptance>) -> R
             api.throttle.succeeded(&key);
             None
         }
-        None if LENGTH.contains(&password.chars().count()) => {
+        None => {
+            check_length("password", &password)?;
             Some(api.passwords.hash(password).await.map_err(password_problem)?)
         }
-        None => return Err(Problem::field("password", "must be 12 to 200 characters")),
     };
+    let key = invited.renews.then_some(invited.email_key);
     let store = api.store.clone();
     blocking(move || Ok(store.accept_invitation(school, id, secret, hash)?)).await?;
+    if let Some(key) = key {
+        // Whoever was held off for forgetting it knows the new one.
+        api.throttle.succeeded(&key);
+    }
     let accepted = Accepted { school_name: invited.school_name, name: invited.name, email: invited.email };
     Ok(HttpResponse::Ok().json(accepted))
 }

@@ -4,6 +4,7 @@ pub mod accept;
 pub mod get;
 pub mod invite;
 pub mod list;
+pub mod offer_password;
 pub mod set_roles;
 pub mod update;
 

@@ -1,0 +1,49 @@
+//! PUT /me/password
+
+use actix_web::put;
+use serde::Deserialize;
+use utoipa::ToSchema;
+
+use super::{check_length, create::password_problem};
+use crate::http::{
+    body::Body,
+    caller::Caller,
+    problem::{Code, Problem},
+    problems::{ActProblems, SignInProblems},
+    reply::Reply,
+};
+
+/// A new password of one's own.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(example = json!({"password": "a long passphrase", "new_password": "another long passphrase"}))]
+pub struct PasswordChange {
+    /// The one the account has.
+    pub password: String,
+    /// Another of 12 to 200 characters.
+    pub new_password: String,
+}
+
+/// Change one's own password
+///
+/// Ends all other sign-ins of the account, in every school it works in. Guesses count like those at signing in.
+#[utoipa::path(
+    tag = "sessions", operation_id = "change_password", request_body = PasswordChange,
+    responses((status = 204, description = "Changed"), SignInProblems, ActProblems)
+)]
+#[put("/me/password")]
+pub async fn change_password(caller: Caller, body: Body<PasswordChange>) -> Result<Reply, Problem> {
+    let PasswordChange { password, new_password } = body.value;
+    check_length("new_password", &new_password)?;
+    let (key, stored) = caller.own_account().await?;
+    let api = caller.api();
+    let now = api.store.clock().now();
+    api.throttle.attempt(&key, now).map_err(|wait| Problem::new(Code::TooManyAttempts).after(wait))?;
+    if !api.passwords.verify(password, Some(stored.clone())).await.map_err(password_problem)? {
+        return Err(Problem::saying(Code::BadCredentials, "that is not the password the account has"));
+    }
+    api.throttle.succeeded(&key);
+    let hash = api.passwords.hash(new_password).await.map_err(password_problem)?;
+    caller.change_password(stored, hash).await?;
+    Ok(Reply::nothing())
+}

@@ -467,7 +467,7 @@ export interface Schema {
   "ReleaseFigure": { "interval"?: [number, number] | null; "met"?: number | null; "not_known"?: number | null; "percent"?: Schema["PercentTold"] | null; "pupils"?: number | null; "symbol"?: Schema["FigureSymbol"] | null; };
   "ReleaseLine": { "as_of": string; "audience": Schema["Audience"]; "half_term": string; "id": Schema["report_release_id"]; "measures": (string)[]; "released_at": Schema["instant"]; "released_by": Schema["staff_id"]; "snapshot_id": Schema["report_snapshot_id"]; };
   "ReleaseRow": (Schema["ReleaseFigure"]) & ({ "by"?: string | null; "name"?: string | null; });
-  "ReleaseTable": { "check"?: Schema["CheckToldOf"] | null; "means": string; "measure": string; "name": string; "notes"?: (string)[]; "published"?: Schema["Published"] | null; "rows": (Schema["ReleaseRow"])[]; };
+  "ReleaseTable": { "check"?: Schema["CheckToldOf"] | null; "means": string; "measure": string; "name": string; "notes"?: (string)[]; "others_now"?: boolean; "published"?: Schema["Published"] | null; "rows": (Schema["ReleaseRow"])[]; };
   "ReleasedBody": (Schema["Release"]) & ({ "id": Schema["report_release_id"]; });
   "RepeatedRow": { "line": number; "of": number; };
   "ReplanBody": { "caution": string; "finish_by": string; "group_id": Schema["group_id"]; "interval_percent": number; "proposals"?: Schema["ReplanProposals"] | null; };
@@ -611,6 +611,7 @@ export interface Schema {
   "TrustSchool": { "as_of": string; "audience": Schema["Audience"]; "maps_on"?: Schema["MapsOn"] | null; "school": string; "school_id": Schema["school_id"]; };
   "TrustSchoolLine": { "added_at": Schema["instant"]; "id": Schema["trust_school_id"]; "key"?: string | null; "name": string; "school_id": Schema["school_id"]; };
   "TrustSchoolNotCompared": { "says": string; "school": string; "school_id": Schema["school_id"]; "why": Schema["WhyNotCompared"]; };
+  "TrustSchoolPatch": { "key"?: string | null; };
   "TrustSequence": { "fingerprint": Schema["SequenceFingerprint"]; "names": (string)[]; "schools": (Schema["TrustSchool"])[]; "tables": (Schema["TrustTable"])[]; };
   "TrustShareLine": { "half_term": string; "id": Schema["trust_share_id"]; "read_here": boolean; "release_id": Schema["report_release_id"]; "school_year": number; "shared_at": Schema["instant"]; "shared_by": Schema["staff_id"]; "trust_id": Schema["school_id"]; "withdrawn_at"?: Schema["instant"] | null; };
   "TrustTable": { "check"?: Schema["CheckToldOf"] | null; "means": string; "measure": string; "name": string; "not_compared": (Schema["TrustSchoolNotCompared"])[]; "rows": (Schema["TrustRow"])[]; "secure_means"?: Schema["SecureBasis"] | null; };
@@ -623,7 +624,7 @@ export interface Schema {
   "VersionFingerprint": { "fingerprint": string; "number": number; "sequence": string; "sequence_id": Schema["sequence_id"]; "version_id": Schema["sequence_version_id"]; };
   "VersionLine": { "effective_on": string; "id": Schema["sequence_version_id"]; "note"?: string | null; "number": number; "published_at": Schema["instant"]; "published_by": Schema["staff_id"]; "sequence_id": Schema["sequence_id"]; "withdrawn_note"?: string | null; "withdrawn_on"?: string | null; };
   "VersionRecords": (Schema["NumberedVersion"]) & ({ "records": number; });
-  "VersionUsed": { "number": number; "sequence": string; "version_id": Schema["sequence_version_id"]; };
+  "VersionUsed": { "number": number; "sequence": string; "this_year"?: boolean; "version_id": Schema["sequence_version_id"]; };
   "WantedCheck": { "forms"?: number | null; "group_id"?: Schema["group_id"] | null; "items"?: number | null; "kind"?: Schema["CheckKind"] | null; "lesson"?: number | null; "pseudo_word_set_id"?: Schema["pseudo_word_set_id"] | null; "recipe"?: Schema["Recipe"] | null; "seed"?: number; "sequence_version_id"?: Schema["sequence_version_id"] | null; "step"?: number | null; };
   "Warning": "in_holiday" | "on_weekend" | "on_closed_day" | "not_in_timetable" | "nobody_comes" | "absent_not_expected" | "nobody_in_group" | "taught_again" | "later_taught_again";
   "Weekday": "monday" | "tuesday" | "wednesday" | "thursday" | "friday" | "saturday" | "sunday";

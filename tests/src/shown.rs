@@ -69,6 +69,11 @@ impl School {
 
 /// Gives a lesson of a sequence of these graphemes to these pupils.
 pub fn taught(lead: &Client, graphemes: &[&str], pupils: &[String]) {
+    taught_on(lead, graphemes, pupils, "2026-11-03");
+}
+
+/// The same on a day.
+pub fn taught_on(lead: &Client, graphemes: &[&str], pupils: &[String], on: &str) {
     let sequence = text(&lead.post("/sequences", json!({"name": "Sounds in order"})).expect(201)["id"]);
     let items = graphemes.iter().map(|grapheme| {
         let phoneme = PHONEMES.iter().find(|(known, _)| known == grapheme).unwrap().1;
@@ -79,13 +84,14 @@ pub fn taught(lead: &Client, graphemes: &[&str], pupils: &[String]) {
     let etag = lead.get(&draft).etag();
     lead.put(&draft, &etag, json!({"steps": [{"title": "Step", "lessons": lessons}]})).expect(200);
     let versions = format!("/sequences/{sequence}/versions");
-    let version = text(&lead.post(&versions, json!({"effective_on": "2026-09-01"})).expect(201)["id"]);
+    let version = text(&lead.post(&versions, json!({"effective_on": "2025-09-01"})).expect(201)["id"]);
     let content = lead.get(&format!("{versions}/{version}")).expect(200);
     let made = lead.post("/groups", json!({"name": "All", "sequence_id": sequence}));
     let group = text(&made.expect(201)["id"]);
-    let members = json!({"from": "2026-09-01", "pupil_ids": pupils});
+    let members = json!({"from": on, "pupil_ids": pupils});
     lead.put(&format!("/groups/{group}/members"), &made.etag(), members).expect(200);
-    let lesson = json!({"on": "2026-11-03", "lesson_id": content["steps"][0]["lessons"][0]["id"], "outcome": "delivered"});
+    let lesson =
+        json!({"on": on, "lesson_id": content["steps"][0]["lessons"][0]["id"], "outcome": "delivered"});
     lead.post(&format!("/groups/{group}/lesson-records"), lesson).expect(201);
 }
 

@@ -53,6 +53,18 @@ impl Forge {
         &self.claims[name]
     }
 
+    /// All claims.
+    pub const fn all(&self) -> &Value {
+        &self.claims
+    }
+
+    /// The same with these claims instead.
+    #[must_use]
+    pub fn claims(mut self, claims: Value) -> Self {
+        self.claims = claims;
+        self
+    }
+
     /// Signed with the server's key.
     pub fn signed(&self) -> String {
         self.signed_with(&EncodingKey::from_ed_pem(&self.pem).unwrap(), Algorithm::EdDSA)

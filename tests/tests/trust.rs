@@ -3,7 +3,7 @@
 
 use plumbline_tests::{
     ClassTold, Client, School, Value, column, json,
-    shown::{Member, looked_at, released, taught},
+    shown::{Member, looked_at, released, taught, taught_on},
     text,
 };
 
@@ -70,6 +70,24 @@ fn a_trust_sees_what_was_shared_as_long_as_it_is() {
     let millbrook = school.member("Millbrook School", "una@millbrook.example", 8, &["m", "o"]);
     let place = put_on_the_list(&office, &id, "Farholt");
     put_on_the_list(&office, &millbrook.id, "Millbrook");
+    let year = json!({"starts_on": "2026-09-01", "ends_on": "2027-08-31", "half_terms": [
+        {"name": "Autumn 2", "starts_on": "2026-11-02", "ends_on": "2026-12-18"}]});
+    let unknown = office.lead.get(THEN).problem(422, "invalid");
+    let no_year = "the calendar here has no such school year, and no school showed anything of it";
+    assert_eq!(unknown, [format!("school_year: {no_year}")]);
+    let path = format!("/staff/{}", text(&office.lead.get("/staff").expect(200)["items"][0]["id"]));
+    let roles =
+        ["administrator", "trust_lead", "lead"].map(|role| json!({"role": role, "from": "2026-09-01"}));
+    let etag = office.lead.get(&path).etag();
+    office.lead.put(&format!("{path}/roles"), &etag, json!({"roles": roles})).expect(200);
+    office.lead.call("PUT", "/school-years/2026", Some(&year)).expect(200);
+    let other =
+        office.lead.get("/trust-comparison?school_year=2026&half_term=Autum+2").problem(422, "invalid");
+    let no_term = "the calendar here has no half term of this name in that year, and no school showed one";
+    assert_eq!(other, [format!("half_term: {no_term}")]);
+    let other =
+        office.lead.get("/trust-comparison?school_year=2025&half_term=Autumn+2").problem(422, "invalid");
+    assert_eq!(other, [format!("school_year: {no_year}")]);
     let nothing = |school: &str| (school.to_owned(), "nothing_shared".to_owned());
     let seen = office.lead.get(THEN).expect(200);
     assert_eq!(apart(&seen["not_compared"]), [nothing("Farholt"), nothing("Millbrook")]);
@@ -80,7 +98,19 @@ fn a_trust_sees_what_was_shared_as_long_as_it_is() {
     blind["digest"] = json!("0".repeat(64));
     let refused = head.post("/trust-shares", blind).problem(422, "invalid");
     assert_eq!(refused, ["digest: is not that of what would leave: look at it first"]);
-    let share = head.post("/trust-shares", asked.clone()).expect(201);
+    // Nor anything with the school itself.
+    let mut with_itself = asked.clone();
+    with_itself["trust_id"] = json!(id);
+    let refused = head.post("/trust-shares", with_itself).problem(422, "invalid");
+    assert_eq!(refused, ["trust_id: is this school itself: a trust is another, where its lead works"]);
+    let own = office.lead.post("/trust-schools", json!({"school_id": office.id, "name": "Downs"}));
+    assert_eq!(
+        own.problem(422, "invalid"),
+        ["school_id: is the trust's own: what it shows is shown to others"]
+    );
+    let once = || head.with("Idempotency-Key", "of Autumn 2").post("/trust-shares", asked.clone());
+    let share = once().expect(201);
+    assert_eq!(once().expect(201), share);
     assert_eq!((&share["read_here"], &share["half_term"]), (&json!(true), &json!("Autumn 2")));
     let again = head.post("/trust-shares", asked.clone());
     again.problem(409, "conflict");
@@ -126,6 +156,10 @@ fn a_trust_sees_what_was_shared_as_long_as_it_is() {
     // Withdrawn, it is gone at once; the other school stands alone.
     head.delete(&path, "").expect(204);
     head.delete(&path, "").expect(204);
+    let repeated = once();
+    repeated.problem(409, "conflict");
+    let said = text(&repeated.json()["detail"]);
+    assert!(said.starts_with("what this request shared was withdrawn at 2026-11-25T"), "{said}");
     office.lead.get(&format!("/trust-releases/{}", text(&share["id"]))).problem(404, "not_found");
     head.get(&format!("{path}/file")).problem(404, "not_found");
     let seen = office.lead.get(THEN).expect(200);
@@ -298,4 +332,46 @@ fn fifty_schools_of_a_trust_stand_side_by_side() {
         lists += 1;
     }
     assert_eq!(lists, 2);
+}
+
+#[test]
+fn a_release_of_no_sequence_maps_on_to_none() {
+    let school = School::told_of(&CLASSES);
+    let (lead, office) =
+        (school.lead(), school.another("Downs Schools", "office@downs.example", "trust_lead"));
+    let mut asked = looked_at(&lead, &released(&lead), &office.id);
+    asked["maps_on"] = json!({"fingerprint": "0".repeat(64), "why": "None was taught"});
+    let refused = lead.post("/trust-shares", asked).problem(422, "invalid");
+    assert_eq!(refused, ["maps_on: is of no use: no sequence was taught from in the school year"]);
+}
+
+/// Taught o and then m last year, m and then o this year: it stands by what it teaches from since the year's start.
+#[test]
+fn last_years_sequence_does_not_keep_a_school_apart() {
+    let (school, office) = farholt();
+    let lead = school.lead();
+    let year = json!({"starts_on": "2025-09-01", "ends_on": "2026-08-31", "half_terms": [
+        {"name": "Summer 2", "starts_on": "2026-06-01", "ends_on": "2026-07-17"}]});
+    lead.call("PUT", "/school-years/2025", Some(&year)).expect(200);
+    taught_on(&lead, &["o", "m"], &[], "2026-06-02");
+    let release = released(&lead);
+    let told = lead.get(&format!("/report-releases/{release}")).expect(200);
+    let mut years: Vec<bool> = told["versions"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|version| version["this_year"].as_bool().unwrap())
+        .collect();
+    years.sort_unstable();
+    assert_eq!(years, [false, true], "the figures rest on both");
+    let seen = lead.get(&format!("/report-releases/{release}/for-trust")).expect(200);
+    assert_eq!(seen["figures"]["sequences"].as_array().unwrap().len(), 1);
+    let millbrook = school.member("Millbrook School", "una@millbrook.example", 8, &["m", "o"]);
+    put_on_the_list(&office, &id_of(&lead), "Farholt");
+    put_on_the_list(&office, &millbrook.id, "Millbrook");
+    for (lead, release) in [(&lead, release), (&millbrook.lead, released(&millbrook.lead))] {
+        lead.post("/trust-shares", looked_at(lead, &release, &office.id)).expect(201);
+    }
+    let seen = office.lead.get(THEN).expect(200);
+    assert_eq!(column(&seen["sequences"][0]["schools"], "school"), ["Farholt", "Millbrook"]);
 }

@@ -90,12 +90,14 @@ fn a_file_is_taken_of_a_known_key_for_this_trust_and_of_nobody_else() {
     let schools = || column(&office.lead.get(THEN).expect(200)["sequences"][0]["schools"], "school");
     assert_eq!(schools(), ["Hythe", "Millbrook"]);
 
-    // Once more takes its place; rows that do not belong in it are cut, whoever signed them.
+    // A newer one takes its place; rows that do not belong in it are cut, whoever signed them.
     let mut more = forge.get("shared").clone();
     let class = json!({"by": "class", "name": "Kestrel", "symbol": null, "pupils": 12, "not_known": null, "met": 8,
                        "percent": {"percent": 67, "is": "about"}, "interval": [391, 862]});
     more["release"]["tables"][0]["rows"].as_array_mut().unwrap().push(class);
-    let again = take(&office, &forge.claim("shared", more).signed()).expect(201);
+    let at_first = forge.get("iat").as_i64().unwrap();
+    let newer = forge.clone().claim("shared", more).claim("iat", at_first + 60).signed();
+    let again = take(&office, &newer).expect(201);
     office.lead.get(&at).problem(404, "not_found");
     let at = format!("/trust-releases/{}", text(&again["id"]));
     assert_eq!(office.lead.get(&at).text, at_school, "no class");
@@ -104,7 +106,8 @@ fn a_file_is_taken_of_a_known_key_for_this_trust_and_of_nobody_else() {
     // Dropped when the school asks for it, and with the school.
     office.lead.delete(&format!("/trust-files/{}", text(&again["id"])), "").expect(204);
     office.lead.get(&at).problem(404, "not_found");
-    take(&office, &file).expect(201);
+    let newest = forge.claim("iat", at_first + 61).signed();
+    take(&office, &newest).expect(201);
     office.lead.delete(&format!("/trust-schools/{place}"), "").expect(204);
     assert_eq!(
         column(&office.lead.get("/trust-releases").expect(200)["items"], "school"),
@@ -116,4 +119,112 @@ fn a_file_is_taken_of_a_known_key_for_this_trust_and_of_nobody_else() {
     }
     let log = column(&hythe.lead.get("/audit-entries?limit=200").expect(200)["items"], "operation");
     assert!(log.iter().any(|one| one == "trust_share.export"), "{log:?}");
+}
+
+/// Hythe on a server of its own, whose file of Autumn 2 lies ready; the trust on another, with Hythe and its key on the list.
+struct Apart {
+    there: School,
+    _here: School,
+    hythe: Member,
+    office: Member,
+    place: String,
+    file: String,
+}
+
+fn apart() -> Apart {
+    let (there, here) = (School::start(), School::start());
+    let hythe = there.member("Hythe School", "una@hythe.example", 8, &["m", "o"]);
+    let office = here.another("Downs Schools", "office@downs.example", "trust_lead");
+    let share = looked_at(&hythe.lead, &released(&hythe.lead), &office.id);
+    let share = hythe.lead.post("/trust-shares", share).expect(201);
+    let file = hythe.lead.get(&format!("/trust-shares/{}/file", text(&share["id"]))).text;
+    let key = hythe.lead.get("/trust-key").expect(200)["key"].clone();
+    let listed = json!({"school_id": hythe.id, "name": "Hythe", "key": key});
+    let place = text(&office.lead.post("/trust-schools", listed).expect(201)["id"]);
+    Apart { there, _here: here, hythe, office, place, file }
+}
+
+fn names(office: &Member) -> Vec<String> {
+    column(&office.lead.get("/trust-releases").expect(200)["items"], "id")
+}
+
+#[test]
+fn an_older_file_never_takes_the_place_of_a_newer_one_nor_comes_back_once_dropped() {
+    let all = apart();
+    let Apart { there, office, hythe, place, file, .. } = &all;
+    let forge = Forge::of(&there.server, file);
+    let at = forge.get("iat").as_i64().unwrap();
+    let of = |seconds: i64| forge.clone().claim("iat", at + seconds).signed();
+    #[track_caller]
+    fn no_newer(office: &Member, file: &str, signed: &str) {
+        let refused = take(office, file);
+        refused.problem(409, "conflict");
+        let said = text(&refused.json()["detail"]);
+        assert!(
+            said.contains("utumn 2 that was taken here at 2026-11-25T") && said.contains(signed),
+            "{said}"
+        );
+    }
+    take(office, &of(0)).expect(201);
+    let second = text(&take(office, &of(60)).expect(201)["id"]);
+    // The day of the school's server is the 25th; when it was signed is said to the second.
+    for seconds in [0, 59, 60] {
+        no_newer(office, &of(seconds), "2026-11-25T");
+    }
+    assert_eq!(names(office), [second.clone()]);
+    office.lead.delete(&format!("/trust-files/{second}"), "").expect(204);
+    no_newer(office, &of(60), "2026-11-25T");
+    // However the half term is written, and off the list and on it again.
+    let mut other = forge.get("shared").clone();
+    other["release"]["half_term"] = json!("autumn 2");
+    no_newer(office, &forge.clone().claim("shared", other.clone()).claim("iat", at + 60).signed(), "2026");
+    office.lead.delete(&format!("/trust-schools/{place}"), "").expect(204);
+    let key = hythe.lead.get("/trust-key").expect(200)["key"].clone();
+    let listed = json!({"school_id": hythe.id, "name": "Hythe", "key": key});
+    office.lead.post("/trust-schools", listed).expect(201);
+    no_newer(office, &of(60), "2026-11-25T");
+    take(office, &of(61)).expect(201);
+    // A newer one in another spelling takes its place; one of another half term stands beside it, whenever it was signed.
+    let third = text(
+        &take(office, &forge.clone().claim("shared", other.clone()).claim("iat", at + 62).signed())
+            .expect(201)["id"],
+    );
+    assert_eq!(names(office), [third.clone()]);
+    other["release"]["half_term"] = json!("Autumn 1");
+    let earlier = text(&take(office, &forge.clone().claim("shared", other).signed()).expect(201)["id"]);
+    assert_eq!(names(office), [third, earlier]);
+}
+
+#[test]
+fn a_renewed_key_is_taken_over_and_what_is_there_stays() {
+    let all = apart();
+    let Apart { there, office, place, file, .. } = &all;
+    let path = format!("/trust-schools/{place}");
+    let taken = text(&take(office, file).expect(201)["id"]);
+    let read = office.lead.get(&path);
+    let key = read.expect(200)["key"].clone();
+    // Another server stands for the school's with its key renewed.
+    let renewed = School::start();
+    let other = renewed.member("Hythe School", "una@hythe.example", 8, &["m"]);
+    let new = other.lead.get("/trust-key").expect(200)["key"].clone();
+    assert_ne!(key, new);
+    let change = |etag: &str, key: Value| office.lead.patch(&path, etag, json!({"key": key}));
+    let wrong = change(&read.etag(), json!("c2hvcnQ")).problem(422, "invalid");
+    assert_eq!(wrong, ["key: is no Ed25519 public key in base64url"]);
+    let changed = change(&read.etag(), new.clone());
+    assert_eq!(changed.expect(200)["key"], new);
+    change(&read.etag(), key.clone()).problem(412, "stale");
+    assert_eq!(office.lead.get(&path).expect(200)["key"], new);
+    assert_eq!(names(office), [taken]);
+    let forge = Forge::of(&there.server, file);
+    let at = forge.get("iat").as_i64().unwrap();
+    refused(office, &forge.clone().claim("iat", at + 1).signed(), FORGED);
+    let header = Forge::of(&renewed.server, other.lead.token());
+    let by_new =
+        header.header("typ", "trust-release+jwt").claims(forge.claim("iat", at + 1).all().clone()).signed();
+    take(office, &by_new).expect(201);
+    // Without a key nothing is taken, and nothing is dropped.
+    change(&changed.etag(), Value::Null).expect(200);
+    refused(office, &by_new, "is of a school without a key on the list");
+    assert_eq!(names(office).len(), 1);
 }

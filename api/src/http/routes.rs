@@ -246,6 +246,8 @@ pub(super) fn routes(config: &mut ServiceConfig<'_>) {
         .service(v1::trust_shares::key::get_trust_key)
         .service(v1::trust_schools::list::list_trust_schools)
         .service(v1::trust_schools::add::add_trust_school)
+        .service(v1::trust_schools::get::get_trust_school)
+        .service(v1::trust_schools::update::update_trust_school)
         .service(v1::trust_schools::remove::remove_trust_school)
         .service(v1::trust_releases::list::list_trust_releases)
         .service(v1::trust_releases::get::get_trust_release)

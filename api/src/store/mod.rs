@@ -102,6 +102,7 @@ mod tally;
 mod tests;
 mod timetable;
 mod trust;
+mod trust_file;
 mod trust_share;
 mod tx;
 mod types;

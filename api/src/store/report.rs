@@ -31,11 +31,29 @@ use super::{
 pub struct ReportFacts {
     /// Every pupil on roll on the as-of date.
     pub pupils: BTreeMap<PupilId, PupilFacts>,
-    /// The lessons that were for each of them.
-    pub lessons: BTreeMap<PupilId, LessonsHad>,
     /// The versions the lessons up to then were taught from.
     pub versions: Vec<VersionUsed>,
     pub(super) records: Vec<SavedRecord>,
+    pasts: Vec<SavedCarriedIn>,
+    catch_ups: Vec<SavedCatchUp>,
+    /// What is new in any lesson.
+    new: BTreeSet<ItemId>,
+    days: LessonDays,
+}
+
+impl ReportFacts {
+    /// The lessons that were for each pupil on roll. It takes its time.
+    pub(super) fn lessons(&self) -> BTreeMap<PupilId, LessonsHad> {
+        let of_pupil = by_pupil(&self.records);
+        let had = |pupil: &PupilId| {
+            let records = || of_pupil.get(pupil).into_iter().flatten().copied();
+            let carried = self.pasts.iter().map(|past| &past.carried);
+            let caught_up = self.catch_ups.iter().map(|saved| &saved.catch_up);
+            let covered = coverage(*pupil, carried, records(), caught_up);
+            lessons_had(*pupil, records(), &covered, &self.new, self.days)
+        };
+        self.pupils.keys().map(|pupil| (*pupil, had(pupil))).collect()
+    }
 }
 
 impl<'tx> Tx<'tx> {
@@ -62,17 +80,11 @@ impl<'tx> Tx<'tx> {
         let year_from = begun.filter(|from| *from <= as_of).max().unwrap_or(half_term.starts_on);
         let days = LessonDays { year_from, half_term_from: half_term.starts_on };
         let new = items_of(contents.values(), |kind| kind != ItemKind::Review);
-        let of_pupil = by_pupil(&records);
-        let had = |pupil: &PupilId| {
-            let records = || of_pupil.get(pupil).into_iter().flatten().copied();
-            let carried = pasts.iter().map(|past| &past.carried);
-            let covered = coverage(*pupil, carried, records(), catch_ups.iter().map(|saved| &saved.catch_up));
-            lessons_had(*pupil, records(), &covered, &new, days)
-        };
-        let lessons = pupils.keys().map(|pupil| (*pupil, had(pupil))).collect();
         self.add_answers(&mut pupils, half_term, as_of)?;
-        let versions = self.versions_used(&contents)?;
-        Ok(ReportFacts { pupils, lessons, versions, records })
+        let this_year = records.iter().map(|saved| &saved.record).filter(|record| record.on >= year_from);
+        let this_year = this_year.map(|record| record.version).collect();
+        let versions = self.versions_used(&contents, &this_year)?;
+        Ok(ReportFacts { pupils, versions, records, pasts, catch_ups, new, days })
     }
 
     /// Who is in a class or a group that day. A pupil counts once: where two classes
@@ -243,6 +255,7 @@ impl<'tx> Tx<'tx> {
     fn versions_used(
         &mut self,
         contents: &BTreeMap<VersionId, Arc<Content>>,
+        this_year: &BTreeSet<VersionId>,
     ) -> Result<Vec<VersionUsed>, Error> {
         let school = self.school();
         contents
@@ -253,7 +266,8 @@ impl<'tx> Tx<'tx> {
                     .find((school, head.sequence_id))
                     .select(sequence::name)
                     .first(c))?;
-                Ok(VersionUsed { version_id: *id, sequence: name, number: head.number })
+                let this_year = this_year.contains(id);
+                Ok(VersionUsed { version_id: *id, sequence: name, number: head.number, this_year })
             })
             .collect()
     }

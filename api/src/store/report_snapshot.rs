@@ -120,11 +120,12 @@ impl<'tx> Tx<'tx> {
     ) -> Result<Snapshot, Error> {
         let rules = self.rules()?;
         let facts = self.report_facts(permit, half_term, as_of)?;
+        let lessons_had = facts.lessons();
         let (born, said) = (self.terms_of_birth()?, self.fields_told(as_of)?);
         let (checks, expects) = (self.checks_held(as_of, &born)?, self.gpcs_expected(as_of, facts.records)?);
         let secure = &rules.attainment.secure;
         let line = |(id, pupil): (&PupilId, _)| {
-            let lessons = facts.lessons.get(id).copied().unwrap_or_default();
+            let lessons = lessons_had.get(id).copied().unwrap_or_default();
             let says = PupilSays { facts: pupil, expects: expects.get(id), lessons };
             let measures = rules.reports.measures.iter();
             Line {

@@ -37,7 +37,7 @@ pub use rounds::{exemption, sitting};
 pub use sequences::{sequence, sequence_proposal, sequence_version};
 pub use statutory::{earlier_statutory_result, statutory_result, statutory_threshold, statutory_window};
 pub use sync::{held_op, op, replica, tablet};
-pub use trust::{trust_file, trust_school, trust_share};
+pub use trust::{trust_file, trust_file_signed, trust_school, trust_share};
 pub use words::{book, pseudo_word_set, school_phonics, school_word, struck_word};
 
 diesel::table! {

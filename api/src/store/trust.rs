@@ -10,7 +10,6 @@ use plumbline_core::{
     },
     id::{SchoolId, StaffId, TrustSchoolId, TrustShareId},
     time::Instant,
-    trust::Shared,
 };
 
 use super::{
@@ -35,19 +34,8 @@ pub struct TrustSchoolRow {
     added_by: StaffId,
     /// When it was put on the list.
     pub added_at: Instant,
-}
-
-#[derive(Insertable)]
-#[diesel(table_name = trust_file, treat_none_as_default_value = false)]
-struct FileRow<'a> {
-    school_id: SchoolId,
-    id: TrustShareId,
-    member_id: SchoolId,
-    school_year: i32,
-    half_term: &'a str,
-    body: &'a str,
-    taken_by: StaffId,
-    taken_at: Instant,
+    /// Its version.
+    pub v: i64,
 }
 
 /// Something a school showed the trust.
@@ -65,9 +53,9 @@ pub struct TrustShown {
     pub by_file: bool,
 }
 
-type Columns = (TrustShareId, SchoolId, String, Instant);
+pub(super) type Columns = (TrustShareId, SchoolId, String, Instant);
 
-fn shown(by_file: bool) -> impl Fn(Columns) -> TrustShown {
+pub(super) fn shown(by_file: bool) -> impl Fn(Columns) -> TrustShown {
     move |(id, member_id, body, at)| TrustShown { id, member_id, body, at, by_file }
 }
 
@@ -107,6 +95,7 @@ impl<'tx> Tx<'tx> {
             file_key: file_key.map(str::to_owned),
             added_by: self.actor.staff,
             added_at: self.now(),
+            v: self.version,
         };
         let added = db!(self.conn, c => diesel::insert_into(trust_school::table)
             .values(&row)
@@ -117,6 +106,41 @@ impl<'tx> Tx<'tx> {
             return Err(Error::Taken("school_id"));
         }
         self.about("trust_school", row.id.uuid());
+        Ok(row)
+    }
+
+    /// A school on the list.
+    ///
+    /// # Errors
+    /// [`Error::Missing`] if it is not on it.
+    pub fn trust_school<A>(
+        &mut self,
+        _permit: &Permit<'tx, A, TrustReports>,
+        id: TrustSchoolId,
+    ) -> Result<TrustSchoolRow, Error> {
+        let trust = self.school();
+        self.about("trust_school", id.uuid());
+        Ok(db!(self.conn, c => trust_school::table
+            .find((trust, id))
+            .select(TrustSchoolRow::as_select())
+            .first(c))?)
+    }
+
+    /// Has another key, or none, for a school's files from now on. What came of it stays.
+    ///
+    /// # Errors
+    /// [`Error::Missing`] if it is not on the list.
+    pub fn set_trust_file_key(
+        &mut self,
+        permit: &Permit<'tx, Manage, TrustReports>,
+        id: TrustSchoolId,
+        file_key: Option<&str>,
+    ) -> Result<TrustSchoolRow, Error> {
+        let old = self.trust_school(permit, id)?;
+        let row = TrustSchoolRow { file_key: file_key.map(str::to_owned), v: self.version, ..old };
+        db!(self.conn, c => diesel::update(trust_school::table.find((row.school_id, id)))
+            .set((trust_school::file_key.eq(&row.file_key), trust_school::v.eq(row.v)))
+            .execute(c))?;
         Ok(row)
     }
 
@@ -201,52 +225,5 @@ impl<'tx> Tx<'tx> {
             .select((trust_share::id, trust_share::school_id, trust_share::body, trust_share::shared_at))
             .first(c))?;
         Ok(shown(false)(share))
-    }
-
-    /// Keeps what came as a file, in the place of an earlier one of the same half term.
-    ///
-    /// # Errors
-    /// If the store fails.
-    pub fn take_trust_file(
-        &mut self,
-        _permit: &Permit<'tx, Manage, TrustReports>,
-        shared: &Shared,
-    ) -> Result<TrustShown, Error> {
-        let body = serde_json::to_string(shared)?;
-        let row = FileRow {
-            school_id: self.school(),
-            id: self.new_id(),
-            member_id: shared.figures.school_id,
-            school_year: shared.figures.school_year,
-            half_term: shared.half_term(),
-            body: &body,
-            taken_by: self.actor.staff,
-            taken_at: self.now(),
-        };
-        db!(self.conn, c => diesel::delete(trust_file::table
-            .filter(trust_file::school_id.eq(row.school_id))
-            .filter(trust_file::member_id.eq(row.member_id))
-            .filter(trust_file::school_year.eq(row.school_year))
-            .filter(trust_file::half_term.eq(row.half_term)))
-            .execute(c))?;
-        db!(self.conn, c => diesel::insert_into(trust_file::table).values(&row).execute(c))?;
-        let (id, member, at) = (row.id, row.member_id, row.taken_at);
-        self.about("trust_share", id.uuid());
-        Ok(shown(true)((id, member, body, at)))
-    }
-
-    /// Drops what came as a file.
-    ///
-    /// # Errors
-    /// [`Error::Missing`] if there is none.
-    pub fn drop_trust_file(
-        &mut self,
-        _permit: &Permit<'tx, Manage, TrustReports>,
-        id: TrustShareId,
-    ) -> Result<(), Error> {
-        let trust = self.school();
-        self.about("trust_share", id.uuid());
-        let dropped = db!(self.conn, c => diesel::delete(trust_file::table.find((trust, id))).execute(c))?;
-        if dropped == 0 { Err(Error::Missing) } else { Ok(()) }
     }
 }

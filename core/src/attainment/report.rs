@@ -137,6 +137,14 @@ pub struct VersionUsed {
     pub sequence: String,
     /// Its number.
     pub number: i32,
+    /// Whether lessons of the school year of the report's day were taught from it; of reports made before this was told,
+    /// as if.
+    #[serde(default = "as_if")]
+    pub this_year: bool,
+}
+
+const fn as_if() -> bool {
+    true
 }
 
 /// The figures of a report.

@@ -262,6 +262,7 @@ fn alike(fingerprint: &Fingerprint, list: &[Shows<'_>], rules: &RulePack) -> Ali
     let own = list.iter().filter(|one| one.shared.figures.sequences.contains(fingerprint));
     let names: BTreeSet<String> = own
         .flat_map(|one| &one.shared.figures.release.basis.versions)
+        .filter(|used| used.this_year)
         .map(|used| used.sequence.clone())
         .collect();
     let school = |one: &Shows<'_>| TrustSchool {

@@ -20,7 +20,7 @@ pub struct SharedFigures {
     pub release_id: ReportReleaseId,
     /// The calendar year in which the school year starts.
     pub school_year: i32,
-    /// The sequences taught from, as fingerprints, each once.
+    /// The sequences taught from in the school year, as fingerprints, each once.
     pub sequences: Vec<Fingerprint>,
     /// Of the release the whole school and its year groups, as told there.
     pub release: Release,

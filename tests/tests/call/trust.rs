@@ -59,6 +59,15 @@ pub fn call(operation: &str, lead: &Client, trust_lead: &Client, fresh: u32) -> 
         "add_trust_school" => {
             Call::post("/trust-schools".into(), json!({"school_id": nobody(), "name": "Another"}))
         }
+        "get_trust_school" | "update_trust_school" => {
+            let another = json!({"school_id": nobody(), "name": "Another"});
+            let made = trust_lead.post("/trust-schools", another);
+            let path = format!("/trust-schools/{}", text(&made.expect(201)["id"]));
+            match operation {
+                "get_trust_school" => Call::get(path),
+                _ => Call::patch(path, made.etag(), json!({"key": null})),
+            }
+        }
         "remove_trust_school" => {
             let another = json!({"school_id": nobody(), "name": "Another"});
             let made = trust_lead.post("/trust-schools", another).expect(201);

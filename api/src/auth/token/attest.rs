@@ -41,8 +41,8 @@ pub fn says_it_is_of(file: &str) -> Option<SchoolId> {
     serde_json::from_slice::<Says>(&claims).ok().map(|says| says.sub)
 }
 
-/// What a file holds, if it is of this school's server by its key, and for this trust.
-pub fn vouched_for(file: &str, key: &str, school: SchoolId, trust: SchoolId) -> Option<Shared> {
+/// What a file holds and when it was signed, if it is of this school's server by its key, and for this trust.
+pub fn vouched_for(file: &str, key: &str, school: SchoolId, trust: SchoolId) -> Option<(Shared, Instant)> {
     let header = decode_header(file).ok()?;
     if header.alg != Algorithm::EdDSA || header.typ.as_deref() != Some(TYPE) {
         return None;
@@ -55,7 +55,9 @@ pub fn vouched_for(file: &str, key: &str, school: SchoolId, trust: SchoolId) -> 
     validation.set_required_spec_claims(&["iss", "aud", "sub"]);
     let claims =
         decode::<Claims>(file, &DecodingKey::from_ed_components(key).ok()?, &validation).ok()?.claims;
-    (claims.sub == school && claims.shared.figures.school_id == school).then_some(claims.shared)
+    let Claims { sub, iat, shared, .. } = claims;
+    let at = Instant::from_micros(0).plus_seconds(iat);
+    (sub == school && shared.figures.school_id == school).then_some((shared, at))
 }
 
 impl Tokens {

@@ -21,7 +21,7 @@ impl Caller {
         self.once(operation, body, work, Reply::clone, |_, reply| Ok(reply)).await
     }
 
-    /// As [`Self::create`], of what tells of pupils: no more than status and place is remembered, and for a
+    /// As [`Self::create`], of what tells of pupils, or may be taken back: no more than status and place is remembered, and for a
     /// repeat `again` reads anew what is there by then.
     ///
     /// # Errors

@@ -29,6 +29,7 @@ diesel::table! {
         file_key -> Nullable<Text>,
         added_by -> Uid,
         added_at -> Moment,
+        v -> BigInt,
     }
 }
 
@@ -44,6 +45,18 @@ diesel::table! {
         body -> Text,
         taken_by -> Uid,
         taken_at -> Moment,
+    }
+}
+
+diesel::table! {
+    use crate::store::types::sql::*;
+
+    trust_file_signed (school_id, member_id, school_year, half_term) {
+        school_id -> Uid,
+        member_id -> Uid,
+        school_year -> Integer,
+        half_term -> Text,
+        signed_at -> Moment,
     }
 }
 

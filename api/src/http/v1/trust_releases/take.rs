@@ -1,14 +1,23 @@
 //! POST /trust-files
 
 use actix_web::post;
-use plumbline_core::access::{act::Manage, resource::TrustReports};
+use plumbline_core::{
+    access::{act::Manage, resource::TrustReports},
+    time::Instant,
+};
 use serde::Deserialize;
 use utoipa::ToSchema;
 
 use super::TrustReleaseLine;
 use crate::{
     auth::token::attest::{says_it_is_of, vouched_for},
-    http::{body::Body, caller::Caller, problem::Problem, problems::CreateProblems, reply::Reply},
+    http::{
+        body::Body,
+        caller::Caller,
+        problem::{Code, Problem},
+        problems::CreateProblems,
+        reply::Reply,
+    },
 };
 
 /// A file of a school.
@@ -23,7 +32,8 @@ pub struct NewTrustFile {
 /// Take a file in which a school shows the trust something
 ///
 /// It has to be addressed to this trust and signed by the server of a school on its list, by the key there. It stands in the
-/// place of an earlier one of the same half term.
+/// place of an earlier one of the same half term; one that is no newer than the last that was taken, here or dropped since,
+/// is refused.
 #[utoipa::path(
     tag = "trust", operation_id = "take_trust_file", request_body = NewTrustFile,
     params(("Idempotency-Key" = Option<String>, Header, description = "Repeats of the same request are answered, not done again")),
@@ -43,13 +53,24 @@ pub async fn take_trust_file(caller: Caller, body: Body<NewTrustFile>) -> Result
             let school = school.ok_or_else(|| refused("is of no school on the list"))?;
             let key = school.file_key.as_deref();
             let key = key.ok_or_else(|| refused("is of a school without a key on the list"))?;
-            let shared = vouched_for(file, key, said, tx.school()).ok_or_else(|| {
+            let (shared, signed_at) = vouched_for(file, key, said, tx.school()).ok_or_else(|| {
                 refused("is not signed by the school's key, not for this trust, or was changed on the way")
             })?;
             let shared = shared.cut_again().map_err(|error| refused(&error.to_string()))?;
-            let taken = tx.take_trust_file(&permit, &shared)?;
+            if let Some(last) = tx.trust_file_signed_at(&permit, &shared)?.filter(|last| signed_at <= *last) {
+                return Err(not_newer(shared.half_term(), signed_at, last));
+            }
+            let taken = tx.take_trust_file(&permit, &shared, signed_at)?;
             let address = format!("/api/v1/trust-releases/{}", taken.id);
             Reply::created(address, &TrustReleaseLine::of(&taken)?)
         })
         .await
+}
+
+fn not_newer(half_term: &str, signed_at: Instant, last: Instant) -> Problem {
+    let said = format!(
+        "this file was signed at {signed_at}, and the school's last file of {half_term} that was taken here at {last}: \
+         only a newer one takes its place, even if that was dropped since"
+    );
+    Problem::saying(Code::Conflict, said)
 }

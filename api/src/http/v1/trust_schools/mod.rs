@@ -1,8 +1,10 @@
 //! The schools of a trust, as its lead lists them. Being on the list shows nothing of a school.
 
 pub mod add;
+pub mod get;
 pub mod list;
 pub mod remove;
+pub mod update;
 
 use plumbline_core::{
     id::{SchoolId, TrustSchoolId},

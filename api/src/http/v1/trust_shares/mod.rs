@@ -80,7 +80,8 @@ fn figures(tx: &mut Tx<'_>, id: ReportReleaseId) -> Result<SharedFigures, Proble
     let sequences = tx.permit::<Read, _>(Sequences)?;
     let release: Release = serde_json::from_str(&tx.release(&report, id)?.body)?;
     let school_year = tx.school_year_of(release.as_of)?;
-    let versions: Vec<VersionId> = release.basis.versions.iter().map(|used| used.version_id).collect();
+    let versions: Vec<VersionId> =
+        (release.basis.versions.iter()).filter(|used| used.this_year).map(|used| used.version_id).collect();
     let fingerprints = tx.fingerprints_of(&sequences, &versions)?;
     let ids = (tx.school(), id);
     SharedFigures::cut(ids, release, school_year, fingerprints)

@@ -3,7 +3,7 @@
 use actix_web::post;
 use plumbline_core::{
     access::{act::Publish, resource::TrustShares},
-    id::{ReportReleaseId, SchoolId},
+    id::{ReportReleaseId, SchoolId, TrustShareId},
     text::Title,
     trust::{Fingerprint, MapsOn, Shared},
 };
@@ -19,7 +19,7 @@ use crate::{
         problems::CreateProblems,
         reply::Reply,
     },
-    store::{Error, Tx},
+    store::{Error, Permit, TrustShareRow, Tx},
 };
 
 /// What to show which trust.
@@ -59,7 +59,8 @@ pub struct NewMapsOn {
 /// Show a trust figures of a release
 ///
 /// What leaves is what was looked at, by its digest, and stays at the school: the trust's lead reads it where it is as long
-/// as it is not withdrawn, or gets it as a file. Of one half term one release is shown to a trust.
+/// as it is not withdrawn, or gets it as a file. Of one half term one release is shown to a trust. A repeat of a request whose
+/// share was withdrawn since says so.
 #[utoipa::path(
     tag = "trust", operation_id = "share_with_trust", request_body = NewTrustShare,
     params(("Idempotency-Key" = Option<String>, Header, description = "Repeats of the same request are answered, not done again")),
@@ -68,11 +69,17 @@ pub struct NewMapsOn {
 #[post("/trust-shares")]
 pub async fn share_with_trust(caller: Caller, body: Body<NewTrustShare>) -> Result<Reply, Problem> {
     let new = body.value;
-    caller.create("trust_share.share", body.hash, move |tx| share(tx, &new)).await
+    caller.create_of_pupils("trust_share.share", body.hash, move |tx| share(tx, &new), again).await
 }
 
 fn share(tx: &mut Tx<'_>, new: &NewTrustShare) -> Result<Reply, Problem> {
     let permit = tx.permit::<Publish, _>(TrustShares)?;
+    if new.trust_id == tx.school() {
+        return Err(Problem::field(
+            "trust_id",
+            "is this school itself: a trust is another, where its lead works",
+        ));
+    }
     let figures = match figures(tx, new.release_id) {
         Err(problem) if problem.code() == Code::NotFound => {
             return Err(Problem::field("release_id", "is no release of this school"));
@@ -84,6 +91,12 @@ fn share(tx: &mut Tx<'_>, new: &NewTrustShare) -> Result<Reply, Problem> {
         return Err(Problem::field("digest", unseen));
     }
     let maps_on = match &new.maps_on {
+        Some(_) if figures.sequences.is_empty() => {
+            return Err(Problem::field(
+                "maps_on",
+                "is of no use: no sequence was taught from in the school year",
+            ));
+        }
         Some(said) if figures.sequences == [said.fingerprint.clone()] => {
             return Err(Problem::field("maps_on.fingerprint", "is the school's own sequence"));
         }
@@ -106,7 +119,28 @@ fn share(tx: &mut Tx<'_>, new: &NewTrustShare) -> Result<Reply, Problem> {
         ),
         other => other.into(),
     })?;
-    let read_here = tx.trust_reads_here(&permit, row.trust_id)?;
+    said(tx, &permit, row)
+}
+
+/// What a repeat is answered: as it is by then.
+fn again(tx: &mut Tx<'_>, reply: Reply) -> Result<Reply, Problem> {
+    let permit = tx.permit::<Publish, _>(TrustShares)?;
+    let id: TrustShareId = reply.made()?;
+    let row = tx.trust_share(&permit, id)?;
+    if let Some(at) = row.withdrawn_at {
+        let said =
+            format!("what this request shared was withdrawn at {at}: share it anew, as another request");
+        return Err(Problem::saying(Code::Conflict, said));
+    }
+    said(tx, &permit, row)
+}
+
+fn said<'tx>(
+    tx: &mut Tx<'tx>,
+    permit: &Permit<'tx, Publish, TrustShares>,
+    row: TrustShareRow,
+) -> Result<Reply, Problem> {
+    let read_here = tx.trust_reads_here(permit, row.trust_id)?;
     let address = format!("/api/v1/trust-shares/{}", row.id);
     Reply::created(address, &TrustShareLine::of(row, read_here))
 }

@@ -142,10 +142,25 @@ export const shown = async (screen, params, rows, more = {}) => {
   /** Where links that begin with these words lead. */
   const links = (words) => root.all.filter((node) => node.tag === "a" && node.textContent.startsWith(words))
     .map((node) => node.attributes.get("href"));
-  /** Chooses of a list. */
-  const choose = async (id, value) => {
-    one(id).listeners.get("change")({ target: { value } });
+  /** What is heard at a thing, and then at all that it stands in, as it stood when it began. */
+  const happens = async (node, type, target) => {
+    for (const at of around(node)) {
+      at.listeners.get(type)?.({ target });
+      at["on" + type]?.({ target });
+    }
     await settled();
   };
-  return { text, press, acts, draw, one, submit, links, choose };
+  const around = (node) => (node ? [node, ...around(node.parent)] : []);
+  /** Chooses of a list. */
+  const choose = (id, value) => happens(one(id), "change", { value });
+  const type = (id, value) => happens(one(id), "input", { value });
+  /** Ticks, or not, the first thing whose label begins with these words. */
+  const tick = (words, checked) => {
+    const label = root.all.find((node) => node.tag === "label" && node.textContent.startsWith(words));
+    return happens(label.all.find((node) => node.tag === "input"), "change", { checked });
+  };
+  /** Chooses one of several that are named alike. */
+  const pick = (name, value) => happens(root.all.find((node) =>
+    node.attributes.get("name") === name && node.value === value), "change", { value });
+  return { text, press, acts, draw, one, submit, links, choose, type, tick, pick };
 };

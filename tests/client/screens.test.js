@@ -37,6 +37,20 @@ test("what was set aside of a lesson is filled in for the pupils who are drawn, 
   assert.deepEqual(screen.acts.map(([type, set]) => [type, set.register]), [["lesson.record", [away("p2")]]]);
 });
 
+test("a record is deleted apart from Save, as what it is, once that was asked", async () => {
+  const record = { id: "r", v: "4", group_id: "g", on: TODAY, slot: 1, lesson_id: "l", version_id: "v", outcome: "delivered",
+    register: [], taught_by: "ada", entered_by: "ada", entered_at: `${TODAY}T09:00:00Z` };
+  const screen = await shown(change, { group_id: "g", on: TODAY, slot: "1" }, { ...school, lesson_record: [record] });
+  assert.match(screen.text(), /Delete this recordSave the change/);
+  assert.doesNotMatch(screen.text(), /Delete this lesson/);
+  await screen.press("Delete this record");
+  assert.deepEqual(screen.acts, []);
+  await screen.press("Keep it");
+  await screen.press("Delete this record");
+  await screen.press("Delete it");
+  assert.deepEqual(screen.acts, [["lesson.delete", { id: "r" }]]);
+});
+
 test("a record of which another version is kept says so in words, and leads to where both are shown", async () => {
   const record = (id, on, more) => ({ id, v: "4", group_id: "g", on, slot: 1, lesson_id: "l", version_id: "v", outcome: "delivered",
     register: [], taught_by: "ada", entered_by: "ada", entered_at: `${on}T09:00:00Z`, ...more });

@@ -106,11 +106,30 @@ test("what was put right is seen where one came from, and a new lesson at home",
 });
 
 test("the letters of words are chosen among the tablet's settings and not on the board", async () => {
-  const set = { ...WORDS, read: [{ word: "ship", reading: { graphemes: ["sh", "i", "p"] } }], exception_words: ["one"] };
+  const set = { ...WORDS, read: [{ word: "ship", reading: { graphemes: ["sh", "i", "p"], gpcs: ["sh:ʃ", "i:ɪ", "p:p"] } }], exception_words: ["one"] };
   const shownBoard = (await shown(board, { group_id: "g" }, school, next(0, { words: set }))).text();
   assert.match(shownBoard, /ShowNewWords to readCommon exception words.*At a time/);
   assert.doesNotMatch(shownBoard, /[Ll]etters/);
   assert.match((await shown(settings, {}, school, {})).text(), /Letters.*(Letters of words for children|one-storey)/);
+});
+
+test("the board opens on what is new: words to read where they begin with it, else the new itself", async () => {
+  const opens = async (which, read, more = {}) => {
+    const words = { ...WORDS, read, review: [{ gpc: "h:h", why: "due" }], ...more };
+    const screen = await shown(board, { group_id: "g" }, school, next(which, { words }));
+    return screen.one("set").value;
+  };
+  const word = (text, ...gpcs) => ({ word: text, reading: { gpcs } });
+  const [ship, hop] = [word("ship", "sh:ʃ", "i:ɪ", "p:p"), word("hop", "h:h", "o:ɒ", "p:p")];
+  assert.equal(await opens(0, [ship, hop]), "read");
+  assert.equal(await opens(0, [hop]), "new");
+  // The same letters for another sound are not what is new.
+  assert.equal(await opens(1, [word("chef", "ch:ʃ", "e:e", "f:f")]), "new");
+  assert.equal(await opens(1, []), "new");
+  // Where nothing is new, there is nothing to put before the words.
+  const review = { id: "r", kind: "review", label: "review of sh /ʃ/" };
+  const words = { ...WORDS, read: [hop], review: [{ gpc: "h:h", why: "due" }] };
+  assert.equal((await shown(board, { group_id: "g" }, school, next(0, { items: [review], words }))).one("set").value, "read");
 });
 
 test("the way back leads to the screen one came from, and to its own place for who came by the address", async () => {

@@ -5,6 +5,7 @@ import { app } from "../lib/app.js";
 import { button, choice, fill, h } from "./dom.js";
 import { backFrom, plan } from "./facts.js";
 import { looking, wayBack } from "./frame.js";
+import { names } from "./in_lesson.js";
 import { grapheme, spelled } from "./words.js";
 
 /**
@@ -44,6 +45,18 @@ function sets(lesson) {
   return Object.fromEntries(
     all.filter((one) => one[2].length).map(([code, title, list]) => [code, { title, words: list }]),
   );
+}
+
+/**
+ * The set to open on: the words to read, where they begin with what is new, else what is new itself.
+ * @param {Board["sets"]} all
+ * @param {any} lesson
+ */
+function first(all, lesson) {
+  const begins = lesson?.words?.read[0]?.reading.gpcs ?? [];
+  const taught = (lesson?.items ?? []).filter((/** @type {any} */ one) => one.kind !== "review");
+  const fresh = taught.some((/** @type {any} */ one) => begins.some((/** @type {string} */ gpc) => names(one, { gpc })));
+  return all.read && (fresh || !all.new) ? "read" : (Object.keys(all)[0] ?? "");
 }
 
 /**
@@ -215,12 +228,11 @@ export default {
     const next = await plan(group_id);
     fill(root);
     /** @type {Board} */
-    const board = { sets: sets(next.lesson), set: "read", at: 0, many: 4, blank: false, whole: false };
-    const first = Object.keys(board.sets)[0];
-    board.set = board.sets.read ? "read" : (first ?? "");
+    const board = { sets: sets(next.lesson), set: "", at: 0, many: 4, blank: false, whole: false };
+    board.set = first(board.sets, next.lesson);
     const from = backFrom(group_id);
     const back = wayBack(from.back, from.backTo);
-    if (!first) {
+    if (!board.set) {
       root.append(
         h("div", { class: "bar" }, back),
         h("h1", {}, "Screen words"),

@@ -14,9 +14,9 @@ import { count } from "./words.js";
 const MINUTES = 10;
 
 /**
- * The screen's parts. `off` are pupils who are not ticked, as "card pupil"; `sets` those the server made; `undone` what was
+ * The screen's parts. `off` are pupils who are not ticked, as "card pupil"; `minutes` those entered; `sets` those the server made; `undone` what was
  * taken back since the list was made, as "item pupil": to the list it is taught; `draw` draws the list again.
- * @typedef {{group_id: string, said: Element, off: Set<string>, sets: any[] | null, undone: Set<string>, draw: () => void}} Screen
+ * @typedef {{group_id: string, said: Element, off: Set<string>, minutes: number, sets: any[] | null, undone: Set<string>, draw: () => void}} Screen
  */
 
 export default {
@@ -33,6 +33,7 @@ export default {
       group_id,
       said: h("div", { role: "alert" }),
       off: new Set(),
+      minutes: MINUTES,
       sets: null,
       undone: new Set(),
       draw: () => undefined,
@@ -97,11 +98,12 @@ const undo = (screen, record) =>
  * @param {Screen} screen
  */
 function asked(screen) {
-  const minutes = h("input", { type: "number", id: "minutes", min: 1, max: 600, value: MINUTES, required: true });
+  const entered = (/** @type {any} */ event) => void (screen.minutes = event.target.value);
+  const minutes = h("input", { type: "number", id: "minutes", min: 1, max: 600, value: screen.minutes, required: true, oninput: entered });
   const make = (/** @type {Event} */ event) => {
     event.preventDefault();
     void trying(screen.said, async () => {
-      const adults = [{ staff_id: app.me?.staff_id, minutes: Number(minutes.value) }];
+      const adults = [{ staff_id: app.me?.staff_id, minutes: Number(screen.minutes) }];
       const body = { on: app.today(), adults, group_ids: [screen.group_id] };
       screen.sets = (await app.ask("/catch-up-plans", { method: "POST", body })).sets;
       screen.draw();
@@ -124,24 +126,27 @@ function asked(screen) {
 /** @param {Screen} screen */
 function sets(screen) {
   const taught = taughtToday(screen.group_id);
-  const left = (screen.sets ?? []).filter(
-    (set) =>
-      !set.pupils.every((/** @type {any} */ one) =>
-        set.items.every((/** @type {any} */ item) => taught.has(`${item.item_id} ${one.id}`)),
-      ),
-  );
+  const open = (/** @type {any} */ item, /** @type {any} */ one) => !taught.has(`${item.item_id} ${one.id}`);
+  // A card has its number among all that were made: who was not ticked on one is not on the next.
+  const left = (screen.sets ?? [])
+    .map((set, n) => {
+      const pupils = set.pupils.filter((/** @type {any} */ one) => set.items.some((/** @type {any} */ item) => open(item, one)));
+      const items = set.items.filter((/** @type {any} */ item) => pupils.some((/** @type {any} */ one) => open(item, one)));
+      return { id: `s${n}`, minutes: set.minutes, items, pupils };
+    })
+    .filter((set) => set.pupils.length);
   if (!left.length) {
     return h("p", {}, "Nothing is left to teach in them.");
   }
   return h(
     "div",
     { class: "cards" },
-    left.map((set, n) => {
+    left.map((set) => {
       const title = set.items.map((/** @type {any} */ item) => itemName(item)).join(", ");
       const pupils = set.pupils.map((/** @type {any} */ one) => ({ ...one, pupil_id: one.id, why: "" })).sort(byName);
       return card(
         screen,
-        `s${n}`,
+        set.id,
         `${title} (${count(set.minutes, "minute")})`,
         set.items.map((/** @type {any} */ item) => item.item_id),
         pupils,

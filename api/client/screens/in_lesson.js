@@ -23,7 +23,7 @@ const inLabel = (/** @type {string} */ gpc) => gpc.replace(":", " /").replaceAll
  * @param {any} item
  * @param {{gpc: string}} one
  */
-function names({ gpc, label }, one) {
+export function names({ gpc, label }, one) {
   const code = inLabel(one.gpc);
   const at = label.indexOf(code);
   const begins = at === 0 || (at > 0 && !/[\p{L}\p{M}_–]/u.test(label[at - 1] ?? ""));

@@ -54,7 +54,7 @@ function draw(root, form) {
   const said = h("div", { role: "alert" });
   const total = h("span", { class: "quiet first", role: "status" });
   const lesson = h("p", { class: "next" });
-  const gone = h("span", {});
+  const gone = h("p", {});
   const aside = h("div", { role: "status" });
   const again = () => draw(root, form);
   const redraw = () => {
@@ -79,6 +79,7 @@ function draw(root, form) {
     what,
     who,
     more(form, again),
+    gone,
     h(
       "div",
       { class: "acts foot" },
@@ -86,12 +87,11 @@ function draw(root, form) {
       said,
       button(() => save(form, said), { class: "button main", id: "save" }, form.record ? "Save the change" : "Save"),
       total,
-      gone,
     ),
   );
   // Only what the server has can be deleted: it may come to have it while this is looked at.
   watching(root, () =>
-    renew(gone, base(form) && button(() => ask(form, said), { class: "button" }, "Delete this lesson")),
+    renew(gone, base(form) && button(() => ask(form, said), { class: "plain" }, "Delete this record")),
   );
   redraw();
   if (form.record) {
@@ -244,7 +244,7 @@ function ask(form, said) {
     trying(said, async () => {
       const now = recordsOf(form.group_id, form.on).find((one) => (one.slot ?? 1) === form.slot);
       await app.act("lesson.delete", { id: now?.id ?? form.record?.id }, base(form));
-      note("The lesson is deleted: it counts as not taught.");
+      note("The record is deleted: the lesson counts as not taught.");
       leave(form);
     });
   fill(

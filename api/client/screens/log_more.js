@@ -122,7 +122,7 @@ export function more(form, again) {
     "details",
     { class: "part", open: !form.record && (form.on !== app.today() || form.planned !== form.next) },
     h("summary", {}, form.record ? "Another adult taught it" : "Another lesson, day or adult"),
-    form.record && h("p", {}, "Recorded on the wrong day? Delete it here, and log it on the right one."),
+    form.record && h("p", {}, "Recorded on the wrong day? Delete this record, and log the lesson on the right one."),
     !form.record && which(form, again),
     !form.record && day(form, again),
     !form.record && slot(form, again),

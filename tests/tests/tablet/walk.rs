@@ -124,8 +124,8 @@ fn lessons(tablet: &Tablet, walk: &mut Walk<'_>) {
     tablet.log(walk.browser);
     walk.look("/, logged", "Taught today");
     all_sent(walk.browser);
-    walk.at(&format!("{group}/log/{TODAY}/1"), "Delete this lesson");
-    walk.browser.press("Delete this lesson");
+    walk.at(&format!("{group}/log/{TODAY}/1"), "Delete this record");
+    walk.browser.press("Delete this record");
     walk.look("/groups/:group_id/log/:on/:slot, deleting", "Keep it");
     walk.at(&format!("{group}/log/{TODAY}/9"), "not on this tablet any more");
     walk.at(&format!("{group}/catch-up"), "Missed, to be taught");

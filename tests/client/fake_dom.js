@@ -94,6 +94,7 @@ export const settled = async () => {
 export const shown = async (screen, params, rows, more = {}) => {
   const drawers = new Set();
   const acts = [];
+  const drafts = more.drafts ?? new Map();
   const fits = (row, where) => Object.entries(where).every(([field, value]) => row[field] === value);
   const list = (kind, where = {}) => (rows[kind] ?? []).filter((row) => fits(row, where));
   let made = 0;
@@ -108,12 +109,15 @@ export const shown = async (screen, params, rows, more = {}) => {
     from: () => null,
     watch: (draw) => drawers.add(draw) && (() => drawers.delete(draw)),
     latest: async (row) => row,
+    // As in a store, what is kept is a copy.
+    draft: async (name, value) => (value === undefined
+      ? structuredClone(drafts.get(name)) : void (value === null ? drafts.delete(name) : drafts.set(name, structuredClone(value)))),
     ask: async () => ({ items: [] }),
     waiting: () => [],
     ...more,
-    act: async (type, set) => {
+    act: async (type, set, as_of) => {
       acts.push([type, set]);
-      await more.act?.(type, set);
+      await more.act?.(type, set, as_of);
     },
   });
   const root = document.createElement("main");

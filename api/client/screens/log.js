@@ -4,36 +4,16 @@
 import { app } from "../lib/app.js";
 import { button, choice, fill, h, renew } from "./dom.js";
 import { lessonsAside } from "./aside.js";
-import { backFrom, halfOf, mayRecord, members, plan, recordsOf, staff, titled, version } from "./facts.js";
+import { backFrom, halfOf, mayRecord, members, staff, titled } from "./facts.js";
 import { frame, looking, note, presence, trying, watching } from "./frame.js";
+import { drop, goOn, keep } from "./log_draft.js";
+import { again as formOf, changed, fresh, merged, recordOf, sameForm, taken, written } from "./log_form.js";
 import { fewer, more, which } from "./log_more.js";
-import { freeSlot, lessons } from "./order.js";
 import { begun, begunWith, drawn, entries, registerList } from "./register.js";
 import { lessonOf, nth, say } from "./words.js";
 
 /** @typedef {import("../lib/app.js").Row} Row */
-
-/**
- * What the form says. `lesson` is the planned one with its items; `items` those taken as taught in a part.
- * @typedef {object} Form
- * @property {string} group_id
- * @property {Row | null} record   what is changed; null for a new one
- * @property {string} on
- * @property {number} slot
- * @property {string} outcome
- * @property {any} lesson
- * @property {any} planned         the lesson that is next by the sequence, or was chosen in its place
- * @property {any} next            the same as it was when the form was made, with what is left of it
- * @property {any[]} all           every lesson of the version
- * @property {Set<string>} items
- * @property {string | null} reason
- * @property {Map<string, import("./register.js").Mark>} marks
- * @property {number} carried      how many were marked away from the lesson before, until a mark is changed
- * @property {boolean} marked      whether a mark was changed
- * @property {boolean} [settles]   whether all that was set aside of the record was shown
- * @property {string} taught_by
- * @property {string | undefined} version_id
- */
+/** @typedef {import("./log_form.js").Form} Form */
 
 /**
  * @param {HTMLElement} root
@@ -42,6 +22,7 @@ import { lessonOf, nth, say } from "./words.js";
 function draw(root, form) {
   const group = form && app.store.get("group", form.group_id);
   const mine = form && mayRecord(form.group_id);
+  root.onchange = null;
   if (!form?.lesson || !mine) {
     const taught = mine
       ? "The whole sequence is taught."
@@ -55,6 +36,7 @@ function draw(root, form) {
   const total = h("span", { class: "quiet first", role: "status" });
   const lesson = h("p", { class: "next" });
   const gone = h("p", {});
+  const meanwhile = h("div", { role: "alert" });
   const aside = h("div", { role: "status" });
   const again = () => draw(root, form);
   const redraw = () => {
@@ -62,14 +44,13 @@ function draw(root, form) {
     fill(lesson, h("strong", {}, titled(form.lesson.title)), h("br"), when(form));
     drawRegister(form, who, total);
   };
+  const title = `${form.record ? "Put a lesson right" : "Log a lesson"}: ${group?.name ?? ""}`;
   frame(
     root,
-    {
-      title: `${form.record ? "Put a lesson right" : "Log a lesson"}: ${group?.name ?? ""}`,
-      ...backFrom(form.group_id),
-    },
+    { title, ...backFrom(form.group_id) },
     lesson,
     form.record && recordedBy(form.record),
+    form.goesOn && left(root, form),
     aside,
     choice("outcome", "Was it taught?", outcomes(form), form.outcome, (code) => {
       form.outcome = code;
@@ -84,21 +65,76 @@ function draw(root, form) {
       "div",
       { class: "acts foot" },
       // Beside what was touched, and in sight however long the register is.
+      meanwhile,
       said,
       button(() => save(form, said), { class: "button main", id: "save" }, form.record ? "Save the change" : "Save"),
       total,
     ),
   );
-  // Only what the server has can be deleted: it may come to have it while this is looked at.
-  watching(root, () =>
-    renew(gone, base(form) && button(() => ask(form, said), { class: "plain" }, "Delete this record")),
-  );
+  const tell = () => {
+    // Only what the server has can be deleted: it may come to have it while this is looked at.
+    renew(gone, base(form) && button(() => ask(form, said), { class: "plain" }, "Delete this record"));
+    renew(meanwhile, changed(form) && changedMeanwhile(form, () => look(root, form, said)), form.unkept && unkept());
+  };
+  watching(root, tell);
   redraw();
-  if (form.record) {
-    const seen = () => (form.settles = true);
-    void lessonsAside(aside, form.record, (record) => draw(root, taken(form, record)), seen);
-  }
+  root.onchange = () => void keep(form).then(() => root.isConnected && tell());
+  const take = async (/** @type {any} */ record) => {
+    const one = taken(form, record);
+    await keep(one);
+    draw(root, one);
+  };
+  void (form.record && lessonsAside(aside, form.record, take, () => (form.settles = true)));
 }
+
+const unkept = () =>
+  h("p", { class: "notice" }, "What you change here is not kept on this tablet until it is saved: save it before you leave or lock.");
+
+/**
+ * That this was begun before, and how to begin again.
+ * @param {HTMLElement} root
+ * @param {Form} form
+ */
+function left(root, form) {
+  const anew = async () => {
+    await drop(form);
+    const now = recordOf(form);
+    draw(root, form.record ? now && formOf(await app.latest(now), now) : await fresh(form.group_id));
+  };
+  const words =
+    form.goesOn === "changed"
+      ? "This goes on where you left it, over the record as it was changed meanwhile. "
+      : "This goes on where you left it. ";
+  return h("p", { class: "notice" }, words, button(anew, { class: "button", id: "anew" }, "Begin again"));
+}
+
+/**
+ * That the record is another than the one this was made from, before a change of it is saved.
+ * @param {Form} form
+ * @param {() => void} act  looks at it as it stands
+ */
+function changedMeanwhile(form, act) {
+  const since = form.record ? "It was changed meanwhile. " : "This lesson was logged meanwhile. ";
+  const words = recordOf(form) ? since : "It was deleted meanwhile. ";
+  return h("p", { class: "notice" }, words, button(act, { class: "button", id: "look" }, "Look at it as it stands now"));
+}
+
+/**
+ * The record as it stands, with what was changed here so far laid over it where it fits.
+ * @param {HTMLElement} root
+ * @param {Form} form
+ * @param {Element} said
+ */
+const look = (root, form, said) =>
+  trying(said, async () => {
+    const now = recordOf(form);
+    const next = now && merged(formOf(await app.latest(now), now), form.first, written(form));
+    await drop(form);
+    if (next && !sameForm(next.first, written(next))) {
+      await keep(next);
+    }
+    draw(root, next);
+  });
 
 /**
  * Who recorded it, and when.
@@ -135,13 +171,14 @@ const whole = (form) =>
 
 /**
  * The version that is changed: as it was when the form was opened, so that another adult's change in between is noticed.
- * What had none then, as it was only on this tablet, may have been sent since.
+ * What was done on this tablet and sent since says the same under a later version.
  * @param {Form} form
  * @returns {string | null}
  */
-const base = (form) =>
-  form.record &&
-  (form.record.v ?? recordsOf(form.group_id, form.on).find((one) => (one.slot ?? 1) === form.slot)?.v ?? null);
+function base(form) {
+  const now = form.record && recordOf(form);
+  return now && app.holds("lesson_record", now.id) && !changed(form) ? now.v : (form.record?.v ?? null);
+}
 
 /**
  * To where it is to be seen what became of it: a change, where one saw that something was to be changed.
@@ -179,12 +216,13 @@ function drawRegister(form, who, total) {
   if (!form.record && !form.marked) {
     form.marks = begun(form.group_id, form.on, form.slot, half);
     form.carried = form.marks.size;
+    form.first = { ...form.first, marks: Object.fromEntries(form.marks) };
   } else if (!form.record) {
     // Marks that were made stay with who is there on that day and in that half of it.
     form.marks = drawn(form.marks, pupils);
   }
   const sum = () => fill(total, presence(entries(form.marks)));
-  const changed = () => {
+  const touched = () => {
     form.marked = true;
     sum();
   };
@@ -192,7 +230,7 @@ function drawRegister(form, who, total) {
     who,
     h("h2", {}, "Who was here?"),
     !form.marked && begunWith(form.slot, form.carried),
-    registerList(pupils, form.marks, changed),
+    registerList(pupils, form.marks, touched),
   );
   sum();
 }
@@ -228,10 +266,29 @@ async function save(form, said) {
     ...(form.settles && { settles: true }),
   };
   return trying(said, async () => {
-    await app.act("lesson.record", set, base(form));
+    await done(form, "lesson.record", set);
     note(`${form.record ? "Put right: " : ""}${say(outcome)}. It is saved on this tablet.`);
     leave(form);
   });
+}
+
+/**
+ * Does what ends the form. What changes by it is no change under it.
+ * @param {Form} form
+ * @param {string} type
+ * @param {any} set
+ */
+async function done(form, type, set) {
+  const as_of = base(form);
+  form.over = true;
+  try {
+    await app.act(type, set, as_of);
+  } catch (error) {
+    form.over = false;
+    throw error;
+  }
+  // It is saved: a draft that could not be taken away is found to say nothing new.
+  await drop(form).catch(() => undefined);
 }
 
 /**
@@ -242,8 +299,7 @@ async function save(form, said) {
 function ask(form, said) {
   const gone = () =>
     trying(said, async () => {
-      const now = recordsOf(form.group_id, form.on).find((one) => (one.slot ?? 1) === form.slot);
-      await app.act("lesson.delete", { id: now?.id ?? form.record?.id }, base(form));
+      await done(form, "lesson.delete", { id: recordOf(form)?.id ?? form.record?.id });
       note("The record is deleted: the lesson counts as not taught.");
       leave(form);
     });
@@ -260,81 +316,6 @@ function ask(form, said) {
   );
 }
 
-/**
- * A form for what comes next.
- * @param {string} group_id
- * @returns {Promise<Form>}
- */
-async function fresh(group_id) {
-  const next = await plan(group_id);
-  const on = app.today();
-  return {
-    group_id,
-    record: null,
-    on,
-    slot: freeSlot(recordsOf(group_id, on), next.due),
-    outcome: "delivered",
-    lesson: next.lesson,
-    planned: next.lesson,
-    next: next.lesson,
-    all: lessons(version(group_id, next.version_id)),
-    items: new Set(),
-    reason: null,
-    marks: new Map(),
-    carried: 0,
-    marked: false,
-    taught_by: app.me?.staff_id ?? "",
-    version_id: next.version_id,
-  };
-}
-
-/**
- * A form for a record there is.
- * @param {Row} record
- * @returns {Form}
- */
-function again(record) {
-  const all = lessons(version(record.group_id, record.version_id));
-  const form = { group_id: record.group_id, record, on: record.on, slot: record.slot ?? 1, all };
-  return { ...form, ...said(all, record), taught_by: record.taught_by, version_id: record.version_id };
-}
-
-/**
- * What a record says of a lesson, as a form says it.
- * @param {any[]} all  every lesson of its version
- * @param {any} record
- */
-function said(all, record) {
-  const lesson = all.find((one) => one.id === record.lesson_id) ?? null;
-  const marked = (record.register ?? []).filter((/** @type {any} */ line) => line.mark !== "present");
-  return {
-    outcome: record.outcome,
-    lesson,
-    planned: lesson,
-    next: lesson,
-    items: new Set(record.items ?? []),
-    reason: record.reason ?? null,
-    marks: new Map(
-      marked.map((/** @type {any} */ line) => [line.pupil_id, { mark: line.mark, missed: line.missed ?? false }]),
-    ),
-    carried: 0,
-    marked: true,
-  };
-}
-
-/**
- * The form filled in with what was set aside; it stands once it is saved.
- * @param {Form} form
- * @param {any} record
- * @returns {Form}
- */
-function taken(form, record) {
-  const lesson = form.all.find((one) => one.id === record.lesson_id) ?? form.lesson;
-  const filled = { ...form, ...said(form.all, { ...record, lesson_id: lesson.id }) };
-  const pupils = members(form.group_id, form.on, halfOf(form.group_id, form.on, form.slot));
-  return { ...filled, marks: drawn(filled.marks, pupils), taught_by: record.taught_by ?? form.taught_by };
-}
-
 export default {
   path: "/groups/:group_id/log",
   title: "Log a lesson",
@@ -344,7 +325,7 @@ export default {
    */
   async show(root, { group_id }) {
     fill(root, looking());
-    draw(root, await fresh(group_id));
+    draw(root, await goOn(await fresh(group_id)));
   },
 };
 
@@ -357,8 +338,8 @@ export const change = {
    * @param {{group_id: string, on: string, slot: string}} params
    */
   async show(root, { group_id, on, slot }) {
-    const record = recordsOf(group_id, on).find((one) => String(one.slot ?? 1) === slot);
+    const record = recordOf({ group_id, on, slot: Number(slot) });
     fill(root, looking());
-    draw(root, record ? again(await app.latest(record)) : null);
+    draw(root, record && (await goOn(formOf(await app.latest(record), record))));
   },
 };

@@ -7,7 +7,7 @@ import { itemName, myGroups, reasons, recordsOf, staff, titled } from "./facts.j
 import { byName, freeSlot } from "./order.js";
 import { lessonOf, nth } from "./words.js";
 
-/** @typedef {import("./log.js").Form} Form */
+/** @typedef {import("./log_form.js").Form} Form */
 
 /**
  * What has to be said of an outcome, and nothing for a lesson that was taught.

@@ -121,6 +121,10 @@ fn lessons(tablet: &Tablet, walk: &mut Walk<'_>) {
     walk.choose("[value='not_delivered']");
     walk.look("/groups/:group_id/log, not taught", "Why was it not taught?");
     walk.at("/", "Log this lesson");
+    walk.at(&format!("{group}/log"), "This goes on where you left it");
+    walk.browser.press("Begin again");
+    walk.browser.until("return !document.querySelector('#anew')", &none());
+    walk.at("/", "Log this lesson");
     tablet.log(walk.browser);
     walk.look("/, logged", "Taught today");
     all_sent(walk.browser);

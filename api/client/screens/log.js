@@ -9,6 +9,7 @@ import { frame, looking, note, presence, trying, watching } from "./frame.js";
 import { fewer, more, which } from "./log_more.js";
 import { freeSlot, lessons } from "./order.js";
 import { begun, begunWith, drawn, entries, registerList } from "./register.js";
+import { lost } from "./refused.js";
 import { lessonOf, nth, say } from "./words.js";
 
 /** @typedef {import("../lib/app.js").Row} Row */
@@ -228,8 +229,8 @@ async function save(form, said) {
     ...(form.settles && { settles: true }),
   };
   return trying(said, async () => {
-    await app.act("lesson.record", set, base(form));
-    note(`${form.record ? "Put right: " : ""}${say(outcome)}. It is saved on this tablet.`);
+    const op = await app.act("lesson.record", set, base(form));
+    note(`${form.record ? "Put right: " : ""}${say(outcome)}. It is saved on this tablet.`, op);
     leave(form);
   });
 }
@@ -243,8 +244,8 @@ function ask(form, said) {
   const gone = () =>
     trying(said, async () => {
       const now = recordsOf(form.group_id, form.on).find((one) => (one.slot ?? 1) === form.slot);
-      await app.act("lesson.delete", { id: now?.id ?? form.record?.id }, base(form));
-      note("The lesson is deleted: it counts as not taught.");
+      const op = await app.act("lesson.delete", { id: now?.id ?? form.record?.id }, base(form));
+      note("The lesson is deleted: it counts as not taught.", op);
       leave(form);
     });
   fill(
@@ -286,6 +287,17 @@ async function fresh(group_id) {
     taught_by: app.me?.staff_id ?? "",
     version_id: next.version_id,
   };
+}
+
+/**
+ * A form for what was recorded here and not taken, where no record is left: filled in with what it said, as far as
+ * its lesson is in the sequence still. None where nothing was.
+ * @param {{group_id: string, on: string, slot: number}} place
+ */
+async function entered(place) {
+  const op = lost(place);
+  const form = op && { ...(await fresh(place.group_id)), ...place };
+  return form?.all.some((one) => one.id === op?.set.lesson_id) ? taken(form, op?.set) : (form ?? null);
 }
 
 /**
@@ -359,6 +371,6 @@ export const change = {
   async show(root, { group_id, on, slot }) {
     const record = recordsOf(group_id, on).find((one) => String(one.slot ?? 1) === slot);
     fill(root, looking());
-    draw(root, record ? again(await app.latest(record)) : null);
+    draw(root, record ? again(await app.latest(record)) : await entered({ group_id, on, slot: Number(slot) }));
   },
 };

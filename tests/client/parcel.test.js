@@ -85,6 +85,20 @@ test("on a tablet that was cut off the file names what its own adult did and nob
   open.close();
 });
 
+test("the file holds what the server had refused too, marked as such, and not what came second and is kept there", async () => {
+  await atWork("fay");
+  delete server.always["/sync/push"];
+  server.decide = ({ set }) => ({ "2026-11-23": { outcome: "rejected", code: "gone" }, "2026-11-24": { outcome: "superseded", current: {} } })[set.on];
+  const { at } = await open.act("lesson.record", lesson("2026-11-23"), null);
+  await open.act("lesson.record", lesson("2026-11-24"), null);
+  await open.sync.run();
+  server.always["/sync/push"] = () => problem(503, "busy");
+  const waits = await open.act("lesson.record", lesson("2026-11-25"), null);
+  assert.deepEqual((await opened()).lines,
+    [{ ...said("Monday 23 November"), at, refused: true }, { ...said("Wednesday 25 November"), at: waits.at }]);
+  open.close();
+});
+
 const PLACE = { round_id: "n", pupil_id: "p", on: "2026-11-25" };
 /** What can be done, with the words of it. */
 const DEEDS = [

@@ -229,6 +229,26 @@ test("a sign-in that has ended keeps everything, and says what to do", async () 
   assert.deepEqual([one.person.unsent.length, done().length], [0, 1]);
 });
 
+test("a refresh token that is refused for good is not asked for again, until somebody signs in, in whatever tab", async () => {
+  const one = await ready();
+  await log(one, "2026-11-25");
+  server.always[PUSH] = () => problem(401, "signed_out");
+  server.always["/sessions/refresh"] = () => problem(401, "bad_refresh_token");
+  const asked = () => server.asked.filter(([path]) => path === "/sessions/refresh").length;
+  for (let n = 0; n < 5; n += 1) {
+    await one.sync.run();
+    await assert.rejects(one.session.stream("/sync/events", new AbortController().signal), { code: "bad_refresh_token" });
+  }
+  assert.deepEqual([asked(), one.session.ended, one.person.unsent.length], [1, true, 1]);
+  Object.keys(server.always).forEach((path) => delete server.always[path]);
+  server.always["/sessions/refresh"] = ({ refresh_token }) =>
+    new Response(JSON.stringify({ ...granted, refresh_token: `${refresh_token}+` }), { status: 200, headers: { "Content-Type": "application/json" } });
+  const other = await tab();
+  await other.session.begin({ ...granted, refresh_token: "new" });
+  await one.sync.run();
+  assert.deepEqual([asked(), one.session.ended, one.person.unsent.length, done()], [2, false, 0, ["2026-11-25"]]);
+});
+
 test("once nothing says any more when to look, it is looked within the minute", async () => {
   const one = await ready();
   one.sync.told = true;

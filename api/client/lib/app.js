@@ -26,6 +26,8 @@
 
 /** One thing that was done, in words: what, of whom and which day, what it says. @typedef {{what: string, about: string, says: string}} Line */
 
+/** One of them in a file that is carried; `refused` where the server had refused it. @typedef {Line & {at: string, refused?: true}} Carried */
+
 /**
  * Something done on this tablet that the server has not taken yet, or has refused.
  * @typedef {object} Op
@@ -109,8 +111,8 @@ export { Problem } from "./problem.js";
  * @property {(op_id: string) => Promise<void>} dismiss   takes a refused op off the list; the person has read it
  * @property {() => Op[]} waiting   what waits to be sent, in order
  * @property {() => Promise<{code: string, file: string}>} parcel
- *   what waits, in words, as a file that is sealed under a code that is kept nowhere
- * @property {(file: string, code: string) => Promise<{made_at: string, by: {name: string}, school: string, lines: (Line & {at: string})[]}>} unpack
+ *   what waits and what was refused, in words, as a file that is sealed under a code that is kept nowhere
+ * @property {(file: string, code: string) => Promise<{made_at: string, by: {name: string}, school: string, lines: Carried[]}>} unpack
  *   opens such a file; throws an Error with a sentence to show
  * @property {() => Promise<void>} setAside
  *   what waits is not sent: from now on it is among `state.refused`, with the code "set_aside". On a tablet that was cut

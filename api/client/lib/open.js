@@ -185,7 +185,10 @@ export class Open {
   /** See `app.parcel`. */
   parcel() {
     const { staff_id, name, school_name } = this.me;
-    const lines = this.person.due.map((op) => ({ ...op.line ?? this.around.inLine(op), at: op.at }));
+    const line = (/** @type {import("./app.js").Op} */ op) => ({ ...op.line ?? this.around.inLine(op), at: op.at });
+    // What came second to another's is at the server, which shows it with what stands.
+    const refused = this.person.aside.filter((op) => op.outcome === "rejected").map((op) => ({ ...line(op), refused: true }));
+    const lines = [...refused, ...this.person.due.map(line)];
     return pack({ made_at: clock.instant(), by: { staff_id, name }, school: school_name, lines });
   }
 

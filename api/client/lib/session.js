@@ -23,6 +23,7 @@ export const grant = async (email, password, school_id) =>
 export class Session {
   /** @type {{token: string, until: number} | null} */ #access = null;
   /** @type {Promise<string> | null} */ #renewing = null;
+  /** The refresh token that was refused for good, and how: it is not asked for again. @type {{refresh: string, why: Problem} | null} */ #over = null;
   /** Whether the server has ended it: the password is needed. */
   ended = false;
   /** Called when any answer says that this tablet is revoked: what follows is one thing, whatever was asked. */
@@ -50,6 +51,7 @@ export class Session {
   #hold(/** @type {Granted} */ granted) {
     this.#access = { token: granted.access_token, until: Date.now() + (granted.expires_in - EARLY) * 1000 };
     this.ended = false;
+    this.#over = null;
   }
 
   /**
@@ -74,12 +76,20 @@ export class Session {
         this.ended = true;
         throw new Problem(401, { code: "bad_refresh_token", detail: "Sign in again with your password." });
       }
+      // Somebody may have signed in meanwhile, in another tab: then there is another one.
+      const over = this.#over;
+      if (over && over.refresh === kept.refresh) {
+        throw over.why;
+      }
       try {
         const { body } = await send("/sessions/refresh", { method: "POST", body: { refresh_token: kept.refresh } });
         await this.#take(body);
         return body.access_token;
       } catch (error) {
         this.ended = error instanceof Problem && error.status === 401;
+        if (error instanceof Problem && this.ended) {
+          this.#over = { refresh: kept.refresh, why: error };
+        }
         throw error;
       }
     });

@@ -69,10 +69,11 @@ async function signIn(root) {
     }
   };
   const back = app.phase === "locked" && h("p", {}, link("/", { class: "button" }, "Back to the PIN"));
+  const without = app.phase === "open" && h("p", {}, link("/", { class: "button" }, "Go on without signing in"));
   const gone = app.cut_off && cutOff(await app.people());
   const title = gone ? "This tablet was cut off" : "Sign in";
   const about = gone && [gone, h("h2", {}, "Sign in")];
-  form(root, title, [about, email.shown, password.shown, schools], "Sign in", enter, back);
+  form(root, title, [about, email.shown, password.shown, schools], "Sign in", enter, back, without);
 }
 
 /** @param {HTMLElement} root */

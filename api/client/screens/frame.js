@@ -2,17 +2,19 @@
 
 import { app } from "../lib/app.js";
 import { button, fill, h, link, renew } from "./dom.js";
+import { entries } from "./refused.js";
 import { say } from "./words.js";
 
-/** What the screen before has to say on the next one. @type {string | null} */
+/** What the screen before has to say on the next one, and what was done. @type {{words: string, op?: import("../lib/app.js").Op} | null} */
 let noted = null;
 
 /**
- * Says something once, on the screen that is shown next.
+ * Says something once, on the screen that is shown next: no longer than until the server has refused what it is of.
  * @param {string} words
+ * @param {import("../lib/app.js").Op} [op]
  */
-export function note(words) {
-  noted = words;
+export function note(words, op) {
+  noted = { words, op };
 }
 
 /**
@@ -42,12 +44,11 @@ export function frame(root, { title, back = "/", backTo = "Home", leads = true }
     h("h1", {}, title),
     parts,
   );
-  if (noted) {
-    const words = noted;
-    noted = null;
-    // A change of what is there is read out; what is there from the start is not.
-    requestAnimationFrame(() => fill(told, h("p", { class: "notice" }, words)));
-  }
+  const says = noted;
+  noted = null;
+  const holds = () => !app.state.refused.some((op) => op.op_id === says?.op?.op_id);
+  // A change of what is there is read out; what is there from the start is not.
+  requestAnimationFrame(() => fill(told, says && holds() && h("p", { class: "notice" }, says.words)));
   let said = "";
   watching(root, () => {
     // Only what changed is said again by a screen reader.
@@ -59,6 +60,7 @@ export function frame(root, { title, back = "/", backTo = "Home", leads = true }
     renew(standing, sent());
     renew(connection, away());
     renew(trouble, troubles(leads));
+    holds() || fill(told);
   });
 }
 
@@ -132,11 +134,11 @@ function away() {
 
 function sent() {
   const { unsent, oldest, refused } = app.state;
-  const words = unsent && oldest ? `${unsent} waiting, ${app.ago(oldest)}` : "All sent";
+  const words = unsent && oldest ? `${unsent} waiting, ${app.ago(oldest)}` : refused.length ? "Nothing waits" : "All sent";
   const mark = unsent ? "mark waiting" : "mark sent";
   return [
     link("/waiting", { id: "unsent", class: mark }, words),
-    refused.length > 0 && link("/waiting", { id: "refused", class: "mark refused" }, `${refused.length} not taken`),
+    refused.length > 0 && link("/waiting", { id: "refused", class: "mark refused" }, `${entries().length} not taken`),
   ];
 }
 
@@ -147,14 +149,8 @@ function sent() {
 function troubles(leads) {
   const { trouble, update, signed_in, stranded } = app.state;
   return [
-    trouble && h("p", { class: "notice" }, trouble, stranded && leads && [" ", link("/waiting", { id: "stranded" }, "See what can be done")]),
-    !signed_in &&
-      h(
-        "p",
-        { class: "notice" },
-        "Nothing is sent until you sign in again. ",
-        link("/sign-in", { id: "again" }, "Sign in"),
-      ),
+    trouble && h("p", { class: "notice" }, trouble, !signed_in && [" ", signIn()], stranded && leads && [" ", link("/waiting", { id: "stranded" }, "See what can be done")]),
+    !signed_in && !trouble && h("p", { class: "notice" }, "Nothing is sent until you sign in again. ", signIn()),
     update &&
       h(
         "p",
@@ -164,6 +160,8 @@ function troubles(leads) {
       ),
   ];
 }
+
+const signIn = () => link("/sign-in", { id: "again" }, "Sign in");
 
 /**
  * A mark that says whether a record has reached the server, in words and by its border.

@@ -10,6 +10,7 @@ import { drop, goOn, keep } from "./log_draft.js";
 import { again as formOf, changed, fresh, merged, recordOf, sameForm, taken, written } from "./log_form.js";
 import { fewer, more, which } from "./log_more.js";
 import { begun, begunWith, drawn, entries, registerList } from "./register.js";
+import { lost } from "./refused.js";
 import { lessonOf, nth, say } from "./words.js";
 
 /** @typedef {import("../lib/app.js").Row} Row */
@@ -266,8 +267,8 @@ async function save(form, said) {
     ...(form.settles && { settles: true }),
   };
   return trying(said, async () => {
-    await done(form, "lesson.record", set);
-    note(`${form.record ? "Put right: " : ""}${say(outcome)}. It is saved on this tablet.`);
+    const op = await done(form, "lesson.record", set);
+    note(`${form.record ? "Put right: " : ""}${say(outcome)}. It is saved on this tablet.`, op);
     leave(form);
   });
 }
@@ -281,14 +282,13 @@ async function save(form, said) {
 async function done(form, type, set) {
   const as_of = base(form);
   form.over = true;
-  try {
-    await app.act(type, set, as_of);
-  } catch (error) {
+  const op = await app.act(type, set, as_of).catch((error) => {
     form.over = false;
     throw error;
-  }
+  });
   // It is saved: a draft that could not be taken away is found to say nothing new.
   await drop(form).catch(() => undefined);
+  return op;
 }
 
 /**
@@ -299,8 +299,8 @@ async function done(form, type, set) {
 function ask(form, said) {
   const gone = () =>
     trying(said, async () => {
-      await done(form, "lesson.delete", { id: recordOf(form)?.id ?? form.record?.id });
-      note("The record is deleted: the lesson counts as not taught.");
+      const op = await done(form, "lesson.delete", { id: recordOf(form)?.id ?? form.record?.id });
+      note("The record is deleted: the lesson counts as not taught.", op);
       leave(form);
     });
   fill(
@@ -314,6 +314,17 @@ function ask(form, said) {
       button(() => fill(said), { class: "button" }, "Keep it"),
     ),
   );
+}
+
+/**
+ * A form for what was recorded here and not taken, where no record is left: filled in with what it said, as far as
+ * its lesson is in the sequence still. None where nothing was.
+ * @param {{group_id: string, on: string, slot: number}} place
+ */
+async function entered(place) {
+  const op = lost(place);
+  const form = op && { ...(await fresh(place.group_id)), ...place };
+  return form?.all.some((one) => one.id === op?.set.lesson_id) ? taken(form, op?.set) : (form ?? null);
 }
 
 export default {
@@ -340,6 +351,9 @@ export const change = {
   async show(root, { group_id, on, slot }) {
     const record = recordOf({ group_id, on, slot: Number(slot) });
     fill(root, looking());
-    draw(root, record && (await goOn(formOf(await app.latest(record), record))));
+    const form = record
+      ? await goOn(formOf(await app.latest(record), record))
+      : await entered({ group_id, on, slot: Number(slot) });
+    draw(root, form);
   },
 };

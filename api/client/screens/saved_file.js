@@ -49,7 +49,7 @@ export default {
   },
 };
 
-/** @param {{made_at: string, by: {name: string}, school: string, lines: (import("../lib/app.js").Line & {at: string})[]}} file */
+/** @param {{made_at: string, by: {name: string}, school: string, lines: import("../lib/app.js").Carried[]}} file */
 const inside = ({ made_at, by, school, lines }) => [
   h("h2", {}, count(lines.length, "thing"), " done by ", name(by.name)),
   h("p", { class: "quiet" }, `${school}. Saved ${moment(made_at)}.`),
@@ -61,6 +61,7 @@ const inside = ({ made_at, by, school, lines }) => [
         "li",
         {},
         h("span", {}, h("strong", {}, one.what), one.about && `, ${one.about}`, one.says && [h("br"), one.says]),
+        one.refused && h("span", { class: "mark refused" }, "Not taken by the server"),
         h("span", { class: "quiet" }, `Done ${moment(one.at)}`),
       ),
     ),

@@ -3,10 +3,11 @@
 import { app } from "../lib/app.js";
 import { button, h, link, renew } from "./dom.js";
 import { lineOf } from "./done.js";
-import { staff } from "./facts.js";
 import { frame, waiting, watching } from "./frame.js";
+import { entries, place, why } from "./refused.js";
 import { offering } from "./stranded.js";
-import { say } from "./words.js";
+
+/** @typedef {import("../lib/app.js").Op} Op */
 
 export default {
   path: "/waiting",
@@ -19,7 +20,7 @@ export default {
     frame(root, { title: "Waiting to be sent", leads: false }, body, stuck, list);
     offering(root, stuck);
     watching(root, () => {
-      const { refused, synced, kept, online } = app.state;
+      const { refused, synced, kept, online, signed_in } = app.state;
       renew(
         body,
         h(
@@ -42,82 +43,63 @@ export default {
         h(
           "p",
           { class: "acts" },
-          button(() => void app.sync(), { class: "button main", id: "sync" }, online ? "Send now" : "Try to send now"),
+          signed_in
+            ? button(() => void app.sync(), { class: "button main", id: "sync" }, online ? "Send now" : "Try to send now")
+            : link("/sign-in", { class: "button main", id: "sync" }, "Sign in to send"),
         ),
       );
-      renew(list, waits(), refused.length > 0 && notTaken(refused));
+      renew(list, waits(), refused.length > 0 && notTaken());
     });
   },
 };
 
-/** What waits, oldest first: what it is, of which group, child and day, and since when. */
+/** What waits, oldest first: what it is, of which group, child and day, what it says, and since when. */
 function waits() {
-  const all = app.waiting().map((op) => ({ ...lineOf(op), at: op.at }));
+  const all = app.waiting();
   return (
     all.length > 0 && [
       h("h2", {}, "What waits"),
       h(
         "ul",
         { class: "rows" },
-        all.map(({ what, about, at }) =>
-          h("li", {}, h("span", {}, h("strong", {}, what), about && `, ${about}`), h("span", { class: "quiet" }, `done ${app.ago(at)} ago`)),
-        ),
+        all.map((op) => h("li", {}, h("span", {}, inFull(op)), h("span", { class: "quiet" }, `done ${app.ago(op.at)} ago`))),
       ),
     ]
   );
 }
 
-/** @param {import("../lib/app.js").Op[]} refused */
-const notTaken = (refused) => [
+/**
+ * All that is needed to enter it by hand.
+ * @param {Op} op
+ */
+function inFull(op) {
+  const { what, about, says } = lineOf(op);
+  return [h("strong", {}, what), about && `, ${about}`, says && [h("br"), says]];
+}
+
+const notTaken = () => [
   h("h2", {}, "Not taken"),
-  h(
-    "p",
-    {},
-    "These are not at the school’s server. They are kept here until you have read them; put right what is to be put right, then take them off the list.",
-  ),
-  h("ul", { class: "rows" }, refused.map(line)),
+  h("p", {}, "These are kept here until you have read them: put right what is to be put right, then take them off the list."),
+  h("ul", { class: "rows" }, entries().map(line)),
 ];
 
-/** @param {import("../lib/app.js").Op} op */
-function line(op) {
-  const { what, about } = lineOf(op);
+/** @param {{op: Op, all: Op[]}} entry */
+function line({ op, all }) {
   const where = place(op);
+  const read = async () => {
+    for (const one of all) {
+      await app.dismiss(one.op_id);
+    }
+  };
   return h(
     "li",
     {},
-    h("span", {}, h("strong", {}, what), about && `, ${about}`, h("br"), why(op)),
-    where && link(where, { class: "button", id: "l" + op.op_id }, "Look"),
-    button(() => void app.dismiss(op.op_id), { class: "button", id: op.op_id }, "I have read it"),
+    h("span", {}, inFull(op), h("br"), why(op)),
+    h(
+      "p",
+      { class: "acts whole" },
+      where && link(where.path, { class: "button", id: "l" + op.op_id }, where.words),
+      button(() => void read(), { class: "button", id: op.op_id }, "I have read it"),
+    ),
   );
-}
-
-/**
- * Why the server did not take it, and what stands instead.
- * @param {import("../lib/app.js").Op} op
- */
-function why(op) {
-  if (["not_found", "forbidden", "set_aside"].includes(op.code ?? "")) {
-    return say(op.code);
-  }
-  if (op.outcome !== "superseded") {
-    return op.detail ?? say(op.code);
-  }
-  const now = op.current;
-  const stands = now?.outcome ? ` What stands: ${say(now.outcome).toLowerCase()}, by ${staff(now.taught_by)}.` : "";
-  return `Somebody else had recorded it first.${stands} Yours is kept, and is shown with what stands.`;
-}
-
-/**
- * The screen where it can be put right.
- * @param {import("../lib/app.js").Op} op
- */
-function place({ type, set, outcome }) {
-  if (type === "lesson.record") {
-    return `/groups/${set.group_id}/log/${set.on}/${set.slot ?? 1}`;
-  }
-  const check_id = set.check_id ?? app.store.get("sitting", set.sitting_id ?? "")?.check_id;
-  const answers = type === "sitting.answer" && outcome === "superseded" ? "/answers" : "";
-  return type.startsWith("sitting.") && check_id
-    ? `/rounds/${set.round_id}/pupils/${set.pupil_id}/checks/${check_id}${answers}`
-    : null;
 }

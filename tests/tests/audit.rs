@@ -68,6 +68,7 @@ fn stopping_the_server_signs_the_end() {
 #[test]
 fn who_and_whom_are_erased_and_the_log_holds() {
     let school = School::start();
+    school.calendar();
     let pupils = school.pupils(&[("Zoe", "Alder"), ("Max", "Alder")]);
     let (lead, zoe) = (school.lead(), &pupils["Zoe"]);
     for _ in 0..2 {
@@ -96,12 +97,13 @@ fn who_and_whom_are_erased_and_the_log_holds() {
 
 fn operations(client: &Client, query: &str) -> Vec<String> {
     let found = client.get(&format!("/audit-entries?limit=500{query}")).expect(200);
-    found["items"].as_array().unwrap().iter().map(|entry| text(&entry["operation"]).to_owned()).collect()
+    found["items"].as_array().unwrap().iter().map(|entry| text(&entry["operation"])).collect()
 }
 
 #[test]
 fn the_log_is_searched_by_day_adult_kind_and_child() {
     let mut school = School::start();
+    school.calendar();
     let pupils = school.pupils(&[("Zoe", "Alder"), ("Max", "Alder")]);
     let office = school.staff("office");
     for name in ["Zoe", "Max"] {
@@ -121,7 +123,7 @@ fn the_log_is_searched_by_day_adult_kind_and_child() {
     assert_eq!(looked, ["audit_log.read"]);
     school.server.stop_and_restart("2026-11-26");
     let signed_in = school.sign_in(&School::email("lead"));
-    let lead = school.nobody().with_token(text(&signed_in["access_token"]));
+    let lead = school.nobody().with_token(&text(&signed_in["access_token"]));
     assert_eq!(operations(&lead, "&on=2026-11-26"), ["session.create"]);
     assert_eq!(operations(&lead, &format!("&on=2026-11-25{by_office}")), all);
     assert_eq!(operations(&lead, "&on=2026-11-24"), [""; 0]);

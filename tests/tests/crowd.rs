@@ -8,14 +8,10 @@ use std::{
 
 use plumbline_tests::{Answer, School, Server, TODAY, json};
 
-/// What one hash takes (RFC 9106; m=19456), in KiB.
-const HASH: u64 = 19_456;
-
 #[test]
-fn a_crowd_waits_in_a_bounded_queue_and_takes_bounded_memory() {
+fn a_crowd_waits_in_a_bounded_queue() {
     let school = School::on(Server::start_with(TODAY, &[("PLUMBLINE_HASH_QUEUE", "4")]));
     school.staff("teacher");
-    let before = school.server.peak_memory();
     let body = json!({"email": School::email("teacher"), "password": School::password()});
     let nobody = school.nobody();
     let answers: Vec<Answer> = std::thread::scope(|scope| {
@@ -34,10 +30,6 @@ fn a_crowd_waits_in_a_bounded_queue_and_takes_bounded_memory() {
         ));
         assert!(answer.header("Retry-After").parse::<u32>().is_ok_and(|seconds| seconds > 0));
     }
-    let threads = u64::try_from(std::thread::available_parallelism().unwrap().get()).unwrap();
-    let more = school.server.peak_memory() - before;
-    // A block for each thread that hashes, and as much again for 200 connections.
-    assert!(more < 2 * threads * HASH + 40_960, "{more} KiB");
     school.sign_in(&School::email("administrator"));
 }
 

@@ -143,6 +143,8 @@ fn a_moved_entry_is_named() {
 }
 
 const CUT: &str = "DELETE FROM audit_entry WHERE seq > 6";
+/// What stood beside them, so that others can be written in their place.
+const CUT_BESIDE: &str = "DELETE FROM audit_identity WHERE seq > 6";
 /// The school's own record of the end, made to agree.
 const AGREED: &str =
     "UPDATE school SET audit_seq = 6, audit_head = (SELECT digest FROM audit_entry WHERE seq = 6)";
@@ -162,7 +164,7 @@ fn what_is_cut_off_is_not_signed_anew() {
     on_each_store(|place| {
         let (store, school, staff) = school(place, 6);
         sealed(&store).unwrap();
-        forced(place, &store, &[CUT, AGREED]);
+        forced(place, &store, &[CUT, CUT_BESIDE, AGREED]);
         assert_eq!(sealed(&store), Err(Fault::CutOff(8)));
         // Nor once there are as many again.
         sign_in(&store, school, staff, 3);
@@ -177,7 +179,7 @@ fn a_log_without_its_signatures_is_known_by_what_was_noted() {
     on_each_store(|place| {
         let (store, school, staff) = school(place, 6);
         let noted = sealed(&store).unwrap();
-        forced(place, &store, &[CUT, AGREED, "DELETE FROM audit_seal"]);
+        forced(place, &store, &[CUT, CUT_BESIDE, AGREED, "DELETE FROM audit_seal"]);
         assert_eq!(checked(&store, school).unwrap().signed, None);
         let against =
             |noted| store.check_audit(school, &[noted], &OURS).unwrap().map(|checked| checked.entries);

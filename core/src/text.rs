@@ -196,6 +196,15 @@ pub fn search_key(text: &str) -> String {
         .collect()
 }
 
+/// A text for the name of a file: its words in small Latin letters and digits, with hyphens between; letters of other scripts
+/// are left out.
+#[must_use]
+pub fn slug(text: &str) -> String {
+    let plain = |word: &str| search_key(word).chars().filter(char::is_ascii_alphanumeric).collect::<String>();
+    let words = text.split(|c: char| !c.is_alphanumeric() && !matches!(c, '\'' | '’'));
+    words.map(plain).filter(|word| !word.is_empty()).collect::<Vec<_>>().join("-")
+}
+
 /// Whether two names are one to whoever reads them.
 pub fn one_name(one: &str, other: &str) -> bool {
     let same_key = || {
@@ -208,6 +217,20 @@ pub fn one_name(one: &str, other: &str) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_file_is_named_in_small_latin_letters() {
+        let slugs = [
+            ("Farholt Infant School", "farholt-infant-school"),
+            ("St Anne’s C.E. (VA) Primary", "st-annes-c-e-va-primary"),
+            ("Ysgol Llŷn / École", "ysgol-llyn-ecole"),
+            ("../../etc", "etc"),
+            ("مدرسة", ""),
+        ];
+        for (text, expected) in slugs {
+            assert_eq!(slug(text), expected);
+        }
+    }
 
     #[test]
     fn a_name_is_one_name_however_it_is_written() {

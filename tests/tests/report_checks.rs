@@ -160,7 +160,10 @@ fn one_check_says_which_it_is_and_every_form_says_so() {
 
     let path = format!("/report-releases/{}", text(&released["id"]));
     let file = t.lead.get(&format!("{path}/table.csv"));
-    assert_eq!(file.header("Content-Disposition"), "attachment; filename=\"phonics-closed-2026-07-01.csv\"");
+    assert_eq!(
+        file.header("Content-Disposition"),
+        "attachment; filename=\"farholt-infant-school-phonics-summer-2-closed-2026-07-01.csv\""
+    );
     let lines: Vec<&str> = file.text.trim_start_matches('\u{feff}').lines().collect();
     assert!(
         lines[0].ends_with(",check_year_group,check_years,published_year,published_percent"),
@@ -175,7 +178,6 @@ fn one_check_says_which_it_is_and_every_form_says_so() {
     let html = t.lead.get(&format!("{path}/page")).text;
     for said in [
         "<bdi>Year 1, check of 2026</bdi>",
-        "nobody due",
         "2024 80%, 2025 80%. Source: Department for Education",
         "no target and no rank",
         "Nothing can be told by term of birth",
@@ -183,20 +185,27 @@ fn one_check_says_which_it_is_and_every_form_says_so() {
     ] {
         assert!(html.contains(said), "{said}: {html}");
     }
+    // Year 1 is all of the check, and in Reception and Oak nobody was due.
+    for not_said in ["<bdi>Year 1</bdi>", "Reception", "Oak", "nobody due"] {
+        assert!(!html.contains(not_said), "{not_said}: {html}");
+    }
     let report = t.lead.get(&format!("{path}/report.pdf"));
     assert_eq!(
         report.header("Content-Disposition"),
-        "attachment; filename=\"phonics-closed-2026-07-01.pdf\""
+        "attachment; filename=\"farholt-infant-school-phonics-summer-2-closed-2026-07-01.pdf\""
     );
     let pdf = lopdf::Document::load_mem(&report.bytes).unwrap();
     let pages: Vec<u32> = pdf.get_pages().into_keys().collect();
     let said: String = pdf.extract_text(&pages).unwrap().split_whitespace().collect();
-    for part in ["Year1,checkof2026", "11545%21to72%", "nobodydue", "notargetandnorank"] {
+    for part in ["Year1,checkof2026", "11545%21to72%", "notargetandnorank"] {
         assert!(said.contains(part), "{part}: {said}");
     }
     let workbook = t.lead.get(&format!("{path}/table.xlsx"));
     let disposition = workbook.header("Content-Disposition");
-    assert_eq!(disposition, "attachment; filename=\"phonics-closed-2026-07-01.xlsx\"");
+    assert_eq!(
+        disposition,
+        "attachment; filename=\"farholt-infant-school-phonics-summer-2-closed-2026-07-01.xlsx\""
+    );
     let mut archive = zip::ZipArchive::new(std::io::Cursor::new(workbook.bytes)).unwrap();
     let texts = std::io::read_to_string(archive.by_name("xl/sharedStrings.xml").unwrap()).unwrap();
     assert!(texts.contains("Year 1, check of 2026") && texts.contains("no target and no rank"), "{texts}");

@@ -5,7 +5,7 @@ use plumbline_core::{
     disclosure::{Audience, PercentIs},
     report::{
         Figure, Release, Row, Table,
-        paper::{BASIS, Paper, pupils_heading},
+        paper::{BASIS, NOTHING, Paper, pupils_heading},
     },
     time::Date,
 };
@@ -81,7 +81,7 @@ fn line(
 ) -> Result<(), XlsxError> {
     let text = Format::new().set_text_wrap().set_align(FormatAlign::Top);
     let by = row.by.as_ref().map(|by| by.heading(field)).unwrap_or_default();
-    for (column, value) in [(0, table.name.clone()), (1, by), (2, row.called())] {
+    for (column, value) in [(0, table.name.clone()), (1, by), (2, table.called(row))] {
         sheet.write_string_with_format(at, column, value, &text)?;
     }
     match row.figure.symbol {
@@ -132,6 +132,7 @@ fn words(sheet: &mut Worksheet, paper: &Paper) -> Result<(), XlsxError> {
         let said = std::iter::once(&measure.means).chain(&measure.notes);
         lines.extend(said.map(|said| about(&measure.name, said)));
     }
+    lines.extend(paper.nothing.iter().map(|said| about(NOTHING, said)));
     lines.extend(paper.symbols.iter().map(|(code, label)| about(code, label)));
     lines.extend(paper.basis.iter().map(|said| about(BASIS, said)));
     for (row, (what, said)) in (0..).zip(&lines) {

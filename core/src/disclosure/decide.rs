@@ -159,7 +159,9 @@ impl Judge<'_> {
     fn next(&self, hidden: &Places) -> Places {
         let ranges: Vec<Range> =
             (0..self.linked.cells.len()).map(|cell| self.reading(cell, hidden)).collect();
-        let known = Known { ranges: &ranges, breakdowns: &self.linked.breakdowns };
+        let Linked { breakdowns, at_most, .. } = self.linked;
+        let known = Known { ranges: &ranges, breakdowns, at_most };
+        let of_one_year = Known { ranges: &ranges, breakdowns, at_most: &[] };
         let mut next = Places::new();
         for place in hidden {
             let cell = self.linked.cells[*place];
@@ -167,6 +169,15 @@ impl Judge<'_> {
             let range = known.of(*place);
             if self.is_safe(cell, width, range) {
                 continue;
+            }
+            // Safe but for what another year says of these pupils: that goes.
+            if !at_most.is_empty() && self.is_safe(cell, width, of_one_year.of(*place)) {
+                let tied: Places = known.tied_to(*place).across().collect();
+                let across = self.smallest(tied.into_iter(), hidden);
+                if !across.is_empty() {
+                    next.extend(across);
+                    continue;
+                }
             }
             let holding = || self.linked.breakdowns.iter().filter(|one| one.holds(*place));
             let beside: Places =
@@ -178,7 +189,7 @@ impl Judge<'_> {
             if range.is_some_and(|range| self.is_what_a_whole_says(*place, range, &ranges)) {
                 continue;
             }
-            let tied: Places = known.tied_to(*place).into_iter().flat_map(Breakdown::places).collect();
+            let tied: Places = known.tied_to(*place).places().collect();
             let parts = self.smallest(tied.iter().copied().filter(|one| self.linked.is_part(*one)), hidden);
             let any = if parts.is_empty() { self.smallest(tied.into_iter(), hidden) } else { parts };
             next.extend(any);

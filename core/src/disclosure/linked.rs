@@ -63,13 +63,40 @@ impl Breakdown {
     }
 }
 
-/// Figures of one measure and the breakdowns between them.
+/// One number that is at most another and so many more: who met a check by a year met it by the next.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct AtMost {
+    /// The place of the one.
+    pub less: usize,
+    /// The place of the other.
+    pub more: usize,
+    /// Pupils of the one who are not in the other.
+    pub beside: u32,
+}
+
+impl AtMost {
+    /// Whether the figure is one of the two.
+    #[must_use]
+    pub const fn holds(&self, cell: usize) -> bool {
+        self.less == cell || self.more == cell
+    }
+
+    /// The figure on the other side.
+    #[must_use]
+    pub const fn across(&self, cell: usize) -> usize {
+        if self.less == cell { self.more } else { self.less }
+    }
+}
+
+/// Figures of one measure, or of checks that follow one another, and what ties them.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Linked {
     /// The figures.
     pub cells: Vec<Cell>,
     /// Which of them make up which.
     pub breakdowns: Vec<Breakdown>,
+    /// Which of them are at most which.
+    pub at_most: Vec<AtMost>,
     /// Pairs of figures about nearly the same pupils: both told, they would tell about the few who differ.
     pub nearly_the_same: Vec<(usize, usize)>,
 }

@@ -16,7 +16,7 @@ mod tests;
 
 pub use bounds::{Known, Range};
 pub use decide::{Fate, Why, decide};
-pub use linked::{Before, Breakdown, Cell, Linked};
+pub use linked::{AtMost, Before, Breakdown, Cell, Linked};
 pub use past::{Past, PastSaid, Population, before, nearly_the_same};
 pub use shown::{Percent, PercentIs, could_be, percent, pupils_told, told, wilson};
 

@@ -13,6 +13,8 @@ pub type Population = BTreeSet<u64>;
 pub struct Past<'a> {
     /// Whom it was about.
     pub population: &'a Population,
+    /// What of them: the answers counted, which are others where a pupil took the same check again.
+    pub answers: &'a Population,
     /// How many of them met it then.
     pub met: u32,
     /// What the release said of it.
@@ -39,8 +41,13 @@ crate::vocabulary! {
 /// the same number. Or one about nearly the same pupils was told, whatever day that was of, because few pupils' answers
 /// change between two days.
 #[must_use]
-pub fn before(population: &Population, met: u32, past: &[Past<'_>], rule: &ReleaseRule) -> Before {
-    let same = || past.iter().filter(|one| one.population == population);
+pub fn before(
+    (population, answers): (&Population, &Population),
+    met: u32,
+    past: &[Past<'_>],
+    rule: &ReleaseRule,
+) -> Before {
+    let same = || past.iter().filter(|one| one.answers == answers);
     if same().any(|one| one.said == PastSaid::Told && one.of_this_half_term && one.met == met) {
         return Before::Told;
     }
@@ -75,7 +82,8 @@ mod tests {
         let one_for_another: Population = (1..31).collect();
         let three_left: Population = (0..27).collect();
         let now = |population: &Population, met, said, of_this_half_term| {
-            before(population, met, &[Past { population: &autumn, met: 20, said, of_this_half_term }], rule)
+            let past = Past { population: &autumn, answers: &autumn, met: 20, said, of_this_half_term };
+            before((population, population), met, &[past], rule)
         };
         assert_eq!(now(&one_left, 20, PastSaid::Told, false), Before::NearlyTold);
         assert_eq!(now(&one_for_another, 20, PastSaid::Told, false), Before::NearlyTold);

@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::{
     attainment::{SecureBasis, VersionUsed},
-    rules::{MeasureOf, MeasureRule, RulePack},
+    rules::{MeasureRule, RulePack},
     time::Date,
 };
 
@@ -127,7 +127,24 @@ impl Cohort {
         self.checks.iter().filter(move |check| check.measure == measure)
     }
 
-    pub(super) fn is_statutory(&self, measure: &str) -> bool {
-        self.definitions.measure(measure).is_some_and(|one| one.of == MeasureOf::Statutory)
+    /// Whether most pupils of a measure's latest check are in its year group no more.
+    pub(super) fn has_others_now(&self, measure: &MeasureRule, year_group: &str) -> bool {
+        let now: BTreeSet<u64> = (self.lines.iter())
+            .filter(|line| line.year_group.as_deref() == Some(year_group))
+            .map(|line| line.pupil)
+            .collect();
+        let of_check = self.checks_of(&measure.code).next();
+        of_check.is_some_and(|check| {
+            let still = check.lines.iter().filter(|line| now.contains(&line.pupil)).count();
+            2 * still < check.lines.len()
+        })
+    }
+
+    /// Where the statutory check a measure tells of stands among these, the earlier year group first; none of all other
+    /// measures.
+    pub(super) fn place_of_check(&self, measure: &str) -> Option<usize> {
+        let code = self.definitions.measure(measure)?.year_group.as_ref()?;
+        let measures = self.definitions.measures.iter().filter_map(|one| one.year_group.as_ref());
+        measures.collect::<Vec<_>>().into_iter().position(|one| one == code)
     }
 }

@@ -1,6 +1,6 @@
 //! What later releases have to know of an earlier one.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
@@ -29,12 +29,18 @@ pub struct PastTable {
     pub measure: String,
     /// The first day of the half term it was of.
     pub half_term_from: Date,
+    /// By pupil, the year of the check that counts in it; nothing where it tells of no check.
+    #[serde(default)]
+    pub years: BTreeMap<u64, i32>,
     /// Its figures.
     pub cells: Vec<PastCell>,
     /// Which of them make up which: a whole and its parts, by place.
     pub breakdowns: Vec<(usize, Vec<usize>)>,
     /// Optional fields whose figures were dropped, though readers still have them.
     pub forgotten: BTreeSet<String>,
+    /// Whether it was told to fewer than what is judged by it: to a closed circle, where everybody is told.
+    #[serde(skip)]
+    pub to_fewer: bool,
 }
 
 impl PastTable {
@@ -82,9 +88,11 @@ mod tests {
         let mut table = PastTable {
             measure: "words".into(),
             half_term_from: "2026-11-02".parse().unwrap(),
+            years: BTreeMap::new(),
             cells: whole.to_vec(),
             breakdowns: vec![(0, vec![1, 2]), (0, vec![3, 4])],
             forgotten: BTreeSet::new(),
+            to_fewer: false,
         };
         table.forget("disadvantage");
         assert_eq!((table.cells.as_slice(), table.forgotten.len()), (whole.as_slice(), 0));

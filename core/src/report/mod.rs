@@ -12,6 +12,7 @@ mod cohort;
 mod compare;
 mod figures;
 mod groups;
+mod judged;
 mod ledger;
 mod measure;
 mod national;

@@ -12,6 +12,8 @@ use crate::{
 
 /// Above [`Paper::says`].
 pub const SAYS: &str = "What it says, and what it does not";
+/// Above [`Paper::nothing`].
+pub const NOTHING: &str = "Of these there is no figure";
 /// Above [`Paper::symbols`].
 pub const INSTEAD: &str = "In the place of a figure";
 /// Above [`Paper::basis`].
@@ -28,8 +30,10 @@ pub struct Paper {
     pub as_of: String,
     /// What it says and what it does not.
     pub says: Vec<String>,
-    /// Its figures.
+    /// Measures of which there is any figure.
     pub measures: Vec<Measured>,
+    /// A line of each measure of which there is none, and why.
+    pub nothing: Vec<String>,
     /// What stands in the place of figures, and what that means.
     pub symbols: Vec<(String, String)>,
     /// What the figures rest on.
@@ -45,7 +49,7 @@ pub struct Measured {
     pub means: String,
     /// What else is to be said of it, published figures too.
     pub notes: Vec<String>,
-    /// Headings of what is told of each group: only what is told of any; one where nothing is told.
+    /// Headings of what is told of each group: only what is told of any.
     pub columns: Vec<&'static str>,
     /// The school, then each breakdown.
     pub parts: Vec<Part>,
@@ -219,13 +223,10 @@ impl Said {
 impl Measured {
     fn of(table: &Table, audience: Audience, field: impl Fn(&str) -> Option<String> + Copy) -> Self {
         let told = |column: &Column| table.rows.iter().any(|row| column.cell(&row.figure).is_some());
-        let mut columns: Vec<Column> = Column::ALL.into_iter().filter(told).collect();
-        if columns.is_empty() {
-            // Symbols stand in a column too.
-            columns.push(Column::Percent);
-        }
-        let line = |row: &Row| Line { name: row.called(), said: Said::of(&row.figure, &columns) };
-        let part = |rows: &[Row]| Part {
+        let columns: Vec<Column> = Column::ALL.into_iter().filter(told).collect();
+        let rows: Vec<&Row> = table.rows.iter().filter(|row| !table.goes_without_saying(row)).collect();
+        let line = |row: &&Row| Line { name: table.called(row), said: Said::of(&row.figure, &columns) };
+        let part = |rows: &[&Row]| Part {
             by: rows.first().and_then(|row| Some(row.by.as_ref()?.heading(field))),
             lines: rows.iter().map(line).collect(),
         };
@@ -238,7 +239,7 @@ impl Measured {
                 .cloned()
                 .chain(table.published.iter().flat_map(Published::in_words))
                 .collect(),
-            parts: table.rows.chunk_by(|a, b| a.by == b.by).map(part).collect(),
+            parts: rows.chunk_by(|a, b| a.by == b.by).map(part).collect(),
             columns: columns.into_iter().map(|column| column.heading(audience)).collect(),
         }
     }
@@ -248,18 +249,26 @@ impl Paper {
     /// Of a release. `field` names an optional field by its code.
     #[must_use]
     pub fn of(release: &Release, field: impl Fn(&str) -> Option<String> + Copy) -> Self {
-        let measured = |table| Measured::of(table, release.audience, field);
+        let (some, none): (Vec<&Table>, Vec<&Table>) = release
+            .tables
+            .iter()
+            .partition(|table| table.rows.iter().any(|row| row.figure.percent.is_some()));
+        let measures: Vec<Measured> =
+            some.into_iter().map(|table| Measured::of(table, release.audience, field)).collect();
+        let lines = || measures.iter().flat_map(|measure| &measure.parts).flat_map(|part| &part.lines);
+        let stands = |code: &str| {
+            lines().any(|line| matches!(line.said, Said::Instead(symbol, _) if symbol.as_str() == code))
+        };
+        let symbols = release.symbols.iter().filter(|symbol| stands(&symbol.code));
+        let symbols = symbols.map(|symbol| (symbol.code.clone(), symbol.label.clone())).collect();
         Self {
             title: format!("{}: phonics, {}", release.basis.school, release.basis.half_term),
             readers: readers(release.audience),
             as_of: format!("As of {}.", time::in_words(release.as_of)),
             says: says(release),
-            measures: release.tables.iter().map(measured).collect(),
-            symbols: release
-                .symbols
-                .iter()
-                .map(|symbol| (symbol.code.clone(), symbol.label.clone()))
-                .collect(),
+            nothing: none.into_iter().map(nothing).collect(),
+            symbols,
+            measures,
             basis: basis(release),
         }
     }
@@ -270,6 +279,41 @@ const fn readers(audience: Audience) -> &'static str {
         Audience::Internal => "For those who answer for these pupils. Do not pass it on.",
         Audience::Closed => "For governors and staff. Keep it among them.",
         Audience::Published => "For everybody. It may be passed on.",
+    }
+}
+
+/// Why there is no figure of a measure, and what its notes say of that.
+fn nothing(table: &Table) -> String {
+    let stands = |symbol: Symbol| table.rows.iter().any(|row| row.figure.symbol == Some(symbol));
+    let why = if stands(Symbol::Confidential) {
+        "left out, as it would say too much about too few pupils."
+    } else if stands(Symbol::NotAvailable) {
+        "nothing is known of the pupils it is about."
+    } else {
+        "nobody was due."
+    };
+    let notes = table.notes.iter().filter(|_| stands(Symbol::Confidential)).map(String::as_str);
+    let said: Vec<&str> = std::iter::once(why).chain(notes).collect();
+    format!("{}: {}", table.name, said.join(" "))
+}
+
+impl Table {
+    /// What a group of it is called.
+    #[must_use]
+    pub fn called(&self, row: &Row) -> String {
+        match &self.check {
+            Some(check) if self.others_now && row.by.is_none() => {
+                format!("{} (other children than those in {} now)", row.called(), check.year_group)
+            }
+            _ => row.called(),
+        }
+    }
+
+    /// Of a check, that nobody was due in other groups than those it was of, and that its year group is all of them.
+    fn goes_without_saying(&self, row: &Row) -> bool {
+        let Some(check) = &self.check else { return false };
+        let is_all = row.by == Some(By::YearGroup) && row.name.as_ref() == Some(&check.year_group);
+        is_all || (row.by.is_some() && row.figure.symbol == Some(Symbol::NotApplicable))
     }
 }
 

@@ -6,14 +6,13 @@ use super::{
     cohort::{Basis, Cohort},
     figures::Figures,
     groups::{Group, Groups},
+    judged::{Together, together},
     ledger::PastTable,
     national::Published,
     whom::{CheckTold, Whom},
 };
 use crate::{
-    disclosure::{
-        Audience, Cell, Fate, Percent, Released, Unreleased, decide, percent, pupils_told, told, wilson,
-    },
+    disclosure::{Audience, Cell, Fate, Percent, Released, Unreleased, percent, pupils_told, told, wilson},
     rules::{MeasureRule, ReleaseRule, RulePack, SymbolLabel},
     time::Date,
 };
@@ -130,6 +129,9 @@ pub struct Table {
     /// Of which statutory check it is; none of all other measures.
     #[serde(default)]
     pub check: Option<CheckTold>,
+    /// Whether the check was of other children than those who are in its year group on the release's day.
+    #[serde(default)]
+    pub others_now: bool,
     /// What else is to be said of it.
     #[serde(default)]
     pub notes: Vec<String>,
@@ -200,9 +202,10 @@ pub fn exact(cohort: &Cohort, choice: &Choice<'_>, rules: &RulePack) -> Unreleas
     let table = |measure: &&MeasureRule| {
         let whom = Whom::of(cohort, measure, 1);
         let groups = Groups::of(cohort, &whom, true);
-        let figures = Figures::of(&groups, &measure.code);
+        let mut figures = Figures::default();
+        figures.add(&groups, &measure.code, &whom.years, 0);
         let row = |place: usize| {
-            let (group, cell) = (&groups.groups[place], figures.cell(place));
+            let (group, cell) = (&groups.groups[place], figures.cell(0, place));
             let not_known = group.pupils() - cell.pupils;
             let figure = figure(group, cell, Fate::Told, choice, &rules.disclosure.closed, 0);
             group.row(Figure { not_known: figure.pupils.map(|_| not_known), ..figure })
@@ -222,35 +225,11 @@ pub fn release(cohort: &Cohort, choice: &Choice<'_>, rules: &RulePack, past: &[P
         Some(smaller) if choice.smaller_groups => smaller,
         _ => rule.minimum_group,
     };
-    let (mut tables, mut ledger) = (Vec::new(), Vec::new());
-    for measure in &choice.measures {
-        let whom = Whom::of(cohort, measure, choice.pooled_years.unwrap_or(1));
-        let groups = Groups::of(cohort, &whom, rule.class_level);
-        let asked = groups.rows(&choice.by);
-        let mut figures = Figures::of(&groups, &measure.code);
-        // What stays from half term to half term is the same answers in all of them. Who met the check in one year group
-        // has met it in the next, so that nearly the same pupils are not told of in both.
-        let lasts = cohort.is_statutory(&measure.code);
-        let is_it = |table: &PastTable| table.measure == measure.code;
-        let alike = past.iter().filter(|one| is_it(one) || (lasts && cohort.is_statutory(&one.measure)));
-        let is_of_the_same =
-            |table: &PastTable| is_it(table) && (lasts || table.half_term_from == cohort.half_term_from);
-        // By the next year group more have met it and none fewer: a few who were in one of the two alone would be known by
-        // the difference, so that these have to be as many as the smallest group.
-        let tied = match lasts {
-            true => ReleaseRule { differing_pupils: rule.differing_pupils.max(minimum), ..*rule },
-            false => *rule,
-        };
-        figures.tie(alike, is_of_the_same, &tied);
-        let fates = decide(figures.linked(), rule, minimum);
-        let row = |place: &usize| {
-            let (group, fate) = (&groups.groups[*place], figures.fate(*place, &fates));
-            group.row(figure(group, figures.cell(*place), fate, choice, rule, minimum))
-        };
-        let rows = asked.iter().map(row).collect();
-        tables.push(Table::of(measure, whom.check, rows, cohort, rules));
-        ledger.push(figures.kept(&measure.code, cohort.half_term_from, &asked, &fates));
-    }
+    let made = (together(cohort, &choice.measures).into_iter())
+        .flat_map(|measures| Together { cohort, choice, rules, minimum, measures }.judge(past));
+    let mut made: Vec<(Table, PastTable)> = made.collect();
+    made.sort_by_key(|(table, _)| choice.measures.iter().position(|one| one.code == table.measure));
+    let (tables, ledger) = made.into_iter().unzip();
     let audience = if choice.published { Audience::Published } else { Audience::Closed };
     Made { release: Released::new(Release::of(cohort, audience, tables, rules)), ledger }
 }
@@ -266,7 +245,7 @@ impl Release {
     }
 }
 
-fn figure(
+pub(super) fn figure(
     group: &Group<'_>,
     cell: Cell,
     fate: Fate,
@@ -293,7 +272,7 @@ fn figure(
 }
 
 impl Table {
-    fn of(
+    pub(super) fn of(
         measure: &MeasureRule,
         check: Option<CheckTold>,
         rows: Vec<Row>,
@@ -301,13 +280,22 @@ impl Table {
         rules: &RulePack,
     ) -> Self {
         let MeasureRule { code, name, means, .. } = measure.clone();
-        let mut table =
-            Self { measure: code, name, means, check: None, notes: Vec::new(), published: None, rows };
+        let mut table = Self {
+            measure: code,
+            name,
+            means,
+            check: None,
+            others_now: false,
+            notes: Vec::new(),
+            published: None,
+            rows,
+        };
         if let Some(check) = check {
             let is_told = table.rows.first().is_some_and(|row| row.figure.percent.is_some());
             let until = check.years.last().copied().filter(|_| is_told);
             table.published = until.and_then(|year| Published::of(measure, year, rules));
             table.notes = table.of_checks(check.years.len(), cohort.checks_of(&measure.code).count(), rules);
+            table.others_now = cohort.has_others_now(measure, &check.year_group);
             table.check = Some(check);
         }
         table

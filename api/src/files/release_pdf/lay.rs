@@ -1,6 +1,6 @@
 //! The lines of a release, one under the other, before it is known on which page each stands.
 
-use plumbline_core::report::paper::{BASIS, Bar, INSTEAD, Line, Measured, Paper, SAYS, Said};
+use plumbline_core::report::paper::{BASIS, Bar, INSTEAD, Line, Measured, NOTHING, Paper, SAYS, Said};
 
 use super::text::{NO_LETTER, Set, Setter, Style};
 
@@ -91,6 +91,12 @@ pub fn lay(paper: &Paper, size: f32, setter: &mut Setter) -> Vec<Item> {
             laid.keep();
         }
         laid.table(table, measure);
+    }
+    if !paper.nothing.is_empty() {
+        laid.heading(2, NOTHING);
+    }
+    for said in &paper.nothing {
+        laid.paragraph(said, false, 1.0);
     }
     if !paper.symbols.is_empty() {
         laid.heading(2, INSTEAD);

@@ -45,6 +45,7 @@ fn paper(classes: &[String]) -> Paper {
         measures: ["GPCs taught are secure", "Words are read", "Phonics screening check met"]
             .map(measure)
             .to_vec(),
+        nothing: Vec::new(),
         symbols: vec![("c".into(), "confidential: it would say too much of too few".into())],
         basis: (0..6).map(|_| said("Small numbers swing widely: read them with care. ")).collect(),
     }

@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use plumbline_core::report::paper::{BASIS, Bar, INSTEAD, Line, Measured, Paper, Part, SAYS, Said};
+use plumbline_core::report::paper::{BASIS, Bar, INSTEAD, Line, Measured, NOTHING, Paper, Part, SAYS, Said};
 
 use super::{document, escaped, name};
 use crate::files::chart::{Size, strokes};
@@ -25,6 +25,7 @@ pub fn page(paper: &Paper) -> String {
     for one in &paper.measures {
         measure(&mut html, one);
     }
+    list(&mut html, NOTHING, &paper.nothing);
     if !paper.symbols.is_empty() {
         let _ = writeln!(html, "<h2>{INSTEAD}</h2>\n<ul>");
         for (code, label) in &paper.symbols {
@@ -32,12 +33,21 @@ pub fn page(paper: &Paper) -> String {
         }
         html.push_str("</ul>\n");
     }
-    let _ = writeln!(html, "<h2>{BASIS}</h2>\n<ul>");
-    for said in &paper.basis {
+    list(&mut html, BASIS, &paper.basis);
+    html.push_str("</main>\n");
+    document(&paper.title, &html)
+}
+
+/// Lines under a heading; nothing where there are none.
+fn list(html: &mut String, heading: &str, lines: &[String]) {
+    if lines.is_empty() {
+        return;
+    }
+    let _ = writeln!(html, "<h2>{heading}</h2>\n<ul>");
+    for said in lines {
         let _ = writeln!(html, "<li>{}</li>", escaped(said));
     }
-    html.push_str("</ul>\n</main>\n");
-    document(&paper.title, &html)
+    html.push_str("</ul>\n");
 }
 
 fn measure(html: &mut String, measure: &Measured) {
@@ -133,6 +143,7 @@ mod tests {
             as_of: "As of 18 December 2026.".into(),
             says: vec!["It says nothing about any one pupil.".into()],
             measures: vec![measure],
+            nothing: Vec::new(),
             symbols: vec![("c".into(), "confidential".into())],
             basis: vec!["Adults decide.".into()],
         }

@@ -9,6 +9,7 @@ fn release(audience: Audience, rows: Vec<Row>) -> Release {
         name: "Words are read".into(),
         means: "M.".into(),
         check: None,
+        others_now: false,
         notes: vec!["As they were.".into()],
         published: None,
         rows,
@@ -113,18 +114,65 @@ fn everybody_reads_that_a_figure_is_above_a_limit_and_no_bar_tells_more() {
 #[test]
 fn what_has_a_symbol_or_no_percentage_shows_no_number_whatever_else_stands_there() {
     let full = Figure { pupils: Some(7), met: Some(4), interval: Some((250, 842)), ..Figure::default() };
-    let rows =
-        vec![row(None, None, Figure { symbol: Some(Symbol::NotApplicable), ..full }), row(None, None, full)];
+    let rows = vec![
+        row(None, None, percent(50, PercentIs::About)),
+        row(None, None, Figure { symbol: Some(Symbol::NotApplicable), ..full }),
+        row(None, None, full),
+    ];
     let paper = Paper::of(&release(Audience::Closed, rows), |_| None);
     let lines = &paper.measures[0].parts[0].lines;
-    assert_eq!(cells(&lines[0]), ["z", "nobody due"]);
-    assert_eq!(cells(&lines[1]), ["x", "nothing known"]);
+    assert_eq!(cells(&lines[1]), ["z", "nobody due"]);
+    assert_eq!(cells(&lines[2]), ["x", "nothing known"]);
 }
 
 #[test]
-fn a_measure_of_which_nothing_is_told_has_a_column_for_its_symbols() {
-    let rows = vec![row(None, None, left_out()), row(Some(By::Class), Some("Elm"), left_out())];
-    let measure = Paper::of(&release(Audience::Closed, rows), |_| None).measures.remove(0);
-    assert_eq!(measure.columns, ["Per cent"]);
-    assert_eq!(cells(&measure.parts[0].lines[0]), ["c", "left out"]);
+fn a_measure_without_any_figure_is_one_line_at_the_end_that_says_why() {
+    let mut release = release(Audience::Closed, vec![row(None, None, left_out())]);
+    let with = |name: &str, symbol: Symbol| Table {
+        name: name.into(),
+        rows: vec![row(None, None, Figure { symbol: Some(symbol), ..Figure::default() })],
+        ..release.tables[0].clone()
+    };
+    let told = Table {
+        name: "GPCs".into(),
+        rows: vec![row(None, None, percent(70, PercentIs::About))],
+        ..release.tables[0].clone()
+    };
+    let more = [with("Lessons", Symbol::NotAvailable), with("Check", Symbol::NotApplicable), told];
+    release.tables.extend(more);
+    let paper = Paper::of(&release, |_| None);
+    let names: Vec<&str> = paper.measures.iter().map(|measure| measure.name.as_str()).collect();
+    assert_eq!(names, ["GPCs"]);
+    assert_eq!(
+        paper.nothing,
+        [
+            "Words are read: left out, as it would say too much about too few pupils. As they were.",
+            "Lessons: nothing is known of the pupils it is about.",
+            "Check: nobody was due.",
+        ]
+    );
+    assert_eq!(paper.symbols, [], "none stands in a table");
+}
+
+#[test]
+fn a_check_has_its_year_group_once_and_no_group_that_was_not_due() {
+    let not_due = Figure { symbol: Some(Symbol::NotApplicable), ..Figure::default() };
+    let rows = vec![
+        row(None, Some("Year 1, check of 2026"), percent(76, PercentIs::About)),
+        row(Some(By::YearGroup), Some("Year 1"), percent(76, PercentIs::About)),
+        row(Some(By::YearGroup), Some("Reception"), not_due),
+        row(Some(By::Class), Some("Elm"), percent(75, PercentIs::About)),
+        row(Some(By::Class), Some("Birch"), not_due),
+        row(Some(By::TermOfBirth), Some("Autumn"), left_out()),
+    ];
+    let mut release = release(Audience::Closed, rows);
+    release.tables[0].check =
+        Some(crate::report::CheckTold { year_group: "Year 1".into(), years: vec![2026] });
+    let names = |release: &Release| -> Vec<String> {
+        let measure = Paper::of(release, |_| None).measures.remove(0);
+        measure.parts.into_iter().flat_map(|part| part.lines).map(|line| line.name).collect()
+    };
+    assert_eq!(names(&release), ["Year 1, check of 2026", "Elm", "Autumn"]);
+    release.tables[0].others_now = true;
+    assert_eq!(names(&release)[0], "Year 1, check of 2026 (other children than those in Year 1 now)");
 }

@@ -52,6 +52,11 @@ fn the_whole_is_called_by_its_check_and_who_was_not_due_is_told_apart_from_who_i
     );
     let check = table(&made.release).check.as_ref().unwrap();
     assert_eq!((check.year_group.as_str(), check.years.as_slice()), ("Year 1", [2026].as_slice()));
+    // Nobody of it is in Year 1 now; in the summer of the check they are.
+    assert!(table(&made.release).others_now);
+    let mut summer = two_classes(0);
+    summer.lines = summer.checks[0].lines.clone();
+    assert!(!table(&release(&summer, &statutory(&by, None), england(), &[]).release).others_now);
     // Before the threshold is known nothing is: that is another symbol than of those who were not due.
     let mut early = two_classes(0);
     early.checks[0].lines.iter_mut().for_each(|line| line.met.clear());

@@ -1,7 +1,7 @@
 //! The checks of several years together: against what somebody can work out of them and of single years.
 
 use super::{
-    attack::seen,
+    attack::{Attack, Seen, seen},
     attacked::nothing_is_known,
     checks::{statutory, table, took},
     *,
@@ -140,14 +140,21 @@ fn three_years_less_two_never_give_the_third() {
     assert!(hidden > 3_000 && told_together > 1_000, "{hidden} {told_together}");
 }
 
-/// Three checks of chance.
+/// Three checks of chance of either year group: some are in Year 1 once more, some leave, some join, and of those who did not
+/// meet it in Year 1 some have by the end of Year 2.
 fn chance(rng: &mut Rng) -> Cohort {
     let terms: Vec<String> =
         england().reports.terms_of_birth.iter().map(|term| term.coded.label.clone()).collect();
-    (2024..2027).fold(cohort(Vec::new()), |cohort, year| {
+    let mut checks: Vec<OfCheck> = Vec::new();
+    let mut before: Vec<Line> = Vec::new();
+    for year in 2024..2027 {
+        let is_met = |line: &Line| line.met.get("statutory") == Some(&true);
+        let (again, moved): (Vec<Line>, Vec<Line>) =
+            before.into_iter().partition(|line| !is_met(line) && rng.below(5) == 0);
         let size = 12 + rng.below(30);
         let mut lines = took(1_000 * year as u64, "Ash", (size, 0), 0);
-        for line in &mut lines {
+        let mut next = took(1_000 * year as u64 + 500, "Ash", (rng.below(3), 0), 0);
+        for line in lines.iter_mut().chain(&mut next) {
             let one_of = |rng: &mut Rng, list: &[&str]| list[rng.below(list.len())].to_owned();
             line.class = Some(one_of(rng, &["Ash", "Beech"]));
             line.term_of_birth = Some(terms[rng.below(terms.len())].clone());
@@ -155,42 +162,174 @@ fn chance(rng: &mut Rng) -> Cohort {
             line.fields.insert("disadvantage".into(), value.into());
             line.met.insert("statutory".into(), rng.below(100) < 78);
         }
-        of_check(cohort, year, lines)
-    })
+        lines.extend(again.into_iter().map(|line| {
+            let met = [("statutory".to_owned(), rng.below(100) < 60)].into();
+            Line { met, ..line }
+        }));
+        next.extend(moved.into_iter().filter(|_| rng.below(12) > 0));
+        for line in &mut next {
+            let met = is_met(line) || rng.below(100) < 40;
+            line.met = [("statutory_year_2".to_owned(), met)].into();
+            line.year_group = Some("Year 2".into());
+        }
+        before = lines.clone();
+        let of = |measure: &str, year_group: &str, mut lines: Vec<Line>| {
+            lines.sort_by_key(|line| line.pupil);
+            OfCheck { measure: measure.into(), year_group: year_group.into(), year, lines }
+        };
+        checks.insert(0, of("statutory_year_2", "Year 2", next));
+        checks.insert(0, of("statutory", "Year 1", lines));
+    }
+    Cohort { checks, ..cohort(Vec::new()) }
 }
 
-/// Single years, two and three together, each by some of what there is, in an order of chance: to somebody who knows who is
-/// in which group nothing is known that is not fit to tell, nor the one or two in whom two groups differ.
+/// What is asked of each release: the year, whether both year groups or one, and how many years together.
+fn asked(rng: &mut Rng, published: bool) -> Vec<(i32, Choice<'static>)> {
+    let both = ["statutory", "statutory_year_2"];
+    // A check is told by itself or with others and never both ways, which is the server's to refuse.
+    let together = [0, 1].map(|_| rng.below(2) == 0);
+    let mut all = Vec::new();
+    for (n, code) in both.into_iter().enumerate() {
+        let years = if together[n] {
+            vec![(2026, Some(2 + rng.below(2)))]
+        } else {
+            vec![(2024, None), (2025, None), (2026, None)]
+        };
+        all.extend(years.into_iter().map(|(year, pooled)| (year, vec![code], pooled)));
+    }
+    if together == [true, true] && rng.below(2) == 0 {
+        all = vec![(2026, both.to_vec(), Some(3))];
+    }
+    rng.shuffle(&mut all);
+    let mut choice = |(year, codes, pooled): (i32, Vec<&str>, _)| {
+        let mut by = vec![By::TermOfBirth, By::Field("disadvantage".into()), By::Class];
+        by.retain(|by| rng.below(3) > 0 && !(published && *by == By::Class));
+        let measures = codes.iter().map(|code| england().reports.measure(code).unwrap()).collect();
+        (year, Choice { published, measures, ..statutory(&by, pooled) })
+    };
+    all.into_iter().map(&mut choice).collect()
+}
+
+/// Single years and several together, of Year 1 and of the end of Year 2, each by some of what there is, in an order of
+/// chance: to somebody who knows who is in which group nothing is known that is not fit to tell, nor the one or two in whom
+/// two groups differ, and what was left out for its own sake stays as open as the rule promises.
 #[test]
-fn nothing_left_out_is_worked_out_of_single_years_and_several() {
-    let (mut told, mut all) = (0, 0);
+fn nothing_left_out_is_worked_out_of_single_years_and_several_of_either_year_group() {
+    let (mut told, mut all, mut promised) = (0, 0, 0);
     for seed in 0..80 {
         let mut rng = Rng::for_purpose(seed, "pooled");
         let published = seed % 2 == 1;
         let cohort = chance(&mut rng);
-        let mut releases: Vec<(i32, Option<usize>)> =
-            vec![(2024, None), (2025, None), (2026, None), (2026, Some(2)), (2026, Some(3))];
-        rng.shuffle(&mut releases);
-        let (mut past, mut rows) = (Vec::new(), Vec::new());
-        for (year, pooled_years) in releases {
-            let mut by = vec![By::TermOfBirth, By::Field("disadvantage".into()), By::Class];
-            by.retain(|by| rng.below(3) > 0 && !(published && *by == By::Class));
-            let choice = Choice { published, ..statutory(&by, pooled_years) };
-            let then = until(&cohort, year);
-            let made = release(&then, &choice, england(), &past);
-            rows.extend(seen(&then, &choice, "statutory", &made));
-            past.extend(made.ledger);
-        }
-        told += rows.iter().filter(|row| row.told.is_some()).count();
-        all += rows.len();
         let rule = if published { &england().disclosure.published } else { &england().disclosure.closed };
-        let fit = |row: &super::attack::Seen| {
+        let fit = |row: &Seen| {
             let not_met = row.pupils.len() as u32 - row.met;
             row.pupils.len() >= rule.minimum_group
                 && row.met >= rule.minimum_met
                 && not_met >= rule.minimum_not_met
         };
+        let (mut past, mut rows, mut ends) = (Vec::new(), Vec::new(), Vec::new());
+        for (year, choice) in asked(&mut rng, published) {
+            let then = until(&cohort, year);
+            let made = release(&then, &choice, england(), &past);
+            for measure in &choice.measures {
+                rows.extend(seen(&then, &choice, &measure.code, &made));
+            }
+            ends.push(rows.len());
+            past.extend(made.ledger);
+        }
+        told += rows.iter().filter(|row| row.told.is_some()).count();
+        all += rows.len();
         nothing_is_known(seed, &rows, |row| !fit(row));
+        promised += as_open_as_promised(seed, &rows, &ends, rule.hidden_width, fit);
     }
-    assert!((200..all).contains(&told), "{told} of {all}");
+    assert!((200..all).contains(&told) && promised > 100, "{told} of {all}, {promised}");
+}
+
+/// Asserts of each figure that was left out for its own sake that it can be so many numbers as the rule promises, or as many
+/// as before it was first left out, or as what is told of a whole leaves of any part of so many pupils. How many were looked at.
+fn as_open_as_promised(
+    seed: u64,
+    rows: &[Seen],
+    ends: &[usize],
+    width: u32,
+    fit: impl Fn(&Seen) -> bool,
+) -> usize {
+    let hidden: Vec<(usize, &Seen)> = (rows.iter().enumerate())
+        .filter(|(_, row)| row.told.is_none() && !row.pupils.is_empty() && !fit(row))
+        .collect();
+    let targets: Vec<_> = hidden.iter().map(|(_, row)| row.pupils.clone()).collect();
+    let now = Attack::on(rows.iter(), &targets);
+    for (place, row) in &hidden {
+        let of = |(low, high): (u32, u32)| high - low;
+        let pupils = row.pupils.len() as u32;
+        let whole = rows.iter().filter(|one| one.pupils.is_superset(&row.pupils)).filter_map(|one| {
+            let (low, high) = one.told?;
+            Some(high.min(pupils) - low.saturating_sub(one.pupils.len() as u32 - pupils))
+        });
+        let first = ends.iter().rposition(|end| end <= place).map_or(0, |before| ends[before]);
+        let before = of(Attack::on(rows[..first].iter(), &targets).range(&row.pupils));
+        let promised = width.min(pupils).min(before).min(whole.min().unwrap_or(width));
+        let is = of(now.range(&row.pupils));
+        assert!(is >= promised, "school {seed}: {} of {pupils}: {is} of {promised}", row.name);
+    }
+    hidden.len()
+}
+
+/// The same 30 pupils in Year 1 and by the end of Year 2: who met it then has met it by now.
+#[test]
+fn what_is_left_out_of_year_1_is_not_given_away_by_year_2() {
+    let both = ["statutory", "statutory_year_2"];
+    let of = |year_1: usize, year_2: usize| {
+        let mut first = took(0, "Elm", (30, year_1), 0);
+        let mut next = took(0, "Elm", (30, year_2), 0);
+        next.iter_mut()
+            .for_each(|line| line.met = [("statutory_year_2".to_owned(), line.met["statutory"])].into());
+        first.sort_by_key(|line| line.pupil);
+        let mut cohort = of_check(cohort(Vec::new()), 2025, first);
+        let check = OfCheck {
+            measure: "statutory_year_2".into(),
+            year_group: "Year 2".into(),
+            year: 2026,
+            lines: next,
+        };
+        cohort.checks.push(check);
+        cohort
+    };
+    let ask = |codes: &[&str]| {
+        let measures = codes.iter().map(|code| england().reports.measure(code).unwrap()).collect();
+        Choice { measures, ..statutory(&[], None) }
+    };
+    let whole = |made: &Made, n: usize| made.release.figures().tables[n].rows[0].figure.met;
+    // Two met it in Year 1, too few to tell; four by the end of Year 2: told, that would leave nought to four, one too few.
+    for order in [both, [both[1], both[0]]] {
+        let made = release(&of(2, 4), &ask(&order), england(), &[]);
+        assert_eq!([whole(&made, 0), whole(&made, 1)], [None, None], "{order:?}");
+    }
+    let first = release(&of(2, 4), &ask(&both[..1]), england(), &[]);
+    let next = release(&of(2, 4), &ask(&both[1..]), england(), &first.ledger);
+    assert_eq!([whole(&first, 0), whole(&next, 0)], [None, None]);
+    // Five leave nought to five.
+    let made = release(&of(2, 5), &ask(&both), england(), &[]);
+    assert_eq!([whole(&made, 0), whole(&made, 1)], [None, Some(5)]);
+    // 28 by the end of Year 2 are left out; 26 told of Year 1 would leave 26 to 30, and 25 do 25 to 30.
+    let made = release(&of(26, 28), &ask(&both), england(), &[]);
+    assert_eq!([whole(&made, 0), whole(&made, 1)], [None, None]);
+    let made = release(&of(25, 28), &ask(&both), england(), &[]);
+    assert_eq!([whole(&made, 0), whole(&made, 1)], [Some(25), None]);
+    // Left out for governors: everybody is told of nothing that would give it away to them, and of what does not.
+    for (year_2, told) in [(4, None), (6, Some(20))] {
+        let cohort = of(2, year_2);
+        let mut governors = release(&cohort, &ask(&both[..1]), england(), &[]).ledger;
+        governors.iter_mut().for_each(|table| table.to_fewer = true);
+        let choice = Choice { published: true, ..ask(&both[1..]) };
+        let percent = |past: &[PastTable]| {
+            let made = release(&cohort, &choice, england(), past);
+            made.release.figures().tables[0].rows[0].figure.percent.map(|one| one.percent)
+        };
+        assert_eq!(percent(&governors), told, "{year_2}");
+        assert!(percent(&[]).is_some(), "told by itself: {year_2}");
+    }
+    // Both fit to tell: nothing is hidden.
+    let made = release(&of(20, 25), &ask(&both), england(), &[]);
+    assert_eq!([whole(&made, 0), whole(&made, 1)], [Some(20), Some(25)]);
 }

@@ -69,7 +69,7 @@ fn cells(release: &Release, table: &Table, row: &Row) -> [String; 16] {
         release.as_of.to_string(),
         table.measure.clone(),
         by,
-        guarded(row.name.as_deref().unwrap_or_default()),
+        guarded(&row.name.as_ref().map(|_| table.called(row)).unwrap_or_default()),
         figure.symbol.map(|symbol| symbol.to_string()).unwrap_or_default(),
         number(figure.pupils),
         number(figure.not_known),

@@ -15,6 +15,7 @@ use plumbline_core::{
     id::ReportReleaseId,
     report::{Release, paper::Paper},
     rules::RulePack,
+    text::slug,
 };
 
 use crate::http::{
@@ -52,9 +53,13 @@ impl Kept {
         Paper::of(&self.release, |code| self.field(code))
     }
 
-    /// What a file of it is called: whom it is for and of which day, and no name of anybody.
+    /// What a file of it is called: the school, the half term, whom it is for and of which day, and no name of anybody.
     fn file_name(&self, ending: &str) -> String {
-        format!("phonics-{}-{}.{ending}", self.release.audience, self.release.as_of)
+        let Release { audience, as_of, basis, .. } = &self.release;
+        let (school, half_term) = (slug(&basis.school), slug(&basis.half_term));
+        let parts = [school, "phonics".to_owned(), half_term, audience.to_string(), as_of.to_string()];
+        let told: Vec<String> = parts.into_iter().filter(|part| !part.is_empty()).collect();
+        format!("{}.{ending}", told.join("-"))
     }
 
     /// A file of it. Making one takes its time.

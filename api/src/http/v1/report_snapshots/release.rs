@@ -87,7 +87,6 @@ pub async fn release_report(
     body: Body<NewReleaseBody>,
 ) -> Result<Reply, Problem> {
     let (id, asked) = (*id, body.value);
-    let audience = asked.audience;
     let standing = caller.read(move |tx| standing(tx, id, &asked)).await?;
     let (seen, cohort) = (standing.latest, standing.snapshot.cohort.clone());
     let made = caller.compute(move || standing.release()).await?;
@@ -96,7 +95,7 @@ pub async fn release_report(
             let permit = tx.permit::<Publish, _>(SchoolReport)?;
             // A field that was switched off meanwhile is out of the snapshot.
             let as_it_was = tx.report_snapshot(&permit, id)?.cohort == cohort;
-            if !as_it_was || tx.latest_release(&permit, audience)? != seen {
+            if !as_it_was || tx.latest_release(&permit, Audience::Closed)? != seen {
                 let meanwhile = "something was released or switched off meanwhile: look again";
                 return Err(Problem::saying(Code::Conflict, meanwhile));
             }
@@ -128,9 +127,14 @@ pub(super) fn standing(
     let (snapshot, rules) = (tx.report_snapshot(&permit, id)?, tx.rules()?);
     let past = tx.past_tables(&permit, asked.audience)?;
     one_snapshot(id, &snapshot.cohort, &past)?;
-    let past: Vec<PastTable> = past.into_iter().flat_map(|(_, tables)| tables).collect();
+    let mut past: Vec<PastTable> = past.into_iter().flat_map(|(_, tables)| tables).collect();
     check(asked, &snapshot.cohort, &past, rules)?;
-    let latest = tx.latest_release(&permit, asked.audience)?;
+    if asked.audience == Audience::Published {
+        // Governors read what everybody is told beside what they were told themselves.
+        let closed = tx.past_tables(&permit, Audience::Closed)?.into_iter().flat_map(|(_, tables)| tables);
+        past.extend(closed.map(|table| PastTable { to_fewer: true, ..table }));
+    }
+    let latest = tx.latest_release(&permit, Audience::Closed)?;
     let told = tx.checks_told(&permit)?;
     Ok(Standing { snapshot, past, told, latest, asked: asked.clone(), rules })
 }

@@ -163,7 +163,7 @@ fn wrong_pins_wipe_the_names_and_leave_what_is_unsent() {
     browser.touch("#lock");
     for left in (1..10).rev() {
         unlock(&browser, "not-the-pin");
-        browser.reads(&format!("Wrong {left} more"));
+        browser.reads(&format!("After {left} more wrong"));
     }
     unlock(&browser, "not-the-pin");
     browser.reads("is wiped");

@@ -130,7 +130,8 @@ pub fn state(browser: &Browser, field: &str) -> Value {
 /// Waits until everything done on the tablet is acknowledged.
 pub fn all_sent(browser: &Browser) {
     browser.with_app("await app.sync(); return app.state.unsent === 0 && app.state.online");
-    browser.reads("All sent");
+    // Where something was not taken, not all is sent.
+    browser.until("return /All sent|Nothing waits/.test(document.body.innerText)", &none());
 }
 
 /// Nothing given.

@@ -129,6 +129,8 @@ fn lessons(tablet: &Tablet, walk: &mut Walk<'_>) {
     walk.look("/, logged", "Taught today");
     all_sent(walk.browser);
     walk.at(&format!("{group}/log/{TODAY}/1"), "Delete this record");
+    // It is beneath what is saved with, which stays in sight.
+    walk.browser.until("scrollTo(0, document.body.scrollHeight); return true", &none());
     walk.browser.press("Delete this record");
     walk.look("/groups/:group_id/log/:on/:slot, deleting", "Keep it");
     walk.at(&format!("{group}/log/{TODAY}/9"), "not on this tablet any more");

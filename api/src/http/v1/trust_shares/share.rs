@@ -74,12 +74,6 @@ pub async fn share_with_trust(caller: Caller, body: Body<NewTrustShare>) -> Resu
 
 fn share(tx: &mut Tx<'_>, new: &NewTrustShare) -> Result<Reply, Problem> {
     let permit = tx.permit::<Publish, _>(TrustShares)?;
-    if new.trust_id == tx.school() {
-        return Err(Problem::field(
-            "trust_id",
-            "is this school itself: a trust is another, where its lead works",
-        ));
-    }
     let figures = match figures(tx, new.release_id) {
         Err(problem) if problem.code() == Code::NotFound => {
             return Err(Problem::field("release_id", "is no release of this school"));

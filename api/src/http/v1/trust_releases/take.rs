@@ -32,7 +32,7 @@ pub struct NewTrustFile {
 /// Take a file in which a school shows the trust something
 ///
 /// It has to be addressed to this trust and signed by the server of a school on its list, by the key there. It stands in the
-/// place of an earlier one of the same half term; one that is no newer than the last that was taken, here or dropped since,
+/// place of an earlier one of the same half term; one that is older than the last that was taken, here or dropped since,
 /// is refused.
 #[utoipa::path(
     tag = "trust", operation_id = "take_trust_file", request_body = NewTrustFile,
@@ -57,8 +57,8 @@ pub async fn take_trust_file(caller: Caller, body: Body<NewTrustFile>) -> Result
                 refused("is not signed by the school's key, not for this trust, or was changed on the way")
             })?;
             let shared = shared.cut_again().map_err(|error| refused(&error.to_string()))?;
-            if let Some(last) = tx.trust_file_signed_at(&permit, &shared)?.filter(|last| signed_at <= *last) {
-                return Err(not_newer(shared.half_term(), signed_at, last));
+            if let Some(last) = tx.trust_file_signed_at(&permit, &shared)?.filter(|last| signed_at < *last) {
+                return Err(older(shared.half_term(), signed_at, last));
             }
             let taken = tx.take_trust_file(&permit, &shared, signed_at)?;
             let address = format!("/api/v1/trust-releases/{}", taken.id);
@@ -67,10 +67,10 @@ pub async fn take_trust_file(caller: Caller, body: Body<NewTrustFile>) -> Result
         .await
 }
 
-fn not_newer(half_term: &str, signed_at: Instant, last: Instant) -> Problem {
+fn older(half_term: &str, signed_at: Instant, last: Instant) -> Problem {
     let said = format!(
         "this file was signed at {signed_at}, and the school's last file of {half_term} that was taken here at {last}: \
-         only a newer one takes its place, even if that was dropped since"
+         an older one does not take its place, even if that was dropped since"
     );
     Problem::saying(Code::Conflict, said)
 }

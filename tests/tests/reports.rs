@@ -193,7 +193,8 @@ fn every_figure_is_as_worked_by_hand() {
             .iter()
             .any(|text| text.as_str().unwrap().contains("not a diagnosis"))
     );
-    let version = json!({"version_id": t.content["id"], "sequence": "Our sequence", "number": 1, "this_year": true});
+    let version =
+        json!({"version_id": t.content["id"], "sequence": "Our sequence", "number": 1, "this_year": true});
     assert_eq!(report["versions"], json!([version]));
     // Without a question it is today's half term as of today.
     assert_eq!(t.report(""), report);

@@ -171,7 +171,7 @@ fn an_older_file_never_takes_the_place_of_a_newer_one_nor_comes_back_once_droppe
     for seconds in [0, 59] {
         older(office, &of(seconds), "2026-11-25T");
     }
-    assert_eq!(names(office), [second.clone()]);
+    assert_eq!(names(office), [second.as_str()]);
     office.lead.delete(&format!("/trust-files/{second}"), "").expect(204);
     older(office, &of(59), "2026-11-25T");
     // However the half term is written, and off the list and on it again.
@@ -189,7 +189,7 @@ fn an_older_file_never_takes_the_place_of_a_newer_one_nor_comes_back_once_droppe
         &take(office, &forge.clone().claim("shared", other.clone()).claim("iat", at + 62).signed())
             .expect(201)["id"],
     );
-    assert_eq!(names(office), [third.clone()]);
+    assert_eq!(names(office), [third.as_str()]);
     other["release"]["half_term"] = json!("Autumn 1");
     let earlier = text(&take(office, &forge.clone().claim("shared", other).signed()).expect(201)["id"]);
     assert_eq!(names(office), [third, earlier]);

@@ -205,6 +205,12 @@ pub fn slug(text: &str) -> String {
     words.map(plain).filter(|word| !word.is_empty()).collect::<Vec<_>>().join("-")
 }
 
+/// Bytes as hexadecimal digits, two each.
+#[must_use]
+pub fn hex(bytes: &[u8]) -> String {
+    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
 /// Whether two names are one to whoever reads them.
 pub fn one_name(one: &str, other: &str) -> bool {
     let same_key = || {

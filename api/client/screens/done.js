@@ -2,6 +2,7 @@
 
 import { app } from "../lib/app.js";
 import { inWords } from "./aside.js";
+import { h } from "./dom.js";
 import { called, itemName, pupil } from "./facts.js";
 import { say } from "./words.js";
 
@@ -20,6 +21,12 @@ export const inLine = (deed) => ({ what: say(deed.type), about: about(deed), say
  * @param {Op} op
  */
 export const lineOf = (op) => op.line ?? inLine(op);
+
+/**
+ * All of a line, as much as is needed to enter it by hand.
+ * @param {Line} line
+ */
+export const inFull = ({ what, about, says }) => [h("strong", {}, what), about && `, ${about}`, says && [h("br"), says]];
 
 /**
  * The record that is deleted, where it is kept here.

@@ -75,7 +75,7 @@ export function pupil(id) {
 }
 
 /** Of one name and class, with no label: only the office can tell them apart. */
-export const UNLABELLED = "no label yet";
+const UNLABELLED = "no label yet";
 
 /** What may tell namesakes apart, what staff chose first. Never a day of birth or a number. */
 const TELLING = [
@@ -132,6 +132,13 @@ export const reason = (code) => reasons().find((one) => one[0] === code)?.[1] ??
  */
 export const recordsOf = (group_id, on) =>
   app.store.list("lesson_record", { group_id, on }).sort((a, b) => (a.slot ?? 1) - (b.slot ?? 1));
+
+/**
+ * The record of a group, day and lesson of the day, as it is now.
+ * @param {{group_id: string, on: string, slot: number}} place
+ */
+export const recordOf = ({ group_id, on, slot }) =>
+  recordsOf(group_id, on).find((one) => (one.slot ?? 1) === slot) ?? null;
 
 /**
  * The lessons due for a group on a day by its timetable alone, closures not looked at.

@@ -4,10 +4,10 @@
 import { app } from "../lib/app.js";
 import { button, choice, fill, h, renew } from "./dom.js";
 import { lessonsAside } from "./aside.js";
-import { backFrom, halfOf, mayRecord, members, staff, titled } from "./facts.js";
+import { backFrom, halfOf, mayRecord, members, recordOf, staff, titled } from "./facts.js";
 import { frame, looking, note, presence, trying, watching } from "./frame.js";
 import { drop, goOn, keep } from "./log_draft.js";
-import { again as formOf, changed, fresh, merged, recordOf, sameForm, taken, written } from "./log_form.js";
+import { again as formOf, changed, fresh, merged, sameForm, taken, written } from "./log_form.js";
 import { fewer, more, which } from "./log_more.js";
 import { begun, begunWith, drawn, entries, registerList } from "./register.js";
 import { lost } from "./refused.js";

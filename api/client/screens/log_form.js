@@ -3,7 +3,7 @@
 
 import { app } from "../lib/app.js";
 import { sameLesson } from "./aside.js";
-import { halfOf, members, plan, recordsOf, version } from "./facts.js";
+import { halfOf, members, plan, recordOf, recordsOf, version } from "./facts.js";
 import { freeSlot, lessons } from "./order.js";
 import { drawn } from "./register.js";
 
@@ -52,13 +52,6 @@ import { drawn } from "./register.js";
  * @property {boolean} marked
  * @property {string} taught_by
  */
-
-/**
- * The record of a group, day and lesson of the day, as it is now.
- * @param {{group_id: string, on: string, slot: number}} place
- */
-export const recordOf = ({ group_id, on, slot }) =>
-  recordsOf(group_id, on).find((one) => (one.slot ?? 1) === slot) ?? null;
 
 /**
  * @param {Omit<Form, "first">} form

@@ -18,8 +18,9 @@ export default {
   async show(root, { pupil_id }) {
     const said = h("div", { role: "alert" });
     const body = h("div", {});
-    const here = app.store.get("pupil", pupil_id);
-    const title = h("bdi", {}, here ? called(pupilOf(pupil_id)) : "A child");
+    // Who is kept here is called as everywhere else.
+    const here = app.store.get("pupil", pupil_id) && called(pupilOf(pupil_id));
+    const title = h("bdi", {}, here ?? "A child");
     frame(
       root,
       { title },
@@ -34,7 +35,7 @@ export default {
     );
     await trying(said, async () => {
       const [who, how] = await Promise.all([app.ask(`/pupils/${pupil_id}`), attainment(pupil_id)]);
-      title.textContent = here ? called(pupilOf(pupil_id)) : who.name;
+      title.textContent = here ?? who.name;
       fill(
         body,
         about(who),

@@ -2,7 +2,7 @@
 // words of our own, by the problem's code: what the server says of it is for programs, and names records by their ids.
 
 import { app } from "../lib/app.js";
-import { staff } from "./facts.js";
+import { recordOf, staff } from "./facts.js";
 import { say } from "./words.js";
 
 /** @typedef {import("../lib/app.js").Op} Op */
@@ -96,8 +96,7 @@ export const lost = ({ group_id, on, slot }) =>
 export function place({ type, set, code, outcome }) {
   if (type === "lesson.record") {
     const { group_id, on, slot = 1 } = set;
-    const there = app.store.list("lesson_record", { group_id, on }).some((one) => (one.slot ?? 1) === slot);
-    return { path: `/groups/${group_id}/log/${on}/${slot}`, words: there ? "Look" : "Enter it again" };
+    return { path: `/groups/${group_id}/log/${on}/${slot}`, words: recordOf({ group_id, on, slot }) ? "Look" : "Enter it again" };
   }
   if (type === "catch_up.record") {
     return { path: `/groups/${set.group_id}/catch-up`, words: code === "conflict" ? "Look" : "Enter it again" };

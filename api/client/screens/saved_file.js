@@ -2,6 +2,7 @@
 // kept here or sent, so nothing says who opened it.
 
 import { app } from "../lib/app.js";
+import { inFull } from "./done.js";
 import { field, fill, h, name } from "./dom.js";
 import { enters } from "./facts.js";
 import { frame, trying } from "./frame.js";
@@ -60,7 +61,7 @@ const inside = ({ made_at, by, school, lines }) => [
       h(
         "li",
         {},
-        h("span", {}, h("strong", {}, one.what), one.about && `, ${one.about}`, one.says && [h("br"), one.says]),
+        h("span", {}, inFull(one)),
         one.refused && h("span", { class: "mark refused" }, "Not taken by the server"),
         h("span", { class: "quiet" }, `Done ${moment(one.at)}`),
       ),

@@ -2,7 +2,7 @@
 
 import { app } from "../lib/app.js";
 import { button, h, link, renew } from "./dom.js";
-import { lineOf } from "./done.js";
+import { inFull, lineOf } from "./done.js";
 import { frame, waiting, watching } from "./frame.js";
 import { entries, place, why } from "./refused.js";
 import { offering } from "./stranded.js";
@@ -62,19 +62,10 @@ function waits() {
       h(
         "ul",
         { class: "rows" },
-        all.map((op) => h("li", {}, h("span", {}, inFull(op)), h("span", { class: "quiet" }, `done ${app.ago(op.at)} ago`))),
+        all.map((op) => h("li", {}, h("span", {}, inFull(lineOf(op))), h("span", { class: "quiet" }, `done ${app.ago(op.at)} ago`))),
       ),
     ]
   );
-}
-
-/**
- * All that is needed to enter it by hand.
- * @param {Op} op
- */
-function inFull(op) {
-  const { what, about, says } = lineOf(op);
-  return [h("strong", {}, what), about && `, ${about}`, says && [h("br"), says]];
 }
 
 const notTaken = () => [
@@ -94,7 +85,7 @@ function line({ op, all }) {
   return h(
     "li",
     {},
-    h("span", {}, inFull(op), h("br"), why(op)),
+    h("span", {}, inFull(lineOf(op)), h("br"), why(op)),
     h(
       "p",
       { class: "acts whole" },

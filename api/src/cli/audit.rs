@@ -1,9 +1,9 @@
 //! `plumbline audit`: whether the log of who did and looked at what is still what was written.
 
-use std::{fmt::Write as _, sync::Arc};
+use std::sync::Arc;
 
 use clap::Subcommand;
-use plumbline_core::{audit::Digest, id::SchoolId, time::Date};
+use plumbline_core::{audit::Digest, id::SchoolId, text::hex, time::Date};
 use uuid::Uuid;
 
 use super::{Failure, serve::keys};
@@ -45,11 +45,7 @@ pub(super) struct End {
 
 impl std::fmt::Display for End {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let digest = self.digest.iter().fold(String::new(), |mut text, byte| {
-            let _ = write!(text, "{byte:02x}");
-            text
-        });
-        write!(f, "{}:{}:{digest}", self.school, self.seq)
+        write!(f, "{}:{}:{}", self.school, self.seq, hex(&self.digest))
     }
 }
 

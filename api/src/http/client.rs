@@ -8,6 +8,7 @@ use actix_web::{
     http::header::{CACHE_CONTROL, CONTENT_SECURITY_POLICY, ETAG, EntityTag, Header as _, IfNoneMatch},
     web,
 };
+use plumbline_core::text::hex;
 use sha2::{Digest as _, Sha256};
 
 use super::{
@@ -79,7 +80,7 @@ fn digest(texts: &[&[u8]]) -> String {
         hash.update(text.len().to_le_bytes());
         hash.update(text);
     }
-    hash.finalize().iter().take(16).map(|byte| format!("{byte:02x}")).collect()
+    hex(&hash.finalize()[..16])
 }
 
 #[get("/{file:|style\\.css|sw\\.js|(?:lib|screens)/[a-z_]+\\.js}")]

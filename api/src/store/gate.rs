@@ -7,6 +7,8 @@ mod joining;
 mod password;
 mod proposing;
 mod session;
+#[cfg(test)]
+pub(super) mod tests;
 
 use diesel::prelude::*;
 use plumbline_core::{
@@ -23,7 +25,7 @@ use super::{
 };
 use joining::{Open, accept, found_school, open_invitation};
 pub(super) use joining::{insert_invitation, insert_staff};
-use password::{change, renewal};
+use password::{account_of, change, renewal};
 pub(super) use password::{insert_renewal, withdraw};
 pub use proposing::ProposalEnd;
 pub(super) use session::end_session;
@@ -264,12 +266,8 @@ impl Store {
         let now = self.clock().now();
         self.snapshot(|mut conn| {
             live(&mut conn, who, now)?;
-            Ok(db!(conn, c => staff::table
-                .inner_join(account::table.on(account::id.nullable().eq(staff::account_id)))
-                .filter(staff::school_id.eq(who.school))
-                .filter(staff::id.eq(who.staff))
-                .select((account::email_key, account::password_hash))
-                .first(c))?)
+            let (_, email_key, hash) = account_of(&mut conn, who)?;
+            Ok((email_key, hash))
         })
     }
 
@@ -303,25 +301,5 @@ impl Store {
         self.snapshot(|mut conn| {
             Ok(db!(conn, c => school::table.order(school::name).select((school::id, school::name)).load(c))?)
         })
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// A school of a store, and its administrator.
-    pub(super) fn larchfield(store: &Store) -> (SchoolId, StaffId) {
-        let school = NewSchool {
-            name: "Larchfield".into(),
-            rule_pack: "england".into(),
-            time_zone: "Europe/London".into(),
-            admin_name: "Ada Moss".into(),
-            admin_email: Email::new("ada@larchfield.example").unwrap(),
-            secret_hash: [1; 32],
-            expires_at: store.clock().now().plus_seconds(60),
-        };
-        let (school, invitation) = store.create_school(school).unwrap();
-        (school, store.accept_invitation(school, invitation, [1; 32], Some("x".into())).unwrap())
     }
 }

@@ -7,6 +7,7 @@ use diesel::prelude::*;
 use plumbline_core::{
     id::{ClassId, GroupId, PupilId},
     roster::Upn,
+    text::hex,
     time::{Date, Span},
 };
 use serde::{Deserialize, Serialize};
@@ -72,7 +73,7 @@ impl PupilBefore {
                 serde_json::to_vec(&places)
             }
         }?;
-        Ok(Sha256::digest(text).iter().take(16).map(|byte| format!("{byte:02x}")).collect())
+        Ok(hex(&Sha256::digest(text)[..16]))
     }
 }
 

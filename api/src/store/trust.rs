@@ -129,16 +129,15 @@ impl<'tx> Tx<'tx> {
     /// Has another key, or none, for a school's files from now on. What came of it stays.
     ///
     /// # Errors
-    /// [`Error::Missing`] if it is not on the list.
+    /// If the store fails.
     pub fn set_trust_file_key(
         &mut self,
-        permit: &Permit<'tx, Manage, TrustReports>,
-        id: TrustSchoolId,
+        _permit: &Permit<'tx, Manage, TrustReports>,
+        old: TrustSchoolRow,
         file_key: Option<&str>,
     ) -> Result<TrustSchoolRow, Error> {
-        let old = self.trust_school(permit, id)?;
         let row = TrustSchoolRow { file_key: file_key.map(str::to_owned), v: self.version, ..old };
-        db!(self.conn, c => diesel::update(trust_school::table.find((row.school_id, id)))
+        db!(self.conn, c => diesel::update(trust_school::table.find((row.school_id, row.id)))
             .set((trust_school::file_key.eq(&row.file_key), trust_school::v.eq(row.v)))
             .execute(c))?;
         Ok(row)

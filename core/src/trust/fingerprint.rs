@@ -1,13 +1,12 @@
 //! What a sequence teaches in which order, in a form two schools can compare without showing each other their sequences.
 
-use std::fmt::Write as _;
-
 use serde::{Deserialize, Serialize};
 use sha2::{Digest as _, Sha256};
 
 use crate::{
     phonics::word::Word,
     sequence::{Content, Item, ItemKind},
+    text::hex,
 };
 
 /// What is taught, lesson by lesson: SHA-256 as 64 hexadecimal digits. Ids, titles and words to remember something by are
@@ -54,12 +53,7 @@ impl Fingerprint {
                 }
             }
         }
-        let mut digits = String::with_capacity(64);
-        for byte in hash.finalize() {
-            // Writing to a text cannot fail.
-            _ = write!(digits, "{byte:02x}");
-        }
-        Self(digits)
+        Self(hex(&hash.finalize()))
     }
 }
 

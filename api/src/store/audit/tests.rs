@@ -6,7 +6,6 @@ use diesel::{QueryableByName, RunQueryDsl as _, sql_query, sql_types::BigInt};
 use plumbline_core::{
     audit::Fault,
     id::{SchoolId, StaffId},
-    text::Email,
     time::Date,
 };
 use sha2::{Digest as _, Sha256};
@@ -14,7 +13,7 @@ use sha2::{Digest as _, Sha256};
 use super::*;
 use crate::{
     clock::Clock,
-    store::{Place, Store, gate::NewSchool, tests::on_each_store},
+    store::{Place, Store, gate::tests::larchfield, tests::on_each_store},
 };
 
 /// Stands for a key of the server's: whoever knows its name can sign.
@@ -41,17 +40,7 @@ fn opened(place: &Place, month: u32, day: u32) -> Store {
 fn school(place: &Place, sign_ins: usize) -> (Store, SchoolId, StaffId) {
     Store::migrate(place).unwrap();
     let store = opened(place, 11, 25);
-    let new = NewSchool {
-        name: "Larchfield".into(),
-        rule_pack: "england".into(),
-        time_zone: "Europe/London".into(),
-        admin_name: "Ada Moss".into(),
-        admin_email: Email::new("ada@larchfield.example").unwrap(),
-        secret_hash: [1; 32],
-        expires_at: store.clock().now().plus_seconds(60),
-    };
-    let (school, invitation) = store.create_school(new).unwrap();
-    let staff = store.accept_invitation(school, invitation, [1; 32], Some("x".into())).unwrap();
+    let (school, staff) = larchfield(&store);
     sign_in(&store, school, staff, sign_ins);
     (store, school, staff)
 }

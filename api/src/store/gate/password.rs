@@ -87,6 +87,16 @@ pub(super) fn set(
     Ok(places.into_iter().map(|(school, _)| school).collect())
 }
 
+/// The account somebody signed in with: its address key and its password hash.
+pub(super) fn account_of(conn: &mut Conn<'_>, who: Who) -> Result<(AccountId, String, String), Error> {
+    Ok(db!(*conn, c => staff::table
+        .inner_join(account::table.on(account::id.nullable().eq(staff::account_id)))
+        .filter(staff::school_id.eq(who.school))
+        .filter(staff::id.eq(who.staff))
+        .select((account::id, account::email_key, account::password_hash))
+        .first(c))?)
+}
+
 pub(super) fn change(
     conn: &mut Conn<'_>,
     who: Who,
@@ -98,12 +108,7 @@ pub(super) fn change(
     if live(conn, who, now)?.is_some() {
         return Err(Error::TabletRevoked);
     }
-    let (of, stands): (AccountId, String) = db!(*conn, c => staff::table
-        .inner_join(account::table.on(account::id.nullable().eq(staff::account_id)))
-        .filter(staff::school_id.eq(who.school))
-        .filter(staff::id.eq(who.staff))
-        .select((account::id, account::password_hash))
-        .first(c))?;
+    let (of, _, stands) = account_of(conn, who)?;
     if stands != known {
         return Err(Error::Conflict);
     }

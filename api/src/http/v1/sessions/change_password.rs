@@ -4,11 +4,11 @@ use actix_web::put;
 use serde::Deserialize;
 use utoipa::ToSchema;
 
-use super::{check_length, create::password_problem};
+use super::{check_length, create::password_problem, guess};
 use crate::http::{
     body::Body,
     caller::Caller,
-    problem::{Code, Problem},
+    problem::Problem,
     problems::{ActProblems, SignInProblems},
     reply::Reply,
 };
@@ -37,12 +37,7 @@ pub async fn change_password(caller: Caller, body: Body<PasswordChange>) -> Resu
     check_length("new_password", &new_password)?;
     let (key, stored) = caller.own_account().await?;
     let api = caller.api();
-    let now = api.store.clock().now();
-    api.throttle.attempt(&key, now).map_err(|wait| Problem::new(Code::TooManyAttempts).after(wait))?;
-    if !api.passwords.verify(password, Some(stored.clone())).await.map_err(password_problem)? {
-        return Err(Problem::saying(Code::BadCredentials, "that is not the password the account has"));
-    }
-    api.throttle.succeeded(&key);
+    guess(api, &key, password, stored.clone(), "that is not the password the account has").await?;
     let hash = api.passwords.hash(new_password).await.map_err(password_problem)?;
     caller.change_password(stored, hash).await?;
     Ok(Reply::nothing())

@@ -91,6 +91,23 @@ pub fn check_length(field: &str, password: &str) -> Result<(), Problem> {
     Err(Problem::field(field, "must be 12 to 200 characters"))
 }
 
+/// Refuses a password that is not an account's, in these words. A guess counts as one at signing in.
+pub async fn guess(
+    api: &Api,
+    email_key: &str,
+    password: String,
+    stored: String,
+    otherwise: &str,
+) -> Result<(), Problem> {
+    let now = api.store.clock().now();
+    api.throttle.attempt(email_key, now).map_err(|wait| Problem::new(Code::TooManyAttempts).after(wait))?;
+    if !api.passwords.verify(password, Some(stored)).await.map_err(create::password_problem)? {
+        return Err(Problem::saying(Code::BadCredentials, otherwise));
+    }
+    api.throttle.succeeded(email_key);
+    Ok(())
+}
+
 fn secret() -> Result<Secret, Problem> {
     Secret::new().map_err(|error| {
         tracing::error!(%error, "randomness");

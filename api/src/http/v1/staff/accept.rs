@@ -12,7 +12,7 @@ use crate::{
         caller::blocking,
         problem::{Code, Problem},
         problems::SignInProblems,
-        v1::sessions::{check_length, create::password_problem},
+        v1::sessions::{check_length, create::password_problem, guess},
     },
 };
 
@@ -64,15 +64,8 @@ pub async fn accept_invitation(api: web::Data<Api>, body: Body<Acceptance>) -> R
     let hash = match invited.account.filter(|_| !invited.renews) {
         // Guesses count like those at signing in: an invitation is no way around.
         Some((_, stored)) => {
-            let (key, now) = (invited.email_key.clone(), api.store.clock().now());
-            api.throttle
-                .attempt(&key, now)
-                .map_err(|wait| Problem::new(Code::TooManyAttempts).after(wait))?;
-            if !api.passwords.verify(password, Some(stored)).await.map_err(password_problem)? {
-                let detail = "this address has an account on this server: use its password";
-                return Err(Problem::saying(Code::BadCredentials, detail));
-            }
-            api.throttle.succeeded(&key);
+            let otherwise = "this address has an account on this server: use its password";
+            guess(&api, &invited.email_key, password, stored, otherwise).await?;
             None
         }
         None => {

@@ -9,11 +9,8 @@ use plumbline_core::{
 use serde::Deserialize;
 use utoipa::ToSchema;
 
-use super::TrustSchoolLine;
-use crate::{
-    auth::token::attest::is_key,
-    http::{body::Body, caller::Caller, problem::Problem, problems::CreateProblems, reply::Reply},
-};
+use super::{TrustSchoolLine, check_key};
+use crate::http::{body::Body, caller::Caller, problem::Problem, problems::CreateProblems, reply::Reply};
 
 /// A school for the trust's list.
 #[derive(Clone, Deserialize, ToSchema)]
@@ -47,9 +44,7 @@ pub async fn add_trust_school(caller: Caller, body: Body<NewTrustSchool>) -> Res
     caller
         .create("trust_school.add", body.hash, move |tx| {
             let permit = tx.permit::<Manage, _>(TrustReports)?;
-            if new.key.as_ref().is_some_and(|key| !is_key(key)) {
-                return Err(Problem::field("key", "is no Ed25519 public key in base64url"));
-            }
+            check_key(new.key.as_deref())?;
             let row = tx.add_trust_school(&permit, new.school_id, new.name.as_str(), new.key.as_deref())?;
             let address = format!("/api/v1/trust-schools/{}", row.id);
             let v = row.v;

@@ -13,7 +13,7 @@ use plumbline_core::{
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::store::TrustSchoolRow;
+use crate::{auth::token::attest::is_key, http::problem::Problem, store::TrustSchoolRow};
 
 /// A school of the trust.
 #[derive(Serialize, ToSchema)]
@@ -39,4 +39,12 @@ impl From<TrustSchoolRow> for TrustSchoolLine {
         let TrustSchoolRow { id, member_id, name, file_key, added_at, .. } = row;
         Self { id, school_id: member_id, name, key: file_key, added_at }
     }
+}
+
+/// Refuses what is no key of a school's server.
+fn check_key(key: Option<&str>) -> Result<(), Problem> {
+    if key.is_none_or(is_key) {
+        return Ok(());
+    }
+    Err(Problem::field("key", "is no Ed25519 public key in base64url"))
 }

@@ -8,17 +8,14 @@ use plumbline_core::{
 use serde::Deserialize;
 use utoipa::ToSchema;
 
-use super::TrustSchoolLine;
-use crate::{
-    auth::token::attest::is_key,
-    http::{
-        body::Body,
-        caller::{Caller, same_version},
-        problem::Problem,
-        problems::EditProblems,
-        reply::Reply,
-        v1::pupils::update::given,
-    },
+use super::{TrustSchoolLine, check_key};
+use crate::http::{
+    body::Body,
+    caller::{Caller, same_version},
+    problem::Problem,
+    problems::EditProblems,
+    reply::Reply,
+    v1::pupils::update::given,
 };
 
 /// What to change (JSON Merge Patch, RFC 7396).
@@ -55,10 +52,8 @@ pub async fn update_trust_school(
             let mut row = tx.trust_school(&permit, *id)?;
             same_version(row.v, base)?;
             if let Some(key) = &change.key {
-                if key.as_ref().is_some_and(|key| !is_key(key)) {
-                    return Err(Problem::field("key", "is no Ed25519 public key in base64url"));
-                }
-                row = tx.set_trust_file_key(&permit, *id, key.as_deref())?;
+                check_key(key.as_deref())?;
+                row = tx.set_trust_file_key(&permit, row, key.as_deref())?;
             }
             let v = row.v;
             Ok(Reply::ok(&TrustSchoolLine::from(row))?.version(v))

@@ -8,8 +8,6 @@ pub mod look;
 pub mod share;
 pub mod withdraw;
 
-use std::fmt::Write as _;
-
 use plumbline_core::{
     access::{
         act::Read,
@@ -17,6 +15,7 @@ use plumbline_core::{
     },
     id::{ReportReleaseId, SchoolId, StaffId, TrustShareId, VersionId},
     report::Release,
+    text::hex,
     time::Instant,
     trust::SharedFigures,
 };
@@ -90,10 +89,5 @@ fn figures(tx: &mut Tx<'_>, id: ReportReleaseId) -> Result<SharedFigures, Proble
 
 /// By what it is known whether somebody has seen these figures: SHA-256 of their JSON, in hexadecimal.
 fn digest(figures: &SharedFigures) -> Result<String, Problem> {
-    let mut digits = String::with_capacity(64);
-    for byte in Sha256::digest(serde_json::to_vec(figures)?) {
-        // Writing to a text cannot fail.
-        _ = write!(digits, "{byte:02x}");
-    }
-    Ok(digits)
+    Ok(hex(&Sha256::digest(serde_json::to_vec(figures)?)))
 }
